@@ -1,0 +1,1 @@
+"""A brewery's cleaning programme: clean, sample, decide, keep the evidence."""

@@ -1,0 +1,238 @@
+"""Meters, control checks, stick lots, limits and results."""
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from brewhygiene.cellar.models import SampleKind, SamplingPoint
+from brewhygiene.turnarounds.models import Clean, Turnaround
+
+MAX_RLU = 9_999_999
+
+
+class Meter(models.Model):
+    """A luminometer. Its numbers are on a scale of its own."""
+
+    name = models.CharField(max_length=60, unique=True)
+    serial = models.CharField(max_length=60, unique=True)
+    scale_note = models.CharField(
+        max_length=200, blank=True, help_text="What its scale is, in the maker's words or yours."
+    )
+    blank_max_rlu = models.PositiveIntegerField(
+        default=0, help_text="The most that a blank may read in a control check."
+    )
+    positive_min_rlu = models.PositiveIntegerField(
+        help_text="The least that the positive control may read."
+    )
+    positive_max_rlu = models.PositiveIntegerField(
+        help_text="The most that the positive control may read."
+    )
+    active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(positive_min_rlu__lt=F("positive_max_rlu"))
+                & Q(blank_max_rlu__lt=F("positive_min_rlu")),
+                name="control_ranges_in_order",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class StickType(models.Model):
+    """A kind of stick; limits belong to a meter with one."""
+
+    name = models.CharField(max_length=60, unique=True)
+    sample_kind = models.CharField(max_length=10, choices=SampleKind.choices)
+    storage = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class StickLot(models.Model):
+    """A box of sticks with its date."""
+
+    stick_type = models.ForeignKey(StickType, on_delete=models.PROTECT, related_name="lots")
+    lot = models.CharField(max_length=40)
+    expires_on = models.DateField(help_text="The last day on which a stick may be used.")
+    received_on = models.DateField(null=True, blank=True)
+    storage_note = models.CharField(max_length=200, blank=True)
+    active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["expires_on", "lot"]
+        constraints = [
+            models.UniqueConstraint(fields=["stick_type", "lot"], name="stick_lot_once")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.stick_type.name} {self.lot}"
+
+
+class ControlCheck(models.Model):
+    """A meter's blank and positive reading, before its day's use."""
+
+    meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="control_checks")
+    checked_at = models.DateTimeField()
+    checked_on = models.DateField(help_text="The brewery's own day.")
+    blank_rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
+    positive_rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
+    passed = models.BooleanField()
+    checked_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["-checked_at"]
+        indexes = [models.Index(fields=["meter", "-checked_at"], name="control_check_by_meter")]
+
+    def __str__(self) -> str:
+        return f"{self.meter.name}: {'passed' if self.passed else 'failed'}"
+
+
+class LimitSource(models.TextChoices):
+    MAKER = "maker", "the maker's figure, as a start"
+    BASELINE = "baseline", "own clean vessels"
+    BRIDGE = "bridge", "bridged from another meter"
+
+
+class LimitSet(models.Model):
+    """Alert level and action limit of one meter with one stick type, for all points or one."""
+
+    meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="limits")
+    stick_type = models.ForeignKey(StickType, on_delete=models.PROTECT, related_name="limits")
+    sample_kind = models.CharField(max_length=10, choices=SampleKind.choices)
+    point = models.ForeignKey(
+        SamplingPoint, null=True, blank=True, on_delete=models.PROTECT, related_name="limits"
+    )
+    alert_rlu = models.PositiveIntegerField()
+    action_rlu = models.PositiveIntegerField()
+    source = models.CharField(max_length=10, choices=LimitSource.choices)
+    source_note = models.CharField(max_length=200)
+    proposed_at = models.DateTimeField()
+    proposed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    approved_at = models.DateTimeField(null=True, blank=True)
+    approval = models.OneToOneField(
+        "brewhygiene.Signature", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    review_on = models.DateField()
+    retired_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["meter", "sample_kind", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(alert_rlu__lte=F("action_rlu")), name="alert_not_above_action"
+            ),
+            models.CheckConstraint(
+                condition=Q(approved_at__isnull=True) | Q(approval__isnull=False),
+                name="approved_limits_are_signed",
+            ),
+            models.UniqueConstraint(
+                fields=["meter", "stick_type", "sample_kind", "point"],
+                condition=Q(approved_at__isnull=False, retired_at__isnull=True),
+                name="one_set_in_force_per_point",
+            ),
+            models.UniqueConstraint(
+                fields=["meter", "stick_type", "sample_kind"],
+                condition=Q(
+                    approved_at__isnull=False, retired_at__isnull=True, point__isnull=True
+                ),
+                name="one_set_in_force_for_all_points",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.meter.name}, {self.stick_type.name}: {self.alert_rlu}/{self.action_rlu} RLU"
+
+
+class SampleStage(models.TextChoices):
+    AFTER_RINSE = "after_rinse", "after the last rinse"
+    AFTER_SANITISER = "after_sanitiser", "after the sanitiser"
+
+
+class Verdict(models.TextChoices):
+    CLEAR = "clear", "clear"
+    ALERT = "alert", "alert"
+    ACTION = "action", "action"
+    UNJUDGED = "unjudged", "unjudged"
+
+
+class RinseEnd(models.TextChoices):
+    TAP = "tap", "rinse reads as the tap does"
+    NEUTRAL = "neutral", "rinse pH 6 to 8"
+    SANITISER_LEFT = "sanitiser_left", "no-rinse sanitiser drained, not rinsed"
+    NOT_CHECKED = "not_checked", "not checked"
+
+
+class Result(models.Model):
+    """One stick read. Never erased: a retest stands beside it, a correction names it."""
+
+    turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="results")
+    clean = models.ForeignKey(Clean, on_delete=models.PROTECT, related_name="results")
+    point = models.ForeignKey(SamplingPoint, on_delete=models.PROTECT, related_name="results")
+    meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="results")
+    stick_lot = models.ForeignKey(StickLot, on_delete=models.PROTECT, related_name="results")
+    control_check = models.ForeignKey(
+        ControlCheck, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    limits = models.ForeignKey(
+        LimitSet, null=True, blank=True, on_delete=models.PROTECT, related_name="results"
+    )
+    rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
+    verdict = models.CharField(max_length=10, choices=Verdict.choices)
+    stage = models.CharField(max_length=20, choices=SampleStage.choices)
+    rinse_end = models.CharField(max_length=20, choices=RinseEnd.choices)
+    taken_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    client_time = models.DateTimeField(null=True, blank=True)
+    retest_of = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="retests"
+    )
+    suspected_slip = models.BooleanField(
+        default=False, help_text="A touched tip or the like is suspected; the reading stands."
+    )
+    note = models.CharField(max_length=200, blank=True)
+    corrects = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by"
+    )
+    correction_reason = models.CharField(max_length=200, blank=True)
+    correction_signature = models.OneToOneField(
+        "brewhygiene.Signature", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["id"]
+        indexes = [
+            models.Index(fields=["point", "-taken_at"], name="result_by_point"),
+            models.Index(fields=["meter", "-taken_at"], name="result_by_meter"),
+        ]
+        constraints = [
+            models.CheckConstraint(
+                condition=(Q(verdict="unjudged") & Q(limits__isnull=True))
+                | (~Q(verdict="unjudged") & Q(limits__isnull=False)),
+                name="no_limits_no_verdict",
+            ),
+            models.CheckConstraint(
+                condition=Q(corrects__isnull=True) | ~Q(correction_reason=""),
+                name="result_correction_has_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.point}: {self.rlu} RLU, {self.verdict}"

@@ -1,0 +1,75 @@
+"""The one brewery that this installation serves, and its choices."""
+
+from typing import Any
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+
+
+class VolumeUnit(models.TextChoices):
+    HL = "hL", "hL"
+    BBL = "bbl", "US bbl"
+    GAL = "gal", "US gal"
+
+
+class TemperatureUnit(models.TextChoices):
+    C = "C", "°C"
+    F = "F", "°F"
+
+
+class FlowUnit(models.TextChoices):
+    L_MIN = "L/min", "L/min"
+    HL_H = "hL/h", "hL/h"
+    GPM = "gpm", "US gpm"
+
+
+def default_waivable_gates() -> list[str]:
+    return ["deviations", "control_check", "nothing_over_action", "dirty_hold", "regime_strength"]
+
+
+class Brewery(models.Model):
+    """Name, time zone, shown units and release policy. One row."""
+
+    name = models.CharField(max_length=120)
+    address = models.CharField(max_length=200, blank=True)
+    time_zone = models.CharField(max_length=60, default="UTC")
+    volume_unit = models.CharField(
+        max_length=4, choices=VolumeUnit.choices, default=VolumeUnit.HL
+    )
+    temperature_unit = models.CharField(
+        max_length=1, choices=TemperatureUnit.choices, default=TemperatureUnit.C
+    )
+    flow_unit = models.CharField(
+        max_length=5, choices=FlowUnit.choices, default=FlowUnit.L_MIN
+    )
+    burette_ml = models.FloatField(
+        default=50,
+        validators=[MinValueValidator(1), MaxValueValidator(100)],
+        help_text="Volume of the titration burette, mL.",
+    )
+    waivable_gates = models.JSONField(
+        default=default_waivable_gates,
+        blank=True,
+        help_text="Release gates that a head brewer may waive with a reason.",
+    )
+    self_release_allowed = models.BooleanField(
+        default=True,
+        help_text="Whether the person who cleaned may also release; flagged and counted.",
+    )
+    is_demo = models.BooleanField(default=False, help_text="Filled with an invented brewery.")
+
+    class Meta:
+        verbose_name_plural = "brewery"
+        constraints = [models.CheckConstraint(condition=models.Q(pk=1), name="one_brewery")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.pk = 1
+        super().save(*args, **kwargs)
+
+    @classmethod
+    def current(cls) -> "Brewery":
+        """The brewery, or an unsaved one with the defaults before set-up. 1 query."""
+        return cls.objects.filter(pk=1).first() or cls(pk=1, name="This brewery")

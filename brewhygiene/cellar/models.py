@@ -1,0 +1,268 @@
+"""Vessels, their sampling points, beers, fills and emptyings."""
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Q
+
+
+class VesselKind(models.TextChoices):
+    FERMENTER = "fermenter", "fermenter"
+    BRIGHT_TANK = "bright_tank", "bright tank"
+    MIXING_TANK = "mixing_tank", "mixing tank"
+    LIQUOR_TANK = "liquor_tank", "liquor tank"
+    YEAST_VESSEL = "yeast_vessel", "yeast vessel"
+    SERVING_TANK = "serving_tank", "serving tank"
+    KEG = "keg", "keg"
+    KEG_LINE = "keg_line", "keg line"
+    DRAUGHT_LINE = "draught_line", "draught line"
+    HEAT_EXCHANGER = "heat_exchanger", "heat exchanger"
+    HOSE_SET = "hose_set", "hose set"
+
+
+class SprayDevice(models.TextChoices):
+    NONE = "none", "none (filled or circulated)"
+    STATIC_BALL = "static_ball", "static spray ball"
+    ROTARY_SPRAY = "rotary_spray", "rotary spray head"
+    ROTARY_JET = "rotary_jet", "rotary jet head"
+
+
+class Material(models.TextChoices):
+    STAINLESS_304 = "stainless_304", "stainless steel 304 / 1.4301"
+    STAINLESS_316 = "stainless_316", "stainless steel 316 / 1.4404"
+    COPPER = "copper", "copper"
+    ALUMINIUM = "aluminium", "aluminium"
+    GLASS_LINED = "glass_lined", "glass-lined steel"
+    PLASTIC = "plastic", "plastic or hose"
+    WOOD = "wood", "wood"
+
+
+class CleanLevel(models.IntegerChoices):
+    """How much a clean must do; a regime has one, and everything asks for one."""
+
+    LIGHT = 1, "light (acid or rinse only)"
+    ORDINARY = 2, "ordinary"
+    STRONG = 3, "strong (hot, opened and hand-cleaned)"
+
+
+class HoldClock(models.Model):
+    """The three clocks of one kind of vessel, in hours.
+
+    Defaults 24, 24 and 4 h: Craft Brewer's Guide to Best Practices vol. 2 (Master Brewers /
+    ASBC), one author's rule of thumb; the site sets its own.
+    """
+
+    vessel_kind = models.CharField(max_length=20, choices=VesselKind.choices, unique=True)
+    dirty_hold_h = models.FloatField(default=24, validators=[MinValueValidator(0.25)])
+    clean_hold_h = models.FloatField(default=24, validators=[MinValueValidator(0.25)])
+    sanitised_hold_h = models.FloatField(default=4, validators=[MinValueValidator(0.25)])
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(dirty_hold_h__gt=0, clean_hold_h__gt=0, sanitised_hold_h__gt=0),
+                name="hold_clocks_positive",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"clocks of a {self.get_vessel_kind_display()}"
+
+
+class Vessel(models.Model):
+    """Anything cleaned as one."""
+
+    name = models.CharField(max_length=40, unique=True)
+    kind = models.CharField(max_length=20, choices=VesselKind.choices)
+    volume_hl = models.FloatField(
+        validators=[MinValueValidator(0.001), MaxValueValidator(10_000)]
+    )
+    diameter_m = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(0.005), MaxValueValidator(15)]
+    )
+    spray_device = models.CharField(
+        max_length=20, choices=SprayDevice.choices, default=SprayDevice.STATIC_BALL
+    )
+    material = models.CharField(
+        max_length=20, choices=Material.choices, default=Material.STAINLESS_304
+    )
+    pressure_rating_bar = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(0), MaxValueValidator(20)]
+    )
+    vacuum_rating_mbar = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0), MaxValueValidator(1013)],
+        help_text="Underpressure the vessel stands, mbar below ambient. 0 means none.",
+    )
+    least_level = models.PositiveSmallIntegerField(
+        choices=CleanLevel.choices,
+        default=CleanLevel.ORDINARY,
+        help_text="The least that a clean of this vessel must be.",
+    )
+    default_regime = models.ForeignKey(
+        "brewhygiene.Regime",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="+",
+        help_text="Preferred where several regimes would do.",
+    )
+    acid_every_n = models.PositiveSmallIntegerField(
+        default=5,
+        validators=[MinValueValidator(1)],
+        help_text="An acid step at least every n-th clean, against beerstone.",
+    )
+    caustic_every_n = models.PositiveSmallIntegerField(
+        default=10,
+        validators=[MinValueValidator(1)],
+        help_text="A caustic step at least every n-th clean, where acid-only is usual.",
+    )
+    photo = models.ImageField(upload_to="vessels/", blank=True)
+    note = models.TextField(blank=True)
+    out_of_service_since = models.DateTimeField(null=True, blank=True)
+    out_of_service_reason = models.CharField(max_length=200, blank=True)
+    order = models.PositiveSmallIntegerField(default=0, help_text="Place on the board.")
+
+    class Meta:
+        ordering = ["order", "name"]
+        constraints = [
+            models.CheckConstraint(condition=Q(volume_hl__gt=0), name="vessel_volume_positive"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class SampleKind(models.TextChoices):
+    RINSE = "rinse", "rinse"
+    SURFACE = "surface", "surface"
+
+
+class SamplingPoint(models.Model):
+    """A named place on a vessel where a stick is dipped or swabbed."""
+
+    vessel = models.ForeignKey(Vessel, on_delete=models.CASCADE, related_name="points")
+    name = models.CharField(max_length=60)
+    sample_kind = models.CharField(max_length=10, choices=SampleKind.choices)
+    area_cm2 = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(10_000)],
+        help_text="Swabbed area, for a surface sample. 100 cm² is 10 × 10 cm.",
+    )
+    required_for_release = models.BooleanField(default=True)
+    where_to_find = models.CharField(max_length=200, blank=True)
+    photo = models.ImageField(upload_to="points/", blank=True)
+    order = models.PositiveSmallIntegerField(default=0)
+    active = models.BooleanField(default=True)
+    code = models.CharField(
+        max_length=12, unique=True, help_text="On the label at the tank; never reused."
+    )
+
+    class Meta:
+        ordering = ["order", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["vessel", "name"], name="point_name_once_per_vessel"),
+            models.CheckConstraint(
+                condition=~Q(sample_kind="surface") | Q(area_cm2__gt=0),
+                name="surface_point_has_area",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.vessel.name}, {self.name}"
+
+
+class Beer(models.Model):
+    """A beer, with what it asks of the clean after it and of the clean before it."""
+
+    name = models.CharField(max_length=60, unique=True)
+    sour_or_mixed = models.BooleanField(
+        default=False,
+        verbose_name="sour or mixed culture",
+        help_text="Lactics, Brettanomyces or a mixed culture. A kettle sour is ordinary.",
+    )
+    diastatic = models.BooleanField(default=False, verbose_name="diastatic yeast")
+    fruit_or_heavy_hops = models.BooleanField(
+        default=False, verbose_name="fruit or heavy dry hop", help_text="May block a spray device."
+    )
+    allergen = models.CharField(
+        max_length=100, blank=True, help_text="As 'lactose', 'nuts'; empty where there is none."
+    )
+    strict_before = models.BooleanField(
+        default=False,
+        verbose_name="asks for a strong clean before it",
+        help_text="As for a beer without alcohol, or one sold as free of an allergen.",
+    )
+    active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Fill(models.Model):
+    """A vessel filled with a beer."""
+
+    vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="fills")
+    beer = models.ForeignKey(Beer, on_delete=models.PROTECT, related_name="fills")
+    batch = models.CharField(max_length=40)
+    volume_hl = models.FloatField(validators=[MinValueValidator(0.001)])
+    filled_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    without_release = models.BooleanField(default=False)
+    without_release_reason = models.TextField(blank=True)
+    without_release_signature = models.OneToOneField(
+        "brewhygiene.Signature", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["-filled_at", "-id"]
+        indexes = [models.Index(fields=["vessel", "-filled_at"], name="fill_by_vessel")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(without_release=False)
+                | (~Q(without_release_reason="") & Q(without_release_signature__isnull=False)),
+                name="fill_without_release_is_signed",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.vessel.name}: {self.beer.name} {self.batch}"
+
+
+class Emptying(models.Model):
+    """A vessel emptied; ``fill`` is what was in it, where that is on record."""
+
+    vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="emptyings")
+    fill = models.OneToOneField(
+        Fill, null=True, blank=True, on_delete=models.PROTECT, related_name="emptying"
+    )
+    beer = models.ForeignKey(
+        Beer,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="What was in it; empty when nobody knows.",
+    )
+    emptied_at = models.DateTimeField()
+    co2_left = models.BooleanField(
+        default=True, help_text="Whether CO2 was left in it when it was emptied."
+    )
+    note = models.TextField(blank=True)
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["-emptied_at", "-id"]
+        indexes = [models.Index(fields=["vessel", "-emptied_at"], name="emptying_by_vessel")]
+
+    def __str__(self) -> str:
+        return f"{self.vessel.name} emptied"

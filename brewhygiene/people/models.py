@@ -1,0 +1,53 @@
+"""Users and what they put their name to."""
+
+from django.contrib.auth.models import AbstractUser, UserManager
+from django.db import models
+
+
+class User(AbstractUser):
+    """A person of the brewery. Roles are groups; see :mod:`brewhygiene.people.roles`."""
+
+    full_name = models.CharField(max_length=120, blank=True)
+    initials = models.CharField(max_length=6, blank=True)
+    pin_hash = models.CharField(
+        max_length=128, blank=True, help_text="For changing hands on a shared tablet."
+    )
+
+    objects = UserManager()
+
+    class Meta(AbstractUser.Meta):
+        permissions = [
+            ("work_cellar", "Empty, clean, sample and read in the cellar"),
+            ("fill_vessel", "Fill a released vessel"),
+            ("dispose_deviation", "Accept a deviation with a reason"),
+            ("decide_release", "Hold or release a vessel"),
+            ("record_irregular_fill", "Record a fill that happened without a release"),
+            ("approve_limits", "Approve the limits of a meter"),
+            ("read_plates", "Record what grew on a plate"),
+            ("edit_setup", "Edit vessels, beers, agents, regimes, meters and sticks"),
+            ("manage_people", "Add people and give them roles"),
+            ("see_everything", "See every record, decision and figure"),
+        ]
+
+    def __str__(self) -> str:
+        return self.display_name
+
+    @property
+    def display_name(self) -> str:
+        return self.full_name or self.username
+
+    @property
+    def short_name(self) -> str:
+        return self.initials or self.display_name[:2].upper()
+
+
+class Signature(models.Model):
+    """A person's name under a statement, given with the password at that moment."""
+
+    user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="signatures")
+    printed_name = models.CharField(max_length=120)
+    meaning = models.CharField(max_length=200, help_text="What the signature says.")
+    signed_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.printed_name}: {self.meaning}"

@@ -1,0 +1,201 @@
+"""Settings: safe defaults for one brewery's own network, changed through the environment.
+
+Read from the environment: ``PORT`` (read by ``manage.py serve``), ``DATABASE_URL``,
+``SECRET_KEY``, ``ALLOWED_HOSTS`` (comma-separated), ``DEBUG`` (``1`` for the contributor),
+``HTTPS`` (``1`` when a proxy in the building terminates TLS) and ``DATA_DIR`` (where the
+database, the generated secret key and photos are kept).
+"""
+
+import os
+import secrets
+from pathlib import Path
+from typing import Any
+
+import dj_database_url
+from csp.constants import NONE, SELF
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = Path(os.environ.get("DATA_DIR", BASE_DIR / "var")).resolve()
+DEBUG = os.environ.get("DEBUG") == "1"
+
+
+def _secret_key() -> str:
+    """The key from the environment, or one generated once and kept beside the database."""
+    if key := os.environ.get("SECRET_KEY"):
+        return key
+    path = DATA_DIR / "secret_key"
+    DATA_DIR.mkdir(parents=True, exist_ok=True)
+    try:
+        # O_EXCL so that two processes starting together cannot end with two keys.
+        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except FileExistsError:
+        return path.read_text(encoding="ascii").strip()
+    with os.fdopen(handle, "w", encoding="ascii") as file:
+        key = secrets.token_urlsafe(48)
+        file.write(key)
+    return key
+
+
+SECRET_KEY = _secret_key()
+
+# Tablets reach the server by whatever name or number the building's network gives it, so
+# any host is served unless the site says otherwise; no link is ever built from the Host header.
+ALLOWED_HOSTS = [h for h in os.environ.get("ALLOWED_HOSTS", "*").split(",") if h]
+
+INSTALLED_APPS = [
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "axes",
+    "csp",
+    "brewhygiene",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "brewhygiene.brewery.middleware.BreweryMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "brewhygiene.urls"
+WSGI_APPLICATION = "brewhygiene.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "brewhygiene.brewery.context.brewery",
+                "brewhygiene.people.context.permissions",
+            ],
+            "builtins": ["brewhygiene.templatetags.house"],
+        },
+    },
+]
+
+
+def _database() -> Any:
+    url = os.environ.get("DATABASE_URL") or f"sqlite:///{DATA_DIR / 'brewhygiene.sqlite3'}"
+    config = dj_database_url.parse(url, conn_max_age=600, conn_health_checks=True)
+    if config["ENGINE"].endswith("sqlite3"):
+        config.setdefault("OPTIONS", {}).update(
+            {
+                # Writers queue at BEGIN instead of failing half-way through a transaction.
+                "transaction_mode": "IMMEDIATE",
+                "timeout": 20,
+                "init_command": (
+                    "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;"
+                    "PRAGMA cache_size=-65536; PRAGMA temp_store=MEMORY;"
+                ),
+            }
+        )
+    return config
+
+
+DATABASES = {"default": _database()}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "brewhygiene.User"
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator"},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "people:sign_in"
+LOGIN_REDIRECT_URL = "board:board"
+LOGOUT_REDIRECT_URL = "people:sign_in"
+
+# Several people share one tablet and so one address: lock the pair, never the tablet alone.
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_FAILURE_LIMIT = 8
+AXES_COOLOFF_TIME = 0.25  # hours
+AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "people/locked_out.html"
+AXES_VERBOSE = False
+# A deploy check of its own: pages are served on the building's network, where no proxy is.
+SILENCED_SYSTEM_CHECKS = ["axes.W006"]
+
+SESSION_COOKIE_AGE = 60 * 60 * 14  # one long shift
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_HTTPONLY = False
+if os.environ.get("HTTPS") == "1":
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SESSION_COOKIE_SECURE = True
+    CSRF_COOKIE_SECURE = True
+    SECURE_HSTS_SECONDS = 60 * 60 * 24 * 30
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "manifest-src": [SELF],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+        "base-uri": [NONE],
+    },
+}
+
+LANGUAGE_CODE = "en"
+USE_I18N = False
+USE_TZ = True
+TIME_ZONE = "UTC"  # each brewery's own zone is activated per request
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": (
+            "django.contrib.staticfiles.storage.StaticFilesStorage"
+            if DEBUG
+            else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        )
+    },
+}
+WHITENOISE_MAX_AGE = 60
+MEDIA_ROOT = DATA_DIR / "photos"
+MEDIA_URL = "photos/"
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+}

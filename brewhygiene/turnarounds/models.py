@@ -1,0 +1,279 @@
+"""One vessel's journey from emptied to filled again."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from brewhygiene.cellar.models import Beer, Emptying, Fill, Vessel
+from brewhygiene.regimes.models import Basis, Quantity, RegimeVersion, Step
+
+
+class Turnaround(models.Model):
+    """From emptied to filled again. Emptying opens one, filling closes it."""
+
+    vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="turnarounds")
+    emptying = models.OneToOneField(
+        Emptying, on_delete=models.PROTECT, related_name="turnaround"
+    )
+    next_beer = models.ForeignKey(
+        Beer, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    opened_at = models.DateTimeField()
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closing_fill = models.OneToOneField(
+        Fill, null=True, blank=True, on_delete=models.PROTECT, related_name="turnaround"
+    )
+    revision = models.PositiveIntegerField(
+        default=0, help_text="Raised by every write, so that a stale decision is refused."
+    )
+
+    class Meta:
+        ordering = ["-opened_at", "-id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["vessel"],
+                condition=Q(closed_at__isnull=True),
+                name="one_open_turnaround_per_vessel",
+            ),
+            models.CheckConstraint(
+                condition=(Q(closed_at__isnull=True) & Q(closing_fill__isnull=True))
+                | (Q(closed_at__isnull=False) & Q(closing_fill__isnull=False)),
+                name="turnaround_closed_by_a_fill",
+            ),
+        ]
+        indexes = [models.Index(fields=["vessel", "-opened_at"], name="turnaround_by_vessel")]
+
+    def __str__(self) -> str:
+        return f"{self.vessel.name}, turnaround {self.pk}"
+
+
+class CleanPurpose(models.TextChoices):
+    CLEAN = "clean", "clean"
+    RESANITISE = "resanitise", "re-sanitise"
+
+
+class Clean(models.Model):
+    """One execution of a regime version on a vessel."""
+
+    turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="cleans")
+    version = models.ForeignKey(RegimeVersion, on_delete=models.PROTECT, related_name="cleans")
+    purpose = models.CharField(
+        max_length=10, choices=CleanPurpose.choices, default=CleanPurpose.CLEAN
+    )
+    proposed_regime = models.CharField(max_length=80, blank=True)
+    proposal_reasons = models.JSONField(default=list, blank=True)
+    required_level = models.PositiveSmallIntegerField(default=1)
+    weaker_reason = models.TextField(
+        blank=True, help_text="Why a regime weaker than the proposed one was chosen."
+    )
+    started_at = models.DateTimeField()
+    started_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    finished_at = models.DateTimeField(null=True, blank=True)
+    finished_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    sanitised_at = models.DateTimeField(
+        null=True, blank=True, help_text="When its last sanitising step ended."
+    )
+    stopped_at = models.DateTimeField(null=True, blank=True)
+    stop_reason = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["turnaround"],
+                condition=Q(finished_at__isnull=True, stopped_at__isnull=True),
+                name="one_running_clean_per_turnaround",
+            ),
+            models.CheckConstraint(
+                condition=Q(finished_at__isnull=True) | Q(stopped_at__isnull=True),
+                name="clean_finished_or_stopped",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.turnaround.vessel.name}, {self.version}"
+
+    @property
+    def running(self) -> bool:
+        return self.finished_at is None and self.stopped_at is None
+
+
+class SafetyAcknowledgement(models.Model):
+    """Who said, before a step on this vessel, that each caution is heeded."""
+
+    clean = models.ForeignKey(Clean, on_delete=models.PROTECT, related_name="acknowledgements")
+    step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="+")
+    codes = models.JSONField(help_text="Codes of the cautions acknowledged.")
+    texts = models.JSONField(help_text="Their wording as it was shown.")
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    acknowledged_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"safety checks of {self.step}"
+
+
+class StepRecord(models.Model):
+    """One attempt at one step. A step that was left out has a record that says so."""
+
+    clean = models.ForeignKey(Clean, on_delete=models.PROTECT, related_name="step_records")
+    step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="records")
+    attempt = models.PositiveSmallIntegerField(default=1)
+    started_at = models.DateTimeField()
+    started_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    ended_at = models.DateTimeField(null=True, blank=True)
+    ended_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    left_out = models.BooleanField(default=False)
+    end_criterion_met = models.BooleanField(null=True, blank=True)
+    agent_lot = models.CharField(max_length=40, blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["clean", "step", "attempt"], name="attempt_once"),
+            models.UniqueConstraint(
+                fields=["clean"], condition=Q(ended_at__isnull=True), name="one_running_step"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.step} of {self.clean}"
+
+
+class ReadingStage(models.TextChoices):
+    START = "start", "at the start"
+    RETURN = "return", "at the return"
+    END = "end", "at the end"
+
+
+class WindowVerdict(models.TextChoices):
+    WITHIN = "within", "within its window"
+    BELOW = "below", "below its window"
+    ABOVE = "above", "above its window"
+    NO_WINDOW = "no_window", "no window set"
+
+
+class StepReading(models.Model):
+    """One reading of one quantity in a step, in the unit of the quantity's name."""
+
+    record = models.ForeignKey(StepRecord, on_delete=models.PROTECT, related_name="readings")
+    quantity = models.CharField(max_length=20, choices=Quantity.choices)
+    stage = models.CharField(
+        max_length=10, choices=ReadingStage.choices, default=ReadingStage.RETURN
+    )
+    value = models.FloatField()
+    basis = models.CharField(max_length=5, choices=Basis.choices, blank=True)
+    typed = models.CharField(max_length=60, help_text="As it was typed, with its unit.")
+    titration = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="Volumes and titrant, where the strength was titrated.",
+    )
+    judged_value = models.FloatField(
+        null=True, blank=True, help_text="The value on the window's basis."
+    )
+    verdict = models.CharField(max_length=10, choices=WindowVerdict.choices)
+    taken_at = models.DateTimeField()
+    taken_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    client_time = models.DateTimeField(null=True, blank=True)
+    corrects = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by"
+    )
+    correction_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=(Q(quantity="concentration") & ~Q(basis=""))
+                | (~Q(quantity="concentration") & Q(basis="")),
+                name="strength_reading_has_basis",
+            ),
+            models.CheckConstraint(
+                condition=Q(corrects__isnull=True) | ~Q(correction_reason=""),
+                name="reading_correction_has_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_quantity_display()} {self.typed}"
+
+
+class DeviationKind(models.TextChoices):
+    BELOW = "below", "below its window"
+    ABOVE = "above", "above its window"
+    NOT_READ = "not_read", "not read"
+    LEFT_OUT = "left_out", "step left out"
+    END_NOT_MET = "end_not_met", "end not reached"
+
+
+class Disposition(models.TextChoices):
+    REPEAT = "repeat", "repeat the step"
+    EXTEND = "extend", "extend the step"
+    ACCEPT = "accept", "accept with a reason"
+    STOP = "stop", "stop the clean"
+
+
+class Deviation(models.Model):
+    """A reading outside its window or a step left out. It needs a disposition."""
+
+    record = models.ForeignKey(StepRecord, on_delete=models.PROTECT, related_name="deviations")
+    reading = models.OneToOneField(
+        StepReading, null=True, blank=True, on_delete=models.PROTECT, related_name="deviation"
+    )
+    kind = models.CharField(max_length=12, choices=DeviationKind.choices)
+    quantity = models.CharField(max_length=20, choices=Quantity.choices, blank=True)
+    description = models.CharField(max_length=200)
+    found_at = models.DateTimeField()
+    disposition = models.CharField(max_length=8, choices=Disposition.choices, blank=True)
+    reason = models.TextField(blank=True)
+    disposed_at = models.DateTimeField(null=True, blank=True)
+    disposed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(disposition="") | Q(disposed_at__isnull=False),
+                name="disposition_has_time",
+            ),
+            models.CheckConstraint(
+                condition=~Q(disposition="accept") | ~Q(reason=""),
+                name="accepted_deviation_has_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.description
+
+
+class VesselOpening(models.Model):
+    """A cleaned vessel opened again: whatever was released is void."""
+
+    turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="openings")
+    opened_at = models.DateTimeField()
+    reason = models.CharField(max_length=200)
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.turnaround.vessel.name} opened"
