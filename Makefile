@@ -1,0 +1,84 @@
+# `make run` starts the brewery's server, `make test` runs the whole suite; `make help` lists the rest.
+
+# Every recipe starts by going here, so that `make -f some/where/Makefile` works from anywhere.
+ROOT := $(dir $(lastword $(MAKEFILE_LIST)))
+IN := cd "$(ROOT)" &&
+PYTHON_IN_VENV := .venv/bin/python
+# How many processes share the tests.
+JOBS ?= 2
+
+ifeq ($(shell uname -s),Darwin)
+# Homebrew's folder is not where macOS looks for the libraries that draw PDFs; and the variable
+# has to be set in the recipe itself, since macOS takes it away from a shell that inherits it.
+IN += export DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix)/lib:/usr/local/lib:/usr/lib" &&
+endif
+
+.DEFAULT_GOAL := help
+.NOTPARALLEL:
+
+.PHONY: help
+help: ## List what can be made
+	@$(IN) sed -n 's/^\([a-z-]*\):.*## \(.*\)/\1	\2/p' Makefile | awk -F'	' '{ printf "  make %-14s %s\n", $$1, $$2 }'
+
+# --- for the brewery ---
+
+.PHONY: run
+run: ## Get this machine ready, then serve; data is kept from run to run
+	@$(IN) machine/prepare run && exec $(PYTHON_IN_VENV) manage.py serve
+
+# --- for the contributor ---
+
+.PHONY: prepare
+prepare: ## Get this machine ready for the tests: packages, Chromium, Java, page checkers
+	@$(IN) machine/prepare test
+
+.PHONY: test
+test: prepare lint types imports migrations tests ## Everything: style, types, floors, migrations, all tests
+
+.PHONY: lint
+lint: ## Style: ruff's rules and ruff's format
+	@$(IN) $(PYTHON_IN_VENV) -m ruff check .
+	@$(IN) $(PYTHON_IN_VENV) -m ruff format --check .
+
+.PHONY: format
+format: ## Rewrite the code in ruff's format, mending what ruff can mend
+	@$(IN) $(PYTHON_IN_VENV) -m ruff check --fix .
+	@$(IN) $(PYTHON_IN_VENV) -m ruff format .
+
+.PHONY: types
+types: ## Types: mypy with Django's stubs
+	@$(IN) $(PYTHON_IN_VENV) -m mypy
+
+.PHONY: imports
+imports: ## Floors: no room imports from a higher one
+	@$(IN) .venv/bin/lint-imports
+
+.PHONY: migrations
+migrations: ## No change to a model is without its migration
+	@$(IN) $(PYTHON_IN_VENV) manage.py makemigrations --check --dry-run --settings=tests.settings
+
+.PHONY: tests
+tests: ## All tests, browser tests included
+	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS)
+
+.PHONY: unit
+unit: ## The tests that need no browser
+	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) -m "not browser"
+
+.PHONY: browser
+browser: ## Only the browser tests
+	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) tests/browser
+
+.PHONY: checks
+checks: ## The checks against the world outside, one line each
+	@$(IN) $(PYTHON_IN_VENV) -m pytest -v tests/published
+
+.PHONY: pictures
+pictures: ## Take README's pictures again
+	@$(IN) $(PYTHON_IN_VENV) -m tests.browser.pictures
+
+.PHONY: lock
+lock: ## Choose the newest allowed packages and write both lock files
+	@$(IN) $(PYTHON_IN_VENV) -m pip install --quiet --disable-pip-version-check uv==0.13.9
+	@$(IN) $(PYTHON_IN_VENV) -m uv pip compile pyproject.toml --upgrade --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-annotate --no-header -q -o requirements.lock
+	@$(IN) $(PYTHON_IN_VENV) -m uv pip compile pyproject.toml --upgrade --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-annotate --no-header -q --extra test -c requirements.lock -o requirements-test.lock
