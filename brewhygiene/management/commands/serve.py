@@ -1,0 +1,171 @@
+"""Serve the brewery's network: get the database and static files ready, then answer.
+
+One process with threads: SQLite lets one writer through at a time, and the threads of one
+process queue for it without getting in each other's way.
+"""
+
+import hashlib
+import os
+import signal
+import socket
+from argparse import ArgumentParser
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, NoReturn
+
+from django.conf import settings
+from django.contrib.staticfiles.finders import get_finders
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.people.models import User
+
+THREADS = 8
+LARGEST_UPLOAD_BYTES = 16 * 1024 * 1024  # a photograph from a tablet's camera, with room
+
+
+def open_port(port: int) -> socket.socket:
+    """A listening socket on every address of this machine.
+
+    Raises :class:`CommandError` when another program has the port, or it takes more rights.
+    """
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # So that a restart need not wait for the last connections of the one before to be forgotten.
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind(("0.0.0.0", port))  # noqa: S104 - tablets come from elsewhere in the building
+        listening.listen(1024)
+    except PermissionError:
+        listening.close()
+        raise CommandError(
+            f"Port {port} may be opened only by the system's administrator. "
+            "Choose one above 1023, for example: PORT=8000 make run"
+        ) from None
+    except OSError:
+        listening.close()
+        raise CommandError(
+            f"Port {port} is taken: another program on this machine answers there "
+            f"(an earlier make run?). Stop it, or choose another: PORT={port + 1} make run"
+        ) from None
+    return listening
+
+
+def lan_address() -> str | None:
+    """This machine's address on the building's network, or ``None`` off any network."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            # Nothing is sent: it only asks which of our addresses such a packet would carry.
+            probe.connect(("192.0.2.1", 9))
+        except OSError:
+            return None
+        address: str = probe.getsockname()[0]
+    return None if address.startswith("127.") else address
+
+
+def collect_static_files() -> bool:
+    """Compress and name the static files anew if any of them changed; whether it had to."""
+    fingerprint = hashlib.sha256(str(settings.STORAGES["staticfiles"]).encode())
+    for finder in get_finders():
+        for name, storage in finder.list([]):
+            stat = Path(storage.path(name)).stat()
+            fingerprint.update(f"{name} {stat.st_size} {stat.st_mtime_ns}\n".encode())
+    stamp = Path(settings.STATIC_ROOT) / ".collected"
+    with suppress(FileNotFoundError):
+        if stamp.read_text() == fingerprint.hexdigest():
+            return False
+    call_command("collectstatic", interactive=False, verbosity=0)
+    stamp.write_text(fingerprint.hexdigest())
+    return True
+
+
+def proxy_options() -> dict[str, Any]:
+    """Whom to believe about the visitor's address: nobody, or the proxy that terminates TLS."""
+    if os.environ.get("HTTPS") != "1":
+        return {"clear_untrusted_proxy_headers": True}
+    return {
+        "trusted_proxy": os.environ.get("TRUSTED_PROXY", "127.0.0.1"),
+        "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"},
+        "clear_untrusted_proxy_headers": True,
+    }
+
+
+def stop(*_: object) -> NoReturn:
+    raise SystemExit(0)
+
+
+class Command(BaseCommand):
+    help = "Serve the application on the building's network (the port is taken from PORT)."
+    # The database may not have a table yet when this starts.
+    requires_system_checks = ()
+    requires_migrations_checks = False
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "--port",
+            default=os.environ.get("PORT") or "8000",
+            help="Where to listen; PORT in the environment, or 8000.",
+        )
+
+    def handle(self, *args: Any, port: str, **options: Any) -> None:
+        if not port.isdecimal() or not 0 < int(port) < 65536:
+            raise CommandError(f"PORT is a number from 1 to 65535, not '{port}'.")
+        signal.signal(signal.SIGTERM, stop)
+        with open_port(int(port)) as listening:
+            self.prepare()
+            self.announce(int(port))
+            self.serve(listening)
+
+    def prepare(self) -> None:
+        """Everything that has to be there before the first page."""
+        self.check(display_num_errors=False)
+        call_command("migrate", interactive=False, verbosity=0)
+        if collect_static_files():
+            self.say("Static files compressed.")
+        if not Brewery.objects.exists() and not os.environ.get("NO_DEMO"):
+            self.say("First start: filling in an invented brewery to try things on ...")
+            call_command("seed_demo")
+
+    def announce(self, port: int) -> None:
+        brewery = Brewery.current()
+        self.say("")
+        self.say(f"{brewery.name} is served at:")
+        self.say(f"    http://localhost:{port}/   on this machine")
+        if address := lan_address():
+            self.say(f"    http://{address}:{port}/   for tablets on the building's network")
+        if brewery.is_demo:
+            from brewhygiene.demo.people import DEMO_SIGN_INS
+
+            self.say("The brewery and its people are invented. Sign in as one of them:")
+            widths = [max(len(row[i]) for row in DEMO_SIGN_INS) for i in range(3)]
+            for row in DEMO_SIGN_INS:
+                cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=True)]
+                self.say(f"    {'   '.join(cells)}".rstrip())
+        elif not User.objects.filter(is_active=True).exists():
+            self.say("Nobody can sign in yet. In another window, add the first person:")
+            self.say("    .venv/bin/python manage.py add_person --role 'head brewer'")
+        self.say(f"Data is kept in {settings.DATA_DIR}. Stop with Ctrl+C.")
+
+    def serve(self, listening: socket.socket) -> None:
+        from waitress.server import create_server
+
+        # Read here and not above: the static files are listed when the application is made.
+        from brewhygiene.wsgi import application
+
+        server = create_server(
+            application,
+            sockets=[listening],
+            threads=THREADS,
+            ident="",
+            connection_limit=500,
+            channel_timeout=60,
+            max_request_body_size=LARGEST_UPLOAD_BYTES,
+            max_request_header_size=64 * 1024,
+            **proxy_options(),
+        )
+        server.run()
+        self.say("Stopped.")
+
+    def say(self, words: str) -> None:
+        self.stdout.write(words)
+        self.stdout.flush()

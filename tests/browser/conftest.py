@@ -1,0 +1,129 @@
+"""Chromium, one for the session; pages of their own for each test; and what every page must keep.
+
+A test usually takes ``open_page`` (a page of a size, signed in or not) and ``sound`` (everything
+that is checked of every page), or ``page`` for one page on a tablet.
+"""
+
+import os
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+from django.test import Client
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from brewhygiene.people.models import User
+from tests.browser import chromium
+from tests.browser.checks.accessibility import assert_accessible
+from tests.browser.checks.conformance import HtmlChecker
+from tests.browser.checks.layout import (
+    assert_floor_targets,
+    assert_no_sideways_scroll,
+    assert_nothing_covered,
+)
+from tests.browser.checks.watch import Watch
+
+# Playwright keeps an event loop running in the thread of the tests; Django, seeing one, would
+# refuse to touch the database there.
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+
+SIZES = {"desk": (1280, 800), "tablet": (820, 1180), "phone": (390, 844)}
+PATIENCE_MS = 10_000
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        started = chromium.start(playwright)
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="session")
+def html_checker() -> Iterator[HtmlChecker]:
+    with HtmlChecker() as checker:
+        yield checker
+
+
+@pytest.fixture(params=SIZES)
+def size(request: pytest.FixtureRequest) -> str:
+    """Each of the three screens in turn: desk, tablet, phone."""
+    name: str = request.param
+    return name
+
+
+@dataclass(frozen=True)
+class Opened:
+    """What belongs to the pages that one test opened."""
+
+    browser: Browser
+    home: str
+    watches: dict[BrowserContext, Watch]
+
+    def __call__(
+        self, *, user: User | None = None, size: str = "tablet", dark: bool = False, **more: Any
+    ) -> Page:
+        """A page in a context of its own, signed in as ``user``; ``more`` goes to the context."""
+        width, height = SIZES[size]
+        context = self.browser.new_context(
+            base_url=self.home,
+            viewport={"width": width, "height": height},
+            color_scheme="dark" if dark else "light",
+            reduced_motion="reduce",
+            **more,
+        )
+        context.set_default_timeout(PATIENCE_MS)
+        self.watches[context] = Watch(context, home=self.home)
+        page = context.new_page()
+        if user is not None:
+            self.sign_in(page, user)
+        return page
+
+    def sign_in(self, page: Page, user: User) -> None:
+        """Sign in without the form: the session's cookie, as the server would set it."""
+        client = Client()
+        client.force_login(user)
+        session = client.cookies["sessionid"].value
+        page.context.add_cookies([{"name": "sessionid", "value": session, "url": self.home}])
+
+    def watch(self, page: Page) -> Watch:
+        return self.watches[page.context]
+
+
+@pytest.fixture
+def open_page(browser: Browser, live_server: Any) -> Iterator[Opened]:
+    """Open pages with ``open_page(user=..., size="phone")``; any error in one fails the test."""
+    opened = Opened(browser=browser, home=live_server.url, watches={})
+    yield opened
+    for context in opened.watches:
+        context.close()
+    for watch in opened.watches.values():
+        watch.check()
+
+
+@pytest.fixture
+def page(open_page: Opened) -> Page:
+    """One page on a tablet, nobody signed in."""
+    return open_page()
+
+
+@pytest.fixture
+def sign_in(open_page: Opened) -> Callable[[Page, User], None]:
+    return open_page.sign_in
+
+
+@pytest.fixture
+def sound(open_page: Opened, html_checker: HtmlChecker) -> Callable[..., None]:
+    """Check all that holds for every page shown; ``floor=True`` adds the size of targets."""
+
+    def check(page: Page, *, floor: bool = False) -> None:
+        assert page.locator("h1").count() == 1, f"Not exactly one h1: {page.url}"
+        html_checker.assert_conforming_html(open_page.watch(page).document(page).text())
+        assert_no_sideways_scroll(page)
+        assert_nothing_covered(page)
+        assert_accessible(page)
+        if floor:
+            assert_floor_targets(page)
+
+    return check
