@@ -1,35 +1,51 @@
 """Draw one line into a PDF, and say in plain words what this machine lacks if it cannot be."""
 
+import contextlib
+import ctypes
+import io
 import re
 import sys
 
-# Which library does what, by a piece of the name that the loader complains about.
+# What WeasyPrint loads, by the names that Linux and macOS give it.
 LIBRARIES = {
-    "gobject": "GLib (libgobject-2.0)",
-    "pangoft2": "Pango's FreeType part (libpangoft2-1.0)",
-    "pango": "Pango (libpango-1.0)",
-    "harfbuzz-subset": "HarfBuzz's subsetter (libharfbuzz-subset)",
-    "harfbuzz": "HarfBuzz (libharfbuzz)",
-    "fontconfig": "Fontconfig (libfontconfig)",
+    "GLib": ("libgobject-2.0.so.0", "libgobject-2.0.0.dylib"),
+    "Pango": ("libpango-1.0.so.0", "libpango-1.0.dylib"),
+    "Pango's FreeType part": ("libpangoft2-1.0.so.0", "libpangoft2-1.0.dylib"),
+    "HarfBuzz": ("libharfbuzz.so.0", "libharfbuzz.0.dylib"),
+    "HarfBuzz's subsetter": ("libharfbuzz-subset.so.0", "libharfbuzz-subset.0.dylib"),
+    "Fontconfig": ("libfontconfig.so.1", "libfontconfig.1.dylib"),
 }
 OLDEST_PANGO = (1, 44, 0)
 
 
-def missing_library(error: OSError) -> str:
-    """The library in words, from the loader's complaint."""
-    for piece, words in LIBRARIES.items():
-        if piece in str(error):
-            return words
-    return str(error)
+def loads(file_name: str) -> bool:
+    try:
+        ctypes.CDLL(file_name)
+    except OSError:
+        return False
+    return True
+
+
+def missing_libraries() -> list[str]:
+    """Those that the machine's loader does not find."""
+    return [
+        f"{name} ({file_names[0]})"
+        for name, file_names in LIBRARIES.items()
+        if not any(loads(file_name) for file_name in file_names)
+    ]
 
 
 def trouble() -> str | None:
     """What keeps this machine from drawing PDFs, or ``None``."""
-    try:
-        import weasyprint
-        from weasyprint.text.ffi import pango
-    except OSError as error:
-        return f"Missing for PDFs: {missing_library(error)}."
+    if missing := missing_libraries():
+        return f"Missing for PDFs: {', '.join(missing)}."
+    # It prints advice of its own before it fails; ours is shorter.
+    with contextlib.redirect_stdout(io.StringIO()):
+        try:
+            import weasyprint
+            from weasyprint.text.ffi import pango
+        except OSError as error:
+            return f"Missing for PDFs: {error}"
     number = pango.pango_version()
     version = (number // 10000, number // 100 % 100, number % 100)
     if version < OLDEST_PANGO:
@@ -37,7 +53,7 @@ def trouble() -> str | None:
         return f"Pango is too old for PDFs: {found}, and {needed} or later is needed."
     pdf = weasyprint.HTML(string="<p>Vessel</p>").write_pdf(uncompressed_pdf=True)
     if not re.search(rb"/FontFile[23]?\b", pdf):
-        return "Missing for PDFs: a font (for example DejaVu Sans)."
+        return "Missing for PDFs: a font, such as DejaVu Sans."
     return None
 
 
