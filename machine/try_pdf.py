@@ -3,8 +3,8 @@
 import contextlib
 import ctypes
 import io
-import re
 import sys
+import warnings
 
 # What WeasyPrint loads, by the names that Linux and macOS give it.
 LIBRARIES = {
@@ -51,9 +51,13 @@ def trouble() -> str | None:
     if version < OLDEST_PANGO:
         found, needed = (".".join(map(str, v)) for v in (version, OLDEST_PANGO))
         return f"Pango is too old for PDFs: {found}, and {needed} or later is needed."
-    pdf = weasyprint.HTML(string="<p>Vessel</p>").write_pdf(uncompressed_pdf=True)
-    if not re.search(rb"/FontFile[23]?\b", pdf):
-        return "Missing for PDFs: a font, such as DejaVu Sans."
+    with warnings.catch_warnings():
+        # Without a font it only warns, and then crashes while it draws.
+        warnings.simplefilter("error", UserWarning)
+        try:
+            weasyprint.HTML(string="<p>Vessel</p>").write_pdf()
+        except UserWarning as warning:
+            return f"Missing for PDFs: a font, such as DejaVu Sans ({warning})"
     return None
 
 
