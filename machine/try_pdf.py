@@ -1,8 +1,6 @@
 """Draw one line into a PDF, and say in plain words what this machine lacks if it cannot be."""
 
-import contextlib
 import ctypes
-import io
 import sys
 import warnings
 
@@ -39,11 +37,14 @@ def trouble() -> str | None:
     """What keeps this machine from drawing PDFs, or ``None``."""
     if missing := missing_libraries():
         return f"Missing for PDFs: {', '.join(missing)}."
-    # It prints advice of its own before it fails; ours is shorter.
-    with contextlib.redirect_stdout(io.StringIO()):
+    with warnings.catch_warnings():
+        # Without a font it only warns, while it is imported, and crashes when it draws.
+        warnings.simplefilter("error", UserWarning)
         try:
             import weasyprint
             from weasyprint.text.ffi import pango
+        except UserWarning as warning:
+            return f"Missing for PDFs: a font, such as DejaVu Sans ({warning})"
         except OSError as error:
             return f"Missing for PDFs: {error}"
     number = pango.pango_version()
@@ -51,13 +52,7 @@ def trouble() -> str | None:
     if version < OLDEST_PANGO:
         found, needed = (".".join(map(str, v)) for v in (version, OLDEST_PANGO))
         return f"Pango is too old for PDFs: {found}, and {needed} or later is needed."
-    with warnings.catch_warnings():
-        # Without a font it only warns, and then crashes while it draws.
-        warnings.simplefilter("error", UserWarning)
-        try:
-            weasyprint.HTML(string="<p>Vessel</p>").write_pdf()
-        except UserWarning as warning:
-            return f"Missing for PDFs: a font, such as DejaVu Sans ({warning})"
+    weasyprint.HTML(string="<p>Vessel</p>").write_pdf()
     return None
 
 
