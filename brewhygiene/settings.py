@@ -2,12 +2,15 @@
 
 Read from the environment: ``PORT`` (read by ``manage.py serve``), ``DATABASE_URL``,
 ``SECRET_KEY``, ``ALLOWED_HOSTS`` (comma-separated), ``DEBUG`` (``1`` for the contributor),
-``HTTPS`` (``1`` when a proxy in the building terminates TLS) and ``DATA_DIR`` (where the
+``HTTPS`` (``1`` when a proxy in the building terminates TLS; ``TRUSTED_PROXY``, read by
+``manage.py serve``, is its address if that is not this machine's) and ``DATA_DIR`` (where the
 database, the generated secret key and photos are kept).
 """
 
 import os
 import secrets
+import tempfile
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -25,15 +28,15 @@ def _secret_key() -> str:
         return key
     path = DATA_DIR / "secret_key"
     DATA_DIR.mkdir(parents=True, exist_ok=True)
-    try:
-        # O_EXCL so that two processes starting together cannot end with two keys.
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        return path.read_text(encoding="ascii").strip()
-    with os.fdopen(handle, "w", encoding="ascii") as file:
-        key = secrets.token_urlsafe(48)
-        file.write(key)
-    return key
+    if not path.exists():
+        # Written aside (readable by its owner only) and then linked: of two processes that start
+        # together one gives the key, and neither reads half of it.
+        with tempfile.NamedTemporaryFile("w", dir=DATA_DIR, encoding="ascii") as draft:
+            draft.write(secrets.token_urlsafe(48))
+            draft.flush()
+            with suppress(FileExistsError):
+                os.link(draft.name, path)
+    return path.read_text(encoding="ascii").strip()
 
 
 SECRET_KEY = _secret_key()
@@ -151,6 +154,9 @@ if os.environ.get("HTTPS") == "1":
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     SECURE_HSTS_SECONDS = 60 * 60 * 24 * 30
+else:
+    # Browsers heed it over TLS only, and complain of it in their console otherwise.
+    SECURE_CROSS_ORIGIN_OPENER_POLICY = None
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 

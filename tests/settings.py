@@ -24,6 +24,8 @@ PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
 Path(DATA_DIR, "static").mkdir()
 
+# The live server's threads come and go: a connection kept open would outlive the database.
+DATABASES["default"]["CONN_MAX_AGE"] = 0
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     # A file rather than memory: the live server's threads then have connections of their own,
     # as in the brewery, instead of sharing one. Nothing has to survive a power cut.
