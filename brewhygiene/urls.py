@@ -1,3 +1,19 @@
-from django.urls import URLPattern, URLResolver
+"""Addresses: one include a room."""
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from django.contrib import admin
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("brewhygiene.board.urls")),
+    path("", include("brewhygiene.people.urls")),
+    path("", include("brewhygiene.turnarounds.urls")),
+    path("", include("brewhygiene.atp.urls")),
+    path("", include("brewhygiene.plates.urls")),
+    path("", include("brewhygiene.release.urls")),
+    path("", include("brewhygiene.reports.urls")),
+    path("set-up/", include("brewhygiene.setup.urls")),
+    path("set-up/", include("brewhygiene.brewery.urls")),
+    path("set-up/", include("brewhygiene.cellar.urls")),
+    path("set-up/", include("brewhygiene.regimes.urls")),
+    path("admin/", admin.site.urls),
+]

@@ -70,9 +70,7 @@ class StickLot(models.Model):
 
     class Meta:
         ordering = ["expires_on", "lot"]
-        constraints = [
-            models.UniqueConstraint(fields=["stick_type", "lot"], name="stick_lot_once")
-        ]
+        constraints = [models.UniqueConstraint(fields=["stick_type", "lot"], name="stick_lot_once")]
 
     def __str__(self) -> str:
         return f"{self.stick_type.name} {self.lot}"
@@ -147,9 +145,7 @@ class LimitSet(models.Model):
             ),
             models.UniqueConstraint(
                 fields=["meter", "stick_type", "sample_kind"],
-                condition=Q(
-                    approved_at__isnull=False, retired_at__isnull=True, point__isnull=True
-                ),
+                condition=Q(approved_at__isnull=False, retired_at__isnull=True, point__isnull=True),
                 name="one_set_in_force_for_all_points",
             ),
         ]

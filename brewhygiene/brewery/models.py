@@ -24,7 +24,7 @@ class FlowUnit(models.TextChoices):
 
 
 def default_waivable_gates() -> list[str]:
-    return ["deviations", "control_check", "nothing_over_action", "dirty_hold", "regime_strength"]
+    return ["nothing_over_action", "regime_strength"]
 
 
 class Brewery(models.Model):
@@ -33,15 +33,11 @@ class Brewery(models.Model):
     name = models.CharField(max_length=120)
     address = models.CharField(max_length=200, blank=True)
     time_zone = models.CharField(max_length=60, default="UTC")
-    volume_unit = models.CharField(
-        max_length=4, choices=VolumeUnit.choices, default=VolumeUnit.HL
-    )
+    volume_unit = models.CharField(max_length=4, choices=VolumeUnit.choices, default=VolumeUnit.HL)
     temperature_unit = models.CharField(
         max_length=1, choices=TemperatureUnit.choices, default=TemperatureUnit.C
     )
-    flow_unit = models.CharField(
-        max_length=5, choices=FlowUnit.choices, default=FlowUnit.L_MIN
-    )
+    flow_unit = models.CharField(max_length=5, choices=FlowUnit.choices, default=FlowUnit.L_MIN)
     burette_ml = models.FloatField(
         default=50,
         validators=[MinValueValidator(1), MaxValueValidator(100)],

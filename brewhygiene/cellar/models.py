@@ -74,9 +74,7 @@ class Vessel(models.Model):
 
     name = models.CharField(max_length=40, unique=True)
     kind = models.CharField(max_length=20, choices=VesselKind.choices)
-    volume_hl = models.FloatField(
-        validators=[MinValueValidator(0.001), MaxValueValidator(10_000)]
-    )
+    volume_hl = models.FloatField(validators=[MinValueValidator(0.001), MaxValueValidator(10_000)])
     diameter_m = models.FloatField(
         null=True, blank=True, validators=[MinValueValidator(0.005), MaxValueValidator(15)]
     )

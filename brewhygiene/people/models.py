@@ -19,7 +19,6 @@ class User(AbstractUser):
         permissions = [
             ("work_cellar", "Empty, clean, sample and read in the cellar"),
             ("fill_vessel", "Fill a released vessel"),
-            ("dispose_deviation", "Accept a deviation with a reason"),
             ("decide_release", "Hold or release a vessel"),
             ("record_irregular_fill", "Record a fill that happened without a release"),
             ("approve_limits", "Approve the limits of a meter"),

@@ -15,7 +15,6 @@ from brewhygiene.refusals import NotAllowed
 WHAT_IT_TAKES = {
     "work_cellar": "Recording cellar work takes the cellar or head brewer role.",
     "fill_vessel": "Filling a vessel takes the cellar or head brewer role.",
-    "dispose_deviation": "Accepting a deviation takes the head brewer role.",
     "decide_release": "Holding or releasing a vessel takes the head brewer role.",
     "record_irregular_fill": "Recording a fill without a release takes the head brewer role.",
     "approve_limits": "Approving limits takes the head brewer role.",

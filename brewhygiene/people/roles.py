@@ -13,7 +13,6 @@ ROLE_PERMISSIONS: dict[str, frozenset[str]] = {
         {
             "work_cellar",
             "fill_vessel",
-            "dispose_deviation",
             "decide_release",
             "record_irregular_fill",
             "approve_limits",

@@ -1,16 +1,15 @@
 """Signing: the password again, at the moment of the decision."""
 
+from django.contrib.auth import authenticate
+from django.http import HttpRequest
+
 from brewhygiene.ledger.door import Actor
 from brewhygiene.people.models import Signature
 from brewhygiene.refusals import Refusal
 
 
 def check_password(*, by: Actor, password: str) -> None:
-    """Refuse unless ``password`` is the acting user's own.
-
-    Called by views before the verb: a wrong password is counted against guessing, and that
-    count must outlive the refused verb's transaction.
-    """
+    """Refuse unless ``password`` is the acting user's own."""
     user = by.person
     if not password:
         raise Refusal("Type your password to sign.", field="password", code="no_password")
@@ -29,3 +28,22 @@ def sign(*, by: Actor, password: str, meaning: str) -> Signature:
     return Signature.objects.create(
         user=by.person, printed_name=by.name, meaning=meaning, signed_at=by.now
     )
+
+
+def guard_password(request: HttpRequest, *, password: str) -> None:
+    """Refuse a wrong password and count it against guessing, as a failed sign-in is.
+
+    Called by views before the signing verb: the count must outlive the verb's transaction.
+    """
+    if not password:
+        raise Refusal("Type your password to sign.", field="password", code="no_password")
+    if authenticate(request, username=request.user.get_username(), password=password) is None:
+        if getattr(request, "axes_locked_out", False):
+            raise Refusal(
+                "Too many wrong passwords. Signing is locked for a quarter of an hour.",
+                field="password",
+                code="locked",
+            )
+        raise Refusal(
+            "That is not your password. Nothing was signed.", field="password", code="bad_password"
+        )

@@ -33,9 +33,7 @@ class Plate(models.Model):
     sent_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
     )
-    state = models.CharField(
-        max_length=10, choices=PlateState.choices, default=PlateState.PENDING
-    )
+    state = models.CharField(max_length=10, choices=PlateState.choices, default=PlateState.PENDING)
     colonies = models.PositiveIntegerField(null=True, blank=True)
     organism = models.CharField(max_length=100, blank=True)
     read_at = models.DateTimeField(null=True, blank=True)

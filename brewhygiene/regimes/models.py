@@ -52,6 +52,13 @@ class Agent(models.Model):
         validators=[MinValueValidator(0.5), MaxValueValidator(2.5)],
         help_text="From the safety data sheet, kg/L. Needed for a strength in % v/v.",
     )
+    equivalent_weight_g = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(500)],
+        help_text="Grams of active substance per equivalent of titrant, from the label; "
+        "empty for a single substance, whose own is used.",
+    )
     hazards = models.TextField(
         blank=True, help_text="As on the safety data sheet; shown where the agent is used."
     )

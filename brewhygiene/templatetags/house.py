@@ -1,3 +1,117 @@
+"""Template tags for what every page shows: fields, flags, quantities, times."""
+
+from datetime import datetime, timedelta
+from typing import Any
+
 from django import template
+from django.forms import BoundField, CheckboxInput, HiddenInput, RadioSelect
+from django.forms.widgets import CheckboxSelectMultiple
+from django.utils import timezone
+
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.units import LABELS, convert
 
 register = template.Library()
+
+
+@register.inclusion_tag("_field.html")
+def field(bound: BoundField, **options: Any) -> dict[str, Any]:
+    """A form field with its label, unit, help and errors, tied together for screen readers."""
+    widget = bound.field.widget
+    return {
+        "field": bound,
+        "unit": options.get("unit", getattr(widget, "unit", "")),
+        "is_checkbox": isinstance(widget, CheckboxInput)
+        and not isinstance(widget, CheckboxSelectMultiple),
+        "is_group": isinstance(widget, RadioSelect | CheckboxSelectMultiple),
+        "is_hidden": isinstance(widget, HiddenInput),
+        "label": options.get("label", bound.label),
+    }
+
+
+@register.inclusion_tag("_flag.html")
+def flag(code: str, label: str = "", kind: str = "status") -> dict[str, str]:
+    """A status or verdict as a shape, a colour and a word."""
+    return {"code": code, "label": label or str(code).replace("_", " "), "kind": kind}
+
+
+@register.inclusion_tag("_shape.html")
+def shape(code: str) -> dict[str, str]:
+    """The bare shape of a status or verdict, for where its word stands beside it anyway."""
+    return {"code": code}
+
+
+@register.filter
+def number(value: float | None, significant: int = 4) -> str:
+    return "" if value is None else show_number(float(value), significant=significant)
+
+
+def _shown(value: float | None, stored: str, unit: str) -> str:
+    if value is None:
+        return ""
+    return f"{show_number(convert(value, stored, unit))} {LABELS[unit]}"
+
+
+@register.simple_tag
+def volume(value_hl: float | None, brewery: Brewery) -> str:
+    """A volume stored in hL, in the brewery's unit."""
+    return _shown(value_hl, "hL", brewery.volume_unit)
+
+
+@register.simple_tag
+def temperature(value_c: float | None, brewery: Brewery) -> str:
+    """A temperature stored in °C, in the brewery's unit."""
+    return _shown(value_c, "C", brewery.temperature_unit)
+
+
+@register.simple_tag
+def flow(value_l_min: float | None, brewery: Brewery) -> str:
+    """A flow stored in L/min, in the brewery's unit."""
+    return _shown(value_l_min, "L/min", brewery.flow_unit)
+
+
+def words_for(span: timedelta) -> str:
+    """A span in the two largest units that matter, as '2 d 4 h' or '35 min'.
+
+    >>> words_for(timedelta(hours=28))
+    '1 d 4 h'
+    """
+    minutes = int(abs(span).total_seconds() // 60)
+    days, hours = minutes // 1440, minutes // 60 % 24
+    if days:
+        return f"{days} d {hours} h" if hours else f"{days} d"
+    if hours:
+        return f"{hours} h {minutes % 60} min" if minutes % 60 else f"{hours} h"
+    return f"{minutes} min"
+
+
+@register.filter
+def ago(moment: datetime | None) -> str:
+    """How long something has been so, or '' where no time is known."""
+    return "" if moment is None else words_for(timezone.now() - moment)
+
+
+@register.filter
+def due_words(moment: datetime | None) -> str:
+    """'in 2 h' before a moment, '2 h late' after it."""
+    if moment is None:
+        return ""
+    left = moment - timezone.now()
+    return f"in {words_for(left)}" if left > timedelta(0) else f"{words_for(left)} late"
+
+
+@register.filter
+def is_past(moment: datetime | None) -> bool:
+    return moment is not None and moment < timezone.now()
+
+
+@register.filter
+def get_item(mapping: dict[Any, Any], key: Any) -> Any:
+    return mapping.get(key)
+
+
+@register.filter
+def field_named(form: Any, name: str) -> Any:
+    """A form's field by a name worked out in the template."""
+    return form[name] if name in form.fields else None

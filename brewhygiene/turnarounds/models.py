@@ -12,9 +12,7 @@ class Turnaround(models.Model):
     """From emptied to filled again. Emptying opens one, filling closes it."""
 
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="turnarounds")
-    emptying = models.OneToOneField(
-        Emptying, on_delete=models.PROTECT, related_name="turnaround"
-    )
+    emptying = models.OneToOneField(Emptying, on_delete=models.PROTECT, related_name="turnaround")
     next_beer = models.ForeignKey(
         Beer, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
@@ -132,6 +130,14 @@ class StepRecord(models.Model):
     ended_at = models.DateTimeField(null=True, blank=True)
     ended_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    extends = models.OneToOneField(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="extended_by",
+        help_text="The attempt that this one prolongs; their minutes count together.",
     )
     left_out = models.BooleanField(default=False)
     end_criterion_met = models.BooleanField(null=True, blank=True)

@@ -1,0 +1,4 @@
+from django.urls import URLPattern
+
+app_name = "cellar"
+urlpatterns: list[URLPattern] = []

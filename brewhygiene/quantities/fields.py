@@ -1,0 +1,82 @@
+"""Form fields for typed numbers: a decimal comma or point, and a message in plain words."""
+
+from typing import Any
+
+from django import forms
+
+from brewhygiene.quantities.parsing import NotANumber, parse_count, parse_number, show_number
+
+
+class NumberInput(forms.TextInput):
+    """A text box for a number: a number box would drop what it cannot read."""
+
+    def __init__(self, *, unit: str = "", pad: bool = False) -> None:
+        attrs = {"inputmode": "decimal", "autocomplete": "off", "class": "number"}
+        if pad:
+            attrs["data-pad"] = "decimal"
+        super().__init__(attrs)
+        self.unit = unit
+
+
+class NumberField(forms.Field):
+    """A number from ``low`` to ``high`` in ``unit``; keeps what was typed when it is none."""
+
+    def __init__(
+        self,
+        *,
+        unit: str = "",
+        low: float | None = None,
+        high: float | None = None,
+        pad: bool = False,
+        **kwargs: Any,
+    ) -> None:
+        self.unit, self.low, self.high = unit, low, high
+        kwargs.setdefault("widget", NumberInput(unit=unit, pad=pad))
+        super().__init__(**kwargs)
+
+    def to_python(self, value: Any) -> float | None:
+        if value in self.empty_values:
+            return None
+        try:
+            number = parse_number(str(value))
+        except NotANumber as error:
+            raise forms.ValidationError(str(error), code="invalid") from error
+        self._check_range(number)
+        return number
+
+    def _check_range(self, number: float) -> None:
+        unit = f" {self.unit}" if self.unit else ""
+        if self.low is not None and number < self.low:
+            raise forms.ValidationError(
+                f"{show_number(number)}{unit} is too little: at least "
+                f"{show_number(self.low)}{unit}.",
+                code="too_low",
+            )
+        if self.high is not None and number > self.high:
+            raise forms.ValidationError(
+                f"{show_number(number)}{unit} is too much: at most {show_number(self.high)}{unit}.",
+                code="too_high",
+            )
+
+    def prepare_value(self, value: Any) -> Any:
+        return show_number(value, significant=6) if isinstance(value, int | float) else value
+
+
+class CountField(NumberField):
+    """A whole number from 0, as RLU are; a zero is a real value."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.widget.attrs["inputmode"] = "numeric"
+        if "data-pad" in self.widget.attrs:
+            self.widget.attrs["data-pad"] = "count"
+
+    def to_python(self, value: Any) -> int | None:
+        if value in self.empty_values:
+            return None
+        try:
+            number = parse_count(str(value))
+        except NotANumber as error:
+            raise forms.ValidationError(str(error), code="invalid") from error
+        self._check_range(number)
+        return number

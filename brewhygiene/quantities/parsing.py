@@ -1,0 +1,66 @@
+"""Typed words to numbers, and numbers to words."""
+
+import math
+import re
+
+_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)")
+
+
+class NotANumber(ValueError):
+    """What was typed is no number; the message says so in the user's words."""
+
+
+def parse_number(text: str) -> float:
+    """A number from what was typed, with a decimal comma or point.
+
+    Raises :class:`NotANumber` for letters, two separators (which could be read two ways) and
+    the like. Spaces around are ignored, spaces within are thousands separators.
+
+    >>> parse_number(" 2,5 ")
+    2.5
+    """
+    compact = re.sub(r"[\s\u00a0\u202f]", "", text).replace("\u2212", "-")
+    if not compact:
+        raise NotANumber("Type a number.")
+    if compact.count(",") + compact.count(".") > 1:
+        raise NotANumber(f"“{text.strip()}” can be read two ways. Type it without thousands marks.")
+    if not _NUMBER.fullmatch(compact):
+        raise NotANumber(f"“{text.strip()}” is not a number. Type digits, as 2.5 or 2,5.")
+    value = float(compact.replace(",", "."))
+    if not math.isfinite(value):
+        raise NotANumber(f"“{text.strip()}” is too large.")
+    return value
+
+
+def parse_count(text: str) -> int:
+    """A whole number from 0 up, from what was typed.
+
+    Raises :class:`NotANumber` for a fraction, a negative number or no number.
+
+    >>> parse_count("12")
+    12
+    """
+    compact = re.sub(r"[\s\u00a0\u202f]", "", text).replace("\u2212", "-")
+    if not compact:
+        raise NotANumber("Type a whole number.")
+    value = parse_number(text)
+    if value < 0:
+        raise NotANumber("That is below 0. Counts start at 0.")
+    if "," in compact or "." in compact:
+        raise NotANumber(f"“{text.strip()}” is not a whole number. Type what the meter shows.")
+    return int(compact)
+
+
+def show_number(value: float, *, significant: int = 4) -> str:
+    """A number for a person: no needless digits, no exponent.
+
+    >>> show_number(2.0400001)
+    '2.04'
+    """
+    if value == 0:
+        return "0"
+    digits = max(0, significant - 1 - math.floor(math.log10(abs(value))))
+    text = f"{value:.{digits}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text

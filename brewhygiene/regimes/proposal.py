@@ -1,0 +1,164 @@
+"""Which regime a vessel needs: the strongest of what everything asks for, with the reasons."""
+
+import dataclasses
+from collections.abc import Iterable, Sequence
+
+from brewhygiene.cellar.models import Beer, CleanLevel, Vessel
+from brewhygiene.regimes.models import RegimeVersion, StepKind
+
+
+@dataclasses.dataclass(frozen=True)
+class Ask:
+    """What one circumstance asks of the clean."""
+
+    origin: str  # "vessel", "last contents", "next contents", "acid", "caustic"
+    reason: str
+    level: int = CleanLevel.LIGHT
+    needs: frozenset[str] = frozenset()
+
+
+@dataclasses.dataclass(frozen=True)
+class Proposal:
+    """The regime proposed, what asked for it, and what no regime of the site gives."""
+
+    version: RegimeVersion | None
+    asks: Sequence[Ask]
+    level: int
+    needs: frozenset[str]
+    reminders: Sequence[str]
+    unmet: Sequence[str]
+
+    @property
+    def reasons(self) -> list[str]:
+        return [ask.reason for ask in self.asks]
+
+    def is_met_by(self, version: RegimeVersion) -> bool:
+        """Whether another version is as strong; reads prefetched steps."""
+        return version.regime.level >= self.level and self.needs <= step_kinds(version)
+
+
+def step_kinds(version: RegimeVersion) -> frozenset[str]:
+    """The kinds of step that a version has; reads prefetched steps."""
+    return frozenset(step.kind for step in version.steps.all())
+
+
+def asks_of(
+    *,
+    vessel: Vessel,
+    last_beer: Beer | None,
+    next_beer: Beer | None,
+    cleans_since_acid: int,
+    cleans_since_caustic: int,
+) -> list[Ask]:
+    """What the vessel, its last and next contents and overdue steps each ask for.
+
+    ``cleans_since_acid`` and ``cleans_since_caustic`` count finished cleans since the last one
+    with such a step. What a beer asks for after it is common practice; that the strongest
+    counts is our rule.
+    """
+    level = CleanLevel(vessel.least_level)
+    asks = [Ask("vessel", f"{vessel.name} asks for at least: {level.label}", level)]
+    if last_beer is None:
+        asks.append(
+            Ask(
+                "last contents",
+                "What was in it is not on record, so the strong clean is proposed",
+                CleanLevel.STRONG,
+            )
+        )
+    elif last_beer.sour_or_mixed or last_beer.diastatic:
+        what = "sour or mixed culture" if last_beer.sour_or_mixed else "diastatic yeast"
+        asks.append(Ask("last contents", f"{last_beer.name} was in it: {what}", CleanLevel.STRONG))
+    elif last_beer.allergen or last_beer.fruit_or_heavy_hops:
+        what = last_beer.allergen or "fruit or heavy dry hop"
+        asks.append(
+            Ask("last contents", f"{last_beer.name} was in it: {what}", CleanLevel.ORDINARY)
+        )
+    if next_beer is not None and next_beer.strict_before:
+        asks.append(
+            Ask("next contents", f"{next_beer.name} comes next and asks for it", CleanLevel.STRONG)
+        )
+    if cleans_since_acid + 1 >= vessel.acid_every_n:
+        asks.append(
+            Ask(
+                "acid",
+                f"{cleans_since_acid} cleans since the last acid step; one is due every "
+                f"{vessel.acid_every_n}",
+                needs=frozenset({StepKind.ACID}),
+            )
+        )
+    if cleans_since_caustic + 1 >= vessel.caustic_every_n:
+        asks.append(
+            Ask(
+                "caustic",
+                f"{cleans_since_caustic} cleans since the last caustic step; one is due every "
+                f"{vessel.caustic_every_n}, with the CO2 purged",
+                needs=frozenset({StepKind.CAUSTIC}),
+            )
+        )
+    return asks
+
+
+def reminders_of(*, last_beer: Beer | None, next_beer: Beer | None) -> list[str]:
+    """What no regime does by itself."""
+    reminders = []
+    if last_beer is not None and last_beer.fruit_or_heavy_hops:
+        reminders.append("Look at the spray device: fruit and hops block it.")
+    if last_beer is not None and last_beer.allergen:
+        reminders.append(
+            f"{last_beer.allergen[0].upper()}{last_beer.allergen[1:]}: use an allergen test of "
+            "its own. ATP proves nothing about allergens."
+        )
+    if last_beer is not None and (last_beer.sour_or_mixed or last_beer.diastatic):
+        reminders.append("Seals and plastics of this vessel are kept apart or renewed.")
+    if next_beer is not None and next_beer.strict_before:
+        reminders.append(f"{next_beer.name} comes next: tell the head brewer of any doubt.")
+    return reminders
+
+
+def propose(
+    *,
+    vessel: Vessel,
+    asks: Sequence[Ask],
+    candidates: Iterable[RegimeVersion],
+    reminders: Sequence[str] = (),
+) -> Proposal:
+    """The least regime that gives everything asked for, preferring the vessel's own.
+
+    ``candidates``: current versions with regime and steps loaded. Where none gives everything,
+    the strongest one is proposed and ``unmet`` says what it lacks.
+    """
+    level = max((ask.level for ask in asks), default=CleanLevel.LIGHT)
+    needs = frozenset().union(*(ask.needs for ask in asks))
+    fitting = [
+        version
+        for version in candidates
+        if vessel.kind in version.regime.vessel_kinds and not version.regime.resanitises_only
+    ]
+
+    def lack(version: RegimeVersion) -> list[str]:
+        missing = [
+            f"no {StepKind(kind).label} step" for kind in sorted(needs - step_kinds(version))
+        ]
+        if version.regime.level < level:
+            missing.insert(0, f"only {CleanLevel(version.regime.level).label}")
+        return missing
+
+    def preference(version: RegimeVersion) -> tuple[int, bool, int, str]:
+        shortfall = max(0, level - version.regime.level) * 10 + len(needs - step_kinds(version))
+        return (
+            shortfall,
+            version.regime_id != vessel.default_regime_id,
+            version.regime.level,
+            version.regime.name,
+        )
+
+    best = min(fitting, key=preference, default=None)
+    return Proposal(
+        version=best,
+        asks=asks,
+        level=level,
+        needs=needs,
+        reminders=reminders,
+        unmet=lack(best) if best is not None else [],
+    )

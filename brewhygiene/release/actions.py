@@ -1,0 +1,259 @@
+"""Verbs of the release room: decide, re-sanitise, fill."""
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar.models import Beer, Fill, Vessel
+from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.people.permissions import require
+from brewhygiene.people.signatures import sign
+from brewhygiene.refusals import Refusal
+from brewhygiene.regimes.models import RegimeVersion
+from brewhygiene.release.gates import Answer, gates_of
+from brewhygiene.release.models import Decision, Outcome
+from brewhygiene.release.queries import load_dossier, state_of
+from brewhygiene.release.status import Code, hold_ends_at, may_resanitise
+from brewhygiene.turnarounds import actions as turnaround_actions
+from brewhygiene.turnarounds.actions import (
+    check_when,
+    close_turnaround,
+    lock_open_turnaround,
+    lock_turnaround,
+    raise_revision,
+)
+from brewhygiene.turnarounds.models import Clean, Turnaround
+
+
+@verb("decide")
+def decide(
+    *,
+    by: Actor,
+    turnaround: Turnaround,
+    outcome: str,
+    password: str,
+    revision_seen: int,
+    reason: str = "",
+    gate_reasons: Mapping[str, str] | None = None,
+) -> Written[Decision]:
+    """Hold or release a vessel, signed with the password.
+
+    ``revision_seen`` is the turnaround's revision that the person looked at: a decision on
+    something that has changed since is refused. ``gate_reasons`` gives a reason by gate code,
+    for alerts, accepted deviations and gates waived. A refusal for one gate names the field
+    ``reason_<code>``.
+    """
+    user = require(by, "decide_release")
+    turnaround = lock_open_turnaround(turnaround)
+    if outcome not in Outcome.values:
+        raise Refusal("Choose hold or release.", field="outcome")
+    if turnaround.revision != revision_seen:
+        latest = turnaround.decisions.select_related("signature").order_by("-pk").first()
+        who = (
+            f" The last decision is {latest.outcome} by {latest.signature.printed_name}."
+            if latest
+            else ""
+        )
+        raise Refusal(
+            "Something was recorded on this vessel while you were reading."
+            + who
+            + " Look again before you sign.",
+            code="stale",
+        )
+    if outcome == Outcome.HOLD and not reason.strip():
+        raise Refusal("Say why it is held.", field="reason", code="no_reason")
+    brewery = Brewery.current()
+    dossier = load_dossier(turnaround, now=by.now)
+    gates = gates_of(dossier, brewery=brewery, now=by.now, user=user)
+    given = {code: text.strip() for code, text in (gate_reasons or {}).items() if text.strip()}
+    lapses_at = None
+    if outcome == Outcome.RELEASE:
+        blocked = [gate for gate in gates if gate.blocks]
+        if blocked:
+            raise Refusal(
+                "Not to be released. "
+                + " ".join(f"{gate.title}: no. {gate.evidence[0]}." for gate in blocked),
+                field="outcome",
+                code="blocked",
+            )
+        for gate in gates:
+            if gate.needs_reason and gate.code not in given:
+                raise Refusal(
+                    f"{gate.title}: give your reason.",
+                    field=f"reason_{gate.code}",
+                    code="no_reason",
+                )
+        lapses_at = (
+            hold_ends_at(dossier.facts, dossier.facts.turnaround)
+            if (dossier.facts.turnaround)
+            else None
+        )
+        if lapses_at is None or lapses_at <= by.now:
+            # The hold-time gate was waived: the waiver lasts one sanitised-hold from now.
+            lapses_at = by.now + dossier.facts.clocks.sanitised
+    needing = {gate.code for gate in gates if gate.answer != Answer.YES}
+    decision = Decision.objects.create(
+        turnaround=turnaround,
+        clean=dossier.last_finished.clean if dossier.last_finished else None,
+        outcome=outcome,
+        decided_at=by.now,
+        signature=sign(
+            by=by, password=password, meaning=f"{outcome.capitalize()} of {turnaround.vessel.name}"
+        ),
+        reason=reason.strip(),
+        gates=[gate.as_record() for gate in gates],
+        waivers={code: text for code, text in given.items() if code in needing},
+        lapses_at=lapses_at,
+        self_release=outcome == Outcome.RELEASE and user.pk in dossier.workers,
+    )
+    raise_revision(turnaround)
+    return Written(
+        decision,
+        {
+            "outcome": outcome,
+            "reason": decision.reason,
+            "gates": decision.gates,
+            "waivers": decision.waivers,
+            "lapses_at": lapses_at,
+            "self_release": decision.self_release,
+            "signed_by": by.name,
+        },
+        aggregate=turnaround,
+    )
+
+
+@verb("re-sanitise")
+def resanitise(*, by: Actor, turnaround: Turnaround, version: RegimeVersion) -> Written[Clean]:
+    """Start a re-sanitise, where a lapse or an opening asks for one."""
+    require(by, "work_cellar")
+    turnaround = lock_open_turnaround(turnaround)
+    state = state_of(turnaround.vessel, now=by.now)
+    if (why_not := may_resanitise(state.facts, by.now)) is not None:
+        raise Refusal(why_not, code="no_resanitise")
+    clean = turnaround_actions.start_resanitise(
+        by=by.inner(), turnaround=turnaround, version=version
+    )
+    return Written(
+        clean, {"regime": str(version), "because": state.status.detail}, aggregate=turnaround
+    )
+
+
+def _check_fill(
+    *, by: Actor, vessel: Vessel, batch: str, volume_hl: float, filled_at: datetime
+) -> datetime:
+    if not batch.strip():
+        raise Refusal("Give the batch.", field="batch")
+    if volume_hl <= 0:
+        raise Refusal("The volume is above 0.", field="volume_hl")
+    if volume_hl > vessel.volume_hl * 1.0001:
+        raise Refusal(
+            f"{vessel.name} holds {vessel.volume_hl:g} hL; {volume_hl:g} hL do not fit.",
+            field="volume_hl",
+        )
+    return check_when(filled_at, by=by, field="filled_at")
+
+
+@verb("fill vessel")
+def fill_vessel(
+    *,
+    by: Actor,
+    turnaround: Turnaround,
+    beer: Beer,
+    batch: str,
+    volume_hl: float,
+    filled_at: datetime,
+) -> Written[Fill]:
+    """Fill a released vessel, ``volume_hl`` hL, which closes its turnaround.
+
+    Refused with the reason unless the release stands now and stood when it was filled.
+    """
+    user = require(by, "fill_vessel")
+    turnaround = lock_open_turnaround(turnaround)
+    vessel = turnaround.vessel
+    filled_at = _check_fill(
+        by=by, vessel=vessel, batch=batch, volume_hl=volume_hl, filled_at=filled_at
+    )
+    for moment in (by.now, filled_at):
+        status = state_of(vessel, now=moment).status
+        if status.code != Code.RELEASED or (status.since and moment < status.since):
+            raise Refusal(
+                f"{vessel.name} is not released: {status.code.label}. {status.detail}."
+                if status.code != Code.RELEASED
+                else f"{vessel.name} was not yet released at that time.",
+                field=None if status.code != Code.RELEASED else "filled_at",
+                code="not_released",
+            )
+    fill = Fill.objects.create(
+        vessel=vessel,
+        beer=beer,
+        batch=batch.strip(),
+        volume_hl=volume_hl,
+        filled_at=filled_at,
+        recorded_by=user,
+    )
+    close_turnaround(by=by, turnaround=turnaround, fill=fill)
+    return Written(
+        fill,
+        {"beer": beer.name, "batch": fill.batch, "volume_hl": volume_hl, "filled_at": filled_at},
+        aggregate=turnaround,
+    )
+
+
+@verb("record fill without release")
+def record_fill_without_release(
+    *,
+    by: Actor,
+    turnaround: Turnaround,
+    beer: Beer,
+    batch: str,
+    volume_hl: float,
+    filled_at: datetime,
+    reason: str,
+    password: str,
+) -> Written[Fill]:
+    """Record a fill that happened although the vessel was not released, signed with a reason."""
+    user = require(by, "record_irregular_fill")
+    turnaround = lock_open_turnaround(turnaround)
+    vessel = turnaround.vessel
+    filled_at = _check_fill(
+        by=by, vessel=vessel, batch=batch, volume_hl=volume_hl, filled_at=filled_at
+    )
+    if filled_at < turnaround.opened_at:
+        raise Refusal("That is before it was emptied.", field="filled_at")
+    if not reason.strip():
+        raise Refusal("Say how it came to be filled.", field="reason")
+    state = state_of(vessel, now=by.now)
+    if state.status.code == Code.RELEASED:
+        raise Refusal(f"{vessel.name} is released: fill it as usual.", code="released")
+    fill = Fill.objects.create(
+        vessel=vessel,
+        beer=beer,
+        batch=batch.strip(),
+        volume_hl=volume_hl,
+        filled_at=filled_at,
+        recorded_by=user,
+        without_release=True,
+        without_release_reason=reason.strip(),
+        without_release_signature=sign(
+            by=by, password=password, meaning=f"Recorded a fill of {vessel.name} without release"
+        ),
+    )
+    running = turnaround.cleans.filter(finished_at__isnull=True, stopped_at__isnull=True).first()
+    if running is not None:
+        turnaround_actions.stop_clean(
+            by=by.inner(), clean=running, reason="The vessel was filled during the clean"
+        )
+    close_turnaround(by=by, turnaround=lock_turnaround(turnaround), fill=fill)
+    return Written(
+        fill,
+        {
+            "beer": beer.name,
+            "batch": fill.batch,
+            "volume_hl": volume_hl,
+            "filled_at": filled_at,
+            "status_then": state.status.code,
+            "detail_then": state.status.detail,
+            "reason": fill.without_release_reason,
+        },
+        aggregate=turnaround,
+    )

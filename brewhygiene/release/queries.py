@@ -1,0 +1,344 @@
+"""Reads of status for the board and the release room, and the dossier of one turnaround."""
+
+import dataclasses
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+
+from django.db.models import F, Max, Min, OuterRef, Q, QuerySet, Subquery
+
+from brewhygiene.atp.models import Result
+from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
+from brewhygiene.ledger.door import record_hash
+from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.release.models import Decision
+from brewhygiene.release.status import (
+    CleanFacts,
+    Clocks,
+    DecisionFacts,
+    ResultFacts,
+    Status,
+    TurnaroundFacts,
+    VesselFacts,
+    status_of,
+)
+from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround, VesselOpening
+from brewhygiene.turnarounds.progress import CleanProgress, progress_of
+from brewhygiene.turnarounds.queries import cleans_with_records
+
+
+@dataclasses.dataclass(frozen=True)
+class VesselState:
+    """A vessel with what its status follows from."""
+
+    vessel: Vessel
+    facts: VesselFacts
+    status: Status
+    turnaround: Turnaround | None
+
+
+def _vessels_with_clocks(vessels: QuerySet[Vessel]) -> QuerySet[Vessel]:
+    clock = HoldClock.objects.filter(vessel_kind=OuterRef("kind"))
+    positive = (
+        Plate.objects.filter(
+            vessel=OuterRef("pk"), state=PlateState.POSITIVE, resolved_at__isnull=True
+        )
+        .order_by()
+        .values("vessel")
+        .annotate(since=Min("read_at"))
+        .values("since")
+    )
+    return vessels.annotate(
+        dirty_hold_h=Subquery(clock.values("dirty_hold_h")[:1]),
+        clean_hold_h=Subquery(clock.values("clean_hold_h")[:1]),
+        sanitised_hold_h=Subquery(clock.values("sanitised_hold_h")[:1]),
+        open_positive_since=Subquery(positive),
+    )
+
+
+def _clocks_of(vessel: Vessel) -> Clocks:
+    """From the annotations; the defaults where a kind has no clocks of its own."""
+    usual = Clocks()
+
+    def hours(name: str, default: timedelta) -> timedelta:
+        value = getattr(vessel, name)
+        return default if value is None else timedelta(hours=value)
+
+    return Clocks(
+        dirty=hours("dirty_hold_h", usual.dirty),
+        clean=hours("clean_hold_h", usual.clean),
+        sanitised=hours("sanitised_hold_h", usual.sanitised),
+    )
+
+
+def _open_turnarounds(vessels: QuerySet[Vessel]) -> dict[int, Turnaround]:
+    last_opening = (
+        VesselOpening.objects.filter(turnaround=OuterRef("pk"))
+        .order_by()
+        .values("turnaround")
+        .annotate(latest=Max("opened_at"))
+        .values("latest")
+    )
+    found = (
+        Turnaround.objects.filter(closed_at__isnull=True, vessel__in=vessels.values("pk"))
+        .select_related("emptying__beer", "emptying__fill", "next_beer")
+        .annotate(last_opening=Subquery(last_opening))
+    )
+    return {turnaround.vessel_id: turnaround for turnaround in found}
+
+
+def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, TurnaroundFacts]:
+    """Facts by turnaround. 3 queries, whatever the number of turnarounds."""
+    by_pk = {turnaround.pk: turnaround for turnaround in turnarounds}
+    cleans: dict[int, list[CleanFacts]] = defaultdict(list)
+    for clean in (
+        Clean.objects.filter(turnaround__in=by_pk).select_related("version__regime").order_by("pk")
+    ):
+        cleans[clean.turnaround_id].append(
+            CleanFacts(
+                pk=clean.pk,
+                is_clean=clean.purpose == CleanPurpose.CLEAN,
+                regime=clean.version.regime.name,
+                started_at=clean.started_at,
+                finished_at=clean.finished_at,
+                sanitised_at=clean.sanitised_at,
+                stopped_at=clean.stopped_at,
+            )
+        )
+    results: dict[int, list[ResultFacts]] = defaultdict(list)
+    for result in (
+        Result.objects.filter(turnaround__in=by_pk, corrected_by__isnull=True)
+        .select_related("point")
+        .order_by("pk")
+    ):
+        results[result.turnaround_id].append(
+            ResultFacts(
+                clean_pk=result.clean_id,
+                point_pk=result.point_id,
+                point=result.point.name,
+                verdict=result.verdict,
+                rlu=result.rlu,
+                recorded_at=result.recorded_at,
+            )
+        )
+    decisions: dict[int, list[DecisionFacts]] = defaultdict(list)
+    for decision in (
+        Decision.objects.filter(turnaround__in=by_pk).select_related("signature").order_by("pk")
+    ):
+        decisions[decision.turnaround_id].append(
+            DecisionFacts(
+                clean_pk=decision.clean_id,
+                outcome=decision.outcome,
+                decided_at=decision.decided_at,
+                by=decision.signature.printed_name,
+                reason=decision.reason,
+                lapses_at=decision.lapses_at,
+            )
+        )
+    return {
+        pk: TurnaroundFacts(
+            pk=pk,
+            emptied_at=turnaround.opened_at,
+            cleans=cleans[pk],
+            results=results[pk],
+            decisions=decisions[pk],
+            openings=[opening]
+            if (opening := getattr(turnaround, "last_opening", None)) is not None
+            else [],
+        )
+        for pk, turnaround in by_pk.items()
+    }
+
+
+def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
+    """Every vessel with its status. 7 queries, whatever the number of vessels."""
+    loaded = list(_vessels_with_clocks(vessels))
+    turnarounds = _open_turnarounds(vessels)
+    facts = _turnaround_facts(turnarounds.values())
+    points: dict[int, dict[int, str]] = defaultdict(dict)
+    for point in SamplingPoint.objects.filter(
+        vessel__in=turnarounds, required_for_release=True, active=True
+    ):
+        points[point.vessel_id][point.pk] = point.name
+    fills = {
+        fill.vessel_id: fill
+        for fill in Fill.objects.filter(
+            vessel__in=vessels.values("pk"), emptying__isnull=True
+        ).select_related("beer")
+    }
+    states = []
+    for vessel in loaded:
+        turnaround, fill = turnarounds.get(vessel.pk), fills.get(vessel.pk)
+        vessel_facts = VesselFacts(
+            name=vessel.name,
+            clocks=_clocks_of(vessel),
+            required_points=points[vessel.pk],
+            out_of_service_since=vessel.out_of_service_since,
+            out_of_service_reason=vessel.out_of_service_reason,
+            open_positive_since=vessel.open_positive_since,  # type: ignore[attr-defined]
+            filled_at=fill.filled_at if fill else None,
+            contents=f"{fill.beer.name} {fill.batch}" if fill else "",
+            filled_without_release=fill.without_release if fill else False,
+            turnaround=facts[turnaround.pk] if turnaround else None,
+        )
+        states.append(
+            VesselState(
+                vessel=vessel,
+                facts=vessel_facts,
+                status=status_of(vessel_facts, now),
+                turnaround=turnaround,
+            )
+        )
+    return states
+
+
+def state_of(vessel: Vessel, *, now: datetime) -> VesselState:
+    """One vessel with its status. 7 queries."""
+    return states_of(Vessel.objects.filter(pk=vessel.pk), now=now)[0]
+
+
+@dataclasses.dataclass(frozen=True)
+class Dossier:
+    """All that is on record of one turnaround, for the gates, the release page and the PDF."""
+
+    turnaround: Turnaround
+    facts: VesselFacts
+    status: Status | None
+    cleans: Sequence[CleanProgress]
+    results: Sequence[Result]
+    plates: Sequence[Plate]
+    open_plates: Sequence[Plate]
+    decisions: Sequence[Decision]
+    openings: Sequence[VesselOpening]
+    failed_checks_later: frozenset[int]
+    record_hash: str
+    entries: int
+
+    @property
+    def standing_results(self) -> list[Result]:
+        """The results that no correction replaces."""
+        replaced = {result.corrects_id for result in self.results if result.corrects_id}
+        return [result for result in self.results if result.pk not in replaced]
+
+    @property
+    def last_finished(self) -> CleanProgress | None:
+        return next((c for c in reversed(self.cleans) if c.clean.finished_at is not None), None)
+
+    @property
+    def last_full_clean(self) -> CleanProgress | None:
+        return next(
+            (
+                c
+                for c in reversed(self.cleans)
+                if c.clean.finished_at is not None and c.clean.purpose == CleanPurpose.CLEAN
+            ),
+            None,
+        )
+
+    @property
+    def counted_cleans(self) -> list[CleanProgress]:
+        """The last finished clean and the re-sanitises finished after it."""
+        full = self.last_full_clean
+        if full is None:
+            return []
+        return [
+            c
+            for c in self.cleans
+            if c.clean.pk >= full.clean.pk and c.clean.finished_at is not None
+        ]
+
+    @property
+    def workers(self) -> set[int]:
+        """Primary keys of those who ran the counted cleans or read their samples."""
+        found: set[int] = set()
+        counted = {c.clean.pk for c in self.counted_cleans}
+        for progress in self.counted_cleans:
+            found.add(progress.clean.started_by_id)
+            for item in progress.steps:
+                found.update(attempt.started_by_id for attempt in item.attempts)
+        found.update(r.recorded_by_id for r in self.standing_results if r.clean_id in counted)
+        return found
+
+
+def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
+    """Everything on record of a turnaround. Constant: about 24 queries."""
+    turnaround = Turnaround.objects.select_related(
+        "vessel",
+        "emptying__beer",
+        "emptying__fill__beer",
+        "emptying__recorded_by",
+        "next_beer",
+        "closing_fill__beer",
+        "closing_fill__recorded_by",
+        "closing_fill__without_release_signature",
+    ).get(pk=turnaround.pk)
+    state = state_of(turnaround.vessel, now=now)
+    is_open = turnaround.closed_at is None
+    facts = state.facts
+    if not is_open:
+        facts = dataclasses.replace(
+            facts,
+            turnaround=_turnaround_facts([turnaround])[turnaround.pk],
+            required_points={
+                p.pk: p.name
+                for p in turnaround.vessel.points.filter(required_for_release=True, active=True)
+            },
+        )
+    results = list(
+        Result.objects.filter(turnaround=turnaround)
+        .select_related(
+            "point",
+            "meter",
+            "stick_lot__stick_type",
+            "limits__approval",
+            "control_check",
+            "recorded_by",
+            "correction_signature",
+        )
+        .order_by("pk")
+    )
+    plates = list(
+        Plate.objects.filter(turnaround=turnaround).select_related("point", "sent_by", "read_by")
+    )
+    digest, entries = record_hash(turnaround)
+    return Dossier(
+        turnaround=turnaround,
+        facts=facts,
+        status=state.status if is_open else None,
+        cleans=[
+            progress_of(clean)
+            for clean in cleans_with_records().filter(turnaround=turnaround).order_by("pk")
+        ],
+        results=results,
+        plates=plates,
+        open_plates=list(
+            Plate.objects.filter(
+                vessel=turnaround.vessel, state=PlateState.POSITIVE, resolved_at__isnull=True
+            ).select_related("point")
+        ),
+        decisions=list(
+            Decision.objects.filter(turnaround=turnaround)
+            .select_related("signature__user", "clean__version__regime")
+            .order_by("pk")
+        ),
+        openings=list(turnaround.openings.select_related("recorded_by")),
+        failed_checks_later=_failed_later(results),
+        record_hash=digest,
+        entries=entries,
+    )
+
+
+def _failed_later(results: Sequence[Result]) -> frozenset[int]:
+    """Results whose meter failed a later control check of the same day. 1 query."""
+    if not results:
+        return frozenset()
+    return frozenset(
+        Result.objects.filter(
+            Q(control_check__meter__control_checks__passed=False)
+            & Q(control_check__meter__control_checks__checked_on=F("control_check__checked_on"))
+            & Q(
+                control_check__meter__control_checks__checked_at__gt=F("control_check__checked_at")
+            ),
+            pk__in=[result.pk for result in results],
+        ).values_list("pk", flat=True)
+    )

@@ -1,0 +1,366 @@
+"""A vessel's status: one pure function of what happened, and of now."""
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+
+class Code(StrEnum):
+    IN_USE = "in_use"
+    EMPTY = "empty"
+    CLEANING = "cleaning"
+    TO_SAMPLE = "to_sample"
+    TO_DECIDE = "to_decide"
+    HELD = "held"
+    RELEASED = "released"
+    LAPSED = "lapsed"
+    OUT_OF_SERVICE = "out_of_service"
+
+    @property
+    def label(self) -> str:
+        return self.value.replace("_", " ")
+
+
+class Next(StrEnum):
+    """What is to be done next; each page turns it into its own link."""
+
+    EMPTY = "empty"
+    CLEAN = "clean"
+    CONTINUE = "continue"
+    SAMPLE = "sample"
+    DECIDE = "decide"
+    RESANITISE = "resanitise"
+    FILL = "fill"
+    PLATE = "plate"
+    NOTHING = "nothing"
+
+
+@dataclasses.dataclass(frozen=True)
+class Clocks:
+    """The three hold times that apply to the vessel."""
+
+    dirty: timedelta = timedelta(hours=24)
+    clean: timedelta = timedelta(hours=24)
+    sanitised: timedelta = timedelta(hours=4)
+
+
+@dataclasses.dataclass(frozen=True)
+class CleanFacts:
+    pk: int
+    is_clean: bool  # False for a re-sanitise
+    regime: str
+    started_at: datetime
+    finished_at: datetime | None = None
+    sanitised_at: datetime | None = None
+    stopped_at: datetime | None = None
+
+
+@dataclasses.dataclass(frozen=True)
+class ResultFacts:
+    """A result that no correction replaces."""
+
+    clean_pk: int
+    point_pk: int
+    point: str
+    verdict: str
+    rlu: int
+    recorded_at: datetime
+
+
+@dataclasses.dataclass(frozen=True)
+class DecisionFacts:
+    clean_pk: int | None
+    outcome: str
+    decided_at: datetime
+    by: str
+    reason: str = ""
+    lapses_at: datetime | None = None
+
+
+@dataclasses.dataclass(frozen=True)
+class TurnaroundFacts:
+    """What happened since the vessel was emptied, oldest first in each list."""
+
+    pk: int
+    emptied_at: datetime
+    cleans: Sequence[CleanFacts] = ()
+    results: Sequence[ResultFacts] = ()
+    decisions: Sequence[DecisionFacts] = ()
+    openings: Sequence[datetime] = ()
+
+
+@dataclasses.dataclass(frozen=True)
+class VesselFacts:
+    """Everything that a vessel's status depends on, besides now."""
+
+    name: str
+    clocks: Clocks = dataclasses.field(default_factory=Clocks)
+    required_points: Mapping[int, str] = dataclasses.field(default_factory=dict)
+    out_of_service_since: datetime | None = None
+    out_of_service_reason: str = ""
+    open_positive_since: datetime | None = None
+    filled_at: datetime | None = None
+    contents: str = ""
+    filled_without_release: bool = False
+    turnaround: TurnaroundFacts | None = None
+
+
+@dataclasses.dataclass(frozen=True)
+class Status:
+    """A vessel's status as it is shown."""
+
+    code: Code
+    since: datetime | None
+    detail: str
+    next: Next
+    next_text: str
+    due_at: datetime | None = None
+
+    def overdue(self, now: datetime) -> bool:
+        return self.due_at is not None and self.due_at < now
+
+
+def last_finished(turnaround: TurnaroundFacts) -> CleanFacts | None:
+    """The latest clean or re-sanitise that was finished."""
+    return next((c for c in reversed(turnaround.cleans) if c.finished_at is not None), None)
+
+
+def last_full_clean(turnaround: TurnaroundFacts) -> CleanFacts | None:
+    """The latest finished clean that was not just a re-sanitise."""
+    return next(
+        (c for c in reversed(turnaround.cleans) if c.finished_at is not None and c.is_clean), None
+    )
+
+
+def actions_since_full_clean(turnaround: TurnaroundFacts) -> list[ResultFacts]:
+    """Results over the action limit that no later clean has answered."""
+    full = last_full_clean(turnaround)
+    if full is None:
+        return []
+    counted = {c.pk for c in turnaround.cleans if c.pk >= full.pk}
+    return [r for r in turnaround.results if r.verdict == "action" and r.clean_pk in counted]
+
+
+def missing_points(vessel: VesselFacts, turnaround: TurnaroundFacts) -> list[str]:
+    """Required points without a result after the last clean or re-sanitise."""
+    last = last_finished(turnaround)
+    sampled = {r.point_pk for r in turnaround.results if last and r.clean_pk == last.pk}
+    return [name for pk, name in vessel.required_points.items() if pk not in sampled]
+
+
+def hold_ends_at(vessel: VesselFacts, turnaround: TurnaroundFacts) -> datetime | None:
+    """When the clean stops counting: the shorter of clean-hold and sanitised-hold.
+
+    A finished re-sanitise starts both again, since fresh samples have to follow it.
+    """
+    last = last_finished(turnaround)
+    if last is None or last.finished_at is None:
+        return None
+    ends = last.finished_at + vessel.clocks.clean
+    if last.sanitised_at is not None:
+        ends = min(ends, last.sanitised_at + vessel.clocks.sanitised)
+    return ends
+
+
+def opened_since(turnaround: TurnaroundFacts) -> datetime | None:
+    """When the vessel was first opened after its last clean or re-sanitise."""
+    last = last_finished(turnaround)
+    if last is None or last.finished_at is None:
+        return None
+    finished = last.finished_at
+    return next((moment for moment in turnaround.openings if moment >= finished), None)
+
+
+def needs_new_clean(turnaround: TurnaroundFacts) -> bool:
+    """Whether the last attempt at a clean was stopped, so that none counts."""
+    return bool(turnaround.cleans) and turnaround.cleans[-1].stopped_at is not None
+
+
+def may_resanitise(vessel: VesselFacts, now: datetime) -> str | None:
+    """Why a re-sanitise is not allowed now, or ``None`` when it is.
+
+    It cures a lapse or an opened vessel, never a failed result.
+    """
+    turnaround = vessel.turnaround
+    if turnaround is None:
+        return f"{vessel.name} is in use."
+    if any(c.finished_at is None and c.stopped_at is None for c in turnaround.cleans):
+        return "A clean is running."
+    if last_full_clean(turnaround) is None or needs_new_clean(turnaround):
+        return "There is no finished clean to build on. Clean it."
+    if actions_since_full_clean(turnaround):
+        return "A result is over the action limit. Sanitiser does not cure that: clean it again."
+    if vessel.open_positive_since is not None:
+        return "A positive plate is open. Sanitiser does not cure that: clean it again."
+    decision = _standing_decision(turnaround)
+    if decision is not None and decision.outcome == "hold":
+        return "The vessel is on hold. Only a clean or a new decision ends that."
+    ends = hold_ends_at(vessel, turnaround)
+    if opened_since(turnaround) is None and ends is not None and ends > now:
+        return "The clean still counts; there is nothing to re-sanitise yet."
+    return None
+
+
+def _standing_decision(turnaround: TurnaroundFacts) -> DecisionFacts | None:
+    """The latest decision, while no clean was started after it.
+
+    A re-sanitise does not end a hold.
+    """
+    if not turnaround.decisions:
+        return None
+    latest = turnaround.decisions[-1]
+    later = [c for c in turnaround.cleans if c.started_at >= latest.decided_at]
+    if any(c.is_clean or latest.outcome == "release" for c in later):
+        return None
+    return latest
+
+
+def status_of(vessel: VesselFacts, now: datetime) -> Status:
+    """The status of a vessel at ``now``."""
+    if vessel.out_of_service_since is not None:
+        return Status(
+            Code.OUT_OF_SERVICE,
+            vessel.out_of_service_since,
+            vessel.out_of_service_reason,
+            Next.NOTHING,
+            "Back into service in the set-up",
+        )
+    turnaround = vessel.turnaround
+    if turnaround is None:
+        return _without_turnaround(vessel)
+    return _in_turnaround(vessel, turnaround, now)
+
+
+def _without_turnaround(vessel: VesselFacts) -> Status:
+    if vessel.open_positive_since is not None:
+        return Status(
+            Code.HELD,
+            vessel.open_positive_since,
+            f"Positive plate; holds {vessel.contents}" if vessel.contents else "Positive plate",
+            Next.PLATE,
+            "Answer the positive plate",
+        )
+    if vessel.filled_at is None:
+        return Status(Code.EMPTY, None, "Not on record yet", Next.EMPTY, "Record it as empty")
+    detail = vessel.contents
+    if vessel.filled_without_release:
+        detail += ", filled without a release"
+    return Status(Code.IN_USE, vessel.filled_at, detail, Next.EMPTY, "Empty it")
+
+
+def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: datetime) -> Status:
+    running = next(
+        (c for c in turnaround.cleans if c.finished_at is None and c.stopped_at is None), None
+    )
+    if running is not None:
+        return Status(
+            Code.CLEANING, running.started_at, running.regime, Next.CONTINUE, "Go on with the clean"
+        )
+    if held := _held(vessel, turnaround):
+        return held
+    last = last_finished(turnaround)
+    if last is None or last.finished_at is None or needs_new_clean(turnaround):
+        stopped = turnaround.cleans[-1].stopped_at if turnaround.cleans else None
+        return Status(
+            Code.EMPTY,
+            turnaround.emptied_at,
+            "The clean was stopped" if stopped else "Waiting to be cleaned",
+            Next.CLEAN,
+            "Clean it",
+            due_at=turnaround.emptied_at + vessel.clocks.dirty,
+        )
+    ends = hold_ends_at(vessel, turnaround)
+    opened = opened_since(turnaround)
+    decision = _standing_decision(turnaround)
+    if decision is not None and decision.outcome == "release":
+        return _released(decision, opened, now)
+    stale = opened is not None or (ends is not None and ends <= now)
+    if stale:
+        why = "Opened since the clean" if opened else "Clean or sanitised too long ago"
+        code = Code.TO_SAMPLE if missing_points(vessel, turnaround) else Code.TO_DECIDE
+        return Status(
+            code, last.finished_at, why, Next.RESANITISE, "Re-sanitise, then sample", due_at=ends
+        )
+    missing = missing_points(vessel, turnaround)
+    if missing:
+        return Status(
+            Code.TO_SAMPLE,
+            last.finished_at,
+            "Due: " + ", ".join(missing),
+            Next.SAMPLE,
+            f"Sample {missing[0]}",
+            due_at=ends,
+        )
+    latest = max((r.recorded_at for r in turnaround.results), default=last.finished_at)
+    return Status(
+        Code.TO_DECIDE,
+        latest,
+        "Sampled, waiting for the head brewer",
+        Next.DECIDE,
+        "Hold or release",
+        due_at=ends,
+    )
+
+
+def _held(vessel: VesselFacts, turnaround: TurnaroundFacts) -> Status | None:
+    if vessel.open_positive_since is not None:
+        return Status(
+            Code.HELD,
+            max(vessel.open_positive_since, turnaround.emptied_at),
+            "Positive plate",
+            Next.PLATE,
+            "Answer the positive plate",
+        )
+    decision = _standing_decision(turnaround)
+    answered = decision.decided_at if decision and decision.outcome == "release" else None
+    over = [
+        r
+        for r in actions_since_full_clean(turnaround)
+        if answered is None or r.recorded_at > answered
+    ]
+    if over:
+        worst = max(over, key=lambda r: r.rlu)
+        return Status(
+            Code.HELD,
+            min(r.recorded_at for r in over),
+            f"{worst.point}: {worst.rlu} RLU, over the action limit",
+            Next.CLEAN,
+            "Find the cause, clean again",
+        )
+    if decision is not None and decision.outcome == "hold":
+        return Status(
+            Code.HELD,
+            decision.decided_at,
+            f"{decision.by}: {decision.reason}",
+            Next.CLEAN,
+            "Clean again, or decide again",
+        )
+    return None
+
+
+def _released(decision: DecisionFacts, opened: datetime | None, now: datetime) -> Status:
+    if opened is not None:
+        return Status(
+            Code.LAPSED,
+            opened,
+            "Opened: the release is void",
+            Next.RESANITISE,
+            "Re-sanitise, then sample",
+        )
+    if decision.lapses_at is not None and decision.lapses_at <= now:
+        return Status(
+            Code.LAPSED,
+            decision.lapses_at,
+            "The release has lapsed",
+            Next.RESANITISE,
+            "Re-sanitise, then sample",
+        )
+    return Status(
+        Code.RELEASED,
+        decision.decided_at,
+        f"by {decision.by}",
+        Next.FILL,
+        "Fill it",
+        due_at=decision.lapses_at,
+    )

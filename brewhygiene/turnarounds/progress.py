@@ -1,0 +1,178 @@
+"""Where a clean stands: pure functions on a clean with its steps and records loaded."""
+
+import dataclasses
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Literal
+
+from brewhygiene.regimes.models import Quantity, Step, StepKind, StepWindow
+from brewhygiene.turnarounds.models import (
+    Clean,
+    Deviation,
+    Disposition,
+    StepReading,
+    StepRecord,
+    WindowVerdict,
+)
+
+StepState = Literal["waiting", "next", "running", "deviation", "again", "done", "left_out"]
+
+# Read by the clock and the end button, so never asked for as a reading of their own.
+NOT_READ_BY_HAND = frozenset({Quantity.TIME_MIN})
+
+
+def standing_readings(record: StepRecord) -> list[StepReading]:
+    """The readings that no correction replaces; reads prefetched readings."""
+    readings = list(record.readings.all())
+    corrected = {reading.corrects_id for reading in readings if reading.corrects_id}
+    return [reading for reading in readings if reading.pk not in corrected]
+
+
+def standing_deviations(record: StepRecord) -> list[Deviation]:
+    """The deviations whose reading still stands; reads prefetched rows."""
+    standing = {reading.pk for reading in standing_readings(record)}
+    return [
+        deviation
+        for deviation in record.deviations.all()
+        if deviation.reading_id is None or deviation.reading_id in standing
+    ]
+
+
+def open_deviations(record: StepRecord) -> list[Deviation]:
+    return [deviation for deviation in standing_deviations(record) if not deviation.disposition]
+
+
+@dataclasses.dataclass(frozen=True)
+class StepProgress:
+    """One step of a clean: its state, its attempts, and what stands in the way."""
+
+    step: Step
+    state: StepState
+    attempts: list[StepRecord]
+    open_deviations: list[Deviation]
+    extend: bool = False
+
+    @property
+    def record(self) -> StepRecord | None:
+        """The latest attempt."""
+        return self.attempts[-1] if self.attempts else None
+
+    @property
+    def settled(self) -> bool:
+        return self.state in ("done", "left_out")
+
+    @property
+    def readings(self) -> list[StepReading]:
+        return [reading for attempt in self.attempts for reading in standing_readings(attempt)]
+
+    @property
+    def deviations(self) -> list[Deviation]:
+        return [item for attempt in self.attempts for item in standing_deviations(attempt)]
+
+
+@dataclasses.dataclass(frozen=True)
+class CleanProgress:
+    """A clean's steps in order, and the one that is on."""
+
+    clean: Clean
+    steps: list[StepProgress]
+
+    @property
+    def current(self) -> StepProgress | None:
+        """The first step that is not settled."""
+        return next((item for item in self.steps if not item.settled), None)
+
+    @property
+    def complete(self) -> bool:
+        return self.current is None
+
+    @property
+    def settled_count(self) -> int:
+        return sum(item.settled for item in self.steps)
+
+    def of(self, step: Step) -> StepProgress:
+        return next(item for item in self.steps if item.step.pk == step.pk)
+
+
+def _continuation(record: StepRecord, disposition: str) -> bool:
+    """Whether an ended attempt was disposed so that another has to follow."""
+    return any(
+        item.disposition == disposition
+        and item.disposed_at is not None
+        and record.ended_at is not None
+        and item.disposed_at >= record.ended_at
+        for item in standing_deviations(record)
+    )
+
+
+def _step_state(attempts: list[StepRecord]) -> tuple[StepState, bool]:
+    if not attempts:
+        return "waiting", False
+    latest = attempts[-1]
+    if latest.ended_at is None:
+        return "running", False
+    if open_deviations(latest):
+        return "deviation", False
+    if _continuation(latest, Disposition.REPEAT):
+        return "again", False
+    if _continuation(latest, Disposition.EXTEND):
+        return "again", True
+    return ("left_out" if latest.left_out else "done"), False
+
+
+def progress_of(clean: Clean) -> CleanProgress:
+    """How far a clean is. ``clean`` as loaded by ``queries.cleans_with_records``."""
+    attempts: dict[int, list[StepRecord]] = {}
+    for record in clean.step_records.all():
+        attempts.setdefault(record.step_id, []).append(record)
+    steps: list[StepProgress] = []
+    first_open = True
+    for step in clean.version.steps.all():
+        of_step = attempts.get(step.pk, [])
+        state, extend = _step_state(of_step)
+        if state == "waiting" and first_open and clean.running:
+            state = "next"
+        if state not in ("done", "left_out"):
+            first_open = False
+        steps.append(
+            StepProgress(
+                step=step,
+                state=state,
+                attempts=of_step,
+                open_deviations=[item for r in of_step for item in open_deviations(r)],
+                extend=extend,
+            )
+        )
+    return CleanProgress(clean=clean, steps=steps)
+
+
+def minutes_of(record: StepRecord, *, until: datetime) -> float:
+    """Minutes run by an attempt and those it prolongs, to its end or ``until``.
+
+    Follows ``extends``: 1 query for each attempt that is not loaded.
+    """
+    minutes = 0.0
+    current: StepRecord | None = record
+    while current is not None:
+        minutes += ((current.ended_at or until) - current.started_at).total_seconds() / 60
+        current = current.extends
+    return minutes
+
+
+def unread_windows(record: StepRecord, windows: Iterable[StepWindow]) -> list[StepWindow]:
+    """The windows of a step for which its attempt has no reading."""
+    read = {reading.quantity for reading in standing_readings(record)}
+    return [
+        window
+        for window in windows
+        if window.quantity not in read and window.quantity not in NOT_READ_BY_HAND
+    ]
+
+
+def is_outside(reading: StepReading) -> bool:
+    return reading.verdict in (WindowVerdict.BELOW, WindowVerdict.ABOVE)
+
+
+def sanitising(step: Step) -> bool:
+    """Whether a step leaves the vessel sanitised."""
+    return step.kind in (StepKind.SANITISER, StepKind.HOT_WATER)
