@@ -69,6 +69,10 @@ unit: ## The tests that need no browser
 browser: ## Only the browser tests
 	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) tests/browser
 
+.PHONY: test-postgres
+test-postgres: ## The tests that need no browser, on a PostgreSQL started for them
+	@$(IN) machine/with_postgres $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) -m "not browser"
+
 .PHONY: checks
 checks: ## The checks against the world outside, one line each
 	@$(IN) $(PYTHON_IN_VENV) -m pytest -v tests/published

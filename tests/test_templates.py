@@ -1,0 +1,52 @@
+"""What the content security policy and the HTML checker would refuse is in no template."""
+
+import re
+from pathlib import Path
+
+import pytest
+from django.template import engines
+
+ROOT = Path(__file__).parents[1]
+TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
+
+INLINE_SCRIPT = re.compile(r"<script(?![^>]*\bsrc=)", re.IGNORECASE)
+INLINE_STYLE = re.compile(r"<style\b|\sstyle\s*=", re.IGNORECASE)
+INLINE_HANDLER = re.compile(r"<[a-z][^>]*\son[a-z]+\s*=", re.IGNORECASE)
+BARE_HTMX = re.compile(r"<[a-z][^>]*\shx-[a-z-]+", re.IGNORECASE)
+FORBIDDEN = {
+    "inline script": INLINE_SCRIPT,
+    "inline style": INLINE_STYLE,
+    "inline handler": INLINE_HANDLER,
+    "hx- without data-": BARE_HTMX,
+}
+
+
+def faults(text: str) -> list[str]:
+    return [name for name, pattern in FORBIDDEN.items() if pattern.search(text)]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("<script>go()</script>", ["inline script"]),
+        ('<script src="/static/floor.js" defer></script>', []),
+        ('<p style="color: red">', ["inline style"]),
+        ("<style>p { color: red }</style>", ["inline style"]),
+        ('<button type="button" onclick="go()">', ["inline handler"]),
+        ('<a href="/x" hx-get="/x">', ["hx- without data-"]),
+        ('<a href="/x" data-hx-get="/x" class="button">on a plain page</a>', []),
+    ],
+)
+def test_faults_are_found(text: str, found: list[str]) -> None:
+    assert faults(text) == found
+
+
+@pytest.mark.parametrize("path", TEMPLATES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_template_keeps_to_the_policy(path: Path) -> None:
+    assert faults(path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize("path", TEMPLATES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_template_compiles(path: Path) -> None:
+    name = path.relative_to(ROOT / "templates").as_posix()
+    assert engines["django"].get_template(name).origin.name == str(path)
