@@ -1,4 +1,10 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from brewhygiene.reports import views
 
 app_name = "reports"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("turnarounds/<int:pk>/record.pdf", views.record, name="record"),
+    path("vessels/<int:pk>/labels.pdf", views.labels, name="labels"),
+    path("labels.pdf", views.all_labels, name="all_labels"),
+]
