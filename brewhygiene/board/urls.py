@@ -1,4 +1,10 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from brewhygiene.board import views
 
 app_name = "board"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", views.board, name="board"),
+    path("vessels/<int:pk>/", views.vessel, name="vessel"),
+    path("turnarounds/<int:pk>/", views.turnaround, name="turnaround"),
+]

@@ -1,4 +1,12 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from brewhygiene.plates import views
 
 app_name = "plates"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("plates/", views.due, name="due"),
+    path("turnarounds/<int:pk>/plates/send/", views.send, name="send"),
+    path("plates/<int:pk>/", views.plate, name="plate"),
+    path("plates/<int:pk>/read/", views.read, name="read"),
+    path("plates/<int:pk>/close/", views.resolve, name="resolve"),
+]

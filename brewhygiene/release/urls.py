@@ -1,4 +1,16 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from brewhygiene.release import views
 
 app_name = "release"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("release/", views.queue, name="queue"),
+    path("release/<int:turnaround_pk>/", views.decide, name="decide"),
+    path("turnarounds/<int:pk>/re-sanitise/", views.resanitise, name="resanitise"),
+    path("turnarounds/<int:pk>/fill/", views.fill, name="fill"),
+    path(
+        "turnarounds/<int:pk>/fill-without-release/",
+        views.fill_without_release,
+        name="fill_without_release",
+    ),
+]
