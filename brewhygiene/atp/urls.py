@@ -1,4 +1,4 @@
-from django.urls import URLPattern
+from brewhygiene.atp import sample_urls
 
 app_name = "atp"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [*sample_urls.urlpatterns]

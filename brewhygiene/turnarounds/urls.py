@@ -1,4 +1,22 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from brewhygiene.turnarounds import step_views, views
 
 app_name = "turnarounds"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("vessels/<int:pk>/empty/", views.empty, name="empty"),
+    path("turnarounds/<int:pk>/next-beer/", views.next_beer, name="next_beer"),
+    path("turnarounds/<int:pk>/regime/", views.regime, name="regime"),
+    path("turnarounds/<int:pk>/opened/", views.opened, name="opened"),
+    path("cleans/<int:pk>/", views.clean, name="clean"),
+    path("cleans/<int:pk>/stop/", views.stop, name="stop"),
+    path("cleans/<int:pk>/finish/", views.finish, name="finish"),
+    path("cleans/<int:pk>/steps/<int:step_pk>/", step_views.step, name="step"),
+    path("cleans/<int:pk>/steps/<int:step_pk>/safety/", step_views.safety, name="safety"),
+    path("cleans/<int:pk>/steps/<int:step_pk>/start/", step_views.start, name="start_step"),
+    path("cleans/<int:pk>/steps/<int:step_pk>/read/", step_views.read, name="read"),
+    path("cleans/<int:pk>/steps/<int:step_pk>/end/", step_views.end, name="end_step"),
+    path("cleans/<int:pk>/steps/<int:step_pk>/leave-out/", step_views.leave_out, name="leave_out"),
+    path("deviations/<int:pk>/decide/", step_views.dispose, name="dispose"),
+    path("readings/<int:pk>/correct/", step_views.correct_reading, name="correct_reading"),
+]
