@@ -11,7 +11,7 @@ urlpatterns = [
     path("", include("brewhygiene.plates.urls")),
     path("", include("brewhygiene.release.urls")),
     path("", include("brewhygiene.reports.urls")),
-    path("set-up/", include("brewhygiene.setup.urls")),
+    path("", include("brewhygiene.setup.urls")),
     path("set-up/", include("brewhygiene.brewery.urls")),
     path("set-up/", include("brewhygiene.cellar.urls")),
     path("set-up/", include("brewhygiene.regimes.urls")),

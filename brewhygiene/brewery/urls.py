@@ -1,4 +1,10 @@
-from django.urls import URLPattern
+"""The brewery's own settings."""
+
+from django.urls import path
+
+from brewhygiene.brewery import views
 
 app_name = "brewery"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("brewery/", views.edit, name="edit"),
+]

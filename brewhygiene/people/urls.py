@@ -1,4 +1,18 @@
-from django.urls import URLPattern
+"""Signing in, changing hands, and the people of the brewery."""
+
+from django.urls import path
+
+from brewhygiene.people import views
 
 app_name = "people"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("sign-in/", views.sign_in, name="sign_in"),
+    path("sign-out/", views.sign_out, name="sign_out"),
+    path("switch/", views.switch, name="switch"),
+    path("pin/", views.pin, name="pin"),
+    path("password/", views.own_password, name="own_password"),
+    path("set-up/people/", views.people_list, name="list"),
+    path("set-up/people/add/", views.add, name="add"),
+    path("set-up/people/<int:pk>/", views.edit, name="edit"),
+    path("set-up/people/<int:pk>/password/", views.password, name="password"),
+]

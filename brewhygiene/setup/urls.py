@@ -1,4 +1,12 @@
-from django.urls import URLPattern
+"""The way from nothing to the first release."""
+
+from django.urls import path
+
+from brewhygiene.setup import views
 
 app_name = "setup"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("first/", views.first, name="first"),
+    path("set-up/", views.index, name="index"),
+    path("set-up/release-rules/", views.release_rules, name="release_rules"),
+]
