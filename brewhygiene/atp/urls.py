@@ -1,4 +1,6 @@
-from brewhygiene.atp import sample_urls
+"""Addresses of the meters: samples on the floor, and set-up."""
+
+from brewhygiene.atp import sample_urls, setup_urls
 
 app_name = "atp"
-urlpatterns = [*sample_urls.urlpatterns]
+urlpatterns = [*sample_urls.urlpatterns, *setup_urls.urlpatterns]

@@ -1,4 +1,20 @@
-from django.urls import URLPattern
+"""Addresses of agents and regimes; all under the set-up's own."""
+
+from django.urls import path
+
+from brewhygiene.regimes import agent_views, views
 
 app_name = "regimes"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("agents/", agent_views.agents, name="agents"),
+    path("agents/add/", agent_views.add, name="add_agent"),
+    path("agents/<int:pk>/", agent_views.edit, name="agent"),
+    path("regimes/", views.regimes, name="regimes"),
+    path("regimes/add/", views.add, name="add_regime"),
+    path("regimes/bring-in/", views.bring_in, name="bring_in"),
+    path("regimes/<int:pk>/", views.regime, name="regime"),
+    path("regimes/<int:pk>/edit/", views.edit, name="edit_regime"),
+    path("regimes/<int:pk>/copy/", views.copy, name="copy_regime"),
+    path("regimes/<int:pk>/retire/", views.retire, name="retire_regime"),
+    path("regimes/<int:pk>/reinstate/", views.reinstate, name="reinstate_regime"),
+]
