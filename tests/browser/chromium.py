@@ -31,10 +31,10 @@ class NoChromium(Exception):
     """No Chromium could be started; the message says what to install."""
 
 
-def where() -> str:
+def where(playwright: Playwright) -> str:
     """The path of a Chromium: the one that CHROMIUM names, or the first that is installed.
 
-    Raises :class:`NoChromium`.
+    Playwright's own comes last, for systems that package none. Raises :class:`NoChromium`.
     """
     if named := os.environ.get("CHROMIUM"):
         if not shutil.which(named):
@@ -43,7 +43,7 @@ def where() -> str:
     for name in NAMES:
         if path := shutil.which(name):
             return path
-    for application in MACOS_APPLICATIONS:
+    for application in (*MACOS_APPLICATIONS, playwright.chromium.executable_path):
         if Path(application).exists():
             return application
     raise NoChromium(
@@ -54,7 +54,7 @@ def where() -> str:
 
 def start(playwright: Playwright) -> Browser:
     """A headless Chromium; raises :class:`NoChromium` when none starts."""
-    path = where()
+    path = where(playwright)
     try:
         return playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
     except Error as error:

@@ -1,9 +1,12 @@
-"""Whether a page is conforming HTML, by the Nu HTML checker run on this machine."""
+"""Whether a page is conforming HTML, by the Nu HTML checker run on this machine.
+
+``python -m tests.browser.checks.conformance`` says whether there is a Java to run it.
+"""
 
 import json
-import shutil
 import socket
 import subprocess
+import sys
 import time
 import urllib.error
 import urllib.request
@@ -13,6 +16,19 @@ from typing import Any, Self
 
 JAR = Path(__file__).parents[1] / "node_modules" / "vnu-jar" / "build" / "dist" / "vnu.jar"
 SECONDS_TO_START = 60
+# Homebrew leaves its Java outside the path, where macOS has one that only says to get another.
+JAVAS = ("java", "/opt/homebrew/opt/openjdk/bin/java", "/usr/local/opt/openjdk/bin/java")
+
+
+def java() -> str | None:
+    """The first Java that starts."""
+    for program in JAVAS:
+        try:
+            subprocess.run([program, "-version"], check=True, capture_output=True)
+        except (OSError, subprocess.CalledProcessError):
+            continue
+        return program
+    return None
 
 
 def free_port() -> int:
@@ -30,13 +46,14 @@ class HtmlChecker:
         self._process: subprocess.Popen[bytes] | None = None
 
     def __enter__(self) -> Self:
-        assert shutil.which("java"), "Java is missing: make prepare installs it."
+        program = java()
+        assert program, "Java is missing: make prepare installs it."
         assert JAR.exists(), "The HTML checker is missing: make prepare installs it."
         port = free_port()
         self._address = f"http://127.0.0.1:{port}/"
         self._process = subprocess.Popen(
             [
-                "java",
+                program,
                 "-Xmx256m",
                 "-Dnu.validator.servlet.bind-address=127.0.0.1",
                 "-cp",
@@ -92,3 +109,7 @@ class HtmlChecker:
             for m in self.messages(html)
         ]
         assert not lines, "Not conforming HTML:\n" + "\n".join(lines)
+
+
+if __name__ == "__main__":
+    sys.exit(None if java() else "Missing: a Java that starts.")
