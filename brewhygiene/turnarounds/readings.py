@@ -4,6 +4,8 @@ import dataclasses
 
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.refusals import Refusal
+from brewhygiene.regimes.measures import PLAUSIBLE
+from brewhygiene.regimes.measures import UNIT_OF as UNIT_OF
 from brewhygiene.regimes.models import Agent, Basis, Quantity, StepWindow
 from brewhygiene.science.density import OutOfRange
 from brewhygiene.science.strength import (
@@ -12,33 +14,6 @@ from brewhygiene.science.strength import (
     convert_strength,
     titrated_strength_wv,
 )
-
-UNIT_OF: dict[str, str] = {
-    Quantity.TEMPERATURE_C: "°C",
-    Quantity.TIME_MIN: "min",
-    Quantity.FLOW_L_MIN: "L/min",
-    Quantity.VELOCITY_M_S: "m/s",
-    Quantity.PH: "pH",
-    Quantity.CONDUCTIVITY_MS_CM: "mS/cm",
-    Basis.WW: "% w/w",
-    Basis.WV: "% w/v",
-    Basis.VV: "% v/v",
-    Basis.MG_L: "mg/L",
-}
-
-# What cannot be, whatever the regime says: such a number is a slip of the finger.
-PLAUSIBLE: dict[str, tuple[float, float]] = {
-    Quantity.TEMPERATURE_C: (-10, 150),
-    Quantity.TIME_MIN: (0, 48 * 60),
-    Quantity.FLOW_L_MIN: (0, 20_000),
-    Quantity.VELOCITY_M_S: (0, 20),
-    Quantity.PH: (0, 14),
-    Quantity.CONDUCTIVITY_MS_CM: (0, 1500),
-    Basis.WW: (0, 60),
-    Basis.WV: (0, 90),
-    Basis.VV: (0, 100),
-    Basis.MG_L: (0, 50_000),
-}
 
 
 def check_plausible(*, quantity: str, value: float, basis: str) -> None:
