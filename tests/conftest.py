@@ -4,6 +4,11 @@ from collections.abc import Generator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# The first example pays for imports; a slow machine is no failure of the product.
+settings.register_profile("house", deadline=None)
+settings.load_profile("house")
 
 BROWSER_TESTS = Path(__file__).parent / "browser"
 

@@ -177,7 +177,9 @@ class Result(models.Model):
     """One stick read. Never erased: a retest stands beside it, a correction names it."""
 
     turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="results")
-    clean = models.ForeignKey(Clean, on_delete=models.PROTECT, related_name="results")
+    clean = models.ForeignKey(  # type: ignore[assignment]
+        Clean, on_delete=models.PROTECT, related_name="results"
+    )
     point = models.ForeignKey(SamplingPoint, on_delete=models.PROTECT, related_name="results")
     meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="results")
     stick_lot = models.ForeignKey(StickLot, on_delete=models.PROTECT, related_name="results")

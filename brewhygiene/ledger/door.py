@@ -114,9 +114,10 @@ def _earlier_subject(entry: Entry, *, name: str, by: Actor) -> models.Model:
             "This form was already used for something else. Open the page again.",
             code="key_reused",
         )
-    return apps.get_model("brewhygiene", entry.subject_type)._default_manager.get(
-        pk=entry.subject_id
-    )
+    subject: models.Model = apps.get_model(
+        "brewhygiene", entry.subject_type
+    )._default_manager.get(pk=entry.subject_id)
+    return subject
 
 
 def _append(written: Written[Any], *, name: str, by: Actor) -> Entry:

@@ -1,5 +1,7 @@
 """Users and what they put their name to."""
 
+from typing import ClassVar
+
 from django.contrib.auth.models import AbstractUser, UserManager
 from django.db import models
 
@@ -13,7 +15,7 @@ class User(AbstractUser):
         max_length=128, blank=True, help_text="For changing hands on a shared tablet."
     )
 
-    objects = UserManager()
+    objects: ClassVar = UserManager()
 
     class Meta(AbstractUser.Meta):
         permissions = [

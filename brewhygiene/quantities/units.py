@@ -20,6 +20,8 @@ _PINT_NAMES = {
     "L/min": "liter / minute",
     "hL/h": "hectoliter / hour",
     "gpm": "gallon / minute",
+    "m": "meter",
+    "in": "inch",
 }
 LABELS = {
     "hL": "hL",
@@ -30,6 +32,8 @@ LABELS = {
     "L/min": "L/min",
     "hL/h": "hL/h",
     "gpm": "US gpm",
+    "m": "m",
+    "in": "in",
 }
 
 

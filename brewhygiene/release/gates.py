@@ -172,8 +172,10 @@ def _regime_strength(dossier: Dossier) -> Found:
     asked = [f"Asked for: {reason}" for reason in clean.proposal_reasons]
     if clean.weaker_reason:
         return Answer.NO, [
-            f"{clean.version.regime.name} ({level}) is weaker than proposed "
-            f"({clean.proposed_regime or 'none'}): {clean.weaker_reason}",
+            (
+                f"{clean.version.regime.name} ({level}) is weaker than proposed "
+                f"({clean.proposed_regime or 'none'}): {clean.weaker_reason}"
+            ),
             *asked,
         ]
     return Answer.YES, [f"{clean.version.regime.name}: {level}", *asked]

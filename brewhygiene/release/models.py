@@ -16,7 +16,7 @@ class Decision(models.Model):
     """A signed hold or release of one turnaround, after one clean."""
 
     turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="decisions")
-    clean = models.ForeignKey(
+    clean = models.ForeignKey(  # type: ignore[assignment]
         Clean,
         null=True,
         blank=True,

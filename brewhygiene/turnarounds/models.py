@@ -103,7 +103,9 @@ class Clean(models.Model):
 class SafetyAcknowledgement(models.Model):
     """Who said, before a step on this vessel, that each caution is heeded."""
 
-    clean = models.ForeignKey(Clean, on_delete=models.PROTECT, related_name="acknowledgements")
+    clean = models.ForeignKey(  # type: ignore[assignment]
+        Clean, on_delete=models.PROTECT, related_name="acknowledgements"
+    )
     step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="+")
     codes = models.JSONField(help_text="Codes of the cautions acknowledged.")
     texts = models.JSONField(help_text="Their wording as it was shown.")
@@ -120,7 +122,9 @@ class SafetyAcknowledgement(models.Model):
 class StepRecord(models.Model):
     """One attempt at one step. A step that was left out has a record that says so."""
 
-    clean = models.ForeignKey(Clean, on_delete=models.PROTECT, related_name="step_records")
+    clean = models.ForeignKey(  # type: ignore[assignment]
+        Clean, on_delete=models.PROTECT, related_name="step_records"
+    )
     step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="records")
     attempt = models.PositiveSmallIntegerField(default=1)
     started_at = models.DateTimeField()

@@ -101,17 +101,13 @@ def test_a_points_own_limits_go_before_those_for_all_points(cellar: Cellar) -> N
 
 
 def test_limits_newly_approved_retire_those_before(cellar: Cellar) -> None:
-    newer = make_limits(
-        by=cellar.brewer, meter=cellar.meter, stick_type=cellar.stick_type, now=NOW
-    )
+    newer = make_limits(by=cellar.brewer, meter=cellar.meter, stick_type=cellar.stick_type, now=NOW)
     cellar.limits.refresh_from_db()
     assert (cellar.limits.retired_at, newer.retired_at) == (NOW, None)
 
 
 def test_withdrawn_limits_judge_nothing_more(cellar: Cellar) -> None:
-    actions.withdraw_limits(
-        by=acting(cellar.brewer), limits=cellar.limits, password=PASSWORD
-    )
+    actions.withdraw_limits(by=acting(cellar.brewer), limits=cellar.limits, password=PASSWORD)
     assert cellar.sampled(cellar.cleaned(), rlu=5).verdict == "unjudged"
 
 

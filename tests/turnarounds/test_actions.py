@@ -10,7 +10,7 @@ from brewhygiene.regimes.models import StepKind
 from brewhygiene.turnarounds import actions, step_actions
 from brewhygiene.turnarounds.models import Clean, Deviation, StepReading, StepRecord, Turnaround
 from brewhygiene.turnarounds.progress import progress_of
-from brewhygiene.turnarounds.queries import cleans_with_records, cleans_since
+from brewhygiene.turnarounds.queries import cleans_since, cleans_with_records
 from brewhygiene.turnarounds.readings import Titration
 from tests.factories import NOW, Cellar, acting, add_step, make_agent, make_beer, make_version
 
@@ -103,9 +103,7 @@ def test_a_weaker_regime_needs_a_reason(cellar: Cellar) -> None:
 def test_a_regime_for_another_kind_of_vessel_is_refused(cellar: Cellar) -> None:
     hoses = make_version(vessel_kinds=["hose_set"])
     with pytest.raises(Refusal, match="not for a fermenter"):
-        actions.start_clean(
-            by=acting(cellar.hand), turnaround=cellar.emptied(), version=hoses
-        )
+        actions.start_clean(by=acting(cellar.hand), turnaround=cellar.emptied(), version=hoses)
 
 
 def test_a_second_clean_at_the_same_time_is_refused(cellar: Cellar) -> None:
@@ -260,9 +258,7 @@ def test_what_was_not_read_is_a_deviation(cellar: Cellar, caustic_clean: Clean) 
     assert [d.description for d in Deviation.objects.all()] == ["Strength was not read"]
 
 
-def test_an_end_that_was_not_reached_is_a_deviation(
-    cellar: Cellar, caustic_clean: Clean
-) -> None:
+def test_an_end_that_was_not_reached_is_a_deviation(cellar: Cellar, caustic_clean: Clean) -> None:
     run_caustic(cellar, caustic_clean)
     rinse = caustic_clean.version.steps.get(kind=StepKind.RINSE)
     record = cellar.step_started(caustic_clean, rinse)
@@ -301,9 +297,7 @@ def test_a_repeated_step_starts_again(cellar: Cellar, caustic_clean: Clean) -> N
     assert (record.attempt, record.extends) == (2, None)
 
 
-def test_an_extended_step_counts_its_minutes_together(
-    cellar: Cellar, caustic_clean: Clean
-) -> None:
+def test_an_extended_step_counts_its_minutes_together(cellar: Cellar, caustic_clean: Clean) -> None:
     run_caustic(cellar, caustic_clean, minutes=19)
     dispose(cellar, "extend", 20)
     record = cellar.step_started(
@@ -381,9 +375,7 @@ def test_a_finished_clean_takes_nothing_more(cellar: Cellar) -> None:
     assert refused.value.code == "clean_ended"
 
 
-def test_cleans_since_acid_counts_only_steps_that_ran(
-    cellar: Cellar, caustic_clean: Clean
-) -> None:
+def test_cleans_since_acid_counts_only_steps_that_ran(cellar: Cellar, caustic_clean: Clean) -> None:
     assert cleans_since(cellar.vessel, StepKind.CAUSTIC) == 0
     step_actions.leave_out_step(
         by=acting(cellar.hand),
