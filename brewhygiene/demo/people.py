@@ -4,10 +4,10 @@ from brewhygiene.people.roles import CELLAR, HEAD_BREWER, OWNER
 
 # (username, password, role): as short as a sign-in that opens nothing of anybody's may be.
 DEMO_SIGN_INS: list[tuple[str, str, str]] = [
-    ("mara", "kestrel-mara", HEAD_BREWER),
-    ("jonas", "kestrel-jonas", CELLAR),
-    ("priya", "kestrel-priya", CELLAR),
-    ("tomas", "kestrel-tomas", OWNER),
+    ("mara", "copper-kettle", HEAD_BREWER),
+    ("jonas", "rubber-boots", CELLAR),
+    ("priya", "sample-valve", CELLAR),
+    ("tomas", "open-ledger", OWNER),
 ]
 # By username: full name and initials, all invented.
 DEMO_NAMES: dict[str, tuple[str, str]] = {
@@ -16,3 +16,5 @@ DEMO_NAMES: dict[str, tuple[str, str]] = {
     "priya": ("Priya Lindqvist", "PL"),
     "tomas": ("Tomas Brandt", "TB"),
 }
+# By username: for changing hands on a shared tablet.
+DEMO_PINS: dict[str, str] = {"mara": "4826", "jonas": "2580", "priya": "7391"}
