@@ -107,6 +107,13 @@ HOT_COLD = Caution(
     "Never cold into hot and closed",
     "Cold water in a hot, closed vessel draws a vacuum at once. Let it cool with the vent open.",
 )
+COLD_AFTER_HOT = Caution(
+    "cold_after_hot",
+    "Vent open before cold water",
+    "The vessel is still hot from the step before. A vent wide enough is open and stays open: "
+    "cold water in a hot, closed vessel draws a vacuum at once and folds it.",
+    check=True,
+)
 CO2_ROOM = Caution(
     "co2_room",
     "CO2 in the room",
@@ -130,41 +137,71 @@ UNDER_CO2 = Caution(
 )
 
 
+def runs_hot(
+    kind: str, temperatures_c: tuple[float | None, float | None, float | None] | None
+) -> bool:
+    """Whether a step usually runs hot: hot water, or 45 °C and more by its temperature window.
+
+    ``temperatures_c`` are the window's minimum, target and maximum; the target counts first,
+    then the minimum, and the maximum where nothing else is given.
+    """
+    if kind == StepKind.HOT_WATER:
+        return True
+    if temperatures_c is None:
+        return False
+    minimum, target, maximum = temperatures_c
+    usual = next((t for t in (target, minimum, maximum) if t is not None), None)
+    return usual is not None and usual >= HOT_FROM_C
+
+
 def is_hot(step: Step) -> bool:
     """Whether a step runs hot by its window; reads prefetched windows."""
-    if step.kind == StepKind.HOT_WATER:
-        return True
     for window in step.windows.all():
         if window.quantity == Quantity.TEMPERATURE_C:
-            usual = window.target if window.target is not None else window.minimum
-            return usual is not None and usual >= HOT_FROM_C
-    return False
+            return runs_hot(step.kind, (window.minimum, window.target, window.maximum))
+    return runs_hot(step.kind, None)
 
 
-def cautions_for(step: Step, vessel: Vessel, *, under_co2: bool) -> list[Caution]:
+def _cautions_of_agent(step: Step, *, under_co2: bool) -> list[Caution]:
+    """What the chemical of a step calls for, whatever the vessel."""
+    if step.kind == StepKind.CAUSTIC:
+        return [CAUSTIC]
+    if step.kind == StepKind.ACID:
+        return [NO_CHLORINE, ACID, *([UNDER_CO2] if under_co2 else [])]
+    if step.kind == StepKind.SANITISER and step.agent is not None:
+        substance = step.agent.active_substance
+        if substance in (ActiveSubstance.PAA, ActiveSubstance.H2O2):
+            return [PERACETIC]
+        if substance == ActiveSubstance.CHLORINE:
+            return [CHLORINE]
+    return []
+
+
+def cautions_for(
+    step: Step, vessel: Vessel, *, under_co2: bool, previous: Step | None = None
+) -> list[Caution]:
     """The cautions of one step on one vessel, hard stops first.
 
-    ``step`` with its agent and windows loaded; ``under_co2`` when the regime keeps the gas in.
+    ``step``, and ``previous`` before it, with agent and windows loaded; ``under_co2`` when the
+    regime keeps the gas in.
     """
-    closed = vessel.kind in CLOSED_VESSELS
+    return cautions_for_kind(step, vessel.kind, under_co2=under_co2, previous=previous)
+
+
+def cautions_for_kind(
+    step: Step, vessel_kind: str, *, under_co2: bool, previous: Step | None = None
+) -> list[Caution]:
+    """As :func:`cautions_for`, for any vessel of a kind."""
+    closed = vessel_kind in CLOSED_VESSELS
     hot = is_hot(step)
     found: list[Caution] = []
     if closed and (step.kind == StepKind.CAUSTIC or hot):
         found += [VENTED, PURGED, AIR_PATH, VACUUM_VALVE]
+    if closed and not hot and previous is not None and is_hot(previous):
+        found.append(COLD_AFTER_HOT)
     if step.kind == StepKind.VENT:
         found += [CO2_ROOM, CONFINED_SPACE] if closed else [PRESSURE]
-    if step.kind == StepKind.CAUSTIC:
-        found.append(CAUSTIC)
-    if step.kind == StepKind.ACID:
-        found += [NO_CHLORINE, ACID]
-        if under_co2:
-            found.append(UNDER_CO2)
-    if step.kind == StepKind.SANITISER and step.agent is not None:
-        substance = step.agent.active_substance
-        if substance in (ActiveSubstance.PAA, ActiveSubstance.H2O2):
-            found.append(PERACETIC)
-        if substance == ActiveSubstance.CHLORINE:
-            found.append(CHLORINE)
+    found += _cautions_of_agent(step, under_co2=under_co2)
     if step.kind == StepKind.HAND_CLEAN:
         found += [PRESSURE, CONFINED_SPACE]
     if hot:

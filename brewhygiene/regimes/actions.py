@@ -1,0 +1,378 @@
+"""Verbs of the agents and the regimes."""
+
+import dataclasses
+from collections.abc import Sequence
+from typing import Any
+
+from brewhygiene.cellar.models import CleanLevel, VesselKind
+from brewhygiene.ledger.changes import change
+from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.people.permissions import require
+from brewhygiene.refusals import Refusal
+from brewhygiene.regimes.drafts import StepDraft, as_values, drafts_of, fingerprint, write_steps
+from brewhygiene.regimes.models import ActiveSubstance, Agent, AgentKind, Regime, RegimeVersion
+from brewhygiene.regimes.queries import versions_with_steps
+from brewhygiene.regimes.rules import Problem, problems_of
+
+SUBSTANCES: dict[str, frozenset[str]] = {
+    AgentKind.CAUSTIC: frozenset({ActiveSubstance.NAOH, ActiveSubstance.KOH}),
+    AgentKind.ACID: frozenset(
+        {ActiveSubstance.HNO3, ActiveSubstance.H3PO4, ActiveSubstance.HNO3_H3PO4}
+    ),
+    AgentKind.SANITISER: frozenset(
+        {
+            ActiveSubstance.PAA,
+            ActiveSubstance.H2O2,
+            ActiveSubstance.CHLORINE,
+            ActiveSubstance.IODINE,
+            ActiveSubstance.QUAT,
+        }
+    ),
+}
+
+
+class RegimeRefused(Refusal):
+    """A regime that may not be run, with everything that is wrong with it."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        first = problems[0]
+        where = f"Step {first.step + 1}: " if first.step is not None else ""
+        super().__init__(where + first.message, code="not_runnable")
+        self.problems = list(problems)
+
+
+@dataclasses.dataclass(frozen=True)
+class About:
+    """What a regime is, apart from its steps."""
+
+    name: str
+    vessel_kinds: Sequence[str]
+    level: int = CleanLevel.ORDINARY
+    resanitises_only: bool = False
+    under_co2: bool = False
+
+    @classmethod
+    def of(cls, regime: Regime) -> "About":
+        return cls(
+            name=regime.name,
+            vessel_kinds=regime.vessel_kinds,
+            level=regime.level,
+            resanitises_only=regime.resanitises_only,
+            under_co2=regime.under_co2,
+        )
+
+
+NAME_LENGTH = 80
+NOTE_LENGTH = 200
+
+# What a regime is worth to a clean; a clean already done must not gain or lose by an edit.
+_SETTLED_BY_USE = ("level", "resanitises_only", "under_co2")
+
+
+def content_mark(version: RegimeVersion) -> str:
+    """The mark of a regime's content as an editor saw it; reads prefetched steps."""
+    return fingerprint(dataclasses.asdict(About.of(version.regime)), drafts_of(version))
+
+
+def _check_name(name: str, *, other_than: Regime | None = None) -> str:
+    name = " ".join(name.split())
+    if not name:
+        raise Refusal("Give the regime a name.", field="name")
+    if len(name) > NAME_LENGTH:
+        raise Refusal(f"At most {NAME_LENGTH} characters.", field="name")
+    others = Regime.objects.exclude(pk=other_than.pk) if other_than else Regime.objects.all()
+    if others.filter(name__iexact=name).exists():
+        raise Refusal(f"There is a regime called {name} already.", field="name", code="name_taken")
+    return name
+
+
+def _check_about(about: About) -> None:
+    if not about.vessel_kinds:
+        raise Refusal("Tick the kinds of vessel that it is for.", field="vessel_kinds")
+    if any(kind not in VesselKind.values for kind in about.vessel_kinds):
+        raise Refusal("Choose from the kinds of vessel listed.", field="vessel_kinds")
+    if about.level not in CleanLevel.values:
+        raise Refusal("Say how strong this clean is.", field="level")
+    if about.under_co2 and about.level == CleanLevel.STRONG:
+        raise Refusal(
+            "A strong clean opens the vessel, so it cannot run under CO2.", field="under_co2"
+        )
+
+
+def _check_steps(steps: Sequence[StepDraft], about: About) -> None:
+    problems = problems_of(
+        steps, under_co2=about.under_co2, resanitises_only=about.resanitises_only
+    )
+    if problems:
+        raise RegimeRefused(problems)
+
+
+def _add_version(
+    regime: Regime,
+    *,
+    by: Actor,
+    number: int,
+    steps: Sequence[StepDraft],
+    change_note: str = "",
+    provenance: str = "",
+) -> RegimeVersion:
+    version = RegimeVersion.objects.create(
+        regime=regime,
+        number=number,
+        created_at=by.now,
+        created_by=by.person,
+        change_note=change_note.strip(),
+        provenance=provenance.strip(),
+    )
+    write_steps(version, steps)
+    return version
+
+
+@verb("add regime")
+def create_regime(
+    *,
+    by: Actor,
+    about: About,
+    steps: Sequence[StepDraft],
+    provenance: str = "",
+    shipped: bool = False,
+) -> Written[Regime]:
+    """Add a regime with its first version.
+
+    Raises :class:`RegimeRefused` when its steps may not be run as they stand.
+    """
+    require(by, "edit_setup")
+    name = _check_name(about.name)
+    _check_about(about)
+    _check_steps(steps, about)
+    regime = Regime.objects.create(
+        name=name,
+        vessel_kinds=list(about.vessel_kinds),
+        level=about.level,
+        resanitises_only=about.resanitises_only,
+        under_co2=about.under_co2,
+        shipped=shipped,
+    )
+    _add_version(regime, by=by, number=1, steps=steps, provenance=provenance)
+    return Written(
+        regime,
+        {**dataclasses.asdict(about), "steps": as_values(steps), "provenance": provenance},
+    )
+
+
+@verb("change regime")
+def save_regime_version(
+    *,
+    by: Actor,
+    regime: Regime,
+    about: About,
+    steps: Sequence[StepDraft],
+    change_note: str = "",
+    seen: str | None = None,
+) -> Written[RegimeVersion]:
+    """Change a regime: its current version in place, or the next one where that was ever used.
+
+    ``seen`` is the :func:`content_mark` on which the change was based; another's change since
+    then is refused rather than overwritten. A next version needs a ``change_note``.
+    """
+    user = require(by, "edit_setup")
+    regime = Regime.objects.select_for_update().get(pk=regime.pk)
+    # Locked, so that no clean can start on it while it changes.
+    current = versions_with_steps().select_for_update(of=("self",)).get(regime=regime, current=True)
+    if seen is not None and seen != content_mark(current):
+        raise Refusal(
+            f"{current.created_by or 'Somebody'} changed this regime since you opened it. Open it "
+            "again beside this page and carry your change over.",
+            code="stale",
+        )
+    name = _check_name(about.name, other_than=regime)
+    _check_about(about)
+    _check_steps(steps, about)
+    if len(change_note) > NOTE_LENGTH:
+        raise Refusal(f"At most {NOTE_LENGTH} characters.", field="change_note")
+    before = as_values(drafts_of(current))
+    ever_used = regime.versions.filter(cleans__isnull=False).exists()
+    for field in _SETTLED_BY_USE:
+        if ever_used and getattr(regime, field) != getattr(about, field):
+            raise Refusal(
+                "Vessels were cleaned by this regime, so this is settled. Copy the regime and "
+                "change the copy.",
+                field=field,
+                code="settled_by_use",
+            )
+    values: dict[str, Any] = change(
+        regime,
+        **{**dataclasses.asdict(about), "name": name, "vessel_kinds": list(about.vessel_kinds)},
+    )
+    regime.save()
+    if as_values(steps) == before:
+        version = current
+        current.change_note = change_note.strip() or current.change_note
+        current.save(update_fields=["change_note"])
+    elif current.cleans.exists():
+        if not change_note.strip():
+            raise Refusal(
+                f"Version {current.number} was used, so this becomes version "
+                f"{current.number + 1}. Say what changed and why.",
+                field="change_note",
+                code="no_change_note",
+            )
+        RegimeVersion.objects.filter(pk=current.pk).update(current=False)
+        version = _add_version(
+            regime,
+            by=by,
+            number=current.number + 1,
+            steps=steps,
+            change_note=change_note,
+            provenance=current.provenance,
+        )
+    else:
+        version = current
+        version.created_at, version.created_by = by.now, user
+        version.change_note = change_note.strip()
+        version.save(update_fields=["created_at", "created_by", "change_note"])
+        write_steps(version, steps)
+    values.update(
+        version=version.number,
+        change_note=version.change_note,
+        steps_before=before,
+        steps=as_values(steps),
+    )
+    return Written(version, values, aggregate=regime)
+
+
+@verb("copy regime")
+def copy_regime(*, by: Actor, regime: Regime, name: str) -> Written[Regime]:
+    """Start a new regime from the current version of another."""
+    require(by, "edit_setup")
+    name = _check_name(name)
+    source = versions_with_steps().get(regime=regime, current=True)
+    copied = Regime.objects.create(
+        name=name,
+        vessel_kinds=source.regime.vessel_kinds,
+        level=source.regime.level,
+        resanitises_only=source.regime.resanitises_only,
+        under_co2=source.regime.under_co2,
+    )
+    _add_version(
+        copied,
+        by=by,
+        number=1,
+        steps=drafts_of(source),
+        provenance=f"Copied from {source}. {source.provenance}".strip()[:300],
+    )
+    return Written(copied, {"name": name, "copied_from": str(source)})
+
+
+@verb("retire regime")
+def retire_regime(*, by: Actor, regime: Regime) -> Written[Regime]:
+    """Take a regime out of use: no longer proposed or chosen; what it did stays on record."""
+    return _set_active(by=by, regime=regime, active=False)
+
+
+@verb("reinstate regime")
+def reinstate_regime(*, by: Actor, regime: Regime) -> Written[Regime]:
+    """Bring a retired regime back, if its steps may still be run as they stand."""
+    require(by, "edit_setup")
+    current = versions_with_steps().get(regime=regime, current=True)
+    _check_steps(drafts_of(current), About.of(current.regime))
+    return _set_active(by=by, regime=regime, active=True)
+
+
+def _set_active(*, by: Actor, regime: Regime, active: bool) -> Written[Regime]:
+    require(by, "edit_setup")
+    regime = Regime.objects.select_for_update().get(pk=regime.pk)
+    if regime.active == active:
+        raise Refusal(
+            f"{regime.name} is {'in use' if active else 'out of use'} already.", code="no_change"
+        )
+    regime.active = active
+    regime.save(update_fields=["active"])
+    return Written(regime, {"name": regime.name, "active": active})
+
+
+def _check_agent_name(name: str, *, other_than: Agent | None) -> str:
+    name = " ".join(name.split())
+    if not name:
+        raise Refusal("Give the agent a name.", field="name")
+    others = Agent.objects.exclude(pk=other_than.pk) if other_than else Agent.objects.all()
+    if others.filter(name__iexact=name).exists():
+        raise Refusal(f"There is an agent called {name} already.", field="name", code="name_taken")
+    return name
+
+
+def _check_agent(values: "AgentValues") -> None:
+    if values.kind not in AgentKind.values:
+        raise Refusal("Say whether it is caustic, acid or sanitiser.", field="kind")
+    if values.active_substance not in SUBSTANCES[values.kind]:
+        raise Refusal(
+            f"That is not what a {AgentKind(values.kind).label} works by.",
+            field="active_substance",
+            code="wrong_substance",
+        )
+    if not 0 < values.concentrate_strength_ww <= 100:
+        raise Refusal(
+            "A strength by weight lies above 0 and up to 100 %.", field="concentrate_strength_ww"
+        )
+    if not values.no_rinse_allowed:
+        return
+    if values.kind != AgentKind.SANITISER:
+        raise Refusal(
+            "Only a sanitiser may be left without a rinse.",
+            field="no_rinse_allowed",
+            code="never_left",
+        )
+    if values.no_rinse_max_mg_l is None or values.no_rinse_max_mg_l <= 0:
+        raise Refusal(
+            "Give the most that may be left without a rinse, in mg/L active.",
+            field="no_rinse_max_mg_l",
+        )
+    if not values.no_rinse_source.strip():
+        raise Refusal(
+            "Say where that maximum comes from: the label, or the code.", field="no_rinse_source"
+        )
+
+
+@dataclasses.dataclass(frozen=True)
+class AgentValues:
+    """An agent as it stands on its label; units in the names, equivalent weight in g/eq."""
+
+    name: str
+    kind: str
+    active_substance: str
+    concentrate_strength_ww: float
+    concentrate_density_kg_l: float | None = None
+    equivalent_weight_g: float | None = None
+    hazards: str = ""
+    sds_reference: str = ""
+    no_rinse_allowed: bool = False
+    no_rinse_max_mg_l: float | None = None
+    no_rinse_source: str = ""
+    active: bool = True
+
+
+@verb("save agent")
+def save_agent(*, by: Actor, values: AgentValues, agent: Agent | None = None) -> Written[Agent]:
+    """Add an agent, or change one.
+
+    What an agent is (kind and substance) is settled once a regime uses it.
+    """
+    require(by, "edit_setup")
+    if agent is not None:
+        agent = Agent.objects.select_for_update().get(pk=agent.pk)
+    name = _check_agent_name(values.name, other_than=agent)
+    _check_agent(values)
+    if agent is None:
+        agent = Agent()
+    elif (agent.kind, agent.active_substance) != (values.kind, values.active_substance):
+        using = Regime.objects.filter(versions__steps__agent=agent).distinct()
+        if names := ", ".join(using.values_list("name", flat=True)[:3]):
+            raise Refusal(
+                f"{agent.name} stands in regimes ({names}), so what it is cannot change. Add the "
+                "other agent under a name of its own.",
+                field="kind" if agent.kind != values.kind else "active_substance",
+                code="agent_in_use",
+            )
+    changed = change(agent, **{**dataclasses.asdict(values), "name": name})
+    agent.save()
+    return Written(agent, {"name": agent.name, **changed})

@@ -1,0 +1,252 @@
+"""What makes a regime one that may be run: pure functions on its drafted steps."""
+
+import dataclasses
+from collections.abc import Callable, Iterator, Sequence
+
+from brewhygiene.quantities.parsing import show_number
+from brewhygiene.regimes.cautions import HOT_FROM_C
+from brewhygiene.regimes.drafts import StepDraft, WindowDraft
+from brewhygiene.regimes.measures import PLAUSIBLE, UNIT_OF, measure_key
+from brewhygiene.regimes.models import (
+    ActiveSubstance,
+    AgentKind,
+    Basis,
+    EndCriterion,
+    Quantity,
+    StepKind,
+)
+
+MAX_STEPS = 20
+INSTRUCTION_LENGTH = 300
+SOURCE_LENGTH = 200
+AGENT_STEPS = frozenset({StepKind.CAUSTIC, StepKind.ACID, StepKind.SANITISER})
+RINSES = frozenset({StepKind.RINSE, StepKind.PRE_RINSE})
+SANITISING = frozenset({StepKind.SANITISER, StepKind.HOT_WATER})
+
+
+@dataclasses.dataclass(frozen=True)
+class Problem:
+    """What is wrong, of which step (from 0; ``None``: of the whole), in which of its fields."""
+
+    message: str
+    step: int | None = None
+    field: str = ""
+
+
+def window_field(quantity: str, part: str) -> str:
+    """The name of a window's field: part is minimum, target, maximum, basis or source."""
+    return f"{quantity}_{part}"
+
+
+def is_acidic(step: StepDraft) -> bool:
+    """Acid, or the acid that peracetic acid comes with."""
+    return step.kind == StepKind.ACID or (
+        step.agent is not None and step.agent.active_substance == ActiveSubstance.PAA
+    )
+
+
+def is_chlorine(step: StepDraft) -> bool:
+    return step.agent is not None and step.agent.active_substance == ActiveSubstance.CHLORINE
+
+
+def rinsed_after(steps: Sequence[StepDraft], position: int) -> bool:
+    """Whether a rinse comes after a step before any other agent does."""
+    for step in steps[position + 1 :]:
+        if step.kind in RINSES:
+            return True
+        if step.kind in AGENT_STEPS:
+            return False
+    return False
+
+
+def agents_that_meet(steps: Sequence[StepDraft]) -> Iterator[tuple[int, StepDraft, StepDraft]]:
+    """Agent steps with no rinse between them: the second's position, the first, the second."""
+    before: StepDraft | None = None
+    for position, step in enumerate(steps):
+        if step.kind in RINSES:
+            before = None
+        elif step.kind in AGENT_STEPS:
+            if before is not None:
+                yield position, before, step
+            before = step
+
+
+def _window_problem(window: WindowDraft, step: StepDraft) -> tuple[str, str] | None:
+    """The first thing wrong with a window's numbers: the part of the field, and the message."""
+    if window.quantity == Quantity.CONCENTRATION:
+        if window.basis not in Basis.values:
+            return "basis", "A strength needs its basis: % w/w, % w/v, % v/v or mg/L."
+        if step.kind not in AGENT_STEPS:
+            return "minimum", "Only a step with an agent has a strength."
+    elif window.basis:
+        return "minimum", "Only a strength has a basis."
+    if window.minimum is None and window.maximum is None:
+        return "minimum", "Give the least, the most or both: an aim alone judges nothing."
+    key = measure_key(quantity=window.quantity, basis=window.basis)
+    low, high = PLAUSIBLE[key]
+    for part, value in zip(("minimum", "target", "maximum"), window.bounds, strict=True):
+        if value is not None and not low <= value <= high:
+            return part, (
+                f"{show_number(value)} {UNIT_OF[key]} cannot be: it lies between "
+                f"{show_number(low)} and {show_number(high)} {UNIT_OF[key]}."
+            )
+    given = [value for value in window.bounds if value is not None]
+    if given != sorted(given):
+        return "minimum", "Put them in order: least, aim, most."
+    return None
+
+
+def _problems_of_windows(step: StepDraft, position: int) -> Iterator[Problem]:
+    for window in step.windows:
+        wrong = _window_problem(window, step)
+        if wrong is not None:
+            part, message = wrong
+            yield Problem(message, position, window_field(window.quantity, part))
+        if not window.source.strip():
+            yield Problem(
+                "Say where these numbers come from, or tick “common practice, no source”.",
+                position,
+                window_field(window.quantity, "source"),
+            )
+        elif len(window.source) > SOURCE_LENGTH:
+            yield Problem(
+                f"At most {SOURCE_LENGTH} characters.",
+                position,
+                window_field(window.quantity, "source"),
+            )
+
+
+def _problems_of_agent(step: StepDraft, position: int) -> Iterator[Problem]:
+    if step.kind not in AGENT_STEPS:
+        if step.agent is not None:
+            yield Problem(
+                f"A step of {StepKind(step.kind).label} takes no agent.", position, "agent"
+            )
+        return
+    if step.agent is None:
+        yield Problem(
+            f"Choose the agent: {AgentKind(step.kind).label} does not go without one.",
+            position,
+            "agent",
+        )
+    elif step.agent.kind != step.kind:
+        yield Problem(
+            f"{step.agent.name} is no {AgentKind(step.kind).label}: it is set up as "
+            f"{step.agent.get_kind_display()}.",
+            position,
+            "agent",
+        )
+    elif not step.agent.active:
+        yield Problem(f"{step.agent.name} is out of use.", position, "agent")
+
+
+def _problems_of_step(step: StepDraft, position: int) -> Iterator[Problem]:
+    if step.kind not in StepKind.values:
+        yield Problem("Choose what kind of step this is.", position, "kind")
+        return
+    yield from _problems_of_agent(step, position)
+    if len(step.instruction) > INSTRUCTION_LENGTH:
+        yield Problem(f"At most {INSTRUCTION_LENGTH} characters.", position, "instruction")
+    if step.end_criterion not in EndCriterion.values:
+        yield Problem("Choose how the step ends.", position, "end_criterion")
+    elif step.end_criterion and not step.end_criterion_source.strip():
+        yield Problem(
+            "Say where this end comes from, or tick “common practice, no source”.",
+            position,
+            "end_criterion_source",
+        )
+    elif len(step.end_criterion_source) > SOURCE_LENGTH:
+        yield Problem(f"At most {SOURCE_LENGTH} characters.", position, "end_criterion_source")
+    yield from _problems_of_windows(step, position)
+
+
+def _problems_under_co2(steps: Sequence[StepDraft]) -> Iterator[Problem]:
+    for position, step in enumerate(steps):
+        if step.kind == StepKind.CAUSTIC:
+            yield Problem(
+                "No caustic while CO2 is in the vessel: it swallows the gas, and the vacuum folds "
+                "the tank.",
+                position,
+                "kind",
+            )
+        if step.kind == StepKind.HOT_WATER:
+            yield Problem(
+                "Nothing hot in a clean under CO2: cooling draws a vacuum.", position, "kind"
+            )
+        temperature = step.window(Quantity.TEMPERATURE_C)
+        if temperature is not None and any(
+            bound is not None and bound >= HOT_FROM_C for bound in temperature.bounds
+        ):
+            yield Problem(
+                f"Nothing hot in a clean under CO2: keep it below {HOT_FROM_C:g} °C.",
+                position,
+                window_field(Quantity.TEMPERATURE_C, "minimum"),
+            )
+
+
+def _problems_of_resanitising(steps: Sequence[StepDraft]) -> Iterator[Problem]:
+    for position, step in enumerate(steps):
+        if step.kind in (StepKind.CAUSTIC, StepKind.ACID):
+            yield Problem(
+                f"A regime that only re-sanitises has no {StepKind(step.kind).label} step.",
+                position,
+                "kind",
+            )
+    if not any(step.kind in SANITISING for step in steps):
+        yield Problem("A regime that only re-sanitises needs a sanitiser or hot water.")
+
+
+def _problems_of_meeting(steps: Sequence[StepDraft]) -> Iterator[Problem]:
+    for position, before, step in agents_that_meet(steps):
+        if (is_acidic(before) and is_chlorine(step)) or (is_chlorine(before) and is_acidic(step)):
+            yield Problem(
+                "Acid and chlorine must never meet: they set free a gas that kills. Put a rinse "
+                "between them.",
+                position,
+                "agent",
+            )
+        elif before.kind == StepKind.CAUSTIC and step.kind == StepKind.SANITISER:
+            yield Problem(
+                "Rinse between caustic and sanitiser: caustic left behind spoils the sanitiser.",
+                position,
+                "kind",
+            )
+
+
+def _problems_of_what_stays(steps: Sequence[StepDraft]) -> Iterator[Problem]:
+    agents = [position for position, step in enumerate(steps) if step.kind in AGENT_STEPS]
+    if not agents or rinsed_after(steps, agents[-1]):
+        return
+    last = steps[agents[-1]]
+    if last.agent is not None and not last.agent.no_rinse_allowed:
+        yield Problem(
+            f"{last.agent.name} may not be left in the vessel. Put a rinse after it.",
+            agents[-1],
+            "agent",
+        )
+
+
+def problems_of(
+    steps: Sequence[StepDraft], *, under_co2: bool, resanitises_only: bool
+) -> list[Problem]:
+    """Everything for which a regime of these steps is refused; empty when it may be run."""
+    if not steps:
+        return [Problem("A regime needs at least one step.")]
+    if len(steps) > MAX_STEPS:
+        return [Problem(f"A regime has at most {MAX_STEPS} steps.")]
+    found = [
+        problem
+        for position, step in enumerate(steps)
+        for problem in _problems_of_step(step, position)
+    ]
+    whole: list[Callable[[Sequence[StepDraft]], Iterator[Problem]]] = [
+        _problems_of_meeting,
+        _problems_of_what_stays,
+    ]
+    if under_co2:
+        whole.append(_problems_under_co2)
+    if resanitises_only:
+        whole.append(_problems_of_resanitising)
+    for rule in whole:
+        found += rule(steps)
+    return found
