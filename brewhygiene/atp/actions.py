@@ -20,6 +20,7 @@ from brewhygiene.atp.queries import (
     control_check_of_day,
     last_finished_clean,
     limits_in_force,
+    why_not_sample,
 )
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import SamplingPoint
@@ -245,20 +246,12 @@ def record_result(
         raise Refusal(
             f"{point.name} is no sampling point of {turnaround.vessel.name}.", field="point"
         )
-    if turnaround.cleans.filter(finished_at__isnull=True, stopped_at__isnull=True).exists():
-        raise Refusal(
-            "The clean is still running. Sample when it has ended.",
-            field="taken_at",
-            code="clean_running",
-        )
+    if (not_now := why_not_sample(turnaround)) is not None:
+        raise Refusal(not_now[1], field="taken_at", code=not_now[0])
     clean = last_finished_clean(turnaround)
-    if clean is None or clean.finished_at is None:
-        raise Refusal(
-            f"{turnaround.vessel.name} has not been cleaned since it was emptied.",
-            field="taken_at",
-            code="not_cleaned",
-        )
-    taken_at = check_when(taken_at or by.now, by=by, field="taken_at")
+    assert clean is not None
+    assert clean.finished_at is not None
+    taken_at = check_when(taken_at or by.now, by=by, field="taken_at", not_before=clean.finished_at)
     if taken_at < clean.finished_at:
         raise Refusal(
             "That is before the clean ended. A sample counts only after it.",

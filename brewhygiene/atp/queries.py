@@ -62,6 +62,24 @@ def last_finished_clean(turnaround: Turnaround) -> Clean | None:
     )
 
 
+def why_not_sample(turnaround: Turnaround) -> tuple[str, str] | None:
+    """Why no sample counts now, as a code and in words, or ``None``. 1 query.
+
+    Codes: ``closed``, ``clean_running``, ``not_cleaned``, ``clean_stopped``.
+    """
+    name = turnaround.vessel.name
+    if turnaround.closed_at is not None:
+        return "closed", f"{name} has been filled since; this turnaround is closed."
+    latest = turnaround.cleans.order_by("-pk").first()
+    if latest is None:
+        return "not_cleaned", f"{name} has not been cleaned since it was emptied."
+    if latest.running:
+        return "clean_running", "The clean is still running. Sample when it has ended."
+    if latest.stopped_at is not None:
+        return "clean_stopped", f"The last clean of {name} was stopped. Clean it first."
+    return None
+
+
 def usual_stage(clean: Clean) -> str:
     """Where a sample of this clean is usually taken. 1 query."""
     sanitised = clean.version.steps.filter(kind=StepKind.SANITISER).exists()

@@ -36,10 +36,27 @@ class Proposal:
         """Whether another version is as strong; reads prefetched steps."""
         return version.regime.level >= self.level and self.needs <= step_kinds(version)
 
+    def lacks_of(self, version: RegimeVersion) -> list[str]:
+        """What another version lacks of what is asked for; reads prefetched steps."""
+        return lacks(version, level=self.level, needs=self.needs)
+
 
 def step_kinds(version: RegimeVersion) -> frozenset[str]:
     """The kinds of step that a version has; reads prefetched steps."""
     return frozenset(step.kind for step in version.steps.all())
+
+
+def lacks(version: RegimeVersion, *, level: int, needs: frozenset[str]) -> list[str]:
+    """What a version lacks of a level and of kinds of step; reads prefetched steps."""
+    missing = [f"no {StepKind(kind).label} step" for kind in sorted(needs - step_kinds(version))]
+    if version.regime.level < level:
+        missing.insert(0, f"only {CleanLevel(version.regime.level).label}")
+    return missing
+
+
+def fits(version: RegimeVersion, vessel: Vessel) -> bool:
+    """Whether a version is a clean for a vessel's kind."""
+    return vessel.kind in version.regime.vessel_kinds and not version.regime.resanitises_only
 
 
 def asks_of(
@@ -130,19 +147,7 @@ def propose(
     """
     level = max((ask.level for ask in asks), default=CleanLevel.LIGHT)
     needs = frozenset().union(*(ask.needs for ask in asks))
-    fitting = [
-        version
-        for version in candidates
-        if vessel.kind in version.regime.vessel_kinds and not version.regime.resanitises_only
-    ]
-
-    def lack(version: RegimeVersion) -> list[str]:
-        missing = [
-            f"no {StepKind(kind).label} step" for kind in sorted(needs - step_kinds(version))
-        ]
-        if version.regime.level < level:
-            missing.insert(0, f"only {CleanLevel(version.regime.level).label}")
-        return missing
+    fitting = [version for version in candidates if fits(version, vessel)]
 
     def preference(version: RegimeVersion) -> tuple[int, bool, int, str]:
         shortfall = max(0, level - version.regime.level) * 10 + len(needs - step_kinds(version))
@@ -160,5 +165,5 @@ def propose(
         level=level,
         needs=needs,
         reminders=reminders,
-        unmet=lack(best) if best is not None else [],
+        unmet=lacks(best, level=level, needs=needs) if best is not None else [],
     )

@@ -25,8 +25,16 @@ CLOCK_ALLOWANCE = timedelta(minutes=2)
 OLDEST_ENTRY = timedelta(days=60)
 
 
-def check_when(moment: datetime, *, by: Actor, field: str) -> datetime:
-    """Refuse a time in the future or absurdly old; a slightly fast clock is brought to now."""
+def check_when(
+    moment: datetime, *, by: Actor, field: str, not_before: datetime | None = None
+) -> datetime:
+    """Refuse a time in the future or absurdly old; a slightly fast clock is brought to now.
+
+    Times are typed to the minute: one in the same minute as ``not_before`` is brought up to it.
+    Whether a time before that is refused is the caller's rule.
+    """
+    if not_before is not None and not_before.replace(second=0, microsecond=0) <= moment:
+        moment = max(moment, not_before)
     if moment > by.now + CLOCK_ALLOWANCE:
         raise Refusal("That is in the future. Check the date and time.", field=field)
     if moment < by.now - OLDEST_ENTRY:
@@ -78,7 +86,10 @@ def empty_vessel(
     """
     user = require(by, "work_cellar")
     vessel = Vessel.objects.select_for_update().get(pk=vessel.pk)
-    emptied_at = check_when(emptied_at, by=by, field="emptied_at")
+    fill = vessel.fills.filter(emptying__isnull=True).select_related("beer").first()
+    emptied_at = check_when(
+        emptied_at, by=by, field="emptied_at", not_before=fill.filled_at if fill else None
+    )
     if (
         running := vessel.turnarounds.filter(closed_at__isnull=True)
         .select_related("emptying__recorded_by")
@@ -88,7 +99,6 @@ def empty_vessel(
             f"{vessel.name} is already empty: {running.emptying.recorded_by} recorded it.",
             code="already_empty",
         )
-    fill = vessel.fills.filter(emptying__isnull=True).select_related("beer").first()
     if fill is not None and emptied_at < fill.filled_at:
         raise Refusal(f"{vessel.name} was filled after that.", field="emptied_at")
     emptying = Emptying.objects.create(
@@ -284,6 +294,12 @@ def record_opening(*, by: Actor, turnaround: Turnaround, reason: str) -> Written
     turnaround = lock_open_turnaround(turnaround)
     if not reason.strip():
         raise Refusal("Say why it was opened.", field="reason")
+    if not turnaround.cleans.filter(finished_at__isnull=False).exists():
+        raise Refusal(
+            f"{turnaround.vessel.name} has not been cleaned since it was emptied, so opening it "
+            "changes nothing.",
+            code="not_cleaned",
+        )
     opening = VesselOpening.objects.create(
         turnaround=turnaround, opened_at=by.now, reason=reason.strip(), recorded_by=user
     )

@@ -219,7 +219,9 @@ class StepReading(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_quantity_display()} {self.typed}"
+        # "pH 7" names its quantity already.
+        shown = self.typed
+        return shown if self.quantity == Quantity.PH else f"{self.get_quantity_display()} {shown}"
 
 
 class DeviationKind(models.TextChoices):

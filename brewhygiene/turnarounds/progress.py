@@ -95,13 +95,16 @@ class CleanProgress:
 
 
 def _continuation(record: StepRecord, disposition: str) -> bool:
-    """Whether an ended attempt was disposed so that another has to follow."""
+    """Whether an ended attempt was disposed so that another has to follow.
+
+    It has to although the reading that led to it was corrected since: the attempt was given up.
+    """
     return any(
         item.disposition == disposition
         and item.disposed_at is not None
         and record.ended_at is not None
         and item.disposed_at >= record.ended_at
-        for item in standing_deviations(record)
+        for item in record.deviations.all()
     )
 
 
@@ -111,7 +114,8 @@ def _step_state(attempts: list[StepRecord]) -> tuple[StepState, bool]:
     latest = attempts[-1]
     if latest.ended_at is None:
         return "running", False
-    if open_deviations(latest):
+    # An earlier attempt's too: a late correction may have found it outside its window.
+    if any(open_deviations(attempt) for attempt in attempts):
         return "deviation", False
     if _continuation(latest, Disposition.REPEAT):
         return "again", False
@@ -123,7 +127,11 @@ def _step_state(attempts: list[StepRecord]) -> tuple[StepState, bool]:
 def progress_of(clean: Clean) -> CleanProgress:
     """How far a clean is. ``clean`` as loaded by ``queries.cleans_with_records``."""
     attempts: dict[int, list[StepRecord]] = {}
-    for record in clean.step_records.all():
+    records = {record.pk: record for record in clean.step_records.all()}
+    for record in records.values():
+        if record.extends_id is not None:
+            # The row that is loaded already, with its readings.
+            record.extends = records[record.extends_id]
         attempts.setdefault(record.step_id, []).append(record)
     steps: list[StepProgress] = []
     first_open = True
@@ -146,22 +154,35 @@ def progress_of(clean: Clean) -> CleanProgress:
     return CleanProgress(clean=clean, steps=steps)
 
 
+def chain_of(record: StepRecord) -> list[StepRecord]:
+    """An attempt and those that it prolongs, newest first. 0 queries after ``progress_of``."""
+    chain, current = [], record
+    while True:
+        chain.append(current)
+        if current.extends is None:
+            return chain
+        current = current.extends
+
+
 def minutes_of(record: StepRecord, *, until: datetime) -> float:
     """Minutes run by an attempt and those it prolongs, to its end or ``until``.
 
-    Follows ``extends``: 1 query for each attempt that is not loaded.
+    An ended attempt's own time reading counts before the clock: it may have been typed where
+    the timer was not used, or corrected. It covers what it prolongs. 0 queries after
+    ``progress_of``.
     """
     minutes = 0.0
-    current: StepRecord | None = record
-    while current is not None:
-        minutes += ((current.ended_at or until) - current.started_at).total_seconds() / 60
-        current = current.extends
+    for attempt in chain_of(record):
+        timed = [r for r in standing_readings(attempt) if r.quantity == Quantity.TIME_MIN]
+        if timed:
+            return minutes + timed[-1].value
+        minutes += ((attempt.ended_at or until) - attempt.started_at).total_seconds() / 60
     return minutes
 
 
 def unread_windows(record: StepRecord, windows: Iterable[StepWindow]) -> list[StepWindow]:
-    """The windows of a step for which its attempt has no reading."""
-    read = {reading.quantity for reading in standing_readings(record)}
+    """The windows of a step for which neither its attempt nor one it prolongs has a reading."""
+    read = {r.quantity for attempt in chain_of(record) for r in standing_readings(attempt)}
     return [
         window
         for window in windows

@@ -1,10 +1,14 @@
 """Reads of turnarounds that more than one caller needs."""
 
+import dataclasses
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+
 from django.db.models import Prefetch, QuerySet
 
-from brewhygiene.cellar.models import Vessel
-from brewhygiene.regimes.models import Step, StepKind
-from brewhygiene.regimes.proposal import Proposal, asks_of, propose, reminders_of
+from brewhygiene.cellar.models import Fill, HoldClock, Vessel
+from brewhygiene.regimes.models import Agent, RegimeVersion, Step, StepKind
+from brewhygiene.regimes.proposal import Proposal, asks_of, fits, propose, reminders_of
 from brewhygiene.regimes.queries import current_versions
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -65,10 +69,13 @@ def cleans_since(vessel: Vessel, kind: StepKind) -> int:
     return (finished.filter(finished_at__gt=last) if last else finished).count()
 
 
-def proposal_for(turnaround: Turnaround) -> Proposal:
-    """The regime that a turnaround needs, with the reasons. 7 queries.
+def proposal_for(
+    turnaround: Turnaround, *, candidates: Iterable[RegimeVersion] | None = None
+) -> Proposal:
+    """The regime that a turnaround needs, with the reasons. 7 queries, 4 with ``candidates``.
 
-    ``turnaround`` with vessel, emptying, its beer and the next beer loaded.
+    ``turnaround`` with vessel, emptying, its beer and the next beer loaded; ``candidates`` as
+    of ``current_versions``.
     """
     vessel = turnaround.vessel
     last_beer, next_beer = turnaround.emptying.beer, turnaround.next_beer
@@ -81,6 +88,85 @@ def proposal_for(turnaround: Turnaround) -> Proposal:
             cleans_since_acid=cleans_since(vessel, StepKind.ACID),
             cleans_since_caustic=cleans_since(vessel, StepKind.CAUSTIC),
         ),
-        candidates=current_versions(),
+        candidates=current_versions() if candidates is None else candidates,
         reminders=reminders_of(last_beer=last_beer, next_beer=next_beer),
+    )
+
+
+@dataclasses.dataclass(frozen=True)
+class RegimeChoice:
+    """A regime that fits the vessel, and what it lacks of what is asked for."""
+
+    version: RegimeVersion
+    lacks: Sequence[str]
+
+
+def regime_choices(turnaround: Turnaround) -> tuple[Proposal, list[RegimeChoice]]:
+    """The proposed regime, and the others for this kind of vessel. 7 queries.
+
+    ``turnaround`` as for :func:`proposal_for`. Those that lack least come first.
+    """
+    candidates = list(current_versions())
+    proposal = proposal_for(turnaround, candidates=candidates)
+    others = [
+        RegimeChoice(version=version, lacks=proposal.lacks_of(version))
+        for version in candidates
+        if fits(version, turnaround.vessel) and version != proposal.version
+    ]
+    return proposal, sorted(others, key=lambda other: len(other.lacks))
+
+
+def for_floor() -> QuerySet[Turnaround]:
+    """Turnarounds with what their screens name. 1 query."""
+    return Turnaround.objects.select_related(
+        "vessel", "emptying__beer", "emptying__fill", "emptying__recorded_by", "next_beer"
+    )
+
+
+def open_turnaround(vessel: Vessel) -> Turnaround | None:
+    """The turnaround that a vessel is in, or ``None`` while it is in use. 1 query."""
+    return for_floor().filter(vessel=vessel, closed_at__isnull=True).first()
+
+
+def contents_of(vessel: Vessel) -> Fill | None:
+    """What is in a vessel by the record, or ``None`` where no fill is. 1 query."""
+    return vessel.fills.filter(emptying__isnull=True).select_related("beer").first()
+
+
+def dirty_hold_ends_at(turnaround: Turnaround) -> datetime | None:
+    """By when the first clean has to start; ``None`` once one has. 2 queries at most."""
+    if turnaround.cleans.exists():
+        return None
+    kind = turnaround.vessel.kind
+    clock = HoldClock.objects.filter(vessel_kind=kind).first() or HoldClock(vessel_kind=kind)
+    return turnaround.opened_at + timedelta(hours=clock.dirty_hold_h)
+
+
+def last_strength_reading(agent: Agent) -> StepReading | None:
+    """The latest strength read of an agent, on any vessel. 1 query."""
+    return (
+        StepReading.objects.filter(record__step__agent=agent, quantity="concentration")
+        .order_by("-pk")
+        .first()
+    )
+
+
+def last_titration(agent: Agent) -> StepReading | None:
+    """The latest titration of an agent, on any vessel. 1 query."""
+    return (
+        StepReading.objects.filter(record__step__agent=agent, titration__isnull=False)
+        .order_by("-pk")
+        .first()
+    )
+
+
+def last_agent_lot(agent: Agent) -> str:
+    """The lot of an agent that was last written down, or ''. 1 query."""
+    return (
+        StepRecord.objects.filter(step__agent=agent)
+        .exclude(agent_lot="")
+        .order_by("-pk")
+        .values_list("agent_lot", flat=True)
+        .first()
+        or ""
     )

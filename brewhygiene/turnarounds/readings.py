@@ -2,7 +2,9 @@
 
 import dataclasses
 
+from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.measures import PLAUSIBLE
 from brewhygiene.regimes.measures import UNIT_OF as UNIT_OF
@@ -15,9 +17,58 @@ from brewhygiene.science.strength import (
     titrated_strength_wv,
 )
 
+# Quantities that a site may show in a unit of its choice: the stored unit, and the choice.
+_CHOSEN: dict[str, tuple[str, str]] = {
+    Quantity.TEMPERATURE_C: ("C", "temperature_unit"),
+    Quantity.FLOW_L_MIN: ("L/min", "flow_unit"),
+}
 
-def check_plausible(*, quantity: str, value: float, basis: str) -> None:
-    """Refuse a number that cannot be, in the unit of its quantity or basis."""
+
+def unit_label(*, quantity: str, basis: str, brewery: Brewery) -> str:
+    """The unit in which this brewery reads a quantity; for a strength that of its basis."""
+    if quantity in _CHOSEN:
+        label: str = LABELS[getattr(brewery, _CHOSEN[quantity][1])]
+        return label
+    return UNIT_OF[basis if quantity == Quantity.CONCENTRATION else quantity]
+
+
+def to_shown(value: float, *, quantity: str, brewery: Brewery) -> float:
+    """A stored value in the unit in which this brewery reads the quantity."""
+    if quantity not in _CHOSEN:
+        return value
+    stored, choice = _CHOSEN[quantity]
+    return convert(value, stored, getattr(brewery, choice))
+
+
+def to_stored(value: float, *, quantity: str, brewery: Brewery) -> float:
+    """A value typed in this brewery's unit, in the unit that is stored."""
+    if quantity not in _CHOSEN:
+        return value
+    stored, choice = _CHOSEN[quantity]
+    return convert(value, getattr(brewery, choice), stored)
+
+
+def show_value(value: float, *, quantity: str, basis: str, brewery: Brewery) -> str:
+    """A stored value with its unit, as this brewery reads it."""
+    number = show_number(to_shown(value, quantity=quantity, brewery=brewery))
+    if quantity == Quantity.PH:
+        return f"pH {number}"
+    return f"{number} {unit_label(quantity=quantity, basis=basis, brewery=brewery)}"
+
+
+def quantity_title(quantity: str, shown: str = "") -> str:
+    """A quantity's name at the start of a sentence, with a value where one is shown.
+
+    >>> quantity_title("temperature_c", "75 °C"), quantity_title("ph", "pH 7")
+    ('Temperature 75 °C', 'pH 7')
+    """
+    if quantity == Quantity.PH:
+        return shown or "pH"
+    return f"{Quantity(quantity).label.capitalize()} {shown}".rstrip()
+
+
+def check_plausible(*, quantity: str, value: float, basis: str, brewery: Brewery) -> None:
+    """Refuse a number that cannot be; ``value`` in the stored unit of its quantity or basis."""
     if quantity == Quantity.CONCENTRATION and basis not in Basis.values:
         raise Refusal(
             "A strength needs its basis: choose % w/w, % w/v, % v/v or mg/L.", field="basis"
@@ -25,22 +76,15 @@ def check_plausible(*, quantity: str, value: float, basis: str) -> None:
     key = basis if quantity == Quantity.CONCENTRATION else quantity
     low, high = PLAUSIBLE[key]
     if not low <= value <= high:
-        unit = UNIT_OF[key]
-        shown = show_number(value)
+        shown, least, most = (
+            show_value(number, quantity=quantity, basis=basis, brewery=brewery)
+            for number in (value, low, high)
+        )
         raise Refusal(
-            f"{shown} {unit} cannot be. It should lie between {show_number(low)} and "
-            f"{show_number(high)} {unit}.",
+            f"{shown} cannot be. It should lie between {least} and {most}.",
             field="value",
             code="implausible",
         )
-
-
-def show_reading(*, quantity: str, value: float, basis: str) -> str:
-    """A reading with its unit, as a person reads it."""
-    key = basis if quantity == Quantity.CONCENTRATION else quantity
-    if key == Quantity.PH:
-        return f"pH {show_number(value)}"
-    return f"{show_number(value)} {UNIT_OF[key]}"
 
 
 @dataclasses.dataclass(frozen=True)

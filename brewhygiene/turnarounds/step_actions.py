@@ -6,9 +6,8 @@ from collections.abc import Iterable
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.door import Actor, Written, verb
 from brewhygiene.people.permissions import require
-from brewhygiene.quantities.parsing import show_number
 from brewhygiene.refusals import Refusal
-from brewhygiene.regimes.cautions import cautions_for
+from brewhygiene.regimes.cautions import Caution, cautions_for
 from brewhygiene.regimes.models import EndCriterion, Quantity, Step, StepWindow
 from brewhygiene.science.judging import judge_window
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
@@ -26,16 +25,17 @@ from brewhygiene.turnarounds.models import (
 from brewhygiene.turnarounds.progress import (
     StepProgress,
     minutes_of,
+    open_deviations,
     progress_of,
     standing_readings,
     unread_windows,
 )
 from brewhygiene.turnarounds.readings import (
-    UNIT_OF,
     Titration,
     check_plausible,
     on_window_basis,
-    show_reading,
+    quantity_title,
+    show_value,
 )
 
 
@@ -46,13 +46,21 @@ def _step_of(clean: Clean, step: Step) -> StepProgress:
     return progress.of(step)
 
 
+def step_cautions(clean: Clean, step: Step) -> list[Caution]:
+    """The cautions of a step of a clean, hard stops first; reads prefetched steps."""
+    before = [other for other in clean.version.steps.all() if other.order < step.order]
+    return cautions_for(
+        step,
+        clean.turnaround.vessel,
+        under_co2=clean.version.regime.under_co2,
+        previous=before[-1] if before else None,
+    )
+
+
 def required_codes(clean: Clean, step: Step) -> dict[str, str]:
     """Code and wording of the cautions to be acknowledged before a step."""
     return {
-        caution.code: f"{caution.title}. {caution.text}"
-        for caution in cautions_for(
-            step, clean.turnaround.vessel, under_co2=clean.version.regime.under_co2
-        )
+        caution.code: f"{caution.title}. {caution.text}" for caution in step_cautions(clean, step)
     }
 
 
@@ -188,7 +196,8 @@ def _write_reading(
     corrects: StepReading | None = None,
     correction_reason: str = "",
 ) -> StepReading:
-    check_plausible(quantity=quantity, value=value, basis=basis)
+    brewery = Brewery.current()
+    check_plausible(quantity=quantity, value=value, basis=basis, brewery=brewery)
     window = _window(step, quantity)
     verdict, judged = WindowVerdict.NO_WINDOW, None
     if window is not None:
@@ -202,7 +211,7 @@ def _write_reading(
         stage=stage,
         value=value,
         basis=basis,
-        typed=show_reading(quantity=quantity, value=value, basis=basis),
+        typed=show_value(value, quantity=quantity, basis=basis, brewery=brewery),
         titration=dataclasses.asdict(titration) if titration else None,
         judged_value=judged,
         verdict=verdict,
@@ -214,15 +223,15 @@ def _write_reading(
     )
     if window is not None and verdict != WindowVerdict.WITHIN:
         bound = window.minimum if verdict == WindowVerdict.BELOW else window.maximum
+        limit = show_value(bound or 0, quantity=quantity, basis=window.basis, brewery=brewery)
         Deviation.objects.create(
             record=record,
             reading=reading,
             kind=DeviationKind(verdict.value),
             quantity=quantity,
             description=(
-                f"{reading.get_quantity_display().capitalize()} {reading.typed}, "
-                f"{reading.get_stage_display()}: {verdict.value} "
-                f"{show_number(bound or 0)} {UNIT_OF[window.basis or quantity]}"
+                f"{quantity_title(quantity, reading.typed)}, "
+                f"{reading.get_stage_display()}: {verdict.value} {limit}"
             )[:200],
             found_at=by.now,
         )
@@ -363,18 +372,14 @@ def end_step(
             stage=ReadingStage.END,
             titration=None,
         )
-    # An extension carries the readings of the attempt that it prolongs.
-    earlier = [a for a in item.attempts if record.extends_id == a.pk]
-    read_before = {r.quantity for a in earlier for r in standing_readings(a)}
     for window in unread_windows(record, item.step.windows.all()):
-        if window.quantity not in read_before:
-            Deviation.objects.create(
-                record=record,
-                kind=DeviationKind.NOT_READ,
-                quantity=window.quantity,
-                description=f"{window.get_quantity_display().capitalize()} was not read",
-                found_at=by.now,
-            )
+        Deviation.objects.create(
+            record=record,
+            kind=DeviationKind.NOT_READ,
+            quantity=window.quantity,
+            description=f"{quantity_title(window.quantity)} was not read",
+            found_at=by.now,
+        )
     if record.end_criterion_met is False:
         Deviation.objects.create(
             record=record,
@@ -400,7 +405,10 @@ def end_step(
 def dispose_deviation(
     *, by: Actor, deviation: Deviation, disposition: str, reason: str = ""
 ) -> Written[Deviation]:
-    """Decide on a deviation: repeat or extend the step, accept with a reason, or stop."""
+    """Decide on a deviation: repeat or extend the step, accept with a reason, or stop.
+
+    All but to accept decides every open deviation of the attempt alike.
+    """
     user = require(by, "work_cellar")
     if disposition not in Disposition.values:
         raise Refusal("Choose what to do about it.", field="disposition")
@@ -420,11 +428,16 @@ def dispose_deviation(
         record.ended_at = by.now
         record.ended_by = user
         record.save(update_fields=["ended_at", "ended_by"])
-    deviation.disposition = disposition
-    deviation.reason = reason.strip()
-    deviation.disposed_at = by.now
-    deviation.disposed_by = user
-    deviation.save(update_fields=["disposition", "reason", "disposed_at", "disposed_by"])
+    # To repeat, extend or stop concerns the attempt: whatever else is open on it goes with it.
+    decided = [deviation]
+    if disposition != Disposition.ACCEPT:
+        decided += [item for item in open_deviations(record) if item.pk != deviation.pk]
+    for item in decided:
+        item.disposition = disposition
+        item.reason = reason.strip()
+        item.disposed_at = by.now
+        item.disposed_by = user
+        item.save(update_fields=["disposition", "reason", "disposed_at", "disposed_by"])
     if disposition == Disposition.STOP:
         clean.step_records.filter(ended_at__isnull=True).update(ended_at=by.now, ended_by=user)
         Clean.objects.filter(pk=clean.pk).update(
@@ -434,7 +447,7 @@ def dispose_deviation(
     return Written(
         deviation,
         {
-            "deviation": deviation.description,
+            "deviations": [item.description for item in decided],
             "disposition": disposition,
             "reason": deviation.reason,
         },
