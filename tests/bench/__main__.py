@@ -1,0 +1,242 @@
+"""Seed a large brewery, run the real server on it, and time what people wait for.
+
+``python -m tests.bench [--vessels 200] [--results 1000000] [--keep DIR]``. Budgets are
+those of DEVELOPERS.md; a figure over its budget is marked, and the exit code says so.
+"""
+
+import argparse
+import http.client
+import http.cookies
+import os
+import re
+import statistics
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import urllib.parse
+from collections.abc import Callable
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+HOST = "127.0.0.1"
+
+
+class Visitor:
+    """A tablet: keeps its cookies, its connection and its way through a form."""
+
+    def __init__(self, port: int) -> None:
+        self.connection = http.client.HTTPConnection(HOST, port, timeout=60)
+        self.cookies: dict[str, str] = {}
+
+    def send(self, method: str, path: str, fields: dict[str, str] | None = None) -> tuple:
+        headers = {"Cookie": "; ".join(f"{k}={v}" for k, v in self.cookies.items())}
+        body = None
+        if fields is not None:
+            body = urllib.parse.urlencode(fields)
+            headers["Content-Type"] = "application/x-www-form-urlencoded"
+        self.connection.request(method, path, body, headers)
+        answer = self.connection.getresponse()
+        text = answer.read()
+        for header in answer.headers.get_all("Set-Cookie") or []:
+            for name, morsel in http.cookies.SimpleCookie(header).items():
+                self.cookies[name] = morsel.value
+        return answer.status, answer.headers, text
+
+    def token(self, text: bytes) -> str:
+        found = re.search(rb'name="csrfmiddlewaretoken" value="([^"]+)"', text)
+        assert found, "no form on the page"
+        return found.group(1).decode()
+
+    def sign_in(self, username: str, password: str) -> None:
+        _, _, page = self.send("GET", "/sign-in/")
+        status, _, _ = self.send(
+            "POST",
+            "/sign-in/",
+            {
+                "csrfmiddlewaretoken": self.token(page),
+                "username": username,
+                "password": password,
+            },
+        )
+        assert status == 302, f"sign-in answered {status}"
+
+
+def timed(call: Callable[[], object], *, runs: int) -> list[float]:
+    """Milliseconds of each run, after one that is not counted."""
+    call()
+    found = []
+    for _ in range(runs):
+        began = time.perf_counter()
+        call()
+        found.append((time.perf_counter() - began) * 1000)
+    return found
+
+
+def p95(values: list[float]) -> float:
+    return statistics.quantiles(values, n=20)[-1] if len(values) > 1 else values[0]
+
+
+ROWS: list[tuple[str, float, float, str]] = []
+
+
+def report(name: str, value: float, budget: float, unit: str = "ms") -> None:
+    ROWS.append((name, value, budget, unit))
+    mark = "" if value <= budget else "  OVER"
+    print(f"{name:<58}{value:>10.1f} {unit:<4} budget {budget:g} {unit}{mark}", flush=True)
+
+
+def memory_mib(pid: int) -> float:
+    for line in Path(f"/proc/{pid}/status").read_text().splitlines():
+        if line.startswith("VmHWM:"):
+            return int(line.split()[1]) / 1024
+    return 0.0
+
+
+def wait_until_served(port: int, process: subprocess.Popen) -> None:
+    for _ in range(600):
+        try:
+            Visitor(port).send("GET", "/sign-in/")
+            return
+        except OSError:
+            if process.poll() is not None:
+                sys.exit("The server did not start.")
+            time.sleep(0.05)
+    sys.exit("The server did not answer.")
+
+
+def writing(port: int, password: str, vessels: list[tuple[int, int]], runs: int) -> list[float]:
+    """Twenty tablets recording results at once; milliseconds of each."""
+    from brewhygiene.atp.models import Meter, StickLot
+
+    meter, lot = Meter.objects.get(), StickLot.objects.get()
+    found: list[float] = []
+    lock = threading.Lock()
+
+    def tablet(number: int) -> None:
+        visitor = Visitor(port)
+        visitor.sign_in("hand", password)
+        turnaround, point = vessels[number % len(vessels)]
+        path = f"/turnarounds/{turnaround}/samples/{point}/"
+        status, _, page = visitor.send("GET", path)
+        assert status == 200, f"{path} answered {status}"
+        token = visitor.token(page)
+        for run in range(runs):
+            fields = {
+                "csrfmiddlewaretoken": token,
+                "key": f"bench-{number}-{run}",
+                "meter": str(meter.pk),
+                "stick_lot": str(lot.pk),
+                "stage": "after_sanitiser",
+                "rinse_end": "sanitiser_left",
+                "rlu": str(run % 10),
+                "taken_at": time.strftime("%Y-%m-%dT%H:%M", time.gmtime()),
+            }
+            began = time.perf_counter()
+            status, _, text = visitor.send("POST", path, fields)
+            took = (time.perf_counter() - began) * 1000
+            assert status == 302, f"{status}: {text[:4000].decode()}"
+            with lock:
+                found.append(took)
+            time.sleep(1)  # a hand needs longer than that between two sticks
+
+    threads = [threading.Thread(target=tablet, args=[n]) for n in range(20)]
+    for thread in threads:
+        thread.start()
+        time.sleep(0.05)
+    for thread in threads:
+        thread.join()
+    assert len(found) == 20 * runs, "some tablet failed"
+    return found
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--vessels", type=int, default=200)
+    parser.add_argument("--results", type=int, default=1_000_000)
+    parser.add_argument("--port", type=int, default=8765)
+    parser.add_argument("--keep", type=Path, help="keep the seeded folder here and use it again")
+    options = parser.parse_args()
+
+    with tempfile.TemporaryDirectory(prefix="brewhygiene-bench-") as throwaway:
+        folder = options.keep or Path(throwaway)
+        folder.mkdir(parents=True, exist_ok=True)
+        environment = {
+            **os.environ,
+            "DATA_DIR": str(folder),
+            "DATABASE_URL": "",
+            "PORT": str(options.port),
+            "NO_DEMO": "1",
+            "DJANGO_SETTINGS_MODULE": "brewhygiene.settings",
+        }
+        os.environ.update(environment)
+        import django
+
+        django.setup()
+        from django.core.management import call_command
+
+        call_command("migrate", verbosity=0)
+        from brewhygiene.brewery.models import Brewery
+        from tests.bench.seed import seed
+        from tests.factories import PASSWORD
+
+        if not Brewery.objects.exists():
+            began = time.perf_counter()
+            seed(vessels=options.vessels, results=options.results)
+            print(f"seeded in {time.perf_counter() - began:.0f} s", flush=True)
+        return measure(options.port, environment, PASSWORD)
+
+
+def measure(port: int, environment: dict[str, str], password: str) -> int:
+    from brewhygiene.turnarounds.models import Turnaround
+
+    began = time.perf_counter()
+    server = subprocess.Popen(
+        [sys.executable, "manage.py", "serve"],
+        cwd=ROOT,
+        env=environment,
+        stdout=subprocess.DEVNULL,
+    )
+    try:
+        wait_until_served(port, server)
+        report("cold start to first page", (time.perf_counter() - began) * 1000, 4000)
+        visitor = Visitor(port)
+        visitor.sign_in("brewer", password)
+
+        def get(path: str) -> None:
+            status, _, _ = visitor.send("GET", path)
+            assert status in (200, 204), f"{path} answered {status}"
+
+        waiting = list(
+            Turnaround.objects.filter(closed_at__isnull=True)
+            .order_by("pk")
+            .values_list("pk", "vessel_id", "vessel__points")
+        )
+        turnaround, vessel, _ = waiting[0]
+        closed = Turnaround.objects.filter(closed_at__isnull=False).latest("pk")
+        report("cellar board, p95", p95(timed(lambda: get("/"), runs=60)), 50)
+        report("vessel page, p95", p95(timed(lambda: get(f"/vessels/{vessel}/"), runs=40)), 120)
+        report(
+            "turnaround page, p95",
+            p95(timed(lambda: get(f"/turnarounds/{turnaround}/"), runs=40)),
+            120,
+        )
+        report("release queue, p95", p95(timed(lambda: get("/release/"), runs=40)), 120)
+        report("decide page, p95", p95(timed(lambda: get(f"/release/{turnaround}/"), runs=40)), 120)
+        report(
+            "release record PDF, slowest of 5",
+            max(timed(lambda: get(f"/turnarounds/{closed.pk}/record.pdf"), runs=5)),
+            1500,
+        )
+        found = writing(port, password, [(t, p) for t, _, p in waiting[::5][:20]], runs=15)
+        report("record a result, 20 tablets writing, p95", p95(found), 60)
+        report("memory of the serving process, at most", memory_mib(server.pid), 300, "MiB")
+    finally:
+        server.terminate()
+        server.wait(timeout=20)
+    return 1 if any(value > budget for _, value, budget, _ in ROWS) else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
