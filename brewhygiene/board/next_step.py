@@ -1,0 +1,79 @@
+"""The one next thing to do with a vessel, as a link for the person who looks."""
+
+import dataclasses
+from collections.abc import Callable
+from datetime import datetime
+
+from django.urls import reverse
+
+from brewhygiene.release.queries import VesselState
+from brewhygiene.release.status import Next, may_resanitise, missing_points
+
+NEEDED: dict[Next, str] = {
+    Next.EMPTY: "work_cellar",
+    Next.CLEAN: "work_cellar",
+    Next.CONTINUE: "work_cellar",
+    Next.SAMPLE: "work_cellar",
+    Next.RESANITISE: "work_cellar",
+    Next.DECIDE: "decide_release",
+    Next.FILL: "fill_vessel",
+    Next.PLATE: "decide_release",
+}
+WAITING_FOR: dict[str, str] = {
+    "work_cellar": "the cellar",
+    "fill_vessel": "the cellar",
+    "decide_release": "the head brewer",
+}
+
+
+@dataclasses.dataclass(frozen=True)
+class NextStep:
+    """What comes next. ``url`` is empty where the person may not do it, or nothing is to do."""
+
+    text: str
+    url: str = ""
+    waiting_for: str = ""
+    why: str = ""
+
+
+def next_step(
+    state: VesselState, *, may: Callable[[str], bool], now: datetime, plate_pk: int | None = None
+) -> NextStep:
+    """What comes next for a vessel, and its address if ``may`` allows it. 0 queries.
+
+    ``plate_pk`` is the open positive plate, where there is one.
+    """
+    status = state.status
+    step, text, why = status.next, status.next_text, ""
+    if step == Next.RESANITISE and (refusal := may_resanitise(state.facts, now)) is not None:
+        step, text, why = Next.CLEAN, "Clean it again", refusal
+    if step == Next.NOTHING:
+        return NextStep(text)
+    needed = NEEDED[step]
+    if not may(needed):
+        return NextStep(text, waiting_for=WAITING_FOR[needed], why=why)
+    return NextStep(text, url=_address(step, state, plate_pk), why=why)
+
+
+def _address(step: Next, state: VesselState, plate_pk: int | None) -> str:
+    if step == Next.EMPTY:
+        return reverse("turnarounds:empty", args=[state.vessel.pk])
+    if step == Next.PLATE:
+        return reverse("plates:plate", args=[plate_pk]) if plate_pk else reverse("plates:due")
+    turnaround, facts = state.turnaround, state.facts.turnaround
+    assert turnaround is not None
+    assert facts is not None
+    if step == Next.CONTINUE:
+        running = next(c for c in facts.cleans if c.finished_at is None and c.stopped_at is None)
+        return reverse("turnarounds:clean", args=[running.pk])
+    if step == Next.SAMPLE:
+        due = missing_points(state.facts, facts)[0]
+        point_pk = next(pk for pk, name in state.facts.required_points.items() if name == due)
+        return reverse("atp:sample", args=[turnaround.pk, point_pk])
+    name = {
+        Next.CLEAN: "turnarounds:regime",
+        Next.DECIDE: "release:decide",
+        Next.RESANITISE: "release:resanitise",
+        Next.FILL: "release:fill",
+    }[step]
+    return reverse(name, args=[turnaround.pk])
