@@ -4,9 +4,8 @@ import dataclasses
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
-from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.refusals import Refusal
-from brewhygiene.regimes.measures import PLAUSIBLE
+from brewhygiene.regimes.measures import PLAUSIBLE, site_label, to_site
 from brewhygiene.regimes.measures import UNIT_OF as UNIT_OF
 from brewhygiene.regimes.models import Agent, Basis, Quantity, StepWindow
 from brewhygiene.science.density import OutOfRange
@@ -17,43 +16,13 @@ from brewhygiene.science.strength import (
     titrated_strength_wv,
 )
 
-# Quantities that a site may show in a unit of its choice: the stored unit, and the choice.
-_CHOSEN: dict[str, tuple[str, str]] = {
-    Quantity.TEMPERATURE_C: ("C", "temperature_unit"),
-    Quantity.FLOW_L_MIN: ("L/min", "flow_unit"),
-}
-
-
-def unit_label(*, quantity: str, basis: str, brewery: Brewery) -> str:
-    """The unit in which this brewery reads a quantity; for a strength that of its basis."""
-    if quantity in _CHOSEN:
-        label: str = LABELS[getattr(brewery, _CHOSEN[quantity][1])]
-        return label
-    return UNIT_OF[basis if quantity == Quantity.CONCENTRATION else quantity]
-
-
-def to_shown(value: float, *, quantity: str, brewery: Brewery) -> float:
-    """A stored value in the unit in which this brewery reads the quantity."""
-    if quantity not in _CHOSEN:
-        return value
-    stored, choice = _CHOSEN[quantity]
-    return convert(value, stored, getattr(brewery, choice))
-
-
-def to_stored(value: float, *, quantity: str, brewery: Brewery) -> float:
-    """A value typed in this brewery's unit, in the unit that is stored."""
-    if quantity not in _CHOSEN:
-        return value
-    stored, choice = _CHOSEN[quantity]
-    return convert(value, getattr(brewery, choice), stored)
-
-
 def show_value(value: float, *, quantity: str, basis: str, brewery: Brewery) -> str:
     """A stored value with its unit, as this brewery reads it."""
-    number = show_number(to_shown(value, quantity=quantity, brewery=brewery))
+    shown = to_site(value, quantity=quantity, brewery=brewery)
+    number = show_number(value if shown is None else shown)
     if quantity == Quantity.PH:
         return f"pH {number}"
-    return f"{number} {unit_label(quantity=quantity, basis=basis, brewery=brewery)}"
+    return f"{number} {site_label(quantity=quantity, basis=basis, brewery=brewery)}"
 
 
 def quantity_title(quantity: str, shown: str = "") -> str:

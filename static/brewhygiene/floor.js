@@ -1,12 +1,14 @@
-/* The house's one script: timers, the number pad, the tablet's clock, one send per form.
-   Every page works without it. */
+/* The house's one script: timers, the number pad, the tablet's clock, one send per form, and what
+   to say when the network fails. Every page works without it. */
 (function () {
   "use strict";
 
-  // How far this tablet's clock is behind the server's, from the page itself.
+  // How far this tablet's clock is behind the server's. What came with the page was written when
+  // it was asked for; what is swapped in later was written just now.
+  let cameAt = performance.timeOrigin;
   function serverOffset(node) {
     const now = node.dataset.now;
-    return now ? Date.parse(now) - performance.timeOrigin : 0;
+    return now ? Date.parse(now) - cameAt : 0;
   }
 
   function clockText(seconds) {
@@ -17,13 +19,58 @@
     return hours ? `${hours}:${String(minutes).padStart(2, "0")}:${rest}` : `${minutes}:${rest}`;
   }
 
+  function secondsRun(node) {
+    if (node.timerOffset === undefined) node.timerOffset = serverOffset(node);
+    const now = Date.now() + node.timerOffset;
+    return (now - Date.parse(node.dataset.started)) / 1000 + Number(node.dataset.beforeS || 0);
+  }
+
+  // What is left to the next bound of the step's time: data-least-s, data-target-s, data-most-s.
+  function leftText(node, seconds) {
+    const bound = (name) => (node.dataset[name] ? Number(node.dataset[name]) : null);
+    const least = bound("leastS");
+    const target = bound("targetS");
+    const most = bound("mostS");
+    // Up, so that the clock and what is left to its bound add up on the screen.
+    const left = (goal) => clockText(Math.ceil(goal - Math.floor(seconds)));
+    if (least !== null && seconds < least) return `${left(least)} to the least`;
+    if (target !== null && seconds < target) return `${left(target)} to the target`;
+    if (most === null) return "Time reached";
+    if (seconds <= most) return `Time reached, ${left(most)} to the most`;
+    return `${clockText(seconds - most)} over the most`;
+  }
+
   // <span data-timer data-started="ISO" data-now="ISO" data-before-s="0"></span>
   function tick() {
     document.querySelectorAll("[data-timer]").forEach(function (node) {
-      if (node.timerOffset === undefined) node.timerOffset = serverOffset(node);
-      const now = Date.now() + node.timerOffset;
-      const before = Number(node.dataset.beforeS || 0);
-      node.textContent = clockText((now - Date.parse(node.dataset.started)) / 1000 + before);
+      node.textContent = clockText(secondsRun(node));
+    });
+    document.querySelectorAll("[data-left]").forEach(function (node) {
+      const words = leftText(node, secondsRun(node));
+      if (node.textContent !== words) node.textContent = words;
+    });
+  }
+
+  // <button data-countdown="15" hidden>: counts down in its own words, as the meter does.
+  function prepareCountdown(button) {
+    if (button.dataset.ready) return;
+    button.dataset.ready = "yes";
+    button.hidden = false;
+    const words = button.textContent;
+    let running = null;
+    button.addEventListener("click", function () {
+      clearInterval(running);
+      const end = Date.now() + Number(button.dataset.countdown) * 1000;
+      const show = function () {
+        const left = Math.ceil((end - Date.now()) / 1000);
+        button.textContent = left > 0 ? `${left} s` : button.dataset.over;
+        if (left > 0) return;
+        clearInterval(running);
+        if (navigator.vibrate) navigator.vibrate(300);
+        setTimeout(function () { button.textContent = words; }, 5000);
+      };
+      show();
+      running = setInterval(show, 250);
     });
   }
 
@@ -70,21 +117,44 @@
 
   function prepare(root) {
     root.querySelectorAll("input[data-pad]").forEach(addPad);
+    root.querySelectorAll("button[data-countdown]").forEach(prepareCountdown);
   }
 
-  document.addEventListener("submit", function (event) {
-    const form = event.target;
-    form.querySelectorAll("[data-client-time]").forEach(function (field) {
-      field.value = new Date().toISOString();
-    });
-    if (form.method === "post") {
-      if (form.dataset.sent) {
-        event.preventDefault();
-        return;
-      }
-      form.dataset.sent = "yes";
+  // Beside the form that was not answered; what was typed stays in it.
+  function sayUnanswered(node) {
+    const form = node.closest && node.closest("form");
+    if (!form) return;
+    let words = form.querySelector(".unanswered");
+    if (!words) {
+      words = document.createElement("p");
+      words.className = "errors unanswered";
+      words.setAttribute("role", "alert");
+      form.prepend(words);
     }
-  });
+    words.textContent =
+      "No answer from the server. What you typed is still here; send it again. " +
+      "It will not count twice.";
+  }
+
+  // Before anything else hears of it, so that a second tap sends nothing.
+  document.addEventListener(
+    "submit",
+    function (event) {
+      const form = event.target;
+      form.querySelectorAll("[data-client-time]").forEach(function (field) {
+        field.value = new Date().toISOString();
+      });
+      if (form.getAttribute("method") === "post") {
+        if (form.dataset.sent) {
+          event.preventDefault();
+          event.stopImmediatePropagation();
+          return;
+        }
+        form.dataset.sent = "yes";
+      }
+    },
+    true,
+  );
   // A page brought back by the back button may be sent again; its key keeps it from counting twice.
   window.addEventListener("pageshow", function () {
     document.querySelectorAll("form[data-sent]").forEach(function (form) {
@@ -95,8 +165,21 @@
     const form = event.target.closest && event.target.closest("form[data-sent]");
     if (form) delete form.dataset.sent;
   });
-  document.addEventListener("htmx:afterSwap", function (event) {
-    prepare(event.target);
+  // A whole page where a piece of one was asked for: signed out since. Let the page say so.
+  document.addEventListener("htmx:beforeSwap", function (event) {
+    if (/^\s*<!doctype/i.test(event.detail.xhr.responseText)) {
+      event.detail.shouldSwap = false;
+      window.location.reload();
+    }
+  });
+  document.addEventListener("htmx:sendError", function (event) { sayUnanswered(event.target); });
+  document.addEventListener("htmx:timeout", function (event) { sayUnanswered(event.target); });
+  document.addEventListener("htmx:responseError", function (event) {
+    if (event.detail.xhr.status >= 500) sayUnanswered(event.target);
+  });
+  document.addEventListener("htmx:afterSwap", function () {
+    cameAt = Date.now();
+    prepare(document);
     tick();
   });
 
