@@ -53,6 +53,12 @@ def _vessels_with_clocks(vessels: QuerySet[Vessel]) -> QuerySet[Vessel]:
         clean_hold_h=Subquery(clock.values("clean_hold_h")[:1]),
         sanitised_hold_h=Subquery(clock.values("sanitised_hold_h")[:1]),
         open_positive_since=Subquery(positive),
+        # By the index on vessel and time; looking for fills without an emptying reads them all.
+        last_fill_pk=Subquery(
+            Fill.objects.filter(vessel=OuterRef("pk"))
+            .order_by("-filled_at", "-pk")
+            .values("pk")[:1]
+        ),
     )
 
 
@@ -160,11 +166,12 @@ def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
         vessel__in=turnarounds, required_for_release=True, active=True
     ):
         points[point.vessel_id][point.pk] = point.name
+    last_fills = [vessel.last_fill_pk for vessel in loaded]  # type: ignore[attr-defined]
     fills = {
         fill.vessel_id: fill
-        for fill in Fill.objects.filter(
-            vessel__in=vessels.values("pk"), emptying__isnull=True
-        ).select_related("beer")
+        for fill in Fill.objects.filter(pk__in=last_fills, emptying__isnull=True).select_related(
+            "beer"
+        )
     }
     states = []
     for vessel in loaded:
