@@ -9,6 +9,7 @@ from brewhygiene.ledger.changes import change
 from brewhygiene.ledger.door import Actor, Written, verb
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
+from brewhygiene.regimes.about import About, AgentValues
 from brewhygiene.regimes.drafts import StepDraft, as_values, drafts_of, fingerprint, write_steps
 from brewhygiene.regimes.models import ActiveSubstance, Agent, AgentKind, Regime, RegimeVersion
 from brewhygiene.regimes.queries import versions_with_steps
@@ -39,27 +40,6 @@ class RegimeRefused(Refusal):
         where = f"Step {first.step + 1}: " if first.step is not None else ""
         super().__init__(where + first.message, code="not_runnable")
         self.problems = list(problems)
-
-
-@dataclasses.dataclass(frozen=True)
-class About:
-    """What a regime is, apart from its steps."""
-
-    name: str
-    vessel_kinds: Sequence[str]
-    level: int = CleanLevel.ORDINARY
-    resanitises_only: bool = False
-    under_co2: bool = False
-
-    @classmethod
-    def of(cls, regime: Regime) -> "About":
-        return cls(
-            name=regime.name,
-            vessel_kinds=regime.vessel_kinds,
-            level=regime.level,
-            resanitises_only=regime.resanitises_only,
-            under_co2=regime.under_co2,
-        )
 
 
 NAME_LENGTH = 80
@@ -301,7 +281,7 @@ def _check_agent_name(name: str, *, other_than: Agent | None) -> str:
     return name
 
 
-def _check_agent(values: "AgentValues") -> None:
+def _check_agent(values: AgentValues) -> None:
     if values.kind not in AgentKind.values:
         raise Refusal("Say whether it is caustic, acid or sanitiser.", field="kind")
     if values.active_substance not in SUBSTANCES[values.kind]:
@@ -331,24 +311,6 @@ def _check_agent(values: "AgentValues") -> None:
         raise Refusal(
             "Say where that maximum comes from: the label, or the code.", field="no_rinse_source"
         )
-
-
-@dataclasses.dataclass(frozen=True)
-class AgentValues:
-    """An agent as it stands on its label; units in the names, equivalent weight in g/eq."""
-
-    name: str
-    kind: str
-    active_substance: str
-    concentrate_strength_ww: float
-    concentrate_density_kg_l: float | None = None
-    equivalent_weight_g: float | None = None
-    hazards: str = ""
-    sds_reference: str = ""
-    no_rinse_allowed: bool = False
-    no_rinse_max_mg_l: float | None = None
-    no_rinse_source: str = ""
-    active: bool = True
 
 
 @verb("save agent")
