@@ -121,6 +121,7 @@ AUTH_USER_MODEL = "brewhygiene.User"
 AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",
     "django.contrib.auth.backends.ModelBackend",
+    "brewhygiene.people.backends.PinBackend",
 ]
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
@@ -134,6 +135,8 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "people:sign_in"
 LOGIN_REDIRECT_URL = "board:board"
 LOGOUT_REDIRECT_URL = "people:sign_in"
+# Offered at sign-in while the brewery is the invented one: (username, password, role) each.
+DEMO_SIGN_INS = "brewhygiene.demo.people.DEMO_SIGN_INS"
 
 # Several people share one tablet and so one address: lock the pair, never the tablet alone.
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
@@ -142,6 +145,17 @@ AXES_COOLOFF_TIME = 0.25  # hours
 AXES_RESET_ON_SUCCESS = True
 AXES_LOCKOUT_TEMPLATE = "people/locked_out.html"
 AXES_VERBOSE = False
+# It keeps what was sent with a failed attempt; these are masked, as "password" always is.
+AXES_SENSITIVE_PARAMETERS = [
+    "username",
+    "ip_address",
+    "csrfmiddlewaretoken",
+    "pin",
+    "new_pin",
+    "new_pin_again",
+    "new_password",
+    "new_password_again",
+]
 # A deploy check of its own: pages are served on the building's network, where no proxy is.
 SILENCED_SYSTEM_CHECKS = ["axes.W006"]
 

@@ -1,6 +1,6 @@
 """Who may do what. Asked by verbs and views alike, so a hidden button is never the only guard."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import wraps
 from typing import Any
 
@@ -48,21 +48,26 @@ def may(user: User | AnonymousUser, permission: str) -> bool:
     return permission in held_permissions(user)
 
 
-def require(by: Actor, permission: str) -> User:
-    """The acting user, or :class:`NotAllowed` when their roles lack the permission."""
+def may_any(user: User | AnonymousUser, permissions: Iterable[str]) -> bool:
+    """Whether a user's roles include at least one of the permissions. 1 query at most."""
+    return not held_permissions(user).isdisjoint(permissions)
+
+
+def require(by: Actor, permission: str, *others: str) -> User:
+    """The acting user, or :class:`NotAllowed` when their roles give none of the permissions."""
     user = by.person
-    if not may(user, permission):
+    if not may_any(user, (permission, *others)):
         raise NotAllowed(WHAT_IT_TAKES[permission])
     return user
 
 
-def permission_needed(permission: str) -> Callable[..., Any]:
-    """Refuse a view with 403 to anyone whose roles lack the permission."""
+def permission_needed(permission: str, *others: str) -> Callable[..., Any]:
+    """Refuse a view with 403 to anyone whose roles give none of the permissions."""
 
     def decorate(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
         @wraps(view)
         def checked(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-            if not may(request.user, permission):  # type: ignore[arg-type]
+            if not may_any(request.user, (permission, *others)):
                 raise PermissionDenied(WHAT_IT_TAKES[permission])
             return view(request, *args, **kwargs)
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from brewhygiene.people import views
+from brewhygiene.people import setup_views, views
 
 app_name = "people"
 urlpatterns = [
@@ -11,8 +11,8 @@ urlpatterns = [
     path("switch/", views.switch, name="switch"),
     path("pin/", views.pin, name="pin"),
     path("password/", views.own_password, name="own_password"),
-    path("set-up/people/", views.people_list, name="list"),
-    path("set-up/people/add/", views.add, name="add"),
-    path("set-up/people/<int:pk>/", views.edit, name="edit"),
-    path("set-up/people/<int:pk>/password/", views.password, name="password"),
+    path("set-up/people/", setup_views.people_list, name="list"),
+    path("set-up/people/add/", setup_views.add, name="add"),
+    path("set-up/people/<int:pk>/", setup_views.edit, name="edit"),
+    path("set-up/people/<int:pk>/password/", setup_views.password, name="password"),
 ]

@@ -1,42 +1,168 @@
-"""Views of people."""
+"""Signing in and out, changing hands, one's own PIN and password."""
 
 from typing import Any
 
+from django.contrib import messages
+from django.contrib.auth import authenticate, login, logout, update_session_auth_hash
+from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_POST
+
+from brewhygiene.people import actions, tablets
+from brewhygiene.people.backends import may_use_pin
+from brewhygiene.people.forms import new_key
+from brewhygiene.people.models import User
+from brewhygiene.people.people_forms import (
+    HandOverForm,
+    OwnPasswordForm,
+    OwnPinForm,
+    SignInForm,
+)
+from brewhygiene.people.queries import people_at_hand
+from brewhygiene.people.requests import actor_of
+from brewhygiene.people.sign_ins import demo_sign_ins
+from brewhygiene.people.signatures import guard_password
 
 
-def sign_in(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+def _where_to(request: HttpRequest) -> str:
+    """The page that was asked for, if it is one of ours; the board otherwise."""
+    asked = request.POST.get("next") or request.GET.get("next") or ""
+    if url_has_allowed_host_and_scheme(asked, allowed_hosts=None):
+        return asked
+    return reverse("board:board")
 
 
-def sign_out(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+def _status(form: Any) -> int:
+    return 422 if form.is_bound else 200
 
 
-def switch(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+@sensitive_post_parameters()
+@never_cache
+@login_not_required
+def sign_in(request: HttpRequest) -> HttpResponse:
+    if request.method != "POST":
+        if request.user.is_authenticated:
+            return redirect(_where_to(request))
+        if not User.objects.exists():
+            return redirect("setup:first")
+    form = SignInForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        user = authenticate(request, **form.cleaned_data)
+        if user is not None:
+            login(request, user)
+            response = redirect(_where_to(request))
+            tablets.remember(response)
+            return response
+        form.add_error("password", "That name and password do not belong together. Check both.")
+    context = {
+        "form": form,
+        "next": _where_to(request),
+        "demo_sign_ins": demo_sign_ins() if request.brewery.is_demo else [],  # type: ignore[attr-defined]
+        "known_tablet": tablets.is_known(request),
+    }
+    return render(request, "people/sign_in.html", context, status=_status(form))
 
 
-def pin(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+@require_POST
+@login_not_required
+def sign_out(request: HttpRequest) -> HttpResponse:
+    logout(request)
+    return redirect("people:switch" if tablets.is_known(request) else "people:sign_in")
 
 
-def own_password(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+@sensitive_post_parameters()
+@never_cache
+@login_not_required
+def switch(request: HttpRequest) -> HttpResponse:
+    """Who takes over this tablet: everybody's name, then that one's PIN or password."""
+    if not request.user.is_authenticated and not tablets.is_known(request):
+        return redirect("people:sign_in")
+    chosen = request.POST.get("person") or request.GET.get("person") or ""
+    if not chosen.isdecimal():
+        return render(
+            request,
+            "people/switch.html",
+            {"people": people_at_hand(), "next": _where_to(request)},
+        )
+    person = get_object_or_404(people_at_hand(), pk=int(chosen))
+    form = HandOverForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        response = _hand_over(request, form, person=person)
+        if response is not None:
+            return response
+    context = {
+        "form": form,
+        "person": person,
+        "by_pin": may_use_pin(person),
+        "next": _where_to(request),
+    }
+    return render(request, "people/hand_over.html", context, status=_status(form))
 
 
-def people_list(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+def _hand_over(request: HttpRequest, form: HandOverForm, *, person: User) -> HttpResponse | None:
+    """Sign that person in, or put the reason beside the field and return ``None``."""
+    password = form.cleaned_data["password"]
+    given = {"password": password} if password else {"secret_pin": form.cleaned_data["pin"]}
+    user = authenticate(request, username=person.username, **given)
+    if user is None:
+        field, thing = ("password", "password") if password else ("pin", "PIN")
+        form.add_error(field, f"That is not {person.display_name}'s {thing}.")
+        return None
+    login(request, user)
+    response = redirect(_where_to(request))
+    if password:
+        tablets.remember(response)
+    return response
 
 
-def add(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+@sensitive_post_parameters()
+@never_cache
+def pin(request: HttpRequest) -> HttpResponse:
+    """One's own PIN; setting it takes the password."""
+    user: User = request.user  # type: ignore[assignment]
+    if "remove" in request.POST:
+        actions.remove_own_pin(by=actor_of(request))
+        messages.success(request, "Your PIN is gone. Your password still signs you in.")
+        return redirect("people:pin")
+    form = OwnPinForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+
+        def confirmed() -> User:
+            guard_password(request, password=form.cleaned_data["password"])
+            return actions.set_own_pin(by=actor_of(request), new_pin=form.cleaned_data["new_pin"])
+
+        if form.attempt(confirmed) is not None:
+            messages.success(request, "Your PIN is set. It opens everyday work on a shared tablet.")
+            return redirect("people:pin")
+    context = {
+        "form": form,
+        "has_pin": bool(user.pin_hash),
+        "by_password_only": user.is_staff or user.is_superuser,
+        "remove_key": new_key(),
+    }
+    return render(request, "people/pin.html", context, status=_status(form))
 
 
-def edit(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+@sensitive_post_parameters()
+@never_cache
+def own_password(request: HttpRequest) -> HttpResponse:
+    form = OwnPasswordForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
 
+        def confirmed() -> User:
+            guard_password(request, password=form.cleaned_data["password"])
+            return actions.change_own_password(
+                by=actor_of(request), new_password=form.cleaned_data["new_password"]
+            )
 
-def password(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+        person = form.attempt(confirmed)
+        if person is not None:
+            update_session_auth_hash(request, person)
+            messages.success(request, "Your password is changed. Other tablets ask for it again.")
+            return redirect("people:pin")
+    return render(request, "people/own_password.html", {"form": form}, status=_status(form))

@@ -1,0 +1,221 @@
+"""Verbs on people. No password and no PIN ever reaches the ledger."""
+
+from collections.abc import Collection
+from itertools import pairwise
+
+from axes.utils import reset as lift_lock_out
+from django.contrib.auth.hashers import make_password
+from django.contrib.auth.models import Group
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+
+from brewhygiene.ledger.changes import change
+from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.people.models import User
+from brewhygiene.people.permissions import require
+from brewhygiene.people.roles import ROLES
+from brewhygiene.refusals import Refusal
+
+PIN_LEAST_DIGITS = 4
+PIN_MOST_DIGITS = 12
+
+
+def _refuse_taken(field: str, value: str, *, person: User | None = None) -> None:
+    """Refuse a value that another person has, whatever its capitals. 1 query."""
+    others = User.objects.all() if person is None else User.objects.exclude(pk=person.pk)
+    # Compared here and not in the database, which knows the capitals of plain letters only.
+    for pk, name, taken in others.values_list("pk", "full_name", field):
+        if taken.casefold() == value.casefold():
+            raise Refusal(f"{name or f'Person {pk}'} has that already.", field=field, code="taken")
+
+
+def _check_new_password(password: str, *, person: User) -> None:
+    try:
+        validate_password(password, person)
+    except ValidationError as error:
+        raise Refusal(" ".join(error.messages), field="new_password", code="weak") from error
+
+
+def _give_roles(person: User, roles: Collection[str]) -> None:
+    """Exactly these of the three roles; groups of other names are left alone."""
+    if unknown := set(roles) - set(ROLES):
+        raise Refusal(f"There is no role “{min(unknown)}”.", field="roles")
+    person.groups.remove(*Group.objects.filter(name__in=ROLES).exclude(name__in=roles))
+    person.groups.add(*Group.objects.filter(name__in=roles))
+
+
+def roles_of(person: User) -> list[str]:
+    """The names of a person's roles. 1 query, or none where the groups are fetched already."""
+    names = {group.name for group in person.groups.all()}
+    return [role for role in ROLES if role in names]
+
+
+def create_person(
+    *,
+    username: str,
+    full_name: str,
+    initials: str,
+    roles: Collection[str],
+    new_password: str,
+) -> User:
+    """A new user with their roles; called inside a verb, whose ledger entry covers it."""
+    _refuse_taken("username", username)
+    _refuse_taken("full_name", full_name)
+    _refuse_taken("initials", initials)
+    person = User(username=username, full_name=full_name, initials=initials)
+    _check_new_password(new_password, person=person)
+    person.set_password(new_password)
+    person.save()
+    _give_roles(person, roles)
+    return person
+
+
+@verb("add person")
+def add_person(
+    *,
+    by: Actor,
+    username: str,
+    full_name: str,
+    initials: str,
+    roles: Collection[str],
+    new_password: str,
+) -> Written[User]:
+    """Let another person sign in."""
+    require(by, "manage_people")
+    person = create_person(
+        username=username,
+        full_name=full_name,
+        initials=initials,
+        roles=roles,
+        new_password=new_password,
+    )
+    values = {"username": username, "full_name": full_name, "initials": initials}
+    return Written(person, {**values, "roles": roles_of(person)})
+
+
+def _manages(people_pk: int | None = None) -> bool:
+    """Whether that person (or anybody at all) may manage people, as stored now. 1 query."""
+    managers = User.objects.filter(
+        is_active=True,
+        groups__permissions__codename="manage_people",
+        groups__permissions__content_type__app_label="brewhygiene",
+    )
+    return (managers if people_pk is None else managers.filter(pk=people_pk)).exists()
+
+
+@verb("edit person")
+def edit_person(
+    *,
+    by: Actor,
+    person: User,
+    full_name: str,
+    initials: str,
+    roles: Collection[str],
+    is_active: bool,
+) -> Written[User]:
+    """Change a person's name, roles, or whether they may sign in; effective at once."""
+    user = require(by, "manage_people")
+    person = User.objects.select_for_update().get(pk=person.pk)
+    _refuse_taken("full_name", full_name, person=person)
+    _refuse_taken("initials", initials, person=person)
+    changed = change(person, full_name=full_name, initials=initials, is_active=is_active)
+    before = roles_of(person)
+    person.save(update_fields=["full_name", "initials", "is_active"])
+    _give_roles(person, roles)
+    if person.pk == user.pk and not _manages(person.pk):
+        raise Refusal(
+            "You would lock yourself out of this page. Somebody else has to take that from you.",
+            field="roles" if is_active else "is_active",
+            code="own_management",
+        )
+    # Two managers may each take it from the other at the same moment.
+    if not _manages():
+        raise Refusal(
+            "Nobody would be left who may manage people. Give somebody else the head brewer or "
+            "owner role first.",
+            field="roles",
+            code="last_manager",
+        )
+    after = roles_of(person)
+    if before != after:
+        changed["before"]["roles"] = before
+        changed["after"]["roles"] = after
+    return Written(person, changed)
+
+
+@verb("set password")
+def set_password(*, by: Actor, person: User, new_password: str) -> Written[User]:
+    """Give another person a new password, which takes their PIN and lifts a lock-out.
+
+    Whoever gives it knows it, until its owner chooses one of their own.
+    """
+    user = require(by, "manage_people")
+    person = User.objects.select_for_update().get(pk=person.pk)
+    if person.pk == user.pk:
+        raise Refusal("Change your own password on your own page.", code="own_password")
+    if person.is_superuser and not user.is_superuser:
+        raise Refusal(
+            f"{person} looks after the server: their password is changed there.",
+            code="server_password",
+        )
+    _check_new_password(new_password, person=person)
+    person.set_password(new_password)
+    person.pin_hash = ""
+    person.save(update_fields=["password", "pin_hash"])
+    lift_lock_out(username=person.username)
+    return Written(person, {"password": "given anew", "pin": "taken"})
+
+
+@verb("change own password")
+def change_own_password(*, by: Actor, new_password: str) -> Written[User]:
+    """Choose a password of one's own; the caller has checked the old one."""
+    person = User.objects.select_for_update().get(pk=by.person.pk)
+    _check_new_password(new_password, person=person)
+    if person.check_password(new_password):
+        raise Refusal("That is the password you have.", field="new_password", code="same")
+    person.set_password(new_password)
+    person.save(update_fields=["password"])
+    return Written(person, {"password": "changed by its owner"})
+
+
+def check_pin(pin: str) -> None:
+    """Refuse a PIN that is too short, no number, or the first that anybody would try."""
+    if not pin.isascii() or not pin.isdigit():
+        raise Refusal("A PIN is digits only.", field="new_pin", code="not_digits")
+    if not PIN_LEAST_DIGITS <= len(pin) <= PIN_MOST_DIGITS:
+        raise Refusal(
+            f"A PIN has {PIN_LEAST_DIGITS} to {PIN_MOST_DIGITS} digits.",
+            field="new_pin",
+            code="length",
+        )
+    steps = {int(b) - int(a) for a, b in pairwise(pin)}
+    if steps in ({0}, {1}, {-1}):
+        raise Refusal(
+            "That is one of the first that anybody would try. Choose another.",
+            field="new_pin",
+            code="guessable",
+        )
+
+
+@verb("set own PIN")
+def set_own_pin(*, by: Actor, new_pin: str) -> Written[User]:
+    """Choose a PIN for changing hands; the caller has checked the password."""
+    person = User.objects.select_for_update().get(pk=by.person.pk)
+    if person.is_staff or person.is_superuser:
+        raise Refusal(
+            "You look after the server too: sign in with your password, not with a PIN.",
+            code="server_password",
+        )
+    check_pin(new_pin)
+    person.pin_hash = make_password(new_pin)
+    person.save(update_fields=["pin_hash"])
+    return Written(person, {"pin": "set"})
+
+
+@verb("remove own PIN")
+def remove_own_pin(*, by: Actor) -> Written[User]:
+    """Do without a PIN; the password still opens everything."""
+    person = User.objects.select_for_update().get(pk=by.person.pk)
+    person.pin_hash = ""
+    person.save(update_fields=["pin_hash"])
+    return Written(person, {"pin": "removed"})
