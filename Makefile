@@ -81,6 +81,10 @@ checks: ## The checks against the world outside, one line each
 pictures: ## Take README's pictures again
 	@$(IN) $(PYTHON_IN_VENV) -m tests.browser.pictures
 
+.PHONY: bench
+bench: ## Measure the pages on a large invented brewery
+	@$(IN) $(PYTHON_IN_VENV) -m tests.bench
+
 .PHONY: lock
 lock: ## Choose the newest allowed packages and write both lock files
 	@$(IN) $(PYTHON_IN_VENV) -m pip install --quiet --disable-pip-version-check uv==0.13.9

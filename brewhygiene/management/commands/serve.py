@@ -20,6 +20,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.models import User
+from brewhygiene.people.sign_ins import demo_sign_ins
 
 THREADS = 8
 LARGEST_UPLOAD_BYTES = 16 * 1024 * 1024  # a photograph from a tablet's camera, with room
@@ -134,17 +135,21 @@ class Command(BaseCommand):
         if address := lan_address():
             self.say(f"    http://{address}:{port}/   for tablets on the building's network")
         if brewery.is_demo:
-            from brewhygiene.demo.people import DEMO_SIGN_INS
-
-            self.say("The brewery and its people are invented. Sign in as one of them:")
-            widths = [max(len(row[i]) for row in DEMO_SIGN_INS) for i in range(3)]
-            for row in DEMO_SIGN_INS:
-                cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=True)]
-                self.say(f"    {'   '.join(cells)}".rstrip())
+            self.announce_sign_ins()
         elif not User.objects.filter(is_active=True).exists():
-            self.say("Nobody can sign in yet. In another window, add the first person:")
-            self.say("    .venv/bin/python manage.py add_person --role 'head brewer'")
+            self.say("Nobody can sign in yet: the first page asks for the first head brewer.")
         self.say(f"Data is kept in {settings.DATA_DIR}. Stop with Ctrl+C.")
+
+    def announce_sign_ins(self) -> None:
+        """The invented people, by name, password and role."""
+        rows = [(one.username, one.password, one.role) for one in demo_sign_ins()]
+        if not rows:
+            return
+        widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+        self.say("The brewery and its people are invented. Sign in as one of them:")
+        for row in rows:
+            cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=True)]
+            self.say(f"    {'   '.join(cells)}".rstrip())
 
     def serve(self, listening: socket.socket) -> None:
         from waitress.server import create_server
