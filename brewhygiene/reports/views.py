@@ -1,9 +1,13 @@
-"""Pages of paper: the release record and the labels."""
+"""Pages of paper: the release record and the labels. Every signed-in person may print them."""
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from django.views.decorators.http import require_safe
 
 from brewhygiene.cellar.models import Vessel
+from brewhygiene.reports.labels import labels_name, labels_pdf
+from brewhygiene.reports.record import record_name, record_pdf
 from brewhygiene.turnarounds.models import Turnaround
 
 
@@ -11,28 +15,31 @@ def _pdf(content: bytes, *, name: str) -> HttpResponse:
     return HttpResponse(
         content,
         content_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="{name}"'},
+        headers={
+            "Content-Disposition": f'inline; filename="{name}"',
+            # It is drawn from the record as it stands: nobody keeps yesterday's.
+            "Cache-Control": "private, no-cache",
+        },
     )
 
 
+@require_safe
 def record(request: HttpRequest, pk: int) -> HttpResponse:
     """The release record of a turnaround."""
     turnaround = get_object_or_404(Turnaround.objects.select_related("vessel"), pk=pk)
-    from brewhygiene.reports.record import record_pdf
-
-    return _pdf(record_pdf(turnaround), name=f"turnaround-{turnaround.pk}.pdf")
+    return _pdf(record_pdf(turnaround, now=timezone.now()), name=record_name(turnaround))
 
 
+@require_safe
 def labels(request: HttpRequest, pk: int) -> HttpResponse:
     """Labels for the sampling points of one vessel."""
     vessel = get_object_or_404(Vessel, pk=pk)
-    from brewhygiene.reports.labels import labels_pdf
+    content = labels_pdf(Vessel.objects.filter(pk=pk), base=request.build_absolute_uri("/"))
+    return _pdf(content, name=labels_name(vessel))
 
-    return _pdf(labels_pdf(Vessel.objects.filter(pk=vessel.pk)), name=f"labels-{vessel.pk}.pdf")
 
-
+@require_safe
 def all_labels(request: HttpRequest) -> HttpResponse:
     """Labels for the sampling points of every vessel."""
-    from brewhygiene.reports.labels import labels_pdf
-
-    return _pdf(labels_pdf(Vessel.objects.all()), name="labels.pdf")
+    content = labels_pdf(Vessel.objects.all(), base=request.build_absolute_uri("/"))
+    return _pdf(content, name=labels_name(None))

@@ -1,0 +1,79 @@
+"""Labels for sampling points: what hangs at the tank and is scanned."""
+
+import dataclasses
+from urllib.parse import urljoin, urlsplit
+
+from django.db.models import QuerySet
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.utils.safestring import SafeString
+from django.utils.text import slugify
+
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar.models import SamplingPoint, Vessel
+from brewhygiene.reports.codes import qr_svg
+from brewhygiene.reports.paper import pdf_of
+
+LOOPBACK_HOSTS = frozenset({"localhost", "127.0.0.1", "::1"})
+
+
+@dataclasses.dataclass(frozen=True)
+class Label:
+    """One label. ``address`` is what its QR code says and what is printed below it."""
+
+    vessel: str
+    point: SamplingPoint
+    address: str
+    qr: SafeString
+
+    @property
+    def shown_address(self) -> str:
+        return self.address.partition("://")[2]
+
+
+def labels_of(vessels: QuerySet[Vessel], *, base: str) -> list[Label]:
+    """Labels of every point in use, in the order of the board. 1 query.
+
+    ``base`` is the server's own address, as tablets reach it.
+    """
+    points = (
+        SamplingPoint.objects.filter(vessel__in=vessels.values("pk"), active=True)
+        .select_related("vessel")
+        .order_by("vessel__order", "vessel__name", "order", "pk")
+    )
+    labels = []
+    for point in points:
+        address = urljoin(base, reverse("atp:point", args=[point.code]))
+        labels.append(
+            Label(
+                vessel=point.vessel.name,
+                point=point,
+                address=address,
+                # A quarter of it may be scratched or splashed away.
+                qr=qr_svg(address, error="q"),
+            )
+        )
+    return labels
+
+
+def opens_only_here(base: str) -> bool:
+    """Whether an address means this machine to itself, and nothing to a tablet."""
+    return urlsplit(base).hostname in LOOPBACK_HOSTS
+
+
+def labels_name(vessel: Vessel | None) -> str:
+    return f"labels-{slugify(vessel.name) or vessel.pk}.pdf" if vessel else "labels.pdf"
+
+
+def labels_pdf(vessels: QuerySet[Vessel], *, base: str) -> bytes:
+    """A sheet of labels to cut out and laminate. 2 queries."""
+    html = render_to_string(
+        "reports/labels.html",
+        {
+            "labels": labels_of(vessels, base=base),
+            "brewery": Brewery.current(),
+            "base": base,
+            "opens_only_here": opens_only_here(base),
+        },
+    )
+    return pdf_of(html, styles=["paper.css", "paper-labels.css"])

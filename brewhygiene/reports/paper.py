@@ -1,0 +1,56 @@
+"""From HTML to PDF, with everything it needs in hand: nothing is fetched from anywhere."""
+
+from datetime import datetime
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from django.contrib.staticfiles import finders
+
+
+class OutsideRefused(Exception):
+    """A page of paper asked for something that is not part of it."""
+
+
+@lru_cache(maxsize=8)
+def stylesheet(name: str) -> str:
+    """The text of one of our style sheets, as ``paper-record.css``."""
+    found = finders.find(f"brewhygiene/{name}")
+    if not isinstance(found, str):
+        raise FileNotFoundError(name)
+    return Path(found).read_text(encoding="utf-8")
+
+
+def pdf_of(html: str, *, styles: list[str]) -> bytes:
+    """A document as PDF, set by our own style sheets of the given names.
+
+    Raises :class:`OutsideRefused` when the document asks for anything by address, so that a
+    page neither waits for a network nor tells one what it holds.
+    """
+    # Slow to import: only when paper is asked for.
+    import weasyprint
+    from weasyprint.urls import FatalURLFetchingError, URLFetcher
+
+    nothing: Any = URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
+    try:
+        document = weasyprint.HTML(string=html, url_fetcher=nothing)
+        sheets = [
+            weasyprint.CSS(string=stylesheet(name), url_fetcher=nothing) for name in styles
+        ]
+        content: bytes = document.write_pdf(stylesheets=sheets)
+    except FatalURLFetchingError as error:
+        raise OutsideRefused(str(error)) from error
+    return content
+
+
+def zone_words(moment: datetime) -> str:
+    """The zone of a local time as it is printed beside it.
+
+    >>> import zoneinfo
+    >>> zone_words(datetime(2026, 1, 5, 6, tzinfo=zoneinfo.ZoneInfo("Europe/Copenhagen")))
+    'CET, UTC+01:00'
+    """
+    offset = f"{moment:%z}"
+    name = moment.tzname() or ""
+    shown = f"UTC{offset[:3]}:{offset[3:5]}"
+    return shown if name in ("", "UTC") or name[:1] in "+-" else f"{name}, {shown}"
