@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import Any
 
 from brewhygiene.atp.models import Result, RinseEnd, Verdict
+from brewhygiene.atp.queries import brewery_day
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import CleanLevel
 from brewhygiene.people.models import User
@@ -91,7 +92,7 @@ def gates_of(dossier: Dossier, *, brewery: Brewery, now: datetime, user: User | 
         ("sampled", *_sampled(dossier)),
         ("rinse_end", *_rinse_end(dossier)),
         ("control_check", *_control_check(dossier)),
-        ("stick_in_date", *_stick_in_date(dossier)),
+        ("stick_in_date", *_stick_in_date(dossier, brewery)),
         ("limits", *_limits(dossier)),
         ("nothing_over_action", *_nothing_over_action(dossier)),
         ("alerts", *_alerts(dossier)),
@@ -268,11 +269,11 @@ def _control_check(dossier: Dossier) -> Found:
     return Answer.YES, sorted(shown)
 
 
-def _stick_in_date(dossier: Dossier) -> Found:
+def _stick_in_date(dossier: Dossier, brewery: Brewery) -> Found:
     results = _counted(dossier)
     if not results:
         return NO_SAMPLES
-    late = [r for r in results if r.stick_lot.expires_on < r.taken_at.date()]
+    late = [r for r in results if r.stick_lot.expires_on < brewery_day(r.taken_at, brewery)]
     if late:
         return Answer.NO, [f"{r.point.name}: {r.stick_lot} was past its date" for r in late]
     return Answer.YES, sorted(
