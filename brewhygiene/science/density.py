@@ -3,11 +3,9 @@
 import dataclasses
 import math
 
+from brewhygiene.science.errors import OutOfRange as OutOfRange
+
 SOURCE = "Laliberté M., J. Chem. Eng. Data 54 (2009) 1725, doi 10.1021/je8008123"
-
-
-class OutOfRange(ValueError):
-    """An argument outside the range for which a correlation is known to hold."""
 
 
 @dataclasses.dataclass(frozen=True)
