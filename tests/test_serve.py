@@ -47,7 +47,7 @@ class Server:
     def wait(self) -> "Server":
         deadline = time.monotonic() + SECONDS_TO_START
         while "Stop with Ctrl+C" not in self.said():
-            assert self.process.poll() is None, f"The server stopped:\n{self.said()}"
+            assert self.process.poll() is None, f"The server stopped:\n{self.said()[-1500:]}"
             assert time.monotonic() < deadline, f"The server did not start:\n{self.said()}"
             time.sleep(0.05)
         return self
