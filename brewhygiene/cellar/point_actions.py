@@ -15,7 +15,7 @@ from brewhygiene.refusals import Refusal
 # Without the signs that are mistaken for another when a wet label is typed by hand.
 CODE_ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
 CODE_LENGTH = 8
-KEPT = ["name", "sample_kind", "area_cm2", "required_for_release", "where_to_find", "code"]
+KEPT = ["name", "sample_kind", "area_cm2", "required_for_release", "where_to_find", "order", "code"]
 
 
 class PointValues(TypedDict, total=False):
@@ -24,6 +24,7 @@ class PointValues(TypedDict, total=False):
     area_cm2: float | None
     required_for_release: bool
     where_to_find: str
+    order: int
 
 
 def new_code() -> str:
@@ -66,14 +67,11 @@ def add_point(
     """Add a place to sample, with a code of its own for its label."""
     require(by, "edit_setup")
     vessel = lock_vessel(vessel)
-    last = vessel.points.order_by("-order").values_list("order", flat=True).first()
+    if "order" not in more:
+        last = vessel.points.order_by("-order").values_list("order", flat=True).first()
+        more["order"] = 0 if last is None else last + 1
     point = SamplingPoint(
-        vessel=vessel,
-        name=name.strip(),
-        sample_kind=sample_kind,
-        order=0 if last is None else last + 1,
-        code=new_code(),
-        **more,
+        vessel=vessel, name=name.strip(), sample_kind=sample_kind, code=new_code(), **more
     )
     point.area_cm2 = _area(sample_kind, point.area_cm2)
     _check(point)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from brewhygiene.cellar import views
+from brewhygiene.cellar import beer_views, photo_views, point_views, views
 
 app_name = "cellar"
 urlpatterns = [
@@ -10,22 +10,24 @@ urlpatterns = [
     path("vessels/add/", views.vessel_add, name="vessel_add"),
     path("vessels/<int:pk>/", views.vessel, name="vessel"),
     path("vessels/<int:pk>/edit/", views.vessel_edit, name="vessel_edit"),
-    path("vessels/<int:pk>/photo/", views.vessel_photo, name="vessel_photo"),
+    path("vessels/<int:pk>/photo/", photo_views.vessel_photo, name="vessel_photo"),
     path("vessels/<int:pk>/photo/set/", views.vessel_photo_set, name="vessel_photo_set"),
     path("vessels/<int:pk>/photo/remove/", views.vessel_photo_remove, name="vessel_photo_remove"),
     path("vessels/<int:pk>/out-of-service/", views.out_of_service, name="out_of_service"),
     path("vessels/<int:pk>/back-in-service/", views.back_in_service, name="back_in_service"),
     path("vessels/<int:pk>/remove/", views.vessel_remove, name="vessel_remove"),
-    path("vessels/<int:pk>/points/add/", views.point_add, name="point_add"),
-    path("vessels/<int:pk>/points/usual/", views.point_usual, name="point_usual"),
-    path("points/<int:pk>/", views.point_edit, name="point_edit"),
-    path("points/<int:pk>/retire/", views.point_retire, name="point_retire"),
-    path("points/<int:pk>/reinstate/", views.point_reinstate, name="point_reinstate"),
-    path("points/<int:pk>/photo/", views.point_photo, name="point_photo"),
-    path("points/<int:pk>/photo/set/", views.point_photo_set, name="point_photo_set"),
-    path("points/<int:pk>/photo/remove/", views.point_photo_remove, name="point_photo_remove"),
-    path("beers/", views.beers, name="beers"),
-    path("beers/add/", views.beer_add, name="beer_add"),
-    path("beers/<int:pk>/", views.beer_edit, name="beer_edit"),
-    path("clocks/", views.clocks, name="clocks"),
+    path("vessels/<int:pk>/points/add/", point_views.point_add, name="point_add"),
+    path("vessels/<int:pk>/points/usual/", point_views.point_usual, name="point_usual"),
+    path("points/<int:pk>/", point_views.point_edit, name="point_edit"),
+    path("points/<int:pk>/retire/", point_views.point_retire, name="point_retire"),
+    path("points/<int:pk>/reinstate/", point_views.point_reinstate, name="point_reinstate"),
+    path("points/<int:pk>/photo/", photo_views.point_photo, name="point_photo"),
+    path("points/<int:pk>/photo/set/", point_views.point_photo_set, name="point_photo_set"),
+    path(
+        "points/<int:pk>/photo/remove/", point_views.point_photo_remove, name="point_photo_remove"
+    ),
+    path("beers/", beer_views.beers, name="beers"),
+    path("beers/add/", beer_views.beer_add, name="beer_add"),
+    path("beers/<int:pk>/", beer_views.beer_edit, name="beer_edit"),
+    path("clocks/", beer_views.clocks, name="clocks"),
 ]

@@ -1,94 +1,182 @@
-"""Views of the cellar set-up."""
+"""Set-up of vessels: anybody signed in may look, the permitted may change."""
 
 from typing import Any
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar import actions
+from brewhygiene.cellar.actions import KEPT
+from brewhygiene.cellar.forms import PhotoForm, ReasonForm, VesselForm, length_unit
+from brewhygiene.cellar.models import Vessel
+from brewhygiene.cellar.photos import prepared_photo
+from brewhygiene.cellar.queries import points_of, vessels_for_setup
+from brewhygiene.cellar.usual_points import PROVENANCE, still_offered
+from brewhygiene.people.forms import VerbForm
+from brewhygiene.people.permissions import permission_needed
+from brewhygiene.people.requests import actor_of
+from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.units import LABELS, convert
 
 
-def vessels(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+def _status(form: Any) -> int:
+    return 422 if form.is_bound else 200
 
 
-def vessel_add(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+def vessels(request: HttpRequest) -> HttpResponse:
+    context = {"room": "setup", "vessels": vessels_for_setup()}
+    return render(request, "cellar/vessels.html", context)
 
 
-def vessel(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+@permission_needed("edit_setup")
+def vessel_add(request: HttpRequest) -> HttpResponse:
+    form = VesselForm(request.POST or None, brewery=request.brewery)  # type: ignore[attr-defined]
+    if request.method == "POST" and form.is_valid():
+        vessel = form.attempt(lambda: actions.add_vessel(by=actor_of(request), **form.values()))
+        if vessel is not None:
+            messages.success(request, f"{vessel} is on the board. Its sampling points come next.")
+            return redirect("cellar:vessel", vessel.pk)
+    context = {"room": "setup", "form": form}
+    return render(request, "cellar/vessel_form.html", context, status=_status(form))
 
 
-def vessel_edit(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+def _shown_diameter(vessel: Vessel, brewery: Brewery) -> str:
+    if vessel.diameter_m is None:
+        return ""
+    unit = length_unit(brewery)
+    return f"{show_number(convert(vessel.diameter_m, 'm', unit))} {LABELS[unit]}"
 
 
-def vessel_photo(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+def _vessel_page(
+    request: HttpRequest,
+    vessel: Vessel,
+    *,
+    photo_form: PhotoForm | None = None,
+    refused: VerbForm | None = None,
+) -> HttpResponse:
+    """The vessel's set-up page, with whichever of its small forms came back refused."""
+    points = points_of(vessel)
+    context = {
+        "room": "setup",
+        "vessel": vessel,
+        "diameter": _shown_diameter(vessel, request.brewery),  # type: ignore[attr-defined]
+        # A form each: its key is what keeps a button from counting twice.
+        "points": [(point, VerbForm(auto_id=False)) for point in points],
+        "offered": [
+            (offer, VerbForm(auto_id=False))
+            for offer in still_offered(vessel.kind, {point.name for point in points})
+        ],
+        "offered_from": PROVENANCE,
+        "photo_form": photo_form or PhotoForm(auto_id="photo_%s"),
+        "small_form": refused or VerbForm(auto_id=False),
+    }
+    bound = photo_form is not None or refused is not None
+    return render(request, "cellar/vessel.html", context, status=422 if bound else 200)
 
 
-def vessel_photo_set(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+def vessel(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Vessel.objects.select_related("default_regime"), pk=pk)
+    return _vessel_page(request, found)
 
 
-def vessel_photo_remove(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+@permission_needed("edit_setup")
+def vessel_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Vessel, pk=pk)
+    form = VesselForm(
+        request.POST or None,
+        brewery=request.brewery,  # type: ignore[attr-defined]
+        vessel=found,
+        initial={name: getattr(found, name) for name in KEPT},
+    )
+    if request.method == "POST" and form.is_valid():
+        saved = form.attempt(
+            lambda: actions.edit_vessel(by=actor_of(request), vessel=found, **form.values())
+        )
+        if saved is not None:
+            messages.success(request, f"{saved}: saved.")
+            return redirect("cellar:vessel", pk)
+    context = {"room": "setup", "form": form, "vessel": found}
+    return render(request, "cellar/vessel_form.html", context, status=_status(form))
 
 
-def out_of_service(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+@permission_needed("edit_setup")
+def out_of_service(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Vessel, pk=pk)
+    form = ReasonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        done = form.attempt(
+            lambda: actions.take_out_of_service(
+                by=actor_of(request), vessel=found, reason=form.cleaned_data["reason"]
+            )
+        )
+        if done is not None:
+            messages.success(request, f"{done} is out of service.")
+            return redirect("cellar:vessel", pk)
+    context = {"room": "setup", "form": form, "vessel": found, "out": False}
+    return render(request, "cellar/service.html", context, status=_status(form))
 
 
-def back_in_service(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+@permission_needed("edit_setup")
+def back_in_service(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Vessel, pk=pk)
+    form = ReasonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        done = form.attempt(
+            lambda: actions.put_back_in_service(
+                by=actor_of(request), vessel=found, reason=form.cleaned_data["reason"]
+            )
+        )
+        if done is not None:
+            messages.success(request, f"{done} is back in service.")
+            return redirect("cellar:vessel", pk)
+    context = {"room": "setup", "form": form, "vessel": found, "out": True}
+    return render(request, "cellar/service.html", context, status=_status(form))
 
 
-def vessel_remove(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+@permission_needed("edit_setup")
+def vessel_remove(request: HttpRequest, pk: int) -> HttpResponse:
+    """Asks first, on a page of its own."""
+    found = get_object_or_404(Vessel, pk=pk)
+    form = VerbForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        gone = form.attempt(lambda: actions.remove_vessel(by=actor_of(request), vessel=found))
+        if gone is not None:
+            messages.success(request, f"{gone} is removed.")
+            return redirect("cellar:vessels")
+    context = {"room": "setup", "form": form, "vessel": found}
+    return render(request, "cellar/vessel_remove.html", context, status=_status(form))
 
 
-def point_add(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+@require_POST
+@permission_needed("edit_setup")
+def vessel_photo_set(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Vessel.objects.select_related("default_regime"), pk=pk)
+    form = PhotoForm(request.POST, request.FILES, auto_id="photo_%s")
+    if form.is_valid():
+        upload = form.cleaned_data["photo"]
+        saved = form.attempt(
+            lambda: actions.set_vessel_photo(
+                by=actor_of(request), vessel=found, photo=prepared_photo(upload)
+            )
+        )
+        if saved is not None:
+            messages.success(request, f"{found}: new photo.")
+            return redirect("cellar:vessel", pk)
+    return _vessel_page(request, found, photo_form=form)
 
 
-def point_usual(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
-
-
-def point_edit(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
-
-
-def point_retire(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
-
-
-def point_reinstate(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
-
-
-def point_photo(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
-
-
-def point_photo_set(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
-
-
-def point_photo_remove(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
-
-
-def beers(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
-
-
-def beer_add(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
-
-
-def beer_edit(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
-
-
-def clocks(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+@require_POST
+@permission_needed("edit_setup")
+def vessel_photo_remove(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Vessel, pk=pk)
+    form = VerbForm(request.POST)
+    saved = form.attempt(
+        lambda: actions.set_vessel_photo(by=actor_of(request), vessel=found, photo=None)
+    )
+    if saved is None:
+        return _vessel_page(request, found, refused=form)
+    messages.success(request, f"{found}: photo removed.")
+    return redirect("cellar:vessel", pk)
