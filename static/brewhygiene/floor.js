@@ -177,6 +177,18 @@
   document.addEventListener("htmx:responseError", function (event) {
     if (event.detail.xhr.status >= 500) sayUnanswered(event.target);
   });
+  // A page that follows the cellar by itself says so when the server has stopped answering.
+  function lost(is) {
+    document.querySelectorAll("[data-lost]").forEach(function (note) {
+      note.hidden = !is;
+    });
+  }
+  ["htmx:sendError", "htmx:timeout", "htmx:responseError"].forEach(function (name) {
+    document.addEventListener(name, function () { lost(true); });
+  });
+  document.addEventListener("htmx:afterOnLoad", function (event) {
+    if (event.detail.xhr.status < 400) lost(false);
+  });
   document.addEventListener("htmx:afterSwap", function () {
     cameAt = Date.now();
     prepare(document);
