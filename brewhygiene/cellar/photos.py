@@ -26,7 +26,7 @@ UNREADABLE = (
 )
 
 
-def prepared_photo(upload: Any) -> ContentFile[bytes]:
+def prepared_photo(upload: Any) -> "ContentFile[bytes]":
     """The photograph as it is kept: JPEG, upright, at most 1600 px, without position or camera.
 
     ``upload`` is an uploaded file. Raises :class:`Refusal` on ``photo`` for a file that is too
