@@ -215,7 +215,7 @@ def forget_files(names: list[str]) -> None:
 
 
 def replace_photo(
-    record: Vessel | SamplingPoint, photo: ContentFile[bytes] | None
+    record: Vessel | SamplingPoint, photo: "ContentFile[bytes] | None"
 ) -> dict[str, object]:
     """Store a prepared photograph (or none) on a record; what to tell the ledger of it."""
     forget_files([record.photo.name] if record.photo.name else [])
@@ -237,7 +237,7 @@ def replace_photo(
 
 @verb("set vessel photo")
 def set_vessel_photo(
-    *, by: Actor, vessel: Vessel, photo: ContentFile[bytes] | None
+    *, by: Actor, vessel: Vessel, photo: "ContentFile[bytes] | None"
 ) -> Written[Vessel]:
     """Show a photograph (from :func:`photos.prepared_photo`) on the vessel's page, or none."""
     require(by, "edit_setup")

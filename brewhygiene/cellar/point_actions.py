@@ -134,7 +134,7 @@ def reinstate_point(*, by: Actor, point: SamplingPoint) -> Written[SamplingPoint
 
 @verb("set sampling point photo")
 def set_point_photo(
-    *, by: Actor, point: SamplingPoint, photo: ContentFile[bytes] | None
+    *, by: Actor, point: SamplingPoint, photo: "ContentFile[bytes] | None"
 ) -> Written[SamplingPoint]:
     """Show a photograph of where the point is, or none."""
     require(by, "edit_setup")
