@@ -56,7 +56,8 @@ def card_of(state: VesselState, *, may: Callable[[str], bool], now: datetime) ->
         kind=vessel.kind,
         kind_label=vessel.get_kind_display(),
         code=status.code,
-        detail=status.detail,
+        # The fill without a release has a mark of its own on the card.
+        detail=state.facts.contents if status.code == Code.IN_USE else status.detail,
         since=status.since,
         due_at=status.due_at,
         late=status.overdue(now),
@@ -102,7 +103,7 @@ class Board:
     @property
     def crowd(self) -> str:
         """How many plates a wall screen has to hold, as the name of a grid."""
-        for most in (2, 4, 6, 12, 20, 30, 42, 60):
+        for most in (2, 4, 6, 9, 12, 15, 20, 24, 30, 40, 60):
             if len(self.cards) <= most:
                 return f"crowd-{most}"
         return "crowd-more"

@@ -1,16 +1,31 @@
 """The cellar board, a vessel's page, a turnaround's page."""
 
-from django.http import HttpResponse
+from django.core.paginator import Paginator
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
-from brewhygiene.board.cards import board_of
+from brewhygiene.board.cards import board_of, card_of
+from brewhygiene.board.history import (
+    fills_for_history,
+    past_of,
+    plates_for_history,
+    points_with_last_result,
+    turnarounds_for_history,
+)
 from brewhygiene.board.look import Look
-from brewhygiene.cellar.models import Vessel
+from brewhygiene.board.queries import vessels_for_board
+from brewhygiene.board.timeline import timeline_of
 from brewhygiene.people.permissions import held_permissions
 from brewhygiene.release.following import HtmxRequest, Seen
+from brewhygiene.release.queries import load_dossier, states_of
+from brewhygiene.release.status import may_resanitise
 from brewhygiene.turnarounds.models import Turnaround
+
+TURNAROUNDS_A_PAGE = 10
+FILLS_SHOWN = 6
+PLATES_SHOWN = 6
 
 
 def board(request: HtmxRequest) -> HttpResponse:
@@ -35,10 +50,52 @@ def board(request: HtmxRequest) -> HttpResponse:
 
 
 def vessel(request: HtmxRequest, pk: int) -> HttpResponse:
-    found = get_object_or_404(Vessel, pk=pk)
-    return render(request, "board/vessel.html", {"room": "board", "vessel": found})
+    """One vessel: its status, the turnaround that is on, its points, its past."""
+    now = timezone.now()
+    state = next(iter(states_of(vessels_for_board().filter(pk=pk), now=now)), None)
+    if state is None:
+        raise Http404
+    found = state.vessel
+    pages = Paginator(turnarounds_for_history(found), TURNAROUNDS_A_PAGE)
+    page = pages.get_page(request.GET.get("page"))
+    return render(
+        request,
+        "board/vessel.html",
+        {
+            "room": "board",
+            "vessel": found,
+            "state": state,
+            "card": card_of(state, may=held_permissions(request.user).__contains__, now=now),
+            "points": points_with_last_result(found),
+            "page": page,
+            "history": [past_of(turnaround) for turnaround in page],
+            "fills": fills_for_history(found)[:FILLS_SHOWN],
+            "plates": plates_for_history(found)[:PLATES_SHOWN],
+        },
+    )
 
 
 def turnaround(request: HtmxRequest, pk: int) -> HttpResponse:
-    found = get_object_or_404(Turnaround.objects.select_related("vessel"), pk=pk)
-    return render(request, "board/turnaround.html", {"room": "board", "turnaround": found})
+    """One turnaround: the one next thing to do, and what was done so far."""
+    now = timezone.now()
+    found = get_object_or_404(Turnaround, pk=pk)
+    dossier = load_dossier(found, now=now)
+    card = None
+    refusal = ""
+    if dossier.status is not None:
+        (state,) = states_of(vessels_for_board().filter(pk=found.vessel_id), now=now)
+        card = card_of(state, may=held_permissions(request.user).__contains__, now=now)
+        refusal = may_resanitise(state.facts, now) or ""
+    return render(
+        request,
+        "board/turnaround.html",
+        {
+            "room": "board",
+            "dossier": dossier,
+            "turnaround": dossier.turnaround,
+            "vessel": dossier.turnaround.vessel,
+            "card": card,
+            "no_resanitise": refusal,
+            "events": timeline_of(dossier),
+        },
+    )

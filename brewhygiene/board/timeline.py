@@ -1,0 +1,220 @@
+"""What was done in a turnaround so far, as a plain list of events."""
+
+import dataclasses
+from collections.abc import Iterator
+from datetime import datetime
+
+from django.urls import reverse
+from django.utils import timezone
+
+from brewhygiene.atp.models import Result
+from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.release.gates import GATE_TITLES
+from brewhygiene.release.models import Decision, Outcome
+from brewhygiene.release.queries import Dossier
+from brewhygiene.turnarounds.models import Clean, CleanPurpose
+from brewhygiene.turnarounds.progress import CleanProgress
+
+
+@dataclasses.dataclass(frozen=True)
+class Event:
+    """One thing done. ``flag`` names the shape beside it; ``loud`` stands out for ever."""
+
+    at: datetime
+    what: str
+    by: str
+    flag: str
+    flag_kind: str = "status"
+    lines: tuple[str, ...] = ()
+    url: str = ""
+    loud: bool = False
+    replaced: bool = False
+
+
+def timeline_of(dossier: Dossier) -> list[Event]:
+    """Every event of a turnaround, the latest first. 0 queries."""
+    events = [
+        *_emptied(dossier),
+        *(event for progress in dossier.cleans for event in _clean(progress)),
+        *_results(dossier),
+        *(event for plate in dossier.plates for event in _plate(plate)),
+        *(_decision(decision) for decision in dossier.decisions),
+        *_openings(dossier),
+        *_fill(dossier),
+    ]
+    # Of two at the same moment the one listed later came later.
+    return sorted(events, key=lambda event: event.at)[::-1]
+
+
+def _emptied(dossier: Dossier) -> Iterator[Event]:
+    emptying = dossier.turnaround.emptying
+    held = str(emptying.fill.beer.name if emptying.fill else emptying.beer or "not on record")
+    if emptying.fill:
+        held += f", batch {emptying.fill.batch}"
+    lines = [f"Was in it: {held}"]
+    if emptying.co2_left:
+        lines.append("CO2 left in it")
+    if emptying.note:
+        lines.append(emptying.note)
+    yield Event(
+        emptying.emptied_at,
+        "Emptied",
+        emptying.recorded_by.display_name,
+        "empty",
+        lines=tuple(lines),
+    )
+
+
+def _clean(progress: CleanProgress) -> Iterator[Event]:
+    clean: Clean = progress.clean
+    again = clean.purpose == CleanPurpose.RESANITISE
+    name = "Re-sanitise" if again else "Clean"
+    url = reverse("turnarounds:clean", args=[clean.pk])
+    regime = str(clean.version)
+    lines = [regime]
+    if clean.weaker_reason:
+        lines.append(f"Weaker than proposed ({clean.proposed_regime}): {clean.weaker_reason}")
+    yield Event(
+        clean.started_at,
+        f"{name} begun",
+        clean.started_by.display_name,
+        "cleaning",
+        lines=tuple(lines),
+        url=url,
+    )
+    done = [f"{progress.settled_count} of {len(progress.steps)} steps"]
+    for item in progress.steps:
+        for deviation in item.deviations:
+            text = f"Deviation: {deviation.description}"
+            if deviation.disposition:
+                text += f"; {deviation.get_disposition_display()}"
+            if deviation.reason:
+                text += f": {deviation.reason}"
+            done.append(text)
+    if clean.finished_at and clean.finished_by:
+        yield Event(
+            clean.finished_at,
+            f"{name} finished",
+            clean.finished_by.display_name,
+            "cleaning",
+            lines=tuple(done),
+            url=url,
+        )
+    elif clean.stopped_at:
+        yield Event(
+            clean.stopped_at,
+            f"{name} stopped",
+            "",
+            "held",
+            lines=(clean.stop_reason, *done),
+            url=url,
+        )
+
+
+def _results(dossier: Dossier) -> Iterator[Event]:
+    standing = {result.pk for result in dossier.standing_results}
+    for result in dossier.results:
+        yield Event(
+            result.recorded_at,
+            f"{result.point.name}: {result.rlu} RLU",
+            result.recorded_by.display_name,
+            result.verdict,
+            "verdict",
+            lines=tuple(_about(result)),
+            url=reverse("atp:result", args=[result.pk]),
+            replaced=result.pk not in standing,
+        )
+
+
+def _about(result: Result) -> Iterator[str]:
+    where = f"{result.meter.name}, {result.get_stage_display()}"
+    if result.limits:
+        where += f", limits {result.limits.alert_rlu} and {result.limits.action_rlu} RLU"
+    yield where
+    if result.retest_of_id:
+        yield "Read again after the same clean; the earlier reading stands beside it"
+    if result.corrects_id:
+        yield f"Corrects the reading before it: {result.correction_reason}"
+    if result.suspected_slip:
+        yield "A slip is suspected"
+    if result.note:
+        yield result.note
+
+
+def _plate(plate: Plate) -> Iterator[Event]:
+    url = reverse("plates:plate", args=[plate.pk])
+    yield Event(
+        plate.taken_at,
+        f"Plate sent: {plate.point.name}",
+        plate.sent_by.display_name,
+        PlateState.PENDING,
+        lines=(f"{plate.medium}, to be read on {plate.due_on:%d %B}",),
+        url=url,
+    )
+    if plate.read_at and plate.read_by:
+        grew = f"{plate.colonies} colonies" if plate.colonies else "nothing grew"
+        yield Event(
+            plate.read_at,
+            f"Plate {plate.state}: {plate.point.name}",
+            plate.read_by.display_name,
+            plate.state,
+            "verdict",
+            lines=(", ".join(filter(None, (plate.medium, grew, plate.organism))),),
+            url=url,
+        )
+    if plate.resolved_at and plate.resolution_signature:
+        yield Event(
+            plate.resolved_at,
+            f"Positive plate closed: {plate.point.name}",
+            plate.resolution_signature.printed_name,
+            "to_decide",
+            lines=(plate.resolution,),
+            url=url,
+        )
+
+
+def _decision(decision: Decision) -> Event:
+    released = decision.outcome == Outcome.RELEASE
+    lines = [decision.reason] if decision.reason else []
+    if released and decision.lapses_at:
+        lines.insert(0, f"Until {timezone.localtime(decision.lapses_at):%a %d %B, %H:%M}")
+    lines += [f"{GATE_TITLES.get(code, code)}: {text}" for code, text in decision.waivers.items()]
+    if decision.self_release:
+        lines.insert(0, "Self-release: released by someone who worked on the clean")
+    return Event(
+        decision.decided_at,
+        "Released" if released else "Held",
+        decision.signature.printed_name,
+        "released" if released else "held",
+        lines=tuple(lines),
+    )
+
+
+def _openings(dossier: Dossier) -> Iterator[Event]:
+    for opening in dossier.openings:
+        yield Event(
+            opening.opened_at,
+            "Opened",
+            opening.recorded_by.display_name,
+            "lapsed",
+            lines=(opening.reason,),
+        )
+
+
+def _fill(dossier: Dossier) -> Iterator[Event]:
+    fill = dossier.turnaround.closing_fill
+    if fill is None:
+        return
+    lines = [f"{fill.beer.name}, batch {fill.batch}"]
+    if fill.without_release:
+        signature = fill.without_release_signature
+        signed = f" ({signature.printed_name})" if signature else ""
+        lines.append(f"{fill.without_release_reason}{signed}")
+    yield Event(
+        fill.filled_at,
+        "Filled without a release" if fill.without_release else "Filled",
+        fill.recorded_by.display_name,
+        "in_use",
+        lines=tuple(lines),
+        loud=fill.without_release,
+    )
