@@ -1,10 +1,30 @@
-"""Views of the brewery."""
+"""The brewery's own settings."""
 
-from typing import Any
-
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+
+from brewhygiene.brewery import actions
+from brewhygiene.brewery.forms import BreweryForm
+from brewhygiene.people.permissions import WHAT_IT_TAKES, may_any
+from brewhygiene.people.requests import actor_of
 
 
-def edit(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+def edit(request: HttpRequest) -> HttpResponse:
+    """To read for everybody signed in, to fill in for head brewer and owner."""
+    may_edit = may_any(request.user, ("edit_setup", "manage_people"))
+    if request.method == "POST" and not may_edit:
+        raise PermissionDenied(WHAT_IT_TAKES["manage_people"])
+    brewery = request.brewery  # type: ignore[attr-defined]
+    form = BreweryForm(
+        request.POST or None, initial={name: getattr(brewery, name) for name in actions.KEPT}
+    )
+    if request.method == "POST" and form.is_valid():
+        saved = form.attempt(lambda: actions.edit_brewery(by=actor_of(request), **form.values()))
+        if saved is not None:
+            messages.success(request, "Saved.")
+            return redirect("setup:index")
+    context = {"room": "setup", "form": form, "may_edit": may_edit}
+    status = 422 if form.is_bound else 200
+    return render(request, "brewery/brewery.html", context, status=status)

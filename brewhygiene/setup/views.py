@@ -1,18 +1,92 @@
-"""Views of the set-up."""
+"""The way from nothing to the first release."""
 
-from typing import Any
-
+from django.contrib import messages
+from django.contrib.auth import login
+from django.contrib.auth.decorators import login_not_required
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+
+from brewhygiene.people import tablets
+from brewhygiene.people.models import User
+from brewhygiene.people.permissions import WHAT_IT_TAKES, may_any
+from brewhygiene.people.requests import actor_of
+from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE
+from brewhygiene.setup import actions
+from brewhygiene.setup.checklist import checklist, next_stop
+from brewhygiene.setup.forms import FirstPersonForm, ReleaseRulesForm
 
 
-def first(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+@sensitive_post_parameters()
+@never_cache
+@login_not_required
+def first(request: HttpRequest) -> HttpResponse:
+    """Only while nobody is there; whoever opens it first becomes head brewer and owner."""
+    if User.objects.exists():
+        return redirect("people:sign_in")
+    form = FirstPersonForm(request.POST or None, initial={"time_zone": "UTC"})
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        person = form.attempt(
+            lambda: actions.set_up_first_person(
+                by=actor_of(request),
+                brewery_name=given["brewery_name"],
+                time_zone=given["time_zone"],
+                username=given["username"],
+                full_name=given["full_name"],
+                initials=given["initials"],
+                new_password=given["new_password"],
+            )
+        )
+        if person is not None:
+            login(request, person, backend="django.contrib.auth.backends.ModelBackend")
+            response = redirect("setup:index")
+            tablets.remember(response)
+            return response
+    status = 422 if form.is_bound else 200
+    return render(request, "setup/first.html", {"form": form}, status=status)
 
 
-def index(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+def index(request: HttpRequest) -> HttpResponse:
+    groups = checklist(brewery=request.brewery, today=timezone.localdate())  # type: ignore[attr-defined]
+    context = {"room": "setup", "groups": groups, "next": next_stop(groups)}
+    return render(request, "setup/index.html", context)
 
 
-def release_rules(request: HttpRequest, **kwargs: Any) -> HttpResponse:
-    return render(request, "base.html", {"room": "setup"})
+def release_rules(request: HttpRequest) -> HttpResponse:
+    """To read for everybody signed in, to fill in for head brewer and owner."""
+    may_edit = may_any(request.user, ("edit_setup", "manage_people"))
+    if request.method == "POST" and not may_edit:
+        raise PermissionDenied(WHAT_IT_TAKES["manage_people"])
+    brewery = request.brewery  # type: ignore[attr-defined]
+    form = ReleaseRulesForm(
+        request.POST or None,
+        initial={
+            "self_release_allowed": brewery.self_release_allowed,
+            "waivable_gates": brewery.waivable_gates,
+        },
+    )
+    if request.method == "POST" and form.is_valid():
+        saved = form.attempt(
+            lambda: actions.set_release_rules(
+                by=actor_of(request),
+                self_release_allowed=form.cleaned_data["self_release_allowed"],
+                waivable_gates=form.cleaned_data["waivable_gates"],
+            )
+        )
+        if saved is not None:
+            messages.success(request, "Saved. The gates follow from now on.")
+            return redirect("setup:index")
+    context = {
+        "room": "setup",
+        "form": form,
+        "may_edit": may_edit,
+        # Two people: opened or closed by the first of the rules.
+        "never": [GATE_TITLES[c] for c in GATE_TITLES if c in NEVER_WAIVABLE - {"two_people"}],
+        "waived": [GATE_TITLES[c] for c in brewery.waivable_gates if c in GATE_TITLES],
+    }
+    status = 422 if form.is_bound else 200
+    return render(request, "setup/release_rules.html", context, status=status)

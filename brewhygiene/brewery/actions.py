@@ -1,0 +1,57 @@
+"""Verbs on the brewery's own settings."""
+
+from typing import TypedDict, Unpack
+
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.brewery.time_zones import time_zones
+from brewhygiene.ledger.changes import change, refuse_invalid
+from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.people.permissions import require
+from brewhygiene.refusals import Refusal
+
+KEPT = [
+    "name",
+    "address",
+    "time_zone",
+    "volume_unit",
+    "temperature_unit",
+    "flow_unit",
+    "burette_ml",
+]
+
+
+class BreweryValues(TypedDict, total=False):
+    """What may be said of the brewery; stored figures keep their units whatever is shown."""
+
+    name: str
+    address: str
+    time_zone: str
+    volume_unit: str
+    temperature_unit: str
+    flow_unit: str
+    burette_ml: float
+
+
+def locked_brewery() -> Brewery:
+    """The one row, locked to the end of the transaction, or an unsaved one. 1 query."""
+    return Brewery.objects.select_for_update().filter(pk=1).first() or Brewery(
+        pk=1, name="This brewery"
+    )
+
+
+def change_brewery(brewery: Brewery, values: BreweryValues) -> dict[str, object]:
+    """Set and store; called inside a verb, whose ledger entry tells what changed."""
+    changed = change(brewery, **values)
+    refuse_invalid(brewery)
+    if brewery.time_zone not in time_zones():
+        raise Refusal("That is none of the time zones that this machine knows.", field="time_zone")
+    brewery.save()
+    return {**changed}
+
+
+@verb("edit brewery")
+def edit_brewery(*, by: Actor, **values: Unpack[BreweryValues]) -> Written[Brewery]:
+    """Change the brewery's name, place, time zone, shown units or burette."""
+    require(by, "edit_setup", "manage_people")
+    brewery = locked_brewery()
+    return Written(brewery, change_brewery(brewery, values))

@@ -1,0 +1,79 @@
+"""Verbs that reach across rooms: the first person of an empty house, and the rules of release."""
+
+from collections.abc import Collection
+
+from brewhygiene.brewery.actions import change_brewery, locked_brewery
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.ledger.changes import change
+from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.people.actions import create_person, roles_of
+from brewhygiene.people.models import User
+from brewhygiene.people.permissions import require
+from brewhygiene.people.roles import HEAD_BREWER, OWNER
+from brewhygiene.refusals import Refusal
+from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE
+
+FIRST_ROLES = (HEAD_BREWER, OWNER)
+
+
+def waivable_choices() -> list[tuple[str, str]]:
+    """The gates that a site may allow to be waived, in their order."""
+    return [(code, title) for code, title in GATE_TITLES.items() if code not in NEVER_WAIVABLE]
+
+
+@verb("set up first person")
+def set_up_first_person(
+    *,
+    by: Actor,
+    brewery_name: str,
+    time_zone: str,
+    username: str,
+    full_name: str,
+    initials: str,
+    new_password: str,
+) -> Written[User]:
+    """Name the brewery and let its first person in, as head brewer and owner.
+
+    Nobody is asked who they are, so this is refused once anybody is there.
+    """
+    if User.objects.exists():
+        raise Refusal("Somebody is set up already. Sign in instead.", code="not_empty")
+    change_brewery(locked_brewery(), {"name": brewery_name, "time_zone": time_zone})
+    person = create_person(
+        username=username,
+        full_name=full_name,
+        initials=initials,
+        roles=FIRST_ROLES,
+        new_password=new_password,
+    )
+    return Written(
+        person,
+        {
+            "brewery": brewery_name,
+            "time_zone": time_zone,
+            "username": username,
+            "full_name": full_name,
+            "initials": initials,
+            "roles": roles_of(person),
+        },
+    )
+
+
+@verb("set rules of release")
+def set_release_rules(
+    *, by: Actor, self_release_allowed: bool, waivable_gates: Collection[str]
+) -> Written[Brewery]:
+    """Say which gates may be waived with a reason, and whether a self-release may be."""
+    require(by, "edit_setup", "manage_people")
+    offered = dict(waivable_choices())
+    if wrong := set(waivable_gates) - offered.keys():
+        title = GATE_TITLES.get(min(wrong), min(wrong))
+        raise Refusal(f"“{title}” can never be waived.", field="waivable_gates", code="never")
+    brewery = locked_brewery()
+    changed = change(
+        brewery,
+        self_release_allowed=self_release_allowed,
+        waivable_gates=[code for code in offered if code in waivable_gates],
+    )
+    brewery.save()
+    return Written(brewery, changed)
