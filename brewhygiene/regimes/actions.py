@@ -12,7 +12,7 @@ from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.about import About, AgentValues
 from brewhygiene.regimes.drafts import StepDraft, as_values, drafts_of, fingerprint, write_steps
 from brewhygiene.regimes.models import ActiveSubstance, Agent, AgentKind, Regime, RegimeVersion
-from brewhygiene.regimes.queries import versions_with_steps
+from brewhygiene.regimes.queries import versions_with_steps, was_ever_used
 from brewhygiene.regimes.rules import Problem, problems_of
 
 SUBSTANCES: dict[str, frozenset[str]] = {
@@ -171,7 +171,7 @@ def save_regime_version(
     if len(change_note) > NOTE_LENGTH:
         raise Refusal(f"At most {NOTE_LENGTH} characters.", field="change_note")
     before = as_values(drafts_of(current))
-    ever_used = regime.versions.filter(cleans__isnull=False).exists()
+    ever_used = was_ever_used(regime)
     for field in _SETTLED_BY_USE:
         if ever_used and getattr(regime, field) != getattr(about, field):
             raise Refusal(

@@ -1,13 +1,52 @@
-from django.http import Http404, HttpRequest, HttpResponse
+"""The agents: anybody signed in may look, the head brewer may change."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from brewhygiene.people.permissions import permission_needed
+from brewhygiene.people.requests import actor_of
+from brewhygiene.regimes import actions
+from brewhygiene.regimes.advice import advice_on_agent
+from brewhygiene.regimes.agent_forms import AgentForm
+from brewhygiene.regimes.models import Agent
+from brewhygiene.regimes.no_rinse import starting_rows
+from brewhygiene.regimes.queries import agents_for_setup
 
 
-def agents(request: HttpRequest, **ids: int) -> HttpResponse:
-    raise Http404
+def agents(request: HttpRequest) -> HttpResponse:
+    rows = [(agent, advice_on_agent(agent)) for agent in agents_for_setup()]
+    return render(request, "regimes/agents.html", {"room": "setup", "rows": rows})
 
 
-def add(request: HttpRequest, **ids: int) -> HttpResponse:
-    raise Http404
+def _save(request: HttpRequest, *, agent: Agent | None) -> HttpResponse:
+    form = AgentForm(request.POST or None, agent=agent)
+    if request.method == "POST" and form.is_valid():
+        saved = form.attempt(
+            lambda: actions.save_agent(by=actor_of(request), values=form.values(), agent=agent)
+        )
+        if saved is not None:
+            messages.success(request, f"{saved.name} is saved.")
+            for advice in advice_on_agent(saved):
+                messages.warning(request, advice)
+            return redirect("regimes:agents")
+    context: dict[str, Any] = {
+        "room": "setup",
+        "form": form,
+        "agent": agent,
+        "advice": advice_on_agent(agent) if agent else [],
+        "starting_rows": starting_rows(),
+    }
+    return render(request, "regimes/agent.html", context, status=422 if form.is_bound else 200)
 
 
-def edit(request: HttpRequest, **ids: int) -> HttpResponse:
-    raise Http404
+@permission_needed("edit_setup")
+def add(request: HttpRequest) -> HttpResponse:
+    return _save(request, agent=None)
+
+
+@permission_needed("edit_setup")
+def edit(request: HttpRequest, pk: int) -> HttpResponse:
+    return _save(request, agent=get_object_or_404(Agent, pk=pk))

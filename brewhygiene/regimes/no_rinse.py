@@ -54,3 +54,12 @@ def exceeded_maxima(*, substance: str, max_mg_l: float) -> list[StartingMaximum]
     return [
         starting for starting in STARTING_MAXIMA.get(substance, ()) if max_mg_l > starting.max_mg_l
     ]
+
+
+def starting_rows() -> list[tuple[str, StartingMaximum]]:
+    """Every starting value with the name of its substance, for a table of them."""
+    return [
+        (ActiveSubstance(substance).label, starting)
+        for substance, maxima in STARTING_MAXIMA.items()
+        for starting in maxima
+    ]

@@ -1,8 +1,9 @@
 """Reads of regimes that more than one caller needs."""
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Count, OuterRef, Prefetch, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
 
-from brewhygiene.regimes.models import RegimeVersion, Step
+from brewhygiene.regimes.models import Agent, Regime, RegimeVersion, Step
 
 
 def versions_with_steps() -> QuerySet[RegimeVersion]:
@@ -16,3 +17,58 @@ def versions_with_steps() -> QuerySet[RegimeVersion]:
 def current_versions() -> QuerySet[RegimeVersion]:
     """The version in force of every active regime, with its steps. 3 queries."""
     return versions_with_steps().filter(current=True, regime__active=True).order_by("regime__name")
+
+
+def _with_use(versions: QuerySet[RegimeVersion]) -> QuerySet[RegimeVersion]:
+    """With ``cleans_count``, the number of cleans that ran by each."""
+    return versions.annotate(cleans_count=Count("cleans")).select_related("created_by")
+
+
+def regimes_for_list() -> QuerySet[Regime]:
+    """Every regime with ``in_force``, a list of its one version in force with steps. 4 queries."""
+    return Regime.objects.prefetch_related(
+        Prefetch(
+            "versions",
+            queryset=_with_use(versions_with_steps().filter(current=True)),
+            to_attr="in_force",
+        )
+    ).order_by("name")
+
+
+def version_in_force(regime: Regime) -> RegimeVersion:
+    """A regime's version in force, with steps and ``cleans_count``. 3 queries."""
+    return _with_use(versions_with_steps()).get(regime=regime, current=True)
+
+
+def versions_for_history(regime: Regime) -> QuerySet[RegimeVersion]:
+    """Every version of a regime, newest first, with steps and ``cleans_count``. 3 queries."""
+    return _with_use(versions_with_steps()).filter(regime=regime).order_by("-number")
+
+
+def was_ever_used(regime: Regime) -> bool:
+    """Whether any clean ran by any version of it. 1 query."""
+    return regime.versions.filter(cleans__isnull=False).exists()
+
+
+def agents_for_setup() -> QuerySet[Agent]:
+    """Every agent with ``regimes_using``, the number of regimes in force with it. 1 query.
+
+    Those in use come first.
+    """
+    using = (
+        Step.objects.filter(
+            agent=OuterRef("pk"), version__current=True, version__regime__active=True
+        )
+        .order_by()
+        .values("agent")
+        .annotate(regimes=Count("version__regime", distinct=True))
+        .values("regimes")
+    )
+    return Agent.objects.annotate(regimes_using=Coalesce(Subquery(using), Value(0))).order_by(
+        "-active", "kind", "name"
+    )
+
+
+def agents_to_choose() -> QuerySet[Agent]:
+    """Every agent, those out of use too: a step may still name one. 1 query."""
+    return Agent.objects.order_by("kind", "name")
