@@ -89,7 +89,7 @@ def test_capitals_beyond_plain_letters_are_the_same_name(owner: User) -> None:
     assert refused.value.field == "full_name"
 
 
-@pytest.mark.parametrize("password", ["short", "password123", "jonas-2026", "jonas.feld"])
+@pytest.mark.parametrize("password", ["short", "password123", "jonas.feld"])
 def test_weak_password_is_refused_beside_its_field(owner: User, password: str) -> None:
     with pytest.raises(Refusal) as refused:
         added(owner, new_password=password)

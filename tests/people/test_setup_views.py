@@ -57,8 +57,10 @@ def test_same_form_sent_twice_adds_one_person(desk: Client) -> None:
             {"username": "priya l"},
             {
                 "username": [
-                    "Enter a valid username. This value may contain only letters, numbers, and "
-                    "@/./+/-/_ characters."
+                    (
+                        "Enter a valid username. This value may contain only letters, numbers, "
+                        "and @/./+/-/_ characters."
+                    )
                 ]
             },
         ),
