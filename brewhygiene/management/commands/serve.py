@@ -17,6 +17,7 @@ from django.conf import settings
 from django.contrib.staticfiles.finders import get_finders
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
+from django.db import transaction
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.models import User
@@ -125,7 +126,9 @@ class Command(BaseCommand):
             self.say("Static files compressed.")
         if not Brewery.objects.exists() and not os.environ.get("NO_DEMO"):
             self.say("First start: filling in an invented brewery to try things on ...")
-            call_command("seed_demo")
+            # All of it or nothing: half a brewery would be taken for the site's own next time.
+            with transaction.atomic():
+                call_command("seed_demo")
 
     def announce(self, port: int) -> None:
         brewery = Brewery.current()
