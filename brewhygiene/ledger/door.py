@@ -10,7 +10,7 @@ import dataclasses
 import functools
 import json
 from collections.abc import Callable
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, Generic, ParamSpec, Protocol, TypeVar
 
 from django.apps import apps
@@ -114,16 +114,17 @@ def _earlier_subject(entry: Entry, *, name: str, by: Actor) -> models.Model:
             "This form was already used for something else. Open the page again.",
             code="key_reused",
         )
-    subject: models.Model = apps.get_model(
-        "brewhygiene", entry.subject_type
-    )._default_manager.get(pk=entry.subject_id)
+    subject: models.Model = apps.get_model("brewhygiene", entry.subject_type)._default_manager.get(
+        pk=entry.subject_id
+    )
     return subject
 
 
 def _append(written: Written[Any], *, name: str, by: Actor) -> Entry:
     last = Entry.objects.order_by("-id").only("hash").first()
     entry = Entry(
-        recorded_at=by.now,
+        # In UTC, as the database gives them back: the hash covers how a time is written.
+        recorded_at=by.now.astimezone(UTC),
         user=by.user,
         user_name=by.name,
         verb=name,
@@ -134,7 +135,7 @@ def _append(written: Written[Any], *, name: str, by: Actor) -> Entry:
         # Through JSON once, so that the hash covers exactly what the database gives back.
         values=json.loads(json.dumps(written.values, cls=DjangoJSONEncoder)),
         address=by.address[:100],
-        client_time=by.client_time,
+        client_time=by.client_time.astimezone(UTC) if by.client_time else None,
         key=by.key,
         previous_hash=last.hash if last else "",
     )
