@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING, TypeVar
 from brewhygiene.science.working import shown
 
 if TYPE_CHECKING:
+    import numpy as np
     from numpy.typing import NDArray
 
-    Numbers = TypeVar("Numbers", float, NDArray)
+    FloatArray = NDArray[np.float64]
+    Numbers = TypeVar("Numbers", float, FloatArray)
 else:
     Numbers = TypeVar("Numbers")
 
@@ -56,7 +58,7 @@ def _digits(value: float | None) -> str:
 
 
 def _first_outside(
-    value: "float | NDArray", minimum: float | None, maximum: float | None, *, above: bool
+    value: "float | FloatArray", minimum: float | None, maximum: float | None, *, above: bool
 ) -> float | None:
     """The first value that is not finite or out of bounds, or ``None``."""
     if isinstance(value, int | float):
