@@ -85,6 +85,7 @@ class StepPart:
     pending: Sequence[Acknowledged]
     not_read: Sequence[str]  # windows of a step that has no attempt yet, in words
 
+
 @dataclasses.dataclass(frozen=True)
 class CleanPart:
     """One clean, numbered within its turnaround."""
@@ -195,9 +196,7 @@ class ReleaseRecord:
     @property
     def outside_count(self) -> int:
         """Standing readings outside their window."""
-        return sum(
-            line.corrected_by is None and is_outside(line.reading) for line in self.readings
-        )
+        return sum(line.corrected_by is None and is_outside(line.reading) for line in self.readings)
 
     @property
     def deviations(self) -> list[Deviation]:
@@ -226,9 +225,7 @@ def contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
             number=number,
             clean=progress.clean,
             steps=[_step(progress, item, brewery=brewery) for item in progress.steps],
-            samples=[
-                group for group in samples if group.first.clean_id == progress.clean.pk
-            ],
+            samples=[group for group in samples if group.first.clean_id == progress.clean.pk],
         )
         for number, progress in enumerate(dossier.cleans, start=1)
     ]
@@ -459,9 +456,7 @@ def _plates(dossier: Dossier) -> list[tuple[Plate, Signature | None]]:
     signatures = Signature.objects.in_bulk(
         {p.resolution_signature_id for p in dossier.plates if p.resolution_signature_id}
     )
-    return [
-        (plate, signatures.get(plate.resolution_signature_id or 0)) for plate in dossier.plates
-    ]
+    return [(plate, signatures.get(plate.resolution_signature_id or 0)) for plate in dossier.plates]
 
 
 def _split(text: str) -> Wording:

@@ -34,9 +34,7 @@ def pdf_of(html: str, *, styles: list[str]) -> bytes:
     nothing: Any = URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
     try:
         document = weasyprint.HTML(string=html, url_fetcher=nothing)
-        sheets = [
-            weasyprint.CSS(string=stylesheet(name), url_fetcher=nothing) for name in styles
-        ]
+        sheets = [weasyprint.CSS(string=stylesheet(name), url_fetcher=nothing) for name in styles]
         content: bytes = document.write_pdf(stylesheets=sheets)
     except FatalURLFetchingError as error:
         raise OutsideRefused(str(error)) from error

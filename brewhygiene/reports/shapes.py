@@ -2,7 +2,7 @@
 
 from functools import lru_cache
 from pathlib import Path
-from xml.etree import ElementTree
+from xml.etree import ElementTree as ET
 
 from django.contrib.staticfiles import finders
 from django.utils.safestring import SafeString, mark_safe
@@ -35,12 +35,12 @@ _SVG = "http://www.w3.org/2000/svg"
 
 
 @lru_cache(maxsize=1)
-def _drawings() -> ElementTree.Element:
+def _drawings() -> ET.Element:
     found = finders.find("brewhygiene/shapes.svg")
     if not isinstance(found, str):
         raise FileNotFoundError("shapes.svg")
-    ElementTree.register_namespace("", _SVG)
-    return ElementTree.fromstring(Path(found).read_text(encoding="utf-8"))  # noqa: S314 - our own
+    ET.register_namespace("", _SVG)
+    return ET.fromstring(Path(found).read_text(encoding="utf-8"))  # noqa: S314 - our own
 
 
 @lru_cache(maxsize=64)
@@ -52,11 +52,11 @@ def shape_svg(code: str) -> SafeString:
     sheet = _drawings()
     symbols = {symbol.get("id"): symbol for symbol in sheet.iter(f"{{{_SVG}}}symbol")}
     symbol = symbols[code]
-    drawing = ElementTree.Element(
+    drawing = ET.Element(
         f"{{{_SVG}}}svg", {**sheet.attrib, "viewBox": symbol.get("viewBox", ""), "class": "shape"}
     )
     drawing.extend(list(symbol))
-    text = ElementTree.tostring(drawing, encoding="unicode")
+    text = ET.tostring(drawing, encoding="unicode")
     for variable, colour in (
         ("var(--mark)", COLOURS.get(code, "none")),
         ("var(--mark-ink)", INK_ON.get(code, INK)),

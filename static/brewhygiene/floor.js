@@ -33,10 +33,10 @@
     const most = bound("mostS");
     // Up, so that the clock and what is left to its bound add up on the screen.
     const left = (goal) => clockText(Math.ceil(goal - Math.floor(seconds)));
-    if (least !== null && seconds < least) return `${left(least)} to the least`;
-    if (target !== null && seconds < target) return `${left(target)} to the target`;
+    if (least !== null && seconds < least) return `${left(least)} until the least time`;
+    if (target !== null && seconds < target) return `${left(target)} until the target`;
     if (most === null) return "Time reached";
-    if (seconds <= most) return `Time reached, ${left(most)} to the most`;
+    if (seconds <= most) return `Time reached, ${left(most)} until the most`;
     return `${clockText(seconds - most)} over the most`;
   }
 

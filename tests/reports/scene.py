@@ -14,16 +14,15 @@ from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
 from brewhygiene.turnarounds.readings import Titration
 from tests.factories import (
     NOW,
-    PASSWORD,
     Cellar,
     acting,
     add_step,
     make_agent,
+    make_limits,
     make_peracetic,
     make_point,
     make_stick_lot,
     make_stick_type,
-    make_limits,
     make_version,
 )
 

@@ -1,0 +1,298 @@
+"""The invented brewery's house: its vessels, beers, regimes, meters, sticks and limits."""
+
+import dataclasses
+from collections.abc import Mapping
+from datetime import timedelta
+from functools import cache
+
+from brewhygiene.atp.actions import approve_limits, propose_limits
+from brewhygiene.atp.models import LimitSource, Meter, StickLot
+from brewhygiene.atp.setup_actions import (
+    MeterValues,
+    StickLotValues,
+    StickTypeValues,
+    save_meter,
+    save_stick_lot,
+    save_stick_type,
+)
+from brewhygiene.brewery.actions import edit_brewery
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar.actions import VesselValues, add_vessel
+from brewhygiene.cellar.beer_actions import BeerValues, add_beer
+from brewhygiene.cellar.clock_actions import Hours, set_hold_clocks
+from brewhygiene.cellar.models import Beer, CleanLevel, SprayDevice, Vessel, VesselKind
+from brewhygiene.cellar.point_actions import add_point
+from brewhygiene.cellar.usual_points import USUAL_POINTS
+from brewhygiene.demo.people import DEMO_NAMES, DEMO_PASSWORDS, DEMO_PINS, DEMO_SIGN_INS
+from brewhygiene.demo.stage import Stage
+from brewhygiene.people.actions import add_person, edit_person, set_own_pin
+from brewhygiene.people.models import User
+from brewhygiene.regimes.library import install_library
+from brewhygiene.regimes.models import Regime, RegimeVersion
+from brewhygiene.regimes.queries import current_versions
+from brewhygiene.setup.actions import set_up_first_person
+
+NAME = "Kestrel & Tarn Brewing"
+ADDRESS = "2 Millrace, Harrowmere (invented)"
+TIME_ZONE = "Europe/Copenhagen"
+
+
+@dataclasses.dataclass(frozen=True)
+class VesselPlan:
+    """A vessel to be set up; ``surfaces`` are swabbed, those in ``required`` for every release."""
+
+    name: str
+    kind: str
+    volume_hl: float
+    more: VesselValues
+    required: frozenset[str] = frozenset()
+    surfaces: frozenset[str] = frozenset()
+    regime: str = ""
+
+
+FERMENTER = VesselValues(diameter_m=1.4, pressure_rating_bar=2, vacuum_rating_mbar=30)
+BIG_FERMENTER = VesselValues(
+    diameter_m=1.8,
+    pressure_rating_bar=2,
+    vacuum_rating_mbar=20,
+    spray_device=SprayDevice.ROTARY_SPRAY,
+)
+BRIGHT = VesselValues(
+    diameter_m=1.4,
+    pressure_rating_bar=3,
+    vacuum_rating_mbar=50,
+    least_level=CleanLevel.LIGHT,
+    caustic_every_n=10,
+)
+BORE = VesselValues(spray_device=SprayDevice.NONE)
+SAMPLE_VALVE = frozenset({"Sample valve"})
+FERMENTER_SURFACES = frozenset({"Sample valve", "Racking arm", "Manway gasket"})
+BRIGHT_SURFACES = frozenset({"Sample valve", "Manway gasket"})
+
+VESSELS: tuple[VesselPlan, ...] = (
+    *(
+        VesselPlan(
+            f"FV {number}",
+            VesselKind.FERMENTER,
+            30 if number < 4 else 60,
+            FERMENTER if number < 4 else BIG_FERMENTER,
+            SAMPLE_VALVE,
+            FERMENTER_SURFACES,
+            "Fermenter, hot caustic",
+        )
+        for number in range(1, 6)
+    ),
+    *(
+        VesselPlan(
+            f"BT {number}",
+            VesselKind.BRIGHT_TANK,
+            30,
+            BRIGHT,
+            SAMPLE_VALVE,
+            BRIGHT_SURFACES,
+            "Bright tank, acid only under CO2",
+        )
+        for number in (1, 2)
+    ),
+    VesselPlan(
+        "YV 1",
+        VesselKind.YEAST_VESSEL,
+        4,
+        VesselValues(diameter_m=0.7, pressure_rating_bar=1, vacuum_rating_mbar=20),
+        SAMPLE_VALVE,
+        SAMPLE_VALVE,
+        "Fermenter, hot caustic",
+    ),
+    VesselPlan(
+        "HX 1",
+        VesselKind.HEAT_EXCHANGER,
+        0.6,
+        VesselValues(spray_device=SprayDevice.NONE, acid_every_n=3),
+    ),
+    VesselPlan("Hose set A", VesselKind.HOSE_SET, 0.2, BORE, surfaces=frozenset({"Coupling"})),
+    VesselPlan(
+        "Tap line 3",
+        VesselKind.DRAUGHT_LINE,
+        0.05,
+        BORE,
+        regime="Draught line, circulating, every 14 days",
+    ),
+    VesselPlan("Keg run", VesselKind.KEG, 12, VesselValues(spray_device=SprayDevice.NONE)),
+)
+
+BEERS: Mapping[str, tuple[str, BeerValues]] = {
+    "pale": ("Harrowmere Pale", BeerValues()),
+    "lager": ("Tarn Lager", BeerValues()),
+    "sour": ("Hollow Oak Sour", BeerValues(sour_or_mixed=True)),
+    "saison": ("Millrace Saison", BeerValues(diastatic=True)),
+    "fruited": ("Cloudberry Custard", BeerValues(fruit_or_heavy_hops=True, allergen="lactose")),
+    "free": ("Quiet Water 0.3", BeerValues(strict_before=True)),
+}
+
+CLOCKS: Mapping[str, Hours] = {
+    VesselKind.FERMENTER: Hours(24, 36, 12),
+    VesselKind.BRIGHT_TANK: Hours(36, 36, 12),
+    VesselKind.YEAST_VESSEL: Hours(12, 24, 4),
+    VesselKind.HEAT_EXCHANGER: Hours(8, 24, 4),
+    VesselKind.HOSE_SET: Hours(24, 24, 8),
+}
+
+METERS: Mapping[str, MeterValues] = {
+    "a": MeterValues(
+        name="Meter A (cellar)",
+        serial="A-20417",
+        blank_max_rlu=3,
+        positive_min_rlu=180,
+        positive_max_rlu=320,
+        scale_note="Reads 0 for clean rinse water; a touched tip reads in the tens.",
+    ),
+    "b": MeterValues(
+        name="Meter B (lab)",
+        serial="B-0093",
+        blank_max_rlu=25,
+        positive_min_rlu=1600,
+        positive_max_rlu=2900,
+        scale_note="Another make: its numbers are some nine times those of meter A.",
+    ),
+}
+# Kind, lot, and days to the last on which one may be used: one has gone out of date.
+LOTS = (("rinse", "R-0917", -18), ("rinse", "R-1122", 160), ("surface", "S-0633", 95))
+
+
+class House:
+    """What was set up, by short names."""
+
+    def __init__(self) -> None:
+        self.people: dict[str, User] = {}
+        self.beers: dict[str, Beer] = {}
+        self.vessels: dict[str, Vessel] = {}
+        self.meters: dict[str, Meter] = {}
+        self.positive_rlu: dict[str, tuple[int, int]] = {}
+        self.lots: list[StickLot] = []
+        self._batches = 31
+        self._latest: dict[str, str] = {}
+
+    @cache  # noqa: B019 - one house, which lives as long as the play
+    def version(self, name: str) -> RegimeVersion:
+        """The version in force of a regime."""
+        return current_versions().get(regime__name=name)
+
+    def brewed(self, beer: str, *, year: int) -> str:
+        """The number of a new batch of a beer."""
+        self._batches += 1
+        self._latest[beer] = f"{year % 100}-{self._batches:03d}"
+        return self._latest[beer]
+
+    def at_hand(self, beer: str, *, year: int) -> str:
+        """The newest batch of a beer, as it is moved from vessel to vessel."""
+        return self._latest.get(beer) or self.brewed(beer, year=year)
+
+
+def furnish(stage: Stage) -> House:
+    """Set the whole house up, six weeks ago, through the verbs of the set-up."""
+    house = House()
+    stage.moment = stage.at(45, "08:00")
+    _people(stage, house)
+    mara = stage.by(house.people["mara"])
+    install_library(by=mara)
+    set_hold_clocks(by=mara, clocks=CLOCKS)
+    for short, (name, values) in BEERS.items():
+        house.beers[short] = add_beer(by=mara, name=name, **values)
+    regimes = {regime.name: regime for regime in Regime.objects.all()}
+    for order, plan in enumerate(VESSELS, start=1):
+        house.vessels[plan.name] = _vessel(stage, house, plan, order=order, regimes=regimes)
+    _meters(stage, house)
+    return house
+
+
+def _people(stage: Stage, house: House) -> None:
+    """The head brewer first, as in any new house; she lets the others in."""
+    first, *others = DEMO_SIGN_INS
+    username, password, role = first
+    full_name, initials = DEMO_NAMES[username]
+    mara = set_up_first_person(
+        by=stage.by(None),
+        brewery_name=NAME,
+        time_zone=TIME_ZONE,
+        username=username,
+        full_name=full_name,
+        initials=initials,
+        new_password=password,
+    )
+    # Nobody says this of a brewery of their own, so there is no verb for it.
+    Brewery.objects.update(is_demo=True)
+    edit_brewery(by=stage.by(mara), address=ADDRESS)
+    house.people[username] = mara
+    for name, its_password, its_role in others:
+        its_full_name, its_initials = DEMO_NAMES[name]
+        house.people[name] = add_person(
+            by=stage.by(mara),
+            username=name,
+            full_name=its_full_name,
+            initials=its_initials,
+            roles=[its_role],
+            new_password=its_password,
+        )
+    # The first person holds every role until there is an owner.
+    edit_person(
+        by=stage.by(house.people["tomas"]),
+        person=mara,
+        full_name=full_name,
+        initials=initials,
+        roles=[role],
+        is_active=True,
+    )
+    for name, person in house.people.items():
+        # A password is checked slowly, on purpose: once for each person is enough here.
+        person.check_password = cache(person.check_password)  # type: ignore[method-assign]
+        if name in DEMO_PINS:
+            set_own_pin(by=stage.by(person), new_pin=DEMO_PINS[name])
+
+
+def _vessel(
+    stage: Stage, house: House, plan: VesselPlan, *, order: int, regimes: Mapping[str, Regime]
+) -> Vessel:
+    mara = stage.by(house.people["mara"])
+    more = VesselValues(**plan.more, order=order)
+    if plan.regime:
+        more["default_regime"] = regimes[plan.regime]
+    vessel = add_vessel(by=mara, name=plan.name, kind=plan.kind, volume_hl=plan.volume_hl, **more)
+    for usual in USUAL_POINTS[plan.kind]:
+        if usual.sample_kind == "rinse" or usual.name in plan.surfaces:
+            add_point(
+                by=mara,
+                vessel=vessel,
+                name=usual.name,
+                sample_kind=usual.sample_kind,
+                area_cm2=usual.area_cm2,
+                where_to_find=usual.where_to_find,
+                required_for_release=usual.required_for_release or usual.name in plan.required,
+            )
+    return vessel
+
+
+def _meters(stage: Stage, house: House) -> None:
+    """Two meters on scales of their own; limits for the first only."""
+    mara = stage.by(house.people["mara"])
+    today = stage.now.astimezone(stage.zone).date()
+    house.meters = {name: save_meter(by=mara, values=values) for name, values in METERS.items()}
+    house.positive_rlu = {"a": (215, 290), "b": (1900, 2600)}
+    sticks = {
+        kind: save_stick_type(by=mara, values=StickTypeValues(name, kind, "2 to 8 °C"))
+        for kind, name in (("rinse", "Rinse stick"), ("surface", "Surface swab"))
+    }
+    for kind, lot, days_left in LOTS:
+        values = StickLotValues(sticks[kind], lot, today + timedelta(days=days_left))
+        house.lots.append(save_stick_lot(by=mara, values=values))
+    for kind, alert_rlu, action_rlu in (("rinse", 10, 30), ("surface", 20, 60)):
+        limits = propose_limits(
+            by=mara,
+            meter=house.meters["a"],
+            stick_type=sticks[kind],
+            alert_rlu=alert_rlu,
+            action_rlu=action_rlu,
+            source=LimitSource.MAKER,
+            source_note="The leaflet that came with meter A (invented)",
+            review_on=today + timedelta(days=320),
+        )
+        approve_limits(by=mara, limits=limits, password=DEMO_PASSWORDS["mara"])

@@ -1,0 +1,262 @@
+"""How the invented people run a clean: step by step, with readings that a cellar would give."""
+
+import dataclasses
+from collections.abc import Generator, Mapping
+from datetime import datetime, timedelta
+
+from brewhygiene.demo.stage import Stage
+from brewhygiene.people.models import User
+from brewhygiene.regimes.models import ActiveSubstance, Basis, Quantity, Step, StepKind, StepWindow
+from brewhygiene.turnarounds import actions, step_actions
+from brewhygiene.turnarounds.models import Clean, Disposition, StepReading, StepRecord
+from brewhygiene.turnarounds.progress import open_deviations
+from brewhygiene.turnarounds.queries import cleans_with_records
+from brewhygiene.turnarounds.readings import Titration
+
+# Minutes of a step that has no window for its time.
+USUAL_MIN: Mapping[str, float] = {
+    StepKind.VENT: 7,
+    StepKind.PRE_RINSE: 9,
+    StepKind.HAND_CLEAN: 40,
+    StepKind.CAUSTIC: 25,
+    StepKind.ACID: 15,
+    StepKind.RINSE: 11,
+    StepKind.SANITISER: 12,
+    StepKind.HOT_WATER: 12,
+    StepKind.DRAIN: 9,
+}
+NAOH_G_PER_EQUIVALENT = 40.0
+TITRANT_NORMALITY = 0.5
+SAMPLE_ML = 10.0
+
+
+@dataclasses.dataclass(frozen=True)
+class Trouble:
+    """What goes wrong in a clean, by the kind of step it goes wrong in."""
+
+    too_cold: str = ""  # read below its window, then prolonged and read again
+    too_weak: str = ""  # read below its window, topped up and repeated
+    slip: str = ""  # a temperature typed with a digit too few, then corrected
+    not_reached: str = ""  # its end not reached, accepted with the reason
+    left_out: str = ""
+    reason: str = ""
+
+
+NONE = Trouble()
+
+
+def run(
+    stage: Stage, clean: Clean, *, who: User, begins: datetime, trouble: Trouble = NONE
+) -> Generator[datetime, None, datetime]:
+    """Every step of a clean from ``begins``; returns when the clean was finished."""
+    loaded = cleans_with_records().get(pk=clean.pk)
+    moment = begins
+    for step in loaded.version.steps.all():
+        moment = yield from _step(stage, loaded, step, who=who, begins=moment, trouble=trouble)
+        moment += timedelta(minutes=1 + stage.chance.random())
+    yield moment
+    actions.finish_clean(by=stage.by(who), clean=clean)
+    return moment
+
+
+def until(
+    stage: Stage, clean: Clean, *, who: User, begins: datetime, kind: str
+) -> Generator[datetime, None, StepRecord]:
+    """Every step before the first of a kind, and that one started and read; returns it."""
+    loaded = cleans_with_records().get(pk=clean.pk)
+    moment = begins
+    for step in loaded.version.steps.all():
+        if step.kind == kind:
+            record = yield from _start(stage, loaded, step, who=who, begins=moment)
+            yield from _read(stage, record, step, who=who, begins=moment, within_min=4)
+            return record
+        moment = yield from _step(stage, loaded, step, who=who, begins=moment, trouble=NONE)
+        moment += timedelta(minutes=1)
+    raise ValueError(f"{clean.version} has no step of kind {kind}.")
+
+
+def _step(
+    stage: Stage, clean: Clean, step: Step, *, who: User, begins: datetime, trouble: Trouble
+) -> Generator[datetime, None, datetime]:
+    if step.kind == trouble.left_out:
+        yield begins
+        record = step_actions.leave_out_step(
+            by=stage.by(who), clean=clean, step=step, reason=trouble.reason
+        )
+        yield from _decide(stage, record, who=who, disposition="accept", reason=trouble.reason)
+        return stage.moment
+    record = yield from _start(stage, clean, step, who=who, begins=begins)
+    minutes = _minutes(stage, step)
+    if step.kind == trouble.too_weak:
+        return (yield from _topped_up(stage, clean, step, record, who=who, trouble=trouble))
+    low = step.kind == trouble.too_cold
+    yield from _read(
+        stage,
+        record,
+        step,
+        who=who,
+        begins=begins,
+        within_min=min(4, minutes / 2),
+        low=Quantity.TEMPERATURE_C if low else "",
+        slip=step.kind == trouble.slip,
+    )
+    yield begins + timedelta(minutes=minutes)
+    missed = step.kind == trouble.not_reached
+    _end(stage, record, step, who=who, reached=not missed)
+    if missed:
+        yield from _decide(stage, record, who=who, disposition="accept", reason=trouble.reason)
+    elif low:
+        yield from _decide(stage, record, who=who, disposition="extend", reason=trouble.reason)
+        record = yield from _start(
+            stage, clean, step, who=who, begins=stage.moment + timedelta(minutes=2)
+        )
+        yield from _read(stage, record, step, who=who, begins=stage.moment, within_min=5)
+        yield stage.moment + timedelta(minutes=6)
+        _end(stage, record, step, who=who, reached=True)
+    return stage.moment
+
+
+def _topped_up(
+    stage: Stage, clean: Clean, step: Step, record: StepRecord, *, who: User, trouble: Trouble
+) -> Generator[datetime, None, datetime]:
+    """The strength reads low at once: top up and begin the step again."""
+    yield from _read(
+        stage,
+        record,
+        step,
+        who=who,
+        begins=stage.moment,
+        within_min=4,
+        low=Quantity.CONCENTRATION,
+        only=Quantity.CONCENTRATION,
+    )
+    yield from _decide(stage, record, who=who, disposition="repeat", reason=trouble.reason)
+    again = stage.moment + timedelta(minutes=6)
+    record = yield from _start(stage, clean, step, who=who, begins=again)
+    yield from _read(stage, record, step, who=who, begins=again, within_min=4)
+    yield again + timedelta(minutes=_minutes(stage, step))
+    _end(stage, record, step, who=who, reached=True)
+    return stage.moment
+
+
+def _start(
+    stage: Stage, clean: Clean, step: Step, *, who: User, begins: datetime
+) -> Generator[datetime, None, StepRecord]:
+    yield begins
+    if codes := step_actions.required_codes(clean, step):
+        step_actions.acknowledge_safety(by=stage.by(who), clean=clean, step=step, codes=codes)
+    return step_actions.start_step(by=stage.by(who), clean=clean, step=step)
+
+
+def _end(stage: Stage, record: StepRecord, step: Step, *, who: User, reached: bool) -> None:
+    step_actions.end_step(
+        by=stage.by(who),
+        record=record,
+        end_criterion_met=reached if step.end_criterion else None,
+        agent_lot=f"{step.agent.name[0]}-{stage.moment:%y%m}" if step.agent else "",
+    )
+
+
+def _decide(
+    stage: Stage, record: StepRecord, *, who: User, disposition: str, reason: str
+) -> Generator[datetime, None, None]:
+    """Dispose of every open deviation of an attempt, a minute after the last deed."""
+    yield stage.moment + timedelta(minutes=1)
+    attempts = StepRecord.objects.prefetch_related("readings", "deviations")
+    while open_ones := open_deviations(attempts.get(pk=record.pk)):
+        step_actions.dispose_deviation(
+            by=stage.by(who),
+            deviation=open_ones[0],
+            disposition=Disposition(disposition),
+            reason=reason,
+        )
+
+
+def _read(
+    stage: Stage,
+    record: StepRecord,
+    step: Step,
+    *,
+    who: User,
+    begins: datetime,
+    within_min: float,
+    low: str = "",
+    only: str = "",
+    slip: bool = False,
+) -> Generator[datetime, None, None]:
+    """Read everything that a step's windows ask for, within some minutes."""
+    windows = [
+        w
+        for w in step.windows.all()
+        if w.quantity != Quantity.TIME_MIN and only in ("", w.quantity)
+    ]
+    for number, window in enumerate(windows, start=1):
+        yield begins + timedelta(minutes=within_min * number / (len(windows) + 1))
+        value = _value(stage, window, low=window.quantity == low)
+        if slip and window.quantity == Quantity.TEMPERATURE_C:
+            typed = _record(stage, record, step, window, who=who, value=round(value / 10, 1))
+            step_actions.correct_reading(
+                by=stage.by(who), reading=typed, value=value, reason="A digit was left out"
+            )
+        else:
+            _record(stage, record, step, window, who=who, value=value)
+
+
+def _record(
+    stage: Stage, record: StepRecord, step: Step, window: StepWindow, *, who: User, value: float
+) -> StepReading:
+    titrated = (
+        window.quantity == Quantity.CONCENTRATION
+        and step.agent is not None
+        and step.agent.active_substance == ActiveSubstance.NAOH
+        and stage.chance.random() < 0.6
+    )
+    if titrated:
+        # Enough titrant for this strength, read off the burette to a tenth of a mL.
+        titrant_ml = round(value * 10 * SAMPLE_ML / (TITRANT_NORMALITY * NAOH_G_PER_EQUIVALENT), 1)
+        return step_actions.record_reading(
+            by=stage.by(who),
+            record=record,
+            quantity=window.quantity,
+            titration=Titration(
+                titrant_ml=titrant_ml, titrant_normality=TITRANT_NORMALITY, sample_ml=SAMPLE_ML
+            ),
+        )
+    return step_actions.record_reading(
+        by=stage.by(who),
+        record=record,
+        quantity=window.quantity,
+        value=value,
+        basis=window.basis,
+    )
+
+
+def _value(stage: Stage, window: StepWindow, *, low: bool) -> float:
+    """A believable reading: near what is aimed for, or clearly below the window."""
+    least = window.minimum if window.minimum is not None else (window.maximum or 0) * 0.4
+    most = window.maximum if window.maximum is not None else least * 1.15
+    if low:
+        return _as_read(window, least * stage.chance.uniform(0.82, 0.93))
+    aim = window.target if window.target is not None else (least + most) / 2
+    # A quarter of the way to either bound is the most that it strays.
+    return _as_read(window, aim + stage.chance.uniform(-0.25 * (aim - least), 0.25 * (most - aim)))
+
+
+def _as_read(window: StepWindow, value: float) -> float:
+    """Rounded as an instrument or a strip shows it."""
+    if window.basis == Basis.MG_L:
+        return float(round(value / 5) * 5)
+    if window.quantity in (Quantity.CONCENTRATION, Quantity.VELOCITY_M_S):
+        return round(value, 2)
+    return round(value, 1)
+
+
+def _minutes(stage: Stage, step: Step) -> float:
+    """How long a step is run."""
+    window = next((w for w in step.windows.all() if w.quantity == Quantity.TIME_MIN), None)
+    if window is None:
+        return USUAL_MIN[step.kind] * stage.chance.uniform(0.8, 1.25)
+    least = window.minimum or 1
+    most = window.maximum if window.maximum is not None else least * 1.4
+    aim = window.target if window.target is not None else least * 1.1
+    return aim + stage.chance.uniform(0.02, 0.3) * (most - aim)
