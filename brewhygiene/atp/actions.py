@@ -57,10 +57,7 @@ def record_control_check(
         checked_on=brewery_day(by.now, Brewery.current()),
         blank_rlu=blank_rlu,
         positive_rlu=positive_rlu,
-        passed=(
-            blank_rlu <= meter.blank_max_rlu
-            and meter.positive_min_rlu <= positive_rlu <= meter.positive_max_rlu
-        ),
+        passed=meter.blank_within(blank_rlu) and meter.positive_within(positive_rlu),
         checked_by=user,
         note=note.strip(),
     )
@@ -70,6 +67,9 @@ def record_control_check(
             "meter": meter.name,
             "blank_rlu": blank_rlu,
             "positive_rlu": positive_rlu,
+            "blank_max_rlu": meter.blank_max_rlu,
+            "positive_min_rlu": meter.positive_min_rlu,
+            "positive_max_rlu": meter.positive_max_rlu,
             "passed": check.passed,
             "note": check.note,
         },

@@ -1,17 +1,115 @@
-from django.http import Http404, HttpRequest, HttpResponse
+"""Limits: proposed, approved with a signature, withdrawn; nothing of it disappears."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.debug import sensitive_post_parameters
+
+from brewhygiene.atp import actions
+from brewhygiene.atp.models import LimitSet
+from brewhygiene.atp.setup_forms import LimitsForm, SignForm
+from brewhygiene.atp.setup_queries import (
+    limits_by_pk,
+    limits_replaced_by,
+    past_limits,
+    standing_limits,
+)
+from brewhygiene.people.permissions import permission_needed
+from brewhygiene.people.requests import actor_of
+from brewhygiene.people.signatures import guard_password
 
 
-def limits(request: HttpRequest, **ids: int) -> HttpResponse:
-    raise Http404
+def limits(request: HttpRequest) -> HttpResponse:
+    standing = list(standing_limits())
+    context = {
+        "room": "setup",
+        "in_force": [each for each in standing if each.approved_at is not None],
+        "waiting": [each for each in standing if each.approved_at is None],
+        "past": past_limits(),
+        "today": timezone.localdate(),
+    }
+    return render(request, "atp/setup_limits.html", context)
 
 
-def propose(request: HttpRequest, **ids: int) -> HttpResponse:
-    raise Http404
+@permission_needed("approve_limits")
+def propose(request: HttpRequest) -> HttpResponse:
+    asked = {name: request.GET[name] for name in ("meter", "stick_type") if name in request.GET}
+    form = LimitsForm(request.POST or None, today=timezone.localdate(), initial=asked)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        proposed = form.attempt(
+            lambda: actions.propose_limits(
+                by=actor_of(request),
+                meter=given["meter"],
+                stick_type=given["stick_type"],
+                point=given["point"],
+                alert_rlu=given["alert_rlu"],
+                action_rlu=given["action_rlu"],
+                source=given["source"],
+                source_note=given["source_note"],
+                review_on=given["review_on"],
+            )
+        )
+        if proposed is not None:
+            messages.success(
+                request, "Proposed. They judge nothing until they are approved: sign them below."
+            )
+            return redirect("atp:setup_approve_limits", proposed.pk)
+    context = {"room": "setup", "form": form}
+    return render(
+        request, "atp/setup_propose_limits.html", context, status=422 if form.is_bound else 200
+    )
 
 
-def approve(request: HttpRequest, **ids: int) -> HttpResponse:
-    raise Http404
+def _sign(
+    request: HttpRequest,
+    *,
+    limits: LimitSet,
+    verb: Callable[..., LimitSet],
+    done: str,
+    template: str,
+    **more: Any,
+) -> HttpResponse:
+    form = SignForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        password = form.cleaned_data["password"]
+
+        def signed() -> LimitSet:
+            guard_password(request, password=password)
+            return verb(by=actor_of(request), limits=limits, password=password)
+
+        if form.attempt(signed) is not None:
+            messages.success(request, done)
+            return redirect("atp:setup_limits")
+    context = {"room": "setup", "form": form, "limits": limits, **more}
+    return render(request, template, context, status=422 if form.is_bound else 200)
 
 
-def withdraw(request: HttpRequest, **ids: int) -> HttpResponse:
-    raise Http404
+@sensitive_post_parameters()
+@permission_needed("approve_limits")
+def approve(request: HttpRequest, pk: int) -> HttpResponse:
+    limits = get_object_or_404(limits_by_pk(pk))
+    return _sign(
+        request,
+        limits=limits,
+        verb=actions.approve_limits,
+        done="Approved. They are in force from now on; earlier results keep their verdict.",
+        template="atp/setup_approve_limits.html",
+        replaced=limits_replaced_by(limits),
+    )
+
+
+@sensitive_post_parameters()
+@permission_needed("approve_limits")
+def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    return _sign(
+        request,
+        limits=get_object_or_404(limits_by_pk(pk)),
+        verb=actions.withdraw_limits,
+        done="Withdrawn. The set stays in the history.",
+        template="atp/setup_withdraw_limits.html",
+    )

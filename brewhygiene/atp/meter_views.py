@@ -1,13 +1,65 @@
-from django.http import Http404, HttpRequest, HttpResponse
+"""The meters on the floor: how each stands today, and its control check."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from brewhygiene.atp import actions
+from brewhygiene.atp.models import ControlCheck, Meter
+from brewhygiene.atp.setup_forms import CheckForm
+from brewhygiene.atp.setup_queries import meter_cards, stick_types_with_lots
+from brewhygiene.people.permissions import permission_needed
+from brewhygiene.people.requests import actor_of
 
 
-def meters(request: HttpRequest, **ids: int) -> HttpResponse:
-    raise Http404
+def meters(request: HttpRequest) -> HttpResponse:
+    today = timezone.localdate()
+    context = {
+        "room": "atp",
+        "cards": meter_cards(now=timezone.now(), today=today),
+        "stick_types": stick_types_with_lots(),
+        "today": today,
+    }
+    return render(request, "atp/meters.html", context)
 
 
-def check(request: HttpRequest, **ids: int) -> HttpResponse:
-    raise Http404
+@permission_needed("work_cellar")
+def check(request: HttpRequest, pk: int) -> HttpResponse:
+    meter = get_object_or_404(Meter, pk=pk)
+    form = CheckForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        made = form.attempt(
+            lambda: actions.record_control_check(
+                by=actor_of(request),
+                meter=meter,
+                blank_rlu=given["blank_rlu"],
+                positive_rlu=given["positive_rlu"],
+                note=given["note"],
+            )
+        )
+        if made is not None:
+            if made.passed:
+                messages.success(request, f"{meter.name} passed its control check.")
+            return redirect("atp:checked", meter.pk, made.pk)
+    context = {"room": "atp", "form": form, "meter": meter}
+    return render(request, "atp/check.html", context, status=422 if form.is_bound else 200)
 
 
-def checked(request: HttpRequest, **ids: int) -> HttpResponse:
-    raise Http404
+def checked(request: HttpRequest, pk: int, check_pk: int) -> HttpResponse:
+    made = get_object_or_404(
+        ControlCheck.objects.select_related("meter", "checked_by"), pk=check_pk, meter_id=pk
+    )
+    meter = made.meter
+    blank_ok = meter.blank_within(made.blank_rlu)
+    positive_ok = meter.positive_within(made.positive_rlu)
+    context = {
+        "room": "atp",
+        "check": made,
+        "meter": meter,
+        "blank_ok": blank_ok,
+        "positive_ok": positive_ok,
+        "ranges_changed": made.passed != (blank_ok and positive_ok),
+    }
+    return render(request, "atp/checked.html", context)

@@ -43,6 +43,14 @@ class Meter(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    def blank_within(self, rlu: int) -> bool:
+        """Whether a blank's reading, in RLU, passes a control check."""
+        return rlu <= self.blank_max_rlu
+
+    def positive_within(self, rlu: int) -> bool:
+        """Whether a positive control's reading, in RLU, passes a control check."""
+        return self.positive_min_rlu <= rlu <= self.positive_max_rlu
+
 
 class StickType(models.Model):
     """A kind of stick; limits belong to a meter with one."""
