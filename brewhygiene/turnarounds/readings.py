@@ -16,6 +16,7 @@ from brewhygiene.science.strength import (
     titrated_strength_wv,
 )
 
+
 def show_value(value: float, *, quantity: str, basis: str, brewery: Brewery) -> str:
     """A stored value with its unit, as this brewery reads it."""
     shown = to_site(value, quantity=quantity, brewery=brewery)
