@@ -121,7 +121,6 @@ class VesselForm(VerbForm):
     )
     acid_every_n = CountField(
         label="Acid at least every",
-        unit="cleans",
         low=1,
         high=1000,
         initial=5,
@@ -130,7 +129,6 @@ class VesselForm(VerbForm):
     )
     caustic_every_n = CountField(
         label="Caustic at least every",
-        unit="cleans",
         low=1,
         high=1000,
         initial=10,

@@ -140,8 +140,8 @@ def back_in_service(request: HttpRequest, pk: int) -> HttpResponse:
 def vessel_remove(request: HttpRequest, pk: int) -> HttpResponse:
     """Asks first, on a page of its own."""
     found = get_object_or_404(Vessel, pk=pk)
-    form = VerbForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
+    form = VerbForm(request.POST if request.method == "POST" else None)
+    if form.is_bound and form.is_valid():
         gone = form.attempt(lambda: actions.remove_vessel(by=actor_of(request), vessel=found))
         if gone is not None:
             messages.success(request, f"{gone} is removed.")

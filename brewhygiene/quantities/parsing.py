@@ -47,7 +47,7 @@ def parse_count(text: str) -> int:
     if value < 0:
         raise NotANumber("That is below 0. Counts start at 0.")
     if "," in compact or "." in compact:
-        raise NotANumber(f"“{text.strip()}” is not a whole number. Type what the meter shows.")
+        raise NotANumber(f"“{text.strip()}” is not a whole number. Type digits only, as 12.")
     return int(compact)
 
 
