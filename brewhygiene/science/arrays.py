@@ -1,16 +1,16 @@
 """A computation of one point, applied to numbers or to whole arrays of them."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, cast
 
 from brewhygiene.science.errors import Numbers
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from brewhygiene.science.errors import FloatArray
 
 
 def pointwise(
-    function: Callable[..., float], first: Numbers, *others: "Numbers | float | NDArray"
+    function: Callable[..., float], first: Numbers, *others: "Numbers | float | FloatArray"
 ) -> Numbers:
     """``function`` of each point of its arguments: a float of floats, an array of arrays.
 
@@ -22,8 +22,8 @@ def pointwise(
     3.0
     """
     if all(isinstance(argument, int | float) for argument in (first, *others)):
-        return float(function(first, *others))
+        return cast("Numbers", float(function(first, *others)))
     import numpy as np  # only where there is an array is there need of it
 
-    found = np.frompyfunc(function, 1 + len(others), 1)(first, *others)
-    return found.astype(float) if isinstance(found, np.ndarray) else float(found)
+    found: Any = np.frompyfunc(function, 1 + len(others), 1)(first, *others)
+    return cast("Numbers", found.astype(float) if isinstance(found, np.ndarray) else float(found))

@@ -15,14 +15,14 @@ References
 import bisect
 import dataclasses
 import functools
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from brewhygiene.science.arrays import pointwise
 from brewhygiene.science.errors import Numbers, require
 from brewhygiene.science.errors import OutOfRange as OutOfRange
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from brewhygiene.science.errors import FloatArray
 
 SOURCE = "Laliberté M., J. Chem. Eng. Data 54 (2009) 1725, doi 10.1021/je8008123"
 ZERO_C_IN_K = 273.15
@@ -164,7 +164,7 @@ def known_solute(solute: str) -> Solute:
 
 
 def solution_density_kg_l(
-    *, solute: str, strength_ww: Numbers, temperature_c: "Numbers | float | NDArray"
+    *, solute: str, strength_ww: Numbers, temperature_c: "Numbers | float | FloatArray"
 ) -> Numbers:
     """Density of a solution in water, kg/L.
 
@@ -192,7 +192,7 @@ def solution_density_kg_l(
     )
     require(
         f"temperature of {solute}",
-        temperature_c,
+        cast("float", temperature_c),  # a number or an array, whichever the strength is
         unit="°C",
         minimum=known.temperature_min_c,
         maximum=known.temperature_max_c,

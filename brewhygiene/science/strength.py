@@ -1,6 +1,18 @@
 """Strength on one basis turned into strength on another, and titrations of one end point."""
 
-from brewhygiene.science.density import SOLUTES, OutOfRange, solution_density_kg_l
+from typing import TYPE_CHECKING
+
+from brewhygiene.science.arrays import pointwise
+from brewhygiene.science.density import (
+    SOLUTES,
+    OutOfRange,
+    known_solute,
+    solution_density_kg_l,
+)
+from brewhygiene.science.errors import Numbers, require
+
+if TYPE_CHECKING:
+    from brewhygiene.science.errors import FloatArray
 
 # The solution's volume is read at room temperature when it is titrated or diluted.
 ROOM_TEMPERATURE_C = 20.0
@@ -46,30 +58,68 @@ def titrated_strength_wv(
     return titrant_ml * titrant_normality * equivalent_weight_g / (10 * sample_ml)
 
 
-def wv_from_ww(*, substance: str, strength_ww: float) -> float:
-    """% w/v at 20 °C from % w/w; raises as :func:`~density.solution_density_kg_l`."""
-    return strength_ww * solution_density_kg_l(
-        solute=substance, strength_ww=strength_ww, temperature_c=ROOM_TEMPERATURE_C
+def wv_from_ww(
+    *,
+    substance: str,
+    strength_ww: Numbers,
+    temperature_c: "Numbers | float | FloatArray" = ROOM_TEMPERATURE_C,
+) -> Numbers:
+    """% w/v from % w/w: the strength by weight times the density in kg/L.
+
+    ``substance`` is a key of ``SOLUTES``; ``strength_ww`` % w/w and ``temperature_c`` °C of the
+    volume, numbers or arrays. Raises as :func:`~density.solution_density_kg_l`.
+
+    >>> round(wv_from_ww(substance="NaOH", strength_ww=2), 3)
+    2.041
+    """
+    return pointwise(
+        lambda strength, temperature: (
+            strength
+            * solution_density_kg_l(
+                solute=substance, strength_ww=strength, temperature_c=temperature
+            )
+        ),
+        strength_ww,
+        temperature_c,
     )
 
 
-def ww_from_wv(*, substance: str, strength_wv: float) -> float:
-    """% w/w from % w/v at 20 °C, to 1e-9 %; raises :class:`OutOfRange` above the tables.
+def ww_from_wv(
+    *,
+    substance: str,
+    strength_wv: Numbers,
+    temperature_c: "Numbers | float | FloatArray" = ROOM_TEMPERATURE_C,
+) -> Numbers:
+    """% w/w from % w/v, to 1e-9 %: w = c/ρ(w), repeated until it stands still.
+
+    ``substance`` is a key of ``SOLUTES``; ``strength_wv`` % w/v and ``temperature_c`` °C of the
+    volume, numbers or arrays. Raises :class:`OutOfRange` below 0, above the strongest solution
+    with a known density, or outside its temperatures.
 
     >>> round(ww_from_wv(substance="NaOH", strength_wv=2.04), 3)
-    2.0
+    1.999
     """
-    if strength_wv < 0:
-        raise OutOfRange("A strength cannot be negative.")
-    strength_ww = strength_wv
-    for _ in range(60):
-        following = strength_wv / solution_density_kg_l(
-            solute=substance, strength_ww=strength_ww, temperature_c=ROOM_TEMPERATURE_C
+    strongest = known_solute(substance).strength_max_ww
+
+    def strength_ww(wv: float, temperature_c: float) -> float:
+        most = strongest * solution_density_kg_l(
+            solute=substance, strength_ww=strongest, temperature_c=temperature_c
         )
-        if abs(following - strength_ww) < 1e-9:
-            return following
-        strength_ww = following
-    raise OutOfRange(f"{strength_wv:g} % w/v {substance} did not resolve to a strength by weight.")
+        require(f"strength of {substance}", wv, unit="% w/v", minimum=0, maximum=most * (1 + 1e-12))
+        # Each round is nearer than the last, and the first is the strongest there is: none
+        # leaves the range of the density.
+        ww = strongest
+        for _ in range(200):
+            following = wv / solution_density_kg_l(
+                solute=substance, strength_ww=ww, temperature_c=temperature_c
+            )
+            following = min(following, strongest)
+            if abs(following - ww) < 1e-10:
+                return following
+            ww = following
+        raise OutOfRange(f"{wv:g} % w/v {substance} did not resolve to a strength by weight.")
+
+    return pointwise(strength_ww, strength_wv, temperature_c)
 
 
 def convert_strength(
