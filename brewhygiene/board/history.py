@@ -36,12 +36,7 @@ def turnarounds_for_history(vessel: Vessel) -> QuerySet[Turnaround]:
         Turnaround.objects.filter(vessel=vessel)
         .select_related("closing_fill__beer")
         .prefetch_related(
-            Prefetch(
-                "cleans",
-                queryset=Clean.objects.only(
-                    "turnaround_id", "purpose", "finished_at", "stopped_at"
-                ),
-            ),
+            Prefetch("cleans", queryset=cleans),
             Prefetch("results", queryset=standing),
             Prefetch("decisions", queryset=Decision.objects.select_related("signature")),
         )

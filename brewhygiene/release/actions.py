@@ -175,7 +175,9 @@ def fill_vessel(
     )
     for moment in (by.now, filled_at):
         status = state_of(vessel, now=moment).status
-        if status.code != Code.RELEASED or (status.since and moment < status.since):
+        # A time is typed to the minute.
+        since = status.since.replace(second=0, microsecond=0) if status.since else moment
+        if status.code != Code.RELEASED or moment < since:
             raise Refusal(
                 f"{vessel.name} is not released: {status.code.label}. {status.detail}."
                 if status.code != Code.RELEASED

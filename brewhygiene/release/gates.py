@@ -161,7 +161,10 @@ def _safety(dossier: Dossier) -> Found:
                 done += 1
     if missing:
         return Answer.NO, missing
-    return Answer.YES, [f"{done} steps with cautions, each acknowledged before its start"]
+    if not done:
+        return Answer.YES, ["No step of it needs a caution"]
+    steps = "1 step" if done == 1 else f"{done} steps"
+    return Answer.YES, [f"{steps} with cautions, each acknowledged before its start"]
 
 
 def _regime_strength(dossier: Dossier) -> Found:
@@ -323,7 +326,10 @@ def _plates(dossier: Dossier) -> Found:
     if dossier.open_plates:
         return Answer.NO, [f"{p.point.name}, {p.medium}: positive" for p in dossier.open_plates]
     pending = sum(plate.state == "pending" for plate in dossier.plates)
-    return Answer.YES, [f"{pending} plates of this turnaround still growing" if pending else "None"]
+    if not pending:
+        return Answer.YES, ["No plate of this vessel is positive and open"]
+    plates = "1 plate" if pending == 1 else f"{pending} plates"
+    return Answer.YES, [f"None positive; {plates} of this turnaround still growing"]
 
 
 def _hold_time(dossier: Dossier, now: datetime) -> Found:

@@ -11,6 +11,8 @@ from brewhygiene.atp.models import Result
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
 from brewhygiene.ledger.door import record_hash
 from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.regimes.models import RegimeVersion
+from brewhygiene.regimes.queries import current_versions
 from brewhygiene.release.models import Decision
 from brewhygiene.release.status import (
     CleanFacts,
@@ -202,6 +204,15 @@ def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
 def state_of(vessel: Vessel, *, now: datetime) -> VesselState:
     """One vessel with its status. 7 queries."""
     return states_of(Vessel.objects.filter(pk=vessel.pk), now=now)[0]
+
+
+def versions_to_resanitise(vessel: Vessel) -> list[RegimeVersion]:
+    """The versions in force that re-sanitise this kind of vessel, with their steps. 3 queries."""
+    return [
+        version
+        for version in current_versions()
+        if version.regime.resanitises_only and vessel.kind in version.regime.vessel_kinds
+    ]
 
 
 @dataclasses.dataclass(frozen=True)

@@ -1,0 +1,78 @@
+"""What was read in a turnaround, as short tables beside the gates."""
+
+import dataclasses
+from collections.abc import Sequence
+
+from brewhygiene.atp.models import Result
+from brewhygiene.regimes.models import StepWindow
+from brewhygiene.release.queries import Dossier
+from brewhygiene.turnarounds.models import Deviation, StepReading
+from brewhygiene.turnarounds.progress import CleanProgress, StepProgress
+
+
+@dataclasses.dataclass(frozen=True)
+class Reading:
+    """One standing reading against its window."""
+
+    step: str
+    quantity: str
+    typed: str
+    stage: str
+    window: StepWindow | None
+    verdict: str
+    verdict_word: str
+
+
+@dataclasses.dataclass(frozen=True)
+class CleanEvidence:
+    """One clean that counts: its readings, the steps left out, its deviations."""
+
+    progress: CleanProgress
+    readings: Sequence[Reading]
+    deviations: Sequence[Deviation]
+
+
+@dataclasses.dataclass(frozen=True)
+class Sample:
+    """One result; ``replaced`` by a correction, it is still shown."""
+
+    result: Result
+    replaced: bool
+
+
+def cleans_of(dossier: Dossier) -> list[CleanEvidence]:
+    """The cleans that count towards a release. 0 queries."""
+    return [
+        CleanEvidence(
+            progress=progress,
+            readings=[
+                _reading(item, reading) for item in progress.steps for reading in item.readings
+            ],
+            deviations=[d for item in progress.steps for d in item.deviations],
+        )
+        for progress in dossier.counted_cleans
+    ]
+
+
+def _reading(item: StepProgress, reading: StepReading) -> Reading:
+    windows = {window.quantity: window for window in item.step.windows.all()}
+    return Reading(
+        step=str(item.step),
+        quantity=reading.get_quantity_display(),
+        typed=reading.typed,
+        stage=reading.get_stage_display(),
+        window=windows.get(reading.quantity),
+        verdict=reading.verdict,
+        verdict_word=reading.get_verdict_display(),
+    )
+
+
+def samples_of(dossier: Dossier) -> list[Sample]:
+    """Every result of the cleans that count, corrected ones too. 0 queries."""
+    counted = {progress.clean.pk for progress in dossier.counted_cleans}
+    standing = {result.pk for result in dossier.standing_results}
+    return [
+        Sample(result=result, replaced=result.pk not in standing)
+        for result in dossier.results
+        if result.clean_id in counted
+    ]

@@ -1,0 +1,187 @@
+"""Forms of the release room: decide, re-sanitise, fill."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django import forms
+from django.forms.utils import ErrorDict
+
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar.forms import StoredQuantityField
+from brewhygiene.cellar.models import Beer, Vessel
+from brewhygiene.people.forms import MomentField, VerbForm
+from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.units import LABELS, convert
+from brewhygiene.regimes.models import RegimeVersion
+from brewhygiene.regimes.queries import versions_with_steps
+from brewhygiene.release.gates import Gate
+from brewhygiene.release.models import Outcome
+
+MOST_HL = 10_000
+
+
+class NeededField(forms.CharField):
+    """Words that a verb may not do without; that they are missing is the verb's to say."""
+
+    def validate(self, value: Any) -> None:
+        pass
+
+
+class PasswordField(NeededField):
+    """The password again, under a signature. It is never sent back to the page."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(
+            label="Your password",
+            strip=False,
+            widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+            **kwargs,
+        )
+
+
+class WhyField(NeededField):
+    def __init__(self, *, label: str, rows: int = 2, **kwargs: Any) -> None:
+        super().__init__(
+            label=label, max_length=1000, widget=forms.Textarea(attrs={"rows": rows}), **kwargs
+        )
+
+
+class DecideForm(VerbForm):
+    """Hold or release, with a reason for each gate that needs one."""
+
+    # What is needed depends on the decision.
+    use_required_attribute = False
+
+    revision_seen = forms.IntegerField(widget=forms.HiddenInput)
+    outcome = forms.ChoiceField(
+        label="Your decision", choices=Outcome.choices, widget=forms.RadioSelect
+    )
+    reason = WhyField(
+        label="Reason", help_text="Needed for a hold. For a release it is yours to add."
+    )
+    password = PasswordField()
+
+    def __init__(self, *args: Any, gates: Sequence[Gate], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        outcome = self.fields["outcome"]
+        assert isinstance(outcome, forms.ChoiceField)
+        outcome.error_messages["required"] = "Choose hold or release."
+        offered = [(Outcome.HOLD.value, "Hold it")]
+        if not any(gate.blocks for gate in gates):
+            offered.append((Outcome.RELEASE.value, "Release it"))
+        # The server still knows the other one, and refuses it with the reason.
+        outcome.widget.choices = offered
+        self.asked = [gate.code for gate in gates if gate.needs_reason]
+        for gate in gates:
+            if gate.needs_reason:
+                label = f"Your reason on “{gate.title}”"
+                self.fields[f"reason_{gate.code}"] = WhyField(label=label)
+
+    def refused_with(self, refusals: ErrorDict) -> None:
+        """Take over what the verb refused: a gate may have gone or come since it was typed."""
+        self.full_clean()
+        for name, errors in refusals.as_data().items():
+            self.add_error(name if name in self.fields else None, errors)
+
+    @property
+    def gate_reasons(self) -> dict[str, str]:
+        return {code: self.cleaned_data.get(f"reason_{code}", "") for code in self.asked}
+
+
+class VersionWithSteps(forms.ModelChoiceField):  # type: ignore[type-arg]
+    def label_from_instance(self, version: RegimeVersion) -> str:
+        steps = ", ".join(step.get_kind_display() for step in version.steps.all())
+        return f"{version.regime.name}: {steps}"
+
+
+class ResanitiseForm(VerbForm):
+    """Which regime to re-sanitise by."""
+
+    version = VersionWithSteps(
+        label="Re-sanitise by",
+        queryset=RegimeVersion.objects.none(),
+        widget=forms.RadioSelect,
+        empty_label=None,
+        error_messages={
+            "required": "Choose one.",
+            "invalid_choice": "That one is no longer in force. Choose again.",
+        },
+    )
+
+    def __init__(self, *args: Any, versions: Iterable[RegimeVersion], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        offered = list(versions)
+        field = self.fields["version"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = versions_with_steps().filter(pk__in=[version.pk for version in offered])
+        if len(offered) == 1:
+            field.initial = offered[0].pk
+
+
+class FillForm(VerbForm):
+    """What went into the vessel, how much of it, and when."""
+
+    beer = forms.ModelChoiceField(
+        queryset=Beer.objects.none(),
+        empty_label="Choose",
+        error_messages={"required": "Choose the beer."},
+    )
+    batch = NeededField(max_length=40, widget=forms.TextInput(attrs={"autocomplete": "off"}))
+    volume_hl = StoredQuantityField(
+        label="Volume",
+        stored="hL",
+        low=0,
+        high=MOST_HL,
+        pad=True,
+        error_messages={"required": "Type how much went in."},
+    )
+    filled_at = MomentField(label="Filled at", required=False, initial=None)
+
+    def __init__(
+        self,
+        *args: Any,
+        vessel: Vessel,
+        brewery: Brewery,
+        next_beer: Beer | None = None,
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.vessel, self.unit = vessel, brewery.volume_unit
+        beer, volume = self.fields["beer"], self.fields["volume_hl"]
+        assert isinstance(beer, forms.ModelChoiceField)
+        assert isinstance(volume, StoredQuantityField)
+        beer.queryset = Beer.objects.filter(active=True)
+        beer.initial = next_beer
+        volume.show_in(self.unit, kept=None)
+        volume.help_text = f"{vessel.name} holds {self._shown(vessel.volume_hl)}."
+
+    def _shown(self, value_hl: float) -> str:
+        return f"{show_number(convert(value_hl, 'hL', self.unit))} {LABELS[self.unit]}"
+
+    def clean_volume_hl(self) -> float:
+        """Refused where it does not fit, in the unit it was typed in."""
+        value: float = self.cleaned_data["volume_hl"]
+        if self._shown(value) == self._shown(self.vessel.volume_hl):
+            # Full to the brim, as far as the shown digits go.
+            return self.vessel.volume_hl
+        if value > self.vessel.volume_hl:
+            raise forms.ValidationError(
+                f"{self.vessel.name} holds {self._shown(self.vessel.volume_hl)}; "
+                f"{self._shown(value)} do not fit.",
+                code="too_much",
+            )
+        return value
+
+
+class FillWithoutReleaseForm(FillForm):
+    """A fill that happened although nobody had released the vessel."""
+
+    filled_at = MomentField(
+        label="Filled at", initial=None, error_messages={"required": "Say when it was filled."}
+    )
+    reason = WhyField(
+        label="How it came to be filled",
+        rows=3,
+        help_text="It stays on the record of the vessel and of the batch.",
+    )
+    password = PasswordField()

@@ -1,0 +1,90 @@
+"""The release queue: what waits to be decided, is held, has lapsed, or waits to be filled."""
+
+import dataclasses
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+from brewhygiene.atp.models import Verdict
+from brewhygiene.cellar.models import Vessel
+from brewhygiene.release.following import Seen, changed_since, news_of, seen_of
+from brewhygiene.release.queries import VesselState, states_of
+from brewhygiene.release.status import Code, last_full_clean
+
+
+@dataclasses.dataclass(frozen=True)
+class Waiting:
+    """A vessel in the queue."""
+
+    vessel_pk: int
+    name: str
+    kind: str
+    turnaround_pk: int | None
+    code: Code
+    detail: str
+    since: datetime | None
+    due_at: datetime | None
+    late: bool
+    next_beer: str
+    verdicts: Sequence[tuple[str, int]]
+
+
+@dataclasses.dataclass(frozen=True)
+class Queue:
+    """The queue's four parts, and what a page that shows them has seen."""
+
+    now: datetime
+    parts: Mapping[str, Sequence[Waiting]]
+    seen: Seen
+    news: str
+
+    @property
+    def number(self) -> int:
+        return sum(len(part) for part in self.parts.values())
+
+
+def _verdicts(state: VesselState) -> list[tuple[str, int]]:
+    """How many readings since the last full clean got which verdict."""
+    turnaround = state.facts.turnaround
+    full = last_full_clean(turnaround) if turnaround else None
+    if turnaround is None or full is None:
+        return []
+    counted = {clean.pk for clean in turnaround.cleans if clean.pk >= full.pk}
+    number = Counter(r.verdict for r in turnaround.results if r.clean_pk in counted)
+    return [(verdict.value, number[verdict]) for verdict in Verdict if number[verdict]]
+
+
+def _waiting(state: VesselState, now: datetime) -> Waiting:
+    status, turnaround = state.status, state.turnaround
+    next_beer = turnaround.next_beer if turnaround else None
+    return Waiting(
+        vessel_pk=state.vessel.pk,
+        name=state.vessel.name,
+        kind=state.vessel.get_kind_display(),
+        turnaround_pk=turnaround.pk if turnaround else None,
+        code=status.code,
+        detail=status.detail,
+        since=status.since,
+        due_at=status.due_at,
+        late=status.overdue(now),
+        next_beer=next_beer.name if next_beer else "",
+        verdicts=tuple(_verdicts(state)),
+    )
+
+
+def queue_at(now: datetime, *, seen: Seen | None = None) -> Queue:
+    """The queue, what is due soonest first in each part. 7 queries."""
+    states = states_of(Vessel.objects.all(), now=now)
+    codes = {state.vessel.pk: state.status.code for state in states}
+    parts: dict[str, list[Waiting]] = {}
+    for code in (Code.TO_DECIDE, Code.HELD, Code.LAPSED, Code.RELEASED):
+        rows = [_waiting(state, now) for state in states if state.status.code == code]
+        rows.sort(key=lambda row: (row.due_at or row.since or now, row.name))
+        parts[code.value] = rows
+    changed = set(changed_since(seen, codes=codes))
+    return Queue(
+        now=now,
+        parts=parts,
+        seen=seen_of([parts], codes=codes, now=now),
+        news=news_of((s.vessel.name, s.status.code) for s in states if s.vessel.pk in changed),
+    )
