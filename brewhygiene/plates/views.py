@@ -1,33 +1,157 @@
 """Plates: due, sent, read, closed."""
 
+from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.debug import sensitive_post_parameters
 
+from brewhygiene.people.permissions import permission_needed
+from brewhygiene.people.requests import actor_of
+from brewhygiene.people.signatures import guard_password
+from brewhygiene.plates import actions
+from brewhygiene.plates.forms import CloseForm, ReadForm, SendForm
 from brewhygiene.plates.models import Plate
-from brewhygiene.turnarounds.models import Turnaround
+from brewhygiene.plates.queries import (
+    fills_at_risk,
+    plates_for_pages,
+    positive_plates,
+    settled_plates,
+    waiting_plates,
+)
+from brewhygiene.turnarounds.queries import for_floor
+
+READ_A_PAGE = 20
 
 
 def due(request: HttpRequest) -> HttpResponse:
-    return render(request, "plates/due.html", {"room": "plates"})
+    """Every plate: open positives, those that still grow by their due day, those read."""
+    page = Paginator(settled_plates(), READ_A_PAGE).get_page(request.GET.get("page"))
+    return render(
+        request,
+        "plates/due.html",
+        {
+            "room": "plates",
+            "positive": positive_plates(),
+            "waiting": waiting_plates(),
+            "page": page,
+            "today": timezone.localdate(),
+        },
+    )
 
 
+@permission_needed("work_cellar")
 def send(request: HttpRequest, pk: int) -> HttpResponse:
-    turnaround = get_object_or_404(Turnaround.objects.select_related("vessel"), pk=pk)
-    return render(request, "plates/send.html", {"room": "plates", "turnaround": turnaround})
+    """Send a sample of a vessel to be grown."""
+    turnaround = get_object_or_404(for_floor(), pk=pk)
+    vessel = turnaround.vessel
+    form = SendForm(
+        request.POST or None,
+        vessel=vessel,
+        brewery=request.brewery,  # type: ignore[attr-defined]
+    )
+    if request.method == "POST" and form.is_valid():
+        by = actor_of(request)
+        degrees, days = form.incubation
+        plate = form.attempt(
+            lambda: actions.send_plate(
+                by=by,
+                turnaround=turnaround,
+                point=form.cleaned_data["point"],
+                medium=form.medium_name,
+                incubation_c=degrees,
+                incubation_days=days,
+                taken_at=form.taken_or(by.now),
+            )
+        )
+        if plate is not None:
+            messages.success(request, f"Sent. It is to be read on {plate.due_on:%A %d %B}.")
+            return redirect("plates:plate", plate.pk)
+    return render(
+        request,
+        "plates/send.html",
+        {
+            "room": "plates",
+            "turnaround": turnaround,
+            "vessel": vessel,
+            "has_points": vessel.points.filter(active=True).exists(),
+            "form": form,
+        },
+        status=422 if form.is_bound else 200,
+    )
 
 
-def _page(request: HttpRequest, pk: int, template: str) -> HttpResponse:
-    found = get_object_or_404(Plate.objects.select_related("point__vessel"), pk=pk)
-    return render(request, template, {"room": "plates", "plate": found})
+def _about(plate: Plate) -> dict[str, object]:
+    """What a plate's page says of it."""
+    return {
+        "room": "plates",
+        "plate": plate,
+        "today": timezone.localdate(),
+        "at_risk": fills_at_risk(plate) if plate.state == "positive" else [],
+    }
 
 
 def plate(request: HttpRequest, pk: int) -> HttpResponse:
-    return _page(request, pk, "plates/plate.html")
+    """One plate, and what follows from it."""
+    found = get_object_or_404(plates_for_pages(), pk=pk)
+    return render(request, "plates/plate.html", _about(found))
 
 
+@permission_needed("read_plates")
 def read(request: HttpRequest, pk: int) -> HttpResponse:
-    return _page(request, pk, "plates/read.html")
+    """Record what grew."""
+    found = get_object_or_404(plates_for_pages(), pk=pk)
+    form = ReadForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        done = form.attempt(
+            lambda: actions.read_plate(
+                by=actor_of(request),
+                plate=found,
+                state=given["state"],
+                colonies=given["colonies"],
+                organism=given["organism"],
+            )
+        )
+        if done is not None:
+            if done.open_positive:
+                messages.warning(request, f"Positive: {done.vessel.name} is held.")
+            else:
+                messages.success(request, "Read: negative.")
+            return redirect("plates:plate", done.pk)
+    return render(
+        request,
+        "plates/read.html",
+        {**_about(found), "form": form},
+        status=422 if form.is_bound else 200,
+    )
 
 
+@sensitive_post_parameters("password")
+@permission_needed("decide_release")
 def resolve(request: HttpRequest, pk: int) -> HttpResponse:
-    return _page(request, pk, "plates/close.html")
+    """Close a positive plate, signed."""
+    found = get_object_or_404(plates_for_pages(), pk=pk)
+    form = CloseForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+
+        def close() -> Plate:
+            guard_password(request, password=given["password"])
+            return actions.resolve_plate(
+                by=actor_of(request),
+                plate=found,
+                resolution=given["resolution"],
+                password=given["password"],
+            )
+
+        if form.attempt(close) is not None:
+            messages.success(request, "Closed. It no longer holds the vessel.")
+            return redirect("plates:plate", found.pk)
+    return render(
+        request,
+        "plates/close.html",
+        {**_about(found), "form": form},
+        status=422 if form.is_bound else 200,
+    )

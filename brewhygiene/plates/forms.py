@@ -1,0 +1,152 @@
+"""Forms of the plates: send, read, close."""
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar.forms import StoredQuantityField
+from brewhygiene.cellar.models import SamplingPoint, Vessel
+from brewhygiene.people.forms import MomentField, VerbForm
+from brewhygiene.plates.media import BY_NAME, MEDIA, OTHER, USUAL, Medium
+from brewhygiene.plates.models import PlateState
+from brewhygiene.quantities.fields import CountField
+from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.units import LABELS, convert
+
+
+class SendForm(VerbForm):
+    """A sample sent to be grown; temperature and days left empty are the medium's usual ones."""
+
+    point = forms.ModelChoiceField(
+        label="Sampling point",
+        queryset=SamplingPoint.objects.none(),
+        empty_label=None,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose the point it was taken at."},
+    )
+    medium = forms.ChoiceField(
+        widget=forms.RadioSelect, error_messages={"required": "Choose the medium."}
+    )
+    other_medium = forms.CharField(
+        label="Name of the other medium",
+        max_length=60,
+        required=False,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    incubation_c = StoredQuantityField(
+        label="Incubated at",
+        stored="C",
+        low=4,
+        high=60,
+        required=False,
+        help_text="Empty: as usual for the medium.",
+    )
+    incubation_days = CountField(
+        label="For how long",
+        unit="days",
+        low=1,
+        high=30,
+        required=False,
+        help_text="Empty: as usual for the medium.",
+    )
+    taken_at = MomentField(label="Taken at", required=False, initial=None)
+
+    def __init__(self, *args: Any, vessel: Vessel, brewery: Brewery, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        point, medium, degrees = (self.fields[name] for name in ("point", "medium", "incubation_c"))
+        assert isinstance(point, forms.ModelChoiceField)
+        assert isinstance(medium, forms.ChoiceField)
+        assert isinstance(degrees, StoredQuantityField)
+        point.queryset = vessel.points.filter(active=True)
+        point.label_from_instance = lambda found: found.name  # type: ignore[method-assign]
+        degrees.show_in(brewery.temperature_unit, kept=None)
+        medium.choices = [
+            *((each.name, self._words(each, brewery)) for each in MEDIA),
+            (OTHER, f"Another medium. {self._usual(USUAL, brewery)}"),
+        ]
+
+    @staticmethod
+    def _usual(medium: Medium, brewery: Brewery) -> str:
+        unit = brewery.temperature_unit
+        shown = show_number(convert(medium.incubation_c, "C", unit))
+        ready = timezone.localdate() + timedelta(days=medium.incubation_days)
+        return (
+            f"{shown} {LABELS[unit]}, {medium.incubation_days} days: "
+            f"taken today, due on {ready:%a %d %b}"
+        )
+
+    @classmethod
+    def _words(cls, medium: Medium, brewery: Brewery) -> str:
+        return f"{medium.name}, for {medium.grows}. {cls._usual(medium, brewery)}"
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or self.cleaned_data
+        if given.get("medium") == OTHER and not given.get("other_medium"):
+            self.add_error("other_medium", "Say which medium.")
+        return given
+
+    @property
+    def medium_name(self) -> str:
+        chosen: str = self.cleaned_data["medium"]
+        return self.cleaned_data["other_medium"] if chosen == OTHER else chosen
+
+    @property
+    def incubation(self) -> tuple[float, int]:
+        """°C and days: as typed, or the medium's usual ones."""
+        usual = BY_NAME.get(self.cleaned_data["medium"], USUAL)
+        degrees, days = self.cleaned_data["incubation_c"], self.cleaned_data["incubation_days"]
+        return (
+            usual.incubation_c if degrees is None else degrees,
+            usual.incubation_days if days is None else days,
+        )
+
+    def taken_or(self, now: datetime) -> datetime:
+        moment: datetime | None = self.cleaned_data["taken_at"]
+        return moment or now
+
+
+class ReadForm(VerbForm):
+    """What grew."""
+
+    state = forms.ChoiceField(
+        label="What do you see?",
+        choices=[
+            (PlateState.NEGATIVE, "Nothing grew: negative"),
+            (PlateState.POSITIVE, "Colonies: positive"),
+        ],
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say negative or positive."},
+    )
+    colonies = CountField(
+        label="Colonies",
+        high=100_000,
+        required=False,
+        help_text="Counted or estimated. Only where something grew.",
+    )
+    organism = forms.CharField(
+        max_length=100,
+        required=False,
+        help_text="What it looks like, as “rods, without air”.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+
+class CloseForm(VerbForm):
+    """What was done about a positive plate, signed."""
+
+    resolution = forms.CharField(
+        label="What was done about it",
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 4}),
+        help_text="The cause as far as it is known, each fill at risk, and what became of it.",
+        error_messages={"required": "Say what was done about it."},
+    )
+    password = forms.CharField(
+        label="Your password",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+        error_messages={"required": "Type your password to sign."},
+    )
