@@ -40,6 +40,10 @@ class OutOfRange(ValueError):
         self.unit = unit
 
 
+class TooFewReadings(ValueError):
+    """A trace or a part of it has too few readings for what was asked of it."""
+
+
 def _rule(minimum: float | None, maximum: float | None, unit: str, *, above: bool) -> str:
     after = f" {unit}" if unit else ""
     if minimum is None and maximum is None:
