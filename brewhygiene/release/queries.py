@@ -309,6 +309,8 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
             "meter",
             "stick_lot__stick_type",
             "limits__approval",
+            "limits__meter",
+            "limits__stick_type",
             "control_check",
             "recorded_by",
             "correction_signature",
