@@ -22,7 +22,8 @@ def pointwise(
     3.0
     """
     if all(isinstance(argument, int | float) for argument in (first, *others)):
-        return cast("Numbers", float(function(first, *others)))
+        number: Any = float(function(first, *others))
+        return cast("Numbers", number)
     import numpy as np  # only where there is an array is there need of it
 
     found: Any = np.frompyfunc(function, 1 + len(others), 1)(first, *others)
