@@ -9,7 +9,7 @@ from django.db import models
 from brewhygiene.refusals import Refusal
 
 
-def _as_value(value: Any) -> Any:
+def as_value(value: Any) -> Any:
     """As the ledger's JSON keeps it: numbers, words and times as they are, the rest by name."""
     if value is None or isinstance(value, bool | int | float | str | list | dict):
         return value
@@ -20,7 +20,7 @@ def _as_value(value: Any) -> Any:
 
 def values_of(record: models.Model, names: list[str]) -> dict[str, Any]:
     """The named values of a record, for the ledger. May query for a named foreign key."""
-    return {name: _as_value(getattr(record, name)) for name in names}
+    return {name: as_value(getattr(record, name)) for name in names}
 
 
 def change(record: models.Model, **new: Any) -> dict[str, dict[str, Any]]:

@@ -8,7 +8,7 @@ from django.test import Client
 from PIL import Image
 
 from brewhygiene.cellar import actions, point_actions
-from brewhygiene.cellar.models import Beer, HoldClock, SamplingPoint, Vessel, VesselKind
+from brewhygiene.cellar.models import Beer, HoldClock, Vessel, VesselKind
 from brewhygiene.people.models import User
 from tests.factories import (
     Cellar,
@@ -488,7 +488,7 @@ def test_vessel_s_page_costs_the_same_for_one_and_for_three_points(
 
 def test_counts_of_the_list_leave_retired_points_out(desk: Client, brewer: User) -> None:
     vessel = make_vessel(points=3)
-    point: SamplingPoint = vessel.points.first()
+    point = vessel.points.get(order=0)
     point_actions.retire_point(by=acting(brewer), point=point)
     make_point(vessel, required_for_release=False)
     actions.take_out_of_service(by=acting(brewer), vessel=vessel, reason="Weld")

@@ -1,0 +1,377 @@
+"""The tables themselves, for the technically minded.
+
+What is set up may be edited here, and each change leaves its ledger entry as one made on the
+product's own screens does. What happened (results, readings, decisions, signatures, the
+ledger) may be read and nothing more.
+"""
+
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Any
+
+from django.contrib import admin
+from django.contrib.auth.admin import UserAdmin
+from django.contrib.auth.models import Group
+from django.db import models, transaction
+from django.forms import ModelForm
+from django.http import HttpRequest, HttpResponse
+
+from brewhygiene import models as house
+from brewhygiene.cellar.point_actions import new_code
+from brewhygiene.ledger.changes import as_value
+from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.people.requests import actor_of
+
+if TYPE_CHECKING:
+    # Django's own classes take a type for the checker only.
+    AnyForm = ModelForm[Any]
+    AnyModelAdmin = admin.ModelAdmin[Any]
+else:
+    AnyForm = ModelForm
+    AnyModelAdmin = admin.ModelAdmin
+
+# Never in the ledger, not even hashed.
+SECRET = frozenset({"password", "password1", "password2", "pin_hash", "usable_password"})
+
+
+@verb("admin change")
+def write_through_admin(
+    *, by: Actor, record: models.Model, write: Callable[[], Any], values: dict[str, Any]
+) -> Written[models.Model]:
+    """Let the admin site do one write, with its ledger entry in the same transaction.
+
+    Who may is the admin site's own question: it asks before it gets here.
+    """
+    pk = record.pk
+    write()
+    record.pk = record.pk or pk  # the ledger names what is gone, too
+    return Written(record, values)
+
+
+def _kept(value: Any) -> Any:
+    if isinstance(value, Iterable) and not isinstance(value, str | bytes | dict):
+        return [as_value(item) for item in value]
+    return as_value(value)
+
+
+def changed_values(form: AnyForm) -> dict[str, Any]:
+    """What a form changed, before and after, without any secret."""
+    names = [name for name in form.changed_data if name not in SECRET]
+    values: dict[str, Any] = {
+        "before": {name: _kept(form.initial.get(name)) for name in names},
+        "after": {name: _kept(form.cleaned_data.get(name)) for name in names},
+    }
+    if secrets := sorted(SECRET & set(form.changed_data)):
+        values["not shown"] = secrets
+    return values
+
+
+class SetUpAdmin(AnyModelAdmin):
+    """A table that may be edited; every write passes through the ledger's door."""
+
+    def save_model(
+        self, request: HttpRequest, obj: models.Model, form: AnyForm, change: bool
+    ) -> None:
+        def write() -> None:
+            super(SetUpAdmin, self).save_model(request, obj, form, change)
+
+        write_through_admin(
+            by=actor_of(request),
+            record=obj,
+            write=write,
+            values={"did": "edit" if change else "add", **changed_values(form)},
+        )
+
+    def delete_model(self, request: HttpRequest, obj: models.Model) -> None:
+        write_through_admin(
+            by=actor_of(request), record=obj, write=obj.delete, values={"did": "delete"}
+        )
+
+    def delete_queryset(self, request: HttpRequest, queryset: "models.QuerySet[Any]") -> None:
+        with transaction.atomic():
+            for record in queryset:
+                self.delete_model(request, record)
+
+
+class RecordAdmin(AnyModelAdmin):
+    """A table of what happened, to be read."""
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+# --- set-up ------------------------------------------------------------------------------------
+
+
+@admin.register(house.User)
+class HouseUserAdmin(SetUpAdmin, UserAdmin):
+    """People. Nobody is deleted: a name stands under what it signed."""
+
+    list_display = ("username", "full_name", "initials", "is_active", "is_staff", "last_login")
+    list_filter = ("is_active", "is_staff", "groups")
+    search_fields = ("username", "full_name")
+    readonly_fields = ("last_login", "date_joined")
+    filter_horizontal = ("groups",)
+    fieldsets = (
+        (None, {"fields": ("username", "password")}),
+        ("Person", {"fields": ("full_name", "initials")}),
+        ("May", {"fields": ("is_active", "groups", "is_staff", "is_superuser")}),
+        ("When", {"fields": ("last_login", "date_joined")}),
+    )
+    add_fieldsets = (
+        (
+            None,
+            {"fields": ("username", "full_name", "initials", "password1", "password2")},
+        ),
+    )
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def user_change_password(
+        self,
+        request: HttpRequest,
+        id: str,
+        form_url: str = "",  # noqa: A002 - Django's name
+    ) -> HttpResponse:
+        # One transaction with the ledger entry that log_change writes.
+        with transaction.atomic():
+            return super().user_change_password(request, id, form_url)
+
+    def log_change(self, request: HttpRequest, obj: Any, message: Any) -> Any:
+        match = request.resolver_match
+        if match is not None and match.url_name == "auth_user_password_change":
+
+            def take_pin() -> None:
+                obj.pin_hash = ""
+                obj.save(update_fields=["pin_hash"])
+
+            write_through_admin(
+                by=actor_of(request),
+                record=obj,
+                write=take_pin,
+                values={"did": "edit", "password": "given anew", "pin": "taken"},
+            )
+        return super().log_change(request, obj, message)
+
+
+@admin.register(house.Brewery)
+class BreweryAdmin(SetUpAdmin):
+    list_display = ("name", "time_zone", "volume_unit", "is_demo")
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return not house.Brewery.objects.exists()
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+@admin.register(house.Vessel)
+class VesselAdmin(SetUpAdmin):
+    """Photos are taken on the product's own screens, which check them."""
+
+    list_display = ("name", "kind", "volume_hl", "default_regime", "out_of_service_since", "order")
+    list_filter = ("kind",)
+    list_select_related = ("default_regime",)
+    search_fields = ("name",)
+    exclude = ("photo",)
+
+
+@admin.register(house.SamplingPoint)
+class SamplingPointAdmin(SetUpAdmin):
+    list_display = ("vessel", "name", "sample_kind", "required_for_release", "active", "code")
+    list_filter = ("sample_kind", "active")
+    list_select_related = ("vessel",)
+    search_fields = ("name", "vessel__name", "code")
+    exclude = ("photo",)
+
+    def get_changeform_initial_data(self, request: HttpRequest) -> dict[str, Any]:
+        return {**super().get_changeform_initial_data(request), "code": new_code()}
+
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
+        return () if obj is None else ("code",)
+
+
+@admin.register(house.Beer)
+class BeerAdmin(SetUpAdmin):
+    list_display = ("name", "sour_or_mixed", "diastatic", "allergen", "strict_before", "active")
+    search_fields = ("name",)
+
+
+@admin.register(house.HoldClock)
+class HoldClockAdmin(SetUpAdmin):
+    list_display = ("vessel_kind", "dirty_hold_h", "clean_hold_h", "sanitised_hold_h")
+
+
+@admin.register(house.Agent)
+class AgentAdmin(SetUpAdmin):
+    list_display = ("name", "kind", "active_substance", "concentrate_strength_ww", "active")
+    list_filter = ("kind", "active")
+
+
+@admin.register(house.Regime)
+class RegimeAdmin(SetUpAdmin):
+    """A regime's versions never change: new ones are written on the product's own screens."""
+
+    list_display = ("name", "level", "resanitises_only", "under_co2", "active")
+
+
+@admin.register(house.Meter)
+class MeterAdmin(SetUpAdmin):
+    list_display = ("name", "serial", "blank_max_rlu", "positive_min_rlu", "active")
+
+
+@admin.register(house.StickType)
+class StickTypeAdmin(SetUpAdmin):
+    list_display = ("name", "sample_kind", "storage")
+
+
+@admin.register(house.StickLot)
+class StickLotAdmin(SetUpAdmin):
+    list_display = ("lot", "stick_type", "expires_on", "active")
+    list_select_related = ("stick_type",)
+
+
+# --- what happened -----------------------------------------------------------------------------
+
+
+@admin.register(house.Entry)
+class EntryAdmin(RecordAdmin):
+    list_display = ("id", "recorded_at", "user_name", "verb", "subject_label", "aggregate")
+    list_filter = ("verb",)
+    list_select_related = ("user",)
+    search_fields = ("subject_label", "aggregate", "user_name")
+    date_hierarchy = "recorded_at"
+    ordering = ("-id",)
+
+
+@admin.register(house.Signature)
+class SignatureAdmin(RecordAdmin):
+    list_display = ("printed_name", "meaning", "signed_at")
+    list_select_related = ("user",)
+
+
+@admin.register(house.RegimeVersion)
+class RegimeVersionAdmin(RecordAdmin):
+    list_display = ("regime", "number", "current", "created_at", "created_by")
+    list_select_related = ("regime", "created_by")
+
+
+@admin.register(house.Step)
+class StepAdmin(RecordAdmin):
+    list_display = ("version", "order", "kind", "agent")
+    list_select_related = ("version__regime", "agent")
+
+
+@admin.register(house.StepWindow)
+class StepWindowAdmin(RecordAdmin):
+    list_display = ("step", "quantity", "minimum", "target", "maximum", "basis")
+    list_select_related = ("step",)
+
+
+@admin.register(house.Turnaround)
+class TurnaroundAdmin(RecordAdmin):
+    list_display = ("vessel", "opened_at", "closed_at", "next_beer", "revision")
+    list_select_related = ("vessel", "next_beer")
+
+
+@admin.register(house.Emptying)
+class EmptyingAdmin(RecordAdmin):
+    list_display = ("vessel", "emptied_at", "beer", "recorded_by")
+    list_select_related = ("vessel", "beer", "recorded_by")
+
+
+@admin.register(house.Fill)
+class FillAdmin(RecordAdmin):
+    list_display = ("vessel", "beer", "batch", "filled_at", "without_release", "recorded_by")
+    list_select_related = ("vessel", "beer", "recorded_by")
+
+
+@admin.register(house.Clean)
+class CleanAdmin(RecordAdmin):
+    list_display = ("turnaround", "version", "purpose", "started_at", "finished_at", "stopped_at")
+    list_select_related = ("turnaround__vessel", "version__regime")
+
+
+@admin.register(house.StepRecord)
+class StepRecordAdmin(RecordAdmin):
+    list_display = ("clean", "step", "started_at", "ended_at")
+    list_select_related = ("clean__turnaround__vessel", "clean__version__regime", "step")
+
+
+@admin.register(house.StepReading)
+class StepReadingAdmin(RecordAdmin):
+    list_display = ("record", "quantity", "value", "verdict", "taken_at", "taken_by")
+    list_select_related = (
+        "record__step",
+        "record__clean__turnaround__vessel",
+        "record__clean__version__regime",
+        "taken_by",
+    )
+
+
+@admin.register(house.Deviation)
+class DeviationAdmin(RecordAdmin):
+    list_display = ("description", "disposition", "disposed_by")
+    list_select_related = ("disposed_by",)
+
+
+@admin.register(house.SafetyAcknowledgement)
+class SafetyAcknowledgementAdmin(RecordAdmin):
+    list_display = ("clean", "step", "user", "acknowledged_at")
+    list_select_related = (
+        "clean__turnaround__vessel",
+        "clean__version__regime",
+        "step",
+        "user",
+    )
+
+
+@admin.register(house.VesselOpening)
+class VesselOpeningAdmin(RecordAdmin):
+    list_display = ("turnaround", "opened_at", "reason", "recorded_by")
+    list_select_related = ("turnaround__vessel", "recorded_by")
+
+
+@admin.register(house.ControlCheck)
+class ControlCheckAdmin(RecordAdmin):
+    list_display = ("meter", "checked_at", "blank_rlu", "positive_rlu", "passed", "checked_by")
+    list_select_related = ("meter", "checked_by")
+
+
+@admin.register(house.LimitSet)
+class LimitSetAdmin(RecordAdmin):
+    list_display = ("meter", "stick_type", "point", "alert_rlu", "action_rlu", "approved_at")
+    list_select_related = ("meter", "stick_type", "point__vessel")
+
+
+@admin.register(house.Result)
+class ResultAdmin(RecordAdmin):
+    list_display = ("point", "rlu", "verdict", "meter", "taken_at", "recorded_by")
+    list_filter = ("verdict",)
+    list_select_related = ("point__vessel", "meter", "recorded_by")
+
+
+@admin.register(house.Plate)
+class PlateAdmin(RecordAdmin):
+    list_display = ("point", "medium", "taken_at", "due_on", "state", "colonies")
+    list_select_related = ("point__vessel",)
+
+
+@admin.register(house.Decision)
+class DecisionAdmin(RecordAdmin):
+    list_display = ("turnaround", "outcome", "decided_at", "signature", "self_release")
+    list_select_related = ("turnaround__vessel", "signature")
+
+
+# The roles come with the product, and each start puts their permissions right again.
+admin.site.unregister(Group)
+admin.site.register(Group, RecordAdmin)
+admin.site.site_header = "The tables themselves"
+admin.site.site_title = "Tables"
+admin.site.index_title = "For the technically minded"
