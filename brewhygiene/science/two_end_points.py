@@ -174,9 +174,12 @@ def used_caustic(
     lines = [
         delivered_line(setup, first_reading, "P, to phenolphthalein"),
         delivered_line(setup, total_reading, "T, from the start to methyl orange"),
-        WorkingLine("half of T", "T ÷ 2", f"{shown(t)} ÷ 2", t / 2, f"mL, so {shares.case}"),
+        WorkingLine(f"half of T, so {shares.case}", "T ÷ 2", f"{shown(t)} ÷ 2", t / 2, "mL"),
     ]
-    for (substance, equivalents), (took, combine) in zip(parts, _COMBINE[shares.case], strict=True):
+    amounts = (shares.hydroxide, shares.carbonate, shares.bicarbonate)
+    for (substance, equivalents), (took, combine), amount in zip(
+        parts, _COMBINE[shares.case], amounts, strict=True
+    ):
         equivalent_g = molar_mass_g_mol(substance) / equivalents
         one = setup.found(
             substance=substance,
@@ -184,11 +187,13 @@ def used_caustic(
             readings={"first end point": first_reading, "second end point": total_reading},
             combine=combine,
         )
-        found.append(one)
-        if abs(one.percent) > _EVEN:
+        if amount:
             lines += setup.lines(
-                found=one, equivalent_g=equivalent_g, millilitres=combine(p, t), took=took
+                found=one, equivalent_g=equivalent_g, millilitres=amount, took=took
             )
+        else:
+            one = dataclasses.replace(one, percent=0.0)  # not a rounding's 1e-17
+        found.append(one)
     return UsedCaustic(
         case=shares.case,
         hydroxide=found[0],
