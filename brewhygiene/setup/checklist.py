@@ -211,7 +211,7 @@ def _limits(meters: list[Meter], types: Sequence[StickType]) -> Stop:
 
 
 def checklist(*, brewery: Brewery, today: date) -> list[Group]:
-    """Everything to set up, in the order in which a new brewery would. 12 queries.
+    """Everything to set up, in the order in which a new brewery would. 11 queries.
 
     ``today`` is the brewery's own day, by which sticks are in date or not.
     """

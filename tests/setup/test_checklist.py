@@ -1,0 +1,189 @@
+"""What the set-up page says is there and missing, from nothing to the first release."""
+
+from datetime import date
+
+import pytest
+from django.test import Client
+
+from brewhygiene.atp import actions as atp_actions
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar import actions as cellar_actions
+from brewhygiene.cellar import point_actions
+from brewhygiene.setup.checklist import Stop, checklist, next_stop
+from tests.factories import (
+    Cellar,
+    acting,
+    make_beer,
+    make_brewery,
+    make_cellar_hand,
+    make_head_brewer,
+    make_limits,
+    make_meter,
+    make_stick_lot,
+    make_stick_type,
+    make_user,
+    make_version,
+    make_vessel,
+)
+
+pytestmark = pytest.mark.django_db
+TODAY = date(2026, 3, 10)
+
+
+def stops(brewery: Brewery | None = None) -> dict[str, Stop]:
+    groups = checklist(brewery=brewery or Brewery.current(), today=TODAY)
+    return {stop.title: stop for group in groups for stop in group.stops}
+
+
+def missing(title: str, brewery: Brewery | None = None) -> tuple[str, ...]:
+    return stops(brewery)[title].missing
+
+
+def test_empty_house_misses_everything_and_begins_with_its_name() -> None:
+    assert {title: stop.missing for title, stop in stops().items() if stop.missing} == {
+        "The brewery": ("It has no name and no time zone yet.",),
+        "People": (
+            "Nobody has the cellar role.",
+            "Nobody may release: give somebody the head brewer role.",
+        ),
+        "Vessels and sampling points": ("No vessel yet.",),
+        "Beers": ("No beer yet: nothing can be filled.",),
+        "Cleaning agents": ("No agent yet. The starting regimes bring theirs along.",),
+        "Regimes": ("No regime yet. Bring in the starting regimes.",),
+        "Meters": ("No meter yet.",),
+        "Sticks": ("No stick type yet.",),
+        "Limits": ("Limits come after a meter and its sticks.",),
+    }
+    first = next_stop(checklist(brewery=Brewery.current(), today=TODAY))
+    assert first is not None
+    assert first.title == "The brewery"
+
+
+def test_brewery_that_is_ready_misses_nothing() -> None:
+    Cellar()
+    assert {title: stop.missing for title, stop in stops().items() if stop.missing} == {}
+    assert next_stop(checklist(brewery=Brewery.current(), today=TODAY)) is None
+
+
+def test_one_person_alone_needs_self_release() -> None:
+    make_head_brewer()
+    assert missing("People", make_brewery()) == ()
+    assert missing("People", make_brewery(self_release_allowed=False)) == (
+        "One person cannot both clean and release by your rules of release.",
+    )
+    make_cellar_hand()
+    assert missing("People", make_brewery(self_release_allowed=False)) == ()
+
+
+def test_people_who_left_do_not_count() -> None:
+    make_user("head brewer", is_active=False)
+    assert len(missing("People")) == 2
+
+
+def test_vessels_without_a_required_point_are_named_and_then_counted() -> None:
+    for number in range(6):
+        make_vessel(name=f"FV {number}", points=0)
+    assert missing("Vessels and sampling points") == (
+        "No point required for release: FV 0, FV 1, FV 2, FV 3 and 2 more.",
+    )
+
+
+def test_retired_point_does_not_count_and_neither_does_a_vessel_out_of_service() -> None:
+    brewer, vessel = make_head_brewer(), make_vessel(name="FV 1")
+    point_actions.retire_point(by=acting(brewer), point=vessel.points.get())
+    assert missing("Vessels and sampling points") == ("No point required for release: FV 1.",)
+    cellar_actions.take_out_of_service(by=acting(brewer), vessel=vessel, reason="Weld")
+    assert missing("Vessels and sampling points") == ()
+
+
+def test_kind_of_vessel_without_a_regime_is_named() -> None:
+    make_vessel()
+    make_vessel(kind="keg")
+    make_version(vessel_kinds=["fermenter"])
+    assert missing("Regimes") == (
+        "No regime for: keg.",
+        "Nothing to re-sanitise with after a lapse: fermenter.",
+    )
+
+
+def test_regime_without_steps_cleans_nothing() -> None:
+    make_vessel()
+    make_version(steps=False)
+    assert missing("Regimes") == ("No regime yet. Bring in the starting regimes.",)
+
+
+def test_sticks_are_asked_for_by_the_points() -> None:
+    make_vessel()
+    stick_type = make_stick_type()
+    make_stick_lot(stick_type, expires_on=date(2026, 3, 9))
+    assert missing("Sticks") == ("No rinse sticks in date.",)
+    make_stick_lot(stick_type, expires_on=TODAY)
+    assert missing("Sticks") == ()
+
+
+def test_each_meter_needs_limits_for_each_stick_in_date() -> None:
+    brewer, meter, stick_type = make_head_brewer(), make_meter(name="Meter A"), make_stick_type()
+    other = make_meter(name="Meter B")
+    make_stick_lot(stick_type)
+    make_limits(by=brewer, meter=meter, stick_type=stick_type)
+    assert missing("Limits") == (
+        f"No limits for Meter B with {stick_type.name}: its readings stay unjudged.",
+    )
+    atp_actions.propose_limits(
+        by=acting(brewer),
+        meter=other,
+        stick_type=stick_type,
+        alert_rlu=10,
+        action_rlu=30,
+        source="maker",
+        source_note="Leaflet (invented)",
+        review_on=date(2027, 3, 1),
+    )
+    assert missing("Limits") == (
+        f"No limits for Meter B with {stick_type.name}: its readings stay unjudged.",
+        "1 set of limits waiting to be approved.",
+    )
+
+
+def test_counts_are_told_in_words() -> None:
+    make_vessel(points=2)
+    make_beer()
+    told = {title: stop.there for title, stop in stops(make_brewery()).items()}
+    assert told["Vessels and sampling points"] == "1 vessel, 2 points"
+    assert told["Beers"] == "1 beer"
+    assert told["Rules of release"] == "2 gates may be waived, self-release allowed"
+    assert told["Hold clocks"] == "24, 24 and 4 h for every kind of vessel"
+
+
+@pytest.mark.parametrize("more", [0, 2])
+def test_checklist_costs_the_same_for_one_and_for_three(
+    more: int, django_assert_num_queries
+) -> None:
+    cellar = Cellar()
+    for _ in range(more):
+        make_vessel(points=2)
+        make_beer()
+        make_cellar_hand()
+        make_version()
+        make_limits(by=cellar.brewer, meter=make_meter(), stick_type=make_stick_type())
+        make_stick_lot()
+    brewery = Brewery.current()
+    with django_assert_num_queries(11):
+        checklist(brewery=brewery, today=TODAY)
+
+
+@pytest.mark.parametrize(
+    "make, comes_next",
+    [(make_head_brewer, "Vessels and sampling points"), (make_cellar_hand, "People")],
+)
+def test_page_leads_on_whoever_looks(client: Client, make, comes_next: str) -> None:
+    make_brewery()
+    client.force_login(make())
+    page = client.get("/set-up/")
+    assert page.status_code == 200
+    assert page.context["next"].title == comes_next
+    assert "Before a vessel can be released" in page.content.decode()
+
+
+def test_stranger_is_sent_to_sign_in() -> None:
+    assert Client().get("/set-up/")["Location"] == "/sign-in/?next=/set-up/"
