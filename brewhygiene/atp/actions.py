@@ -265,6 +265,11 @@ def record_result(
     has_sanitiser = clean.version.steps.filter(kind=StepKind.SANITISER).exists()
     if stage == SampleStage.AFTER_SANITISER and not has_sanitiser:
         raise Refusal("This clean had no sanitiser step.", field="stage")
+    if stage == SampleStage.AFTER_RINSE and rinse_end == RinseEnd.SANITISER_LEFT:
+        raise Refusal(
+            "After the last rinse no sanitiser is left in it. Say how the rinse ended.",
+            field="rinse_end",
+        )
     day = brewery_day(taken_at, Brewery.current())
     stick_lot = StickLot.objects.select_related("stick_type").get(pk=stick_lot.pk)
     check = _check_meter(meter=meter, day=day)

@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 
 from brewhygiene.atp import actions
@@ -10,7 +11,7 @@ from brewhygiene.atp.models import ControlCheck, Meter
 from brewhygiene.atp.setup_forms import CheckForm
 from brewhygiene.atp.setup_queries import meter_cards, stick_types_with_lots
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import actor_of
+from brewhygiene.people.requests import actor_of, next_page
 
 
 def meters(request: HttpRequest) -> HttpResponse:
@@ -42,8 +43,15 @@ def check(request: HttpRequest, pk: int) -> HttpResponse:
         if made is not None:
             if made.passed:
                 messages.success(request, f"{meter.name} passed its control check.")
-            return redirect("atp:checked", meter.pk, made.pk)
-    context = {"room": "atp", "form": form, "meter": meter}
+            back = next_page(request)
+            if made.passed and back:
+                return redirect(back)
+            return redirect(
+                reverse(
+                    "atp:checked", args=[meter.pk, made.pk], query={"next": back} if back else None
+                )
+            )
+    context = {"room": "atp", "form": form, "meter": meter, "next": next_page(request)}
     return render(request, "atp/check.html", context, status=422 if form.is_bound else 200)
 
 
@@ -60,6 +68,7 @@ def checked(request: HttpRequest, pk: int, check_pk: int) -> HttpResponse:
         "meter": meter,
         "blank_ok": blank_ok,
         "positive_ok": positive_ok,
+        "next": next_page(request),
         "ranges_changed": made.passed != (blank_ok and positive_ok),
     }
     return render(request, "atp/checked.html", context)

@@ -5,6 +5,7 @@ from datetime import datetime
 from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
+from django.utils.http import url_has_allowed_host_and_scheme
 
 from brewhygiene.ledger.door import Actor
 from brewhygiene.people.models import User
@@ -29,3 +30,10 @@ def actor_of(request: HttpRequest) -> Actor:
         client_time=_client_time(request),
         key=request.POST.get("key", "")[:64] or None,
     )
+
+
+def next_page(request: HttpRequest) -> str:
+    """The page of ours that was asked for as ``next``, or ''; another site's is not followed."""
+    asked = request.POST.get("next") or request.GET.get("next") or ""
+    ours = asked.startswith("/") and url_has_allowed_host_and_scheme(asked, allowed_hosts=None)
+    return asked if ours else ""

@@ -74,6 +74,13 @@
     });
   }
 
+  function aim(pad, input) {
+    pad.target = input;
+    // Whole numbers have no point.
+    pad.querySelector("[data-sign='.']").disabled = input.dataset.pad === "count";
+    if (input.closest(".field").nextElementSibling !== pad) input.closest(".field").after(pad);
+  }
+
   function addPad(input) {
     if (input.dataset.padded) return;
     input.dataset.padded = "yes";
@@ -104,15 +111,11 @@
         }
         target.dispatchEvent(new Event("input", { bubbles: true }));
       });
-      input.closest(".field").after(pad);
-      pad.target = input;
+      aim(pad, input);
     }
     // The tablet's own keyboard would cover half of the screen.
     input.inputMode = "none";
-    input.addEventListener("focus", function () {
-      pad.target = input;
-      input.closest(".field").after(pad);
-    });
+    input.addEventListener("focus", function () { aim(pad, input); });
   }
 
   function prepare(root) {
