@@ -56,14 +56,14 @@ def address(name: str, cellar: Cellar) -> str:
     except NoReverseMatch:
         room, _, page = name.partition(":")
         if room == "people":
-            thing = cellar.hand
+            number = cellar.hand.pk
         elif page.startswith("beer"):
-            thing = cellar.pale
+            number = cellar.pale.pk
         elif page.startswith("point") and page not in ("point_add", "point_usual"):
-            thing = cellar.point
+            number = cellar.point.pk
         else:
-            thing = cellar.vessel
-        return reverse(name, args=[thing.pk])
+            number = cellar.vessel.pk
+        return reverse(name, args=[number])
 
 
 def test_walk_knows_every_room() -> None:
