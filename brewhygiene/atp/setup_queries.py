@@ -22,7 +22,8 @@ class MeterCard:
     last_result: Result | None
     limits: list[LimitSet]
     waiting: int
-    unjudged: list[StickType]
+    unjudged: list[StickType]  # in hand, without any limits with this meter
+    partly: list[StickType]  # in hand, with limits for single points only
     today: date
 
     @property
@@ -71,7 +72,8 @@ def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
     for meter in meters:
         own = limits.get(meter.pk, [])
         in_force = [limit_set for limit_set in own if limit_set.approved_at is not None]
-        covered = {limit_set.stick_type_id for limit_set in in_force}
+        everywhere = {each.stick_type_id for each in in_force if each.point_id is None}
+        somewhere = {each.stick_type_id for each in in_force}
         cards.append(
             MeterCard(
                 meter=meter,
@@ -79,7 +81,8 @@ def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
                 last_result=results.get(meter.last_result_pk),
                 limits=in_force,
                 waiting=len(own) - len(in_force),
-                unjudged=[kind for kind in in_hand if kind.pk not in covered],
+                unjudged=[kind for kind in in_hand if kind.pk not in somewhere],
+                partly=[kind for kind in in_hand if kind.pk in somewhere - everywhere],
                 today=today,
             )
         )
