@@ -5,6 +5,7 @@ process queue for it without getting in each other's way.
 """
 
 import hashlib
+import logging
 import os
 import signal
 import socket
@@ -160,6 +161,8 @@ class Command(BaseCommand):
         # Read here and not above: the static files are listed when the application is made.
         from brewhygiene.wsgi import application
 
+        # It warns whenever a request waits for a thread, which on one machine is nothing to tell.
+        logging.getLogger("waitress.queue").setLevel(logging.ERROR)
         server = create_server(
             application,
             sockets=[listening],
