@@ -201,9 +201,9 @@ class LethalityTally:
         bridged = steps_s <= self.max_gap_s
         self._value += float(segments(seconds, temperatures_c, self.reference)[bridged].sum())
         self._counted_s += float(steps_s[bridged].sum())
-        for at in np.flatnonzero(~bridged):
+        for place in np.flatnonzero(~bridged):
             if len(self._gaps) < GAPS_NAMED:
-                self._gaps.append(Gap(float(seconds[at]), float(seconds[at + 1])))
+                self._gaps.append(Gap(float(seconds[place]), float(seconds[place + 1])))
         gaps_s = steps_s[~bridged]
         if gaps_s.size:
             self._gap_count += len(gaps_s)
