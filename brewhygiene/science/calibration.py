@@ -114,8 +114,7 @@ def _best_alpha(
 
     found = minimize_scalar(
         lambda alpha: _fitted(strengths, conductivities, offsets_k, alpha)[2],
-        # t0 lies amid the temperatures, so that 1 + α (t − t0) stays above 0 for every α here.
-        bounds=(0.0, min(ALPHA_MAX_PER_K, 0.9 / max(-float(offsets_k.min()), 1e-9))),
+        bounds=(0.0, ALPHA_MAX_PER_K),
         method="bounded",
         options={"xatol": 1e-10},
     )
@@ -131,7 +130,7 @@ def calibrate(
 ) -> Calibration:
     """A calibration from paired titrations and conductivities, by least squares.
 
-    strength = a + b κ / (1 + α (t − t0)), t0 the mean temperature; for each α the line is
+    strength = a + b κ / (1 + α (t − t0)), t0 the lowest temperature; for each α the line is
     solved for directly, and α (0 to 0.05 per K) taken where the squares are least. Where all
     temperatures lie within 2 K of their mean, α is left out and the calibration holds there.
 
@@ -154,9 +153,9 @@ def calibrate(
     import numpy as np
 
     y, kappa, t = _arrays(strengths, conductivities_ms_cm, temperatures_c)
-    reference_c = float(t.mean())
+    reference_c, mean_c = float(t.min()), float(t.mean())
     offsets_k = t - reference_c
-    one_temperature = float(np.abs(offsets_k).max()) <= ONE_TEMPERATURE_K
+    one_temperature = float(np.abs(t - mean_c).max()) <= ONE_TEMPERATURE_K
     if not one_temperature and len(y) < LEAST_PAIRS_WITH_TEMPERATURE:
         raise CannotFit(
             f"The pairs' temperatures differ: {LEAST_PAIRS_WITH_TEMPERATURE} pairs or more are "
@@ -196,8 +195,8 @@ def calibrate(
         degrees_of_freedom=freedom,
         low_ms_cm=float(at_reference.min()),
         high_ms_cm=float(at_reference.max()),
-        low_c=reference_c - ONE_TEMPERATURE_K if one_temperature else float(t.min()),
-        high_c=reference_c + ONE_TEMPERATURE_K if one_temperature else float(t.max()),
+        low_c=mean_c - ONE_TEMPERATURE_K if one_temperature else float(t.min()),
+        high_c=mean_c + ONE_TEMPERATURE_K if one_temperature else float(t.max()),
         covariance=tuple(tuple(float(cell) for cell in row) for row in inverse),
     )
 
