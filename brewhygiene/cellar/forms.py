@@ -293,7 +293,9 @@ class ClocksForm(VerbForm):
         for kind, label in VesselKind.choices:
             hours = stored.get(kind, DEFAULT_HOURS)
             for name, value in hours._asdict().items():
-                field = NumberField(low=LEAST_H, high=MOST_H, unit="h", initial=value)
+                field = NumberField(
+                    label=self.LABELS[name], low=LEAST_H, high=MOST_H, unit="h", initial=value
+                )
                 field.widget.attrs["aria-label"] = f"{label}, {self.LABELS[name]}, hours"
                 self.fields[f"{kind}-{name}"] = field
 

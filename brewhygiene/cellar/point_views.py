@@ -69,6 +69,7 @@ def _point_page(
         "form": form,
         "photo_form": photo_form,
         "small_form": VerbForm(auto_id=False),
+        "retire_form": VerbForm(auto_id=False),
         "point": point,
         "vessel": point.vessel,
     }

@@ -63,8 +63,8 @@ def _vessel_page(
         "room": "setup",
         "vessel": vessel,
         "diameter": _shown_diameter(vessel, request.brewery),  # type: ignore[attr-defined]
+        "points": points,
         # A form each: its key is what keeps a button from counting twice.
-        "points": [(point, VerbForm(auto_id=False)) for point in points],
         "offered": [
             (offer, VerbForm(auto_id=False))
             for offer in still_offered(vessel.kind, {point.name for point in points})

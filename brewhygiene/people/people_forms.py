@@ -63,23 +63,24 @@ class SignInForm(forms.Form):
         return stored[0] if len(stored) == 1 else typed
 
 
-class HandOverForm(forms.Form):
-    """One person's PIN, or their password instead."""
+class PinForm(forms.Form):
+    """Taking over a tablet by PIN."""
 
-    pin = pin_field("PIN", pad=True, required=False)
-    password = password_field("Password", known=True, required=False)
+    pin = pin_field("PIN", pad=True)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         kwargs.setdefault("label_suffix", "")
         super().__init__(*args, **kwargs)
 
-    def clean(self) -> dict[str, Any]:
-        given = self.cleaned_data
-        if not given.get("pin") and not given.get("password"):
-            field = "password" if "password" in self.data else "pin"
-            words = "Type the password." if field == "password" else "Type the PIN."
-            self.add_error(field, words)
-        return given
+
+class PasswordForm(forms.Form):
+    """The same by password."""
+
+    password = password_field("Password", known=True)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("label_suffix", "")
+        super().__init__(*args, **kwargs)
 
 
 class ConfirmedForm(VerbForm):

@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from django.http import HttpRequest
+from django.http import HttpRequest, QueryDict
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -37,3 +37,8 @@ def next_page(request: HttpRequest) -> str:
     asked = request.POST.get("next") or request.GET.get("next") or ""
     ours = asked.startswith("/") and url_has_allowed_host_and_scheme(asked, allowed_hosts=None)
     return asked if ours else ""
+
+
+def sent(request: HttpRequest) -> QueryDict | None:
+    """What a form was sent with, or ``None`` where a page is only looked at."""
+    return request.POST if request.method == "POST" else None

@@ -18,9 +18,10 @@ from brewhygiene.people.backends import may_use_pin
 from brewhygiene.people.forms import new_key
 from brewhygiene.people.models import User
 from brewhygiene.people.people_forms import (
-    HandOverForm,
     OwnPasswordForm,
     OwnPinForm,
+    PasswordForm,
+    PinForm,
     SignInForm,
 )
 from brewhygiene.people.queries import people_at_hand
@@ -90,34 +91,38 @@ def switch(request: HttpRequest) -> HttpResponse:
             {"people": people_at_hand(), "next": _where_to(request)},
         )
     person = get_object_or_404(people_at_hand(), pk=int(chosen))
-    form = HandOverForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        response = _hand_over(request, form, person=person)
-        if response is not None:
+    by_password = request.method == "POST" and "password" in request.POST
+    by_pin = request.method == "POST" and not by_password
+    pin_form = PinForm(request.POST if by_pin else None)
+    password_form = PasswordForm(request.POST if by_password else None)
+    if by_pin and pin_form.is_valid():
+        secret = {"secret_pin": pin_form.cleaned_data["pin"]}
+        if _take_over(request, person, secret):
+            return redirect(_where_to(request))
+        pin_form.add_error("pin", f"That is not {person.display_name}'s PIN.")
+    if by_password and password_form.is_valid():
+        if _take_over(request, person, password_form.cleaned_data):
+            response = redirect(_where_to(request))
+            tablets.remember(response)
             return response
+        password_form.add_error("password", f"That is not {person.display_name}'s password.")
     context = {
-        "form": form,
+        "pin_form": pin_form,
+        "password_form": password_form,
         "person": person,
-        "by_pin": may_use_pin(person),
+        "has_pin": may_use_pin(person),
         "next": _where_to(request),
     }
-    return render(request, "people/hand_over.html", context, status=_status(form))
+    status = 422 if request.method == "POST" else 200
+    return render(request, "people/hand_over.html", context, status=status)
 
 
-def _hand_over(request: HttpRequest, form: HandOverForm, *, person: User) -> HttpResponse | None:
-    """Sign that person in, or put the reason beside the field and return ``None``."""
-    password = form.cleaned_data["password"]
-    given = {"password": password} if password else {"secret_pin": form.cleaned_data["pin"]}
-    user = authenticate(request, username=person.username, **given)
-    if user is None:
-        field, thing = ("password", "password") if password else ("pin", "PIN")
-        form.add_error(field, f"That is not {person.display_name}'s {thing}.")
-        return None
-    login(request, user)
-    response = redirect(_where_to(request))
-    if password:
-        tablets.remember(response)
-    return response
+def _take_over(request: HttpRequest, person: User, secret: dict[str, str]) -> bool:
+    """Sign that person in, if the secret is theirs; a wrong one is counted."""
+    user = authenticate(request, username=person.username, **secret)
+    if user is not None:
+        login(request, user)
+    return user is not None
 
 
 @sensitive_post_parameters()

@@ -27,12 +27,13 @@ MOST_NAMES = 4
 
 @dataclasses.dataclass(frozen=True)
 class Stop:
-    """One thing to set up: where, what is there, and what is missing yet."""
+    """One thing to set up: where, what is there, what a release still needs, what is advised."""
 
     title: str
     address: str
     there: str
     missing: tuple[str, ...] = ()
+    advice: tuple[str, ...] = ()
 
 
 @dataclasses.dataclass(frozen=True)
@@ -145,7 +146,7 @@ def _regimes(vessels: list[Vessel]) -> Stop:
     kinds = {v.kind for v in vessels if v.out_of_service_since is None}
     full = {k for r in regimes if not r.resanitises_only for k in r.vessel_kinds}
     again = {k for r in regimes if r.resanitises_only for k in r.vessel_kinds}
-    missing = []
+    missing, advice = [], []
     if not regimes:
         missing.append("No regime yet. Bring in the starting regimes.")
     else:
@@ -154,10 +155,9 @@ def _regimes(vessels: list[Vessel]) -> Stop:
         if without:
             missing.append(f"No regime for: {_names(without)}.")
         if lasting:
-            missing.append(f"Nothing to re-sanitise with after a lapse: {_names(lasting)}.")
-    return Stop(
-        "Regimes", "regimes:regimes", f"{_counted(len(regimes), 'regime')} in use", tuple(missing)
-    )
+            advice.append(f"Nothing to re-sanitise with after a lapse: {_names(lasting)}.")
+    there = f"{_counted(len(regimes), 'regime')} in use"
+    return Stop("Regimes", "regimes:regimes", there, tuple(missing), tuple(advice))
 
 
 def _meters(meters: list[Meter]) -> Stop:
@@ -187,7 +187,7 @@ def _sticks(types: Sequence[StickType], needed: list[str]) -> Stop:
     return Stop("Sticks", "atp:setup_sticks", there, tuple(missing))
 
 
-def _limits(meters: list[Meter], types: Sequence[StickType]) -> Stop:
+def _limits(meters: list[Meter], types: Sequence[StickType], needed: list[str]) -> Stop:
     """1 query."""
     sets = list(
         LimitSet.objects.filter(retired_at__isnull=True).values_list(
@@ -196,18 +196,23 @@ def _limits(meters: list[Meter], types: Sequence[StickType]) -> Stop:
     )
     approved = {(meter, stick) for meter, stick, at in sets if at is not None}
     waiting = sum(at is None for _, _, at in sets)
+    pairs = [(meter, stick) for meter in meters for stick in types if stick.lots_in_date]  # type: ignore[attr-defined]
+    judged = {stick.sample_kind for meter, stick in pairs if (meter.pk, stick.pk) in approved}
     missing = [
+        f"No approved limits for {SampleKind(kind).label} samples: they stay unjudged, and that "
+        "blocks a release."
+        for kind in needed
+        if kind not in judged
+    ]
+    advice = [
         f"No limits for {meter.name} with {stick.name}: its readings stay unjudged."
-        for meter in meters
-        for stick in types
-        if stick.lots_in_date and (meter.pk, stick.pk) not in approved  # type: ignore[attr-defined]
+        for meter, stick in pairs
+        if (meter.pk, stick.pk) not in approved
     ]
     if waiting:
-        missing.append(f"{_counted(waiting, 'set')} of limits waiting to be approved.")
-    if not meters or not types:
-        missing = ["Limits come after a meter and its sticks."]
+        advice.append(f"{_counted(waiting, 'set')} of limits waiting to be approved.")
     there = f"{_counted(len(sets) - waiting, 'set')} approved"
-    return Stop("Limits", "atp:setup_limits", there, tuple(missing))
+    return Stop("Limits", "atp:setup_limits", there, tuple(missing), tuple(advice))
 
 
 def checklist(*, brewery: Brewery, today: date) -> list[Group]:
@@ -219,13 +224,14 @@ def checklist(*, brewery: Brewery, today: date) -> list[Group]:
     meters = list(Meter.objects.filter(active=True))
     in_date = Q(lots__active=True, lots__expires_on__gte=today)
     types = list(StickType.objects.annotate(lots_in_date=Count("lots", filter=in_date)))
+    needed = _needed_kinds()
     return [
         Group("The house", (_brewery(brewery), _people(brewery), _release_rules(brewery))),
         Group("The cellar", (_vessels(vessels), _beers(), _clocks())),
         Group("Cleaning", (_agents(), _regimes(vessels))),
         Group(
             "Proving it clean",
-            (_meters(meters), _sticks(types, _needed_kinds()), _limits(meters, types)),
+            (_meters(meters), _sticks(types, needed), _limits(meters, types, needed)),
         ),
     ]
 

@@ -323,7 +323,7 @@ def test_what_is_no_usual_point_is_not_found(desk: Client, vessel: Vessel, name:
 def test_each_button_of_a_page_has_a_key_of_its_own(desk: Client, vessel: Vessel) -> None:
     make_point(vessel)
     context = desk.get(f"/set-up/vessels/{vessel.pk}/").context
-    buttons = [form for _, form in [*context["points"], *context["offered"]]]
+    buttons = [context["small_form"], *(form for _, form in context["offered"])]
     assert len({form["key"].value() for form in buttons}) == len(buttons)
 
 

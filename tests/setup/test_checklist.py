@@ -39,6 +39,10 @@ def missing(title: str, brewery: Brewery | None = None) -> tuple[str, ...]:
     return stops(brewery)[title].missing
 
 
+def advice(title: str) -> tuple[str, ...]:
+    return stops()[title].advice
+
+
 def test_empty_house_misses_everything_and_begins_with_its_name() -> None:
     assert {title: stop.missing for title, stop in stops().items() if stop.missing} == {
         "The brewery": ("It has no name and no time zone yet.",),
@@ -52,7 +56,6 @@ def test_empty_house_misses_everything_and_begins_with_its_name() -> None:
         "Regimes": ("No regime yet. Bring in the starting regimes.",),
         "Meters": ("No meter yet.",),
         "Sticks": ("No stick type yet.",),
-        "Limits": ("Limits come after a meter and its sticks.",),
     }
     first = next_stop(checklist(brewery=Brewery.current(), today=TODAY))
     assert first is not None
@@ -100,10 +103,8 @@ def test_kind_of_vessel_without_a_regime_is_named() -> None:
     make_vessel()
     make_vessel(kind="keg")
     make_version(vessel_kinds=["fermenter"])
-    assert missing("Regimes") == (
-        "No regime for: keg.",
-        "Nothing to re-sanitise with after a lapse: fermenter.",
-    )
+    assert missing("Regimes") == ("No regime for: keg.",)
+    assert advice("Regimes") == ("Nothing to re-sanitise with after a lapse: fermenter.",)
 
 
 def test_regime_without_steps_cleans_nothing() -> None:
@@ -121,14 +122,25 @@ def test_sticks_are_asked_for_by_the_points() -> None:
     assert missing("Sticks") == ()
 
 
-def test_each_meter_needs_limits_for_each_stick_in_date() -> None:
+def test_samples_that_a_release_asks_for_need_approved_limits() -> None:
+    brewer, meter, stick_type = make_head_brewer(), make_meter(name="Meter A"), make_stick_type()
+    make_vessel()
+    make_stick_lot(stick_type)
+    assert missing("Limits") == (
+        "No approved limits for rinse samples: they stay unjudged, and that blocks a release.",
+    )
+    make_limits(by=brewer, meter=meter, stick_type=stick_type)
+    assert (missing("Limits"), advice("Limits")) == ((), ())
+
+
+def test_further_meter_without_limits_is_pointed_out() -> None:
     brewer, meter, stick_type = make_head_brewer(), make_meter(name="Meter A"), make_stick_type()
     other = make_meter(name="Meter B")
+    make_vessel()
     make_stick_lot(stick_type)
     make_limits(by=brewer, meter=meter, stick_type=stick_type)
-    assert missing("Limits") == (
-        f"No limits for Meter B with {stick_type.name}: its readings stay unjudged.",
-    )
+    gap = f"No limits for Meter B with {stick_type.name}: its readings stay unjudged."
+    assert (missing("Limits"), advice("Limits")) == ((), (gap,))
     atp_actions.propose_limits(
         by=acting(brewer),
         meter=other,
@@ -139,10 +151,7 @@ def test_each_meter_needs_limits_for_each_stick_in_date() -> None:
         source_note="Leaflet (invented)",
         review_on=date(2027, 3, 1),
     )
-    assert missing("Limits") == (
-        f"No limits for Meter B with {stick_type.name}: its readings stay unjudged.",
-        "1 set of limits waiting to be approved.",
-    )
+    assert advice("Limits") == (gap, "1 set of limits waiting to be approved.")
 
 
 def test_counts_are_told_in_words() -> None:
