@@ -70,7 +70,7 @@ def test_shipped_agent_is_within_every_figure_found(published: Published, values
 
 def test_shipped_regime_leaves_no_more_than_its_agent_may(published: Published) -> None:
     agents = {values.name: Agent(**vars(values)) for values in AGENTS}
-    left = 0
+    left = 0.0
     for starting in REGIMES:
         steps = starting.steps(agents)
         for position, step in enumerate(steps):
@@ -78,7 +78,7 @@ def test_shipped_regime_leaves_no_more_than_its_agent_may(published: Published) 
                 continue
             window = step.window(Quantity.CONCENTRATION)
             assert (window.basis, step.agent.no_rinse_allowed) == (Basis.MG_L, True)
-            left = max(left, window.maximum)
+            left = max(left, window.maximum or 0.0)
     published(
         "most left without a rinse by a starting regime, mg/L",
         left,

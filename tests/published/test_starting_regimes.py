@@ -104,10 +104,10 @@ def test_hot_water_is_no_less_than_a_dairy_code_asks(published: Published) -> No
 
 def test_pre_rinses_are_not_above_what_sets_protein(published: Published) -> None:
     warmest = [
-        step.window("temperature_c").maximum
+        window.maximum or 0.0
         for starting in REGIMES
         for step in steps_of(starting.about.name)
-        if step.kind == "pre_rinse" and step.window("temperature_c")
+        if step.kind == "pre_rinse" and (window := step.window("temperature_c"))
     ]
     assert len(warmest) == 6
     published("warmest pre-rinse, °C", max(warmest), 40, WOODHEAD, tolerance=0)
