@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 
 from brewhygiene.board.look import SORTS, Look
-from brewhygiene.board.next_step import NextStep, next_step
+from brewhygiene.board.next_step import NextStep, address, next_step
 from brewhygiene.board.queries import vessels_for_board
 from brewhygiene.cellar.models import VesselKind
 from brewhygiene.release.following import Seen, changed_since, news_of, seen_of
@@ -19,6 +19,7 @@ class Card:
     """One vessel as the board shows it."""
 
     pk: int
+    address: str
     name: str
     kind: str
     kind_label: str
@@ -52,6 +53,7 @@ def card_of(state: VesselState, *, may: Callable[[str], bool], now: datetime) ->
     next_beer = turnaround.next_beer if turnaround else None
     return Card(
         pk=vessel.pk,
+        address=address("board:vessel", vessel.pk),
         name=vessel.name,
         kind=vessel.kind,
         kind_label=vessel.get_kind_display(),

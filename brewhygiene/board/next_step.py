@@ -3,6 +3,7 @@
 import dataclasses
 from collections.abc import Callable
 from datetime import datetime
+from functools import lru_cache
 
 from django.urls import reverse
 
@@ -24,6 +25,12 @@ WAITING_FOR: dict[str, str] = {
     "fill_vessel": "the cellar",
     "decide_release": "the head brewer",
 }
+
+
+@lru_cache(maxsize=4096)
+def address(name: str, *arguments: int) -> str:
+    """A page's address. A board asks for the same few hundred every few seconds."""
+    return reverse(name, args=arguments)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -57,23 +64,23 @@ def next_step(
 
 def _address(step: Next, state: VesselState, plate_pk: int | None) -> str:
     if step == Next.EMPTY:
-        return reverse("turnarounds:empty", args=[state.vessel.pk])
+        return address("turnarounds:empty", state.vessel.pk)
     if step == Next.PLATE:
-        return reverse("plates:plate", args=[plate_pk]) if plate_pk else reverse("plates:due")
+        return address("plates:plate", plate_pk) if plate_pk else address("plates:due")
     turnaround, facts = state.turnaround, state.facts.turnaround
     assert turnaround is not None
     assert facts is not None
     if step == Next.CONTINUE:
         running = next(c for c in facts.cleans if c.finished_at is None and c.stopped_at is None)
-        return reverse("turnarounds:clean", args=[running.pk])
+        return address("turnarounds:clean", running.pk)
     if step == Next.SAMPLE:
         due = missing_points(state.facts, facts)[0]
         point_pk = next(pk for pk, name in state.facts.required_points.items() if name == due)
-        return reverse("atp:sample", args=[turnaround.pk, point_pk])
+        return address("atp:sample", turnaround.pk, point_pk)
     name = {
         Next.CLEAN: "turnarounds:regime",
         Next.DECIDE: "release:decide",
         Next.RESANITISE: "release:resanitise",
         Next.FILL: "release:fill",
     }[step]
-    return reverse(name, args=[turnaround.pk])
+    return address(name, turnaround.pk)

@@ -98,51 +98,64 @@ def _open_turnarounds(vessels: QuerySet[Vessel]) -> dict[int, Turnaround]:
 def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, TurnaroundFacts]:
     """Facts by turnaround. 3 queries, whatever the number of turnarounds."""
     by_pk = {turnaround.pk: turnaround for turnaround in turnarounds}
+    # Plain rows: the board makes some thousand of them, and a model each would take its time.
     cleans: dict[int, list[CleanFacts]] = defaultdict(list)
-    for clean in (
-        Clean.objects.filter(turnaround__in=by_pk).select_related("version__regime").order_by("pk")
+    for turnaround_pk, purpose, *rest in (
+        Clean.objects.filter(turnaround__in=by_pk)
+        .order_by("pk")
+        .values_list(
+            "turnaround_id",
+            "purpose",
+            "pk",
+            "version__regime__name",
+            "started_at",
+            "finished_at",
+            "sanitised_at",
+            "stopped_at",
+        )
     ):
-        cleans[clean.turnaround_id].append(
+        pk, regime, started_at, finished_at, sanitised_at, stopped_at = rest
+        cleans[turnaround_pk].append(
             CleanFacts(
-                pk=clean.pk,
-                is_clean=clean.purpose == CleanPurpose.CLEAN,
-                regime=clean.version.regime.name,
-                started_at=clean.started_at,
-                finished_at=clean.finished_at,
-                sanitised_at=clean.sanitised_at,
-                stopped_at=clean.stopped_at,
+                pk=pk,
+                is_clean=purpose == CleanPurpose.CLEAN,
+                regime=regime,
+                started_at=started_at,
+                finished_at=finished_at,
+                sanitised_at=sanitised_at,
+                stopped_at=stopped_at,
             )
         )
     results: dict[int, list[ResultFacts]] = defaultdict(list)
-    for result in (
+    for turnaround_pk, *rest in (
         Result.objects.filter(turnaround__in=by_pk, corrected_by__isnull=True)
-        .select_related("point")
         .order_by("pk")
-    ):
-        results[result.turnaround_id].append(
-            ResultFacts(
-                clean_pk=result.clean_id,
-                point_pk=result.point_id,
-                point=result.point.name,
-                verdict=result.verdict,
-                rlu=result.rlu,
-                recorded_at=result.recorded_at,
-            )
+        .values_list(
+            "turnaround_id",
+            "clean_id",
+            "point_id",
+            "point__name",
+            "verdict",
+            "rlu",
+            "recorded_at",
         )
+    ):
+        results[turnaround_pk].append(ResultFacts(*rest))
     decisions: dict[int, list[DecisionFacts]] = defaultdict(list)
-    for decision in (
-        Decision.objects.filter(turnaround__in=by_pk).select_related("signature").order_by("pk")
-    ):
-        decisions[decision.turnaround_id].append(
-            DecisionFacts(
-                clean_pk=decision.clean_id,
-                outcome=decision.outcome,
-                decided_at=decision.decided_at,
-                by=decision.signature.printed_name,
-                reason=decision.reason,
-                lapses_at=decision.lapses_at,
-            )
+    for turnaround_pk, *rest in (
+        Decision.objects.filter(turnaround__in=by_pk)
+        .order_by("pk")
+        .values_list(
+            "turnaround_id",
+            "clean_id",
+            "outcome",
+            "decided_at",
+            "signature__printed_name",
+            "reason",
+            "lapses_at",
         )
+    ):
+        decisions[turnaround_pk].append(DecisionFacts(*rest))
     return {
         pk: TurnaroundFacts(
             pk=pk,
@@ -164,10 +177,12 @@ def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
     turnarounds = _open_turnarounds(vessels)
     facts = _turnaround_facts(turnarounds.values())
     points: dict[int, dict[int, str]] = defaultdict(dict)
-    for point in SamplingPoint.objects.filter(
-        vessel__in=turnarounds, required_for_release=True, active=True
+    for vessel_pk, point_pk, name in (
+        SamplingPoint.objects.filter(vessel__in=turnarounds, required_for_release=True, active=True)
+        .order_by("order", "pk")
+        .values_list("vessel_id", "pk", "name")
     ):
-        points[point.vessel_id][point.pk] = point.name
+        points[vessel_pk][point_pk] = name
     last_fills = [vessel.last_fill_pk for vessel in loaded]  # type: ignore[attr-defined]
     fills = {
         fill.vessel_id: fill

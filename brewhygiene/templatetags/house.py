@@ -1,12 +1,16 @@
 """Template tags for what every page shows: fields, flags, quantities, times."""
 
 from datetime import datetime, timedelta
+from functools import lru_cache
 from typing import Any
 
 from django import template
 from django.forms import BoundField, CheckboxInput, HiddenInput, RadioSelect
 from django.forms.widgets import CheckboxSelectMultiple
+from django.template.loader import render_to_string
+from django.templatetags.static import static
 from django.utils import timezone
+from django.utils.safestring import SafeString
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
@@ -30,10 +34,20 @@ def field(bound: BoundField, **options: Any) -> dict[str, Any]:
     }
 
 
-@register.inclusion_tag("_flag.html")
-def flag(code: str, label: str = "", kind: str = "status") -> dict[str, str]:
-    """A status or verdict as a shape, a colour and a word."""
-    return {"code": code, "label": label or str(code).replace("_", " "), "kind": kind}
+@lru_cache(maxsize=256)
+def _flag(code: str, label: str, kind: str, shapes: str) -> SafeString:
+    return render_to_string("_flag.html", {"code": code, "label": label, "kind": kind})
+
+
+@register.simple_tag
+def flag(code: str, label: str = "", kind: str = "status") -> SafeString:
+    """A status or verdict as a shape, a colour and a word.
+
+    A board shows hundreds of the same few, so each is rendered once; ``shapes`` is among the
+    key's parts because the address of the shapes changes with the file.
+    """
+    word = label or str(code).replace("_", " ")
+    return _flag(str(code), str(word), kind, static("brewhygiene/shapes.svg"))
 
 
 @register.inclusion_tag("_shape.html")
