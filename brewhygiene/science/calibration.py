@@ -23,6 +23,8 @@ LEAST_PAIRS_WITH_TEMPERATURE = 5
 ONE_TEMPERATURE_K = 2.0
 # Beyond it in either direction α is a number without a meaning; water itself has 0.02 per K.
 ALPHA_MAX_PER_K = 0.05
+# Condition number above which the columns of a fit say the same thing: six digits would be lost.
+CONFOUNDED = 1e6
 
 
 class CannotFit(ValueError):
@@ -137,7 +139,8 @@ def calibrate(
     ``strengths`` as titrated, in ``unit`` (such as ``% w/v``); ``conductivities_ms_cm`` mS/cm,
     not compensated; ``temperatures_c`` °C. Its error is the residual standard deviation, in
     ``unit``. Raises :class:`CannotFit` with fewer than 4 pairs (5 where the temperature varies),
-    all strengths or conductivities equal, or a strength that does not rise with conductivity,
+    all strengths or conductivities equal, a strength that does not rise with conductivity, or
+    temperatures that cannot be told from strengths,
     :class:`OutOfRange` for a value that cannot be.
 
     >>> fit = calibrate(strengths=[0.5, 1.0, 2.0, 3.0], conductivities_ms_cm=[25, 49, 93, 134],
@@ -178,7 +181,7 @@ def calibrate(
     if not one_temperature:
         columns.append(-slope * at_reference * offsets_k / divisor)
     jacobian = np.column_stack(columns)
-    if np.linalg.matrix_rank(jacobian) < len(columns):
+    if np.linalg.cond(jacobian / np.linalg.norm(jacobian, axis=0)) > CONFOUNDED:
         raise CannotFit(
             "Strength and temperature rise together in these pairs: vary one without the other."
         )

@@ -16,6 +16,14 @@ from brewhygiene.science.makeup import make_up_into_water, make_up_to_volume
 from brewhygiene.science.strength import NotConvertible
 from brewhygiene.science.topup import mix, set_right, top_up
 
+TOO_FULL = (
+    "The tank is too full: what is in it and the concentrate it needs are more than the finished "
+    "volume."
+)
+TOO_STRONG = (
+    "The tank already holds 33.367 kg active, more than the 20.414 kg that the finished volume "
+    "needs. Drain 311 L first, or thin it to a larger volume."
+)
 CONCENTRATES = [
     Concentrate("NaOH", 50),
     Concentrate("NaOH", 32, temperature_c=35),
@@ -197,26 +205,17 @@ def test_heat_is_bounded_from_above() -> None:
         (
             {"present_l": 1100.0},
             "too_full",
-            (
-                "The tank is too full: what is in it and the concentrate it needs are more than the "
-                "finished volume. Drain 106 L first."
-            ),
+            f"{TOO_FULL} Drain 106 L first.",
         ),
         (
             {"present_l": 995.0},
             "too_full",
-            (
-                "The tank is too full: what is in it and the concentrate it needs are more than the "
-                "finished volume. Drain 1 L first."
-            ),
+            f"{TOO_FULL} Drain 1 L first.",
         ),
         (
             {"present_ww": 4.0},
             "too_strong",
-            (
-                "The tank already holds 33.367 kg active, more than the 20.414 kg that the finished "
-                "volume needs. Drain 311 L first, or thin it to a larger volume."
-            ),
+            TOO_STRONG,
         ),
         (
             {"capacity_l": 900.0},
