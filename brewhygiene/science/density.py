@@ -157,7 +157,11 @@ def _caustic_kg_l(strength_ww: float, temperature_c: float) -> float:
 
 
 def known_solute(solute: str) -> Solute:
-    """Coefficients and range (% w/w, °C) of ``solute``; ``KeyError`` where there is no table."""
+    """Coefficients and range (% w/w, °C) of ``solute``; ``KeyError`` where there is no table.
+
+    >>> known_solute("HNO3").strength_max_ww
+    70.1
+    """
     if solute not in SOLUTES:
         raise KeyError(f"There is no density of {solute}; there is of {', '.join(SOLUTES)}.")
     return SOLUTES[solute]

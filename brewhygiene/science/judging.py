@@ -7,9 +7,9 @@ RluVerdict = Literal["clear", "alert", "action", "unjudged"]
 
 
 def judge_window(*, value: float, minimum: float | None, maximum: float | None) -> WindowJudgement:
-    """Whether a value lies within a window; its bounds belong to it.
+    """Whether ``value`` lies within a window; its bounds belong to it.
 
-    Value and bounds share one unit; ``None`` is no bound. A relative allowance of 1e-9 keeps a
+    ``value``, ``minimum`` and ``maximum`` share one unit; ``None`` is no bound. A relative allowance of 1e-9 keeps a
     value converted from another unit from failing at its own bound.
 
     >>> judge_window(value=1.5, minimum=1.5, maximum=3.0)
@@ -23,10 +23,10 @@ def judge_window(*, value: float, minimum: float | None, maximum: float | None) 
 
 
 def judge_rlu(*, rlu: int, alert_rlu: int | None, action_rlu: int | None) -> RluVerdict:
-    """The verdict on one reading, in RLU of one meter, against that meter's limits.
+    """The verdict on one reading, ``rlu`` RLU of one meter, against that meter's limits.
 
-    Clear up to and including the alert level, alert above it up to and including the action
-    limit, action above that; unjudged where there are no limits. Raises ``ValueError`` for a
+    Clear up to and including ``alert_rlu``, alert above it up to and including ``action_rlu``,
+    action above that; unjudged where there are no limits. Raises ``ValueError`` for a
     negative reading, one limit without the other, or an alert level above the action limit.
 
     >>> judge_rlu(rlu=10, alert_rlu=10, action_rlu=30)

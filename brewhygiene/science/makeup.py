@@ -87,9 +87,9 @@ def make_up_into_water(
 ) -> Batch:
     """Concentrate to add to ``water_l`` L of water, and the volume that comes of it.
 
-    concentrate = m_water · w / (w_c − w). ``target_ww`` % w/w wanted; ``temperature_c`` °C at
-    which the finished volume is stated, ``water_temperature_c`` °C at which the water was
-    measured (the same if not given). Errors and refusals as :func:`make_up_to_volume`, which
+    concentrate = m_water · w / (w_c − w). ``target_ww`` % w/w wanted of ``concentrate``;
+    ``temperature_c`` °C at which the finished volume is stated, ``water_temperature_c`` °C at
+    which the water was measured (the same if not given). Errors and refusals as :func:`make_up_to_volume`, which
     answers another question: its 1000 L hold 2 % less than 1000 L of water become.
 
     >>> made = make_up_into_water(

@@ -131,7 +131,7 @@ def convert_strength(
     product_strength_ww: float | None = None,
     product_density_kg_l: float | None = None,
 ) -> float:
-    """A strength on another basis.
+    """``value`` of a ``substance``'s strength on another basis.
 
     ``basis`` and ``to_basis``: ``ww`` (% w/w active), ``wv`` (% w/v active), ``vv`` (% v/v of
     the product) or ``mg_l`` (mg/L active). ``product_strength_ww`` (% w/w) and
