@@ -65,7 +65,15 @@ class Attempt:
     prolongs: int | None
     acknowledgements: Sequence["Acknowledged"]
     readings: Sequence[ReadingLine]
-    deviations: Sequence[Deviation]
+    deviations: Sequence["DeviationLine"]
+
+
+@dataclasses.dataclass(frozen=True)
+class DeviationLine:
+    """A deviation; ``void`` once the reading that it was found by has been corrected."""
+
+    deviation: Deviation
+    void: bool
 
 
 @dataclasses.dataclass(frozen=True)
@@ -261,6 +269,8 @@ def _headline(dossier: Dossier) -> Headline:
     stands = latest is not None and (
         status.code in (Code.RELEASED, Code.LAPSED)
         or (status.code == Code.HELD and latest.outcome == Outcome.HOLD)
+        # Out of service hides the status below it: the decision on the last clean stands.
+        or (status.code == Code.OUT_OF_SERVICE and latest.clean_id == dossier.cleans[-1].clean.pk)
     )
     if stands:
         return Headline(
@@ -327,7 +337,10 @@ def _attempt(
             for reading in readings
             for window in [windows.get(reading.quantity)]
         ],
-        deviations=list(record.deviations.all()),
+        deviations=[
+            DeviationLine(deviation=item, void=item.reading_id in corrected_by)
+            for item in record.deviations.all()
+        ],
     )
 
 
@@ -441,9 +454,11 @@ def _gate_line(gate: Mapping[str, Any], decision: Decision | None) -> GateLine:
 
 
 def _gates_now(dossier: Dossier, *, brewery: Brewery, now: datetime) -> list[GateLine]:
-    """The gates as they stand, for a record that nobody has signed; none before a clean."""
+    """The gates as they stand, or stood at the fill, where nobody signed; none before a clean."""
     if dossier.last_finished is None:
         return []
+    fill = dossier.turnaround.closing_fill
+    now = fill.filled_at if fill is not None else now
     return [
         _gate_line(gate.as_record(), None)
         for gate in gates_of(dossier, brewery=brewery, now=now, user=None)

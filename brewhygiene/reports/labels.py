@@ -27,6 +27,13 @@ class Label:
     qr: SafeString
 
     @property
+    def size(self) -> str:
+        """How large its names may be set, so that both fit above the code: a style's name."""
+        if len(self.vessel) > 24 or len(self.point.name) > 40:
+            return "tiny"
+        return "small" if len(self.vessel) > 12 or len(self.point.name) > 21 else "large"
+
+    @property
     def shown_address(self) -> str:
         return self.address.partition("://")[2]
 

@@ -35,7 +35,8 @@ def pdf_of(html: str, *, styles: list[str]) -> bytes:
     try:
         document = weasyprint.HTML(string=html, url_fetcher=nothing)
         sheets = [weasyprint.CSS(string=stylesheet(name), url_fetcher=nothing) for name in styles]
-        content: bytes = document.write_pdf(stylesheets=sheets)
+        # Tagged, so that a screen reader finds its tables and headings.
+        content: bytes = document.write_pdf(stylesheets=sheets, pdf_tags=True)
     except FatalURLFetchingError as error:
         raise OutsideRefused(str(error)) from error
     return content

@@ -31,16 +31,20 @@ COLOURS: dict[str, str] = {
 }
 # Lines drawn on a dark colour.
 INK_ON: dict[str, str] = {"released": "#fff"}
-_SVG = "http://www.w3.org/2000/svg"
 
 
 @lru_cache(maxsize=1)
 def _drawings() -> ET.Element:
+    """The screens' own sheet of shapes, taken out of its namespace: in a page SVG needs none.
+
+    The prefixes under which namespaces are written belong to the whole process, and what
+    writes PDFs changes them.
+    """
     found = finders.find("brewhygiene/shapes.svg")
     if not isinstance(found, str):
         raise FileNotFoundError("shapes.svg")
-    ET.register_namespace("", _SVG)
-    return ET.fromstring(Path(found).read_text(encoding="utf-8"))  # noqa: S314 - our own
+    text = Path(found).read_text(encoding="utf-8")
+    return ET.fromstring(text.replace(' xmlns="http://www.w3.org/2000/svg"', ""))  # noqa: S314 - our own
 
 
 @lru_cache(maxsize=64)
@@ -50,12 +54,11 @@ def shape_svg(code: str) -> SafeString:
     Raises ``KeyError`` for a code that has no shape.
     """
     sheet = _drawings()
-    symbols = {symbol.get("id"): symbol for symbol in sheet.iter(f"{{{_SVG}}}symbol")}
-    symbol = symbols[code]
+    symbol = {symbol.get("id"): symbol for symbol in sheet.iter("symbol")}[code]
     drawing = ET.Element(
-        f"{{{_SVG}}}svg", {**sheet.attrib, "viewBox": symbol.get("viewBox", ""), "class": "shape"}
+        "svg", {**sheet.attrib, "viewBox": symbol.get("viewBox", ""), "class": "shape"}
     )
-    drawing.extend(list(symbol))
+    drawing.extend(symbol)
     text = ET.tostring(drawing, encoding="unicode")
     for variable, colour in (
         ("var(--mark)", COLOURS.get(code, "none")),

@@ -24,7 +24,7 @@ def method_words(reading: StepReading, *, window: StepWindow | None) -> str:
             show_number(float(reading.titration[name]))
             for name in ("titrant_ml", "titrant_normality", "sample_ml")
         )
-        parts.append(f"titrated: {titrant} mL of {normality} eq/L in {sample} mL of sample")
+        parts.append(f"titrated: {titrant} mL of {normality} N in {sample} mL of sample")
     if (
         window is not None
         and reading.judged_value is not None
