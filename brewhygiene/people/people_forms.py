@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.contrib.auth.validators import UnicodeUsernameValidator
 
 from brewhygiene.people.forms import VerbForm
 from brewhygiene.people.models import User
@@ -132,7 +133,9 @@ def username_field() -> forms.CharField:
     return forms.CharField(
         label="Name to sign in with",
         max_length=150,
-        validators=[User.username_validator],
+        validators=[
+            UnicodeUsernameValidator(message="Letters, digits and @ . + - _ only, without spaces.")
+        ],
         help_text="Short and in small letters, as “jonas”. It cannot be changed afterwards.",
         widget=forms.TextInput(
             attrs={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"}
