@@ -39,6 +39,8 @@ def guard_password(request: HttpRequest, *, password: str) -> None:
         raise Refusal("Type your password to sign.", field="password", code="no_password")
     if authenticate(request, username=request.user.get_username(), password=password) is None:
         if getattr(request, "axes_locked_out", False):
+            # The page itself answers, with all that was typed, not the page of a locked sign-in.
+            request.axes_locked_out = False  # type: ignore[attr-defined]
             raise Refusal(
                 "Too many wrong passwords. Signing is locked for a quarter of an hour.",
                 field="password",
