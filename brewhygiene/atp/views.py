@@ -32,7 +32,7 @@ from brewhygiene.atp.sample_queries import (
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import may, permission_needed
-from brewhygiene.people.requests import actor_of
+from brewhygiene.people.requests import actor_of, sent
 from brewhygiene.people.signatures import guard_password
 from brewhygiene.turnarounds.models import Turnaround
 from brewhygiene.turnarounds.queries import contents_of, for_floor, open_turnaround, running_clean
@@ -99,7 +99,7 @@ def sample(request: HttpRequest, pk: int, point_pk: int) -> HttpResponse:
     meters, lots = meters_today(day), list(lots_for(point))
     meter, lot = usual_meter(request.user, meters), usual_lot(request.user, lots, day=day)
     form = SampleForm(
-        request.POST or None,
+        sent(request),
         meters=meters,
         lots=lots,
         stages=stages_of(clean),
@@ -169,7 +169,7 @@ def correct_result(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(for_result_pages(), pk=pk)
     over = shown.verdict == Verdict.ACTION
     signed = over and may(request.user, "decide_release")
-    form = CorrectResultForm(request.POST or None, signed=signed)
+    form = CorrectResultForm(sent(request), signed=signed)
     if request.method == "POST" and form.is_valid():
 
         def correct() -> Result:

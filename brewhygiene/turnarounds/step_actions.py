@@ -1,6 +1,7 @@
 """Verbs of one step: safety checks, start, readings, end, deviations."""
 
 import dataclasses
+import math
 from collections.abc import Iterable
 
 from brewhygiene.brewery.models import Brewery
@@ -360,14 +361,16 @@ def end_step(
     record.agent_lot = agent_lot.strip()[:40]
     record.note = note.strip()
     record.save()
-    ran_min = minutes_of(record, until=by.now) if minutes is None else minutes
+    # The timer to a tenth of a minute, never upwards: a step is not made longer than it was.
+    timed_min = math.floor(minutes_of(record, until=by.now) * 10 + 1e-6) / 10
+    ran_min = timed_min if minutes is None else minutes
     if _window(item.step, Quantity.TIME_MIN) is not None or minutes is not None:
         _write_reading(
             by=by,
             record=record,
             step=item.step,
             quantity=Quantity.TIME_MIN,
-            value=round(ran_min, 2),
+            value=ran_min,
             basis="",
             stage=ReadingStage.END,
             titration=None,
@@ -392,7 +395,7 @@ def end_step(
         record,
         {
             "step": str(item.step),
-            "minutes": round(ran_min, 2),
+            "minutes": ran_min,
             "end_reached": record.end_criterion_met,
             "agent_lot": record.agent_lot,
             "note": record.note,

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.forms import VerbForm
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import actor_of
+from brewhygiene.people.requests import actor_of, sent
 from brewhygiene.regimes.measures import site_label
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.turnarounds import step_actions
@@ -213,7 +213,7 @@ def end(request: HttpRequest, pk: int, step_pk: int) -> HttpResponse:
     if request.method != "POST" and screen.state != "running":
         return go_on(pk)
     lot = last_agent_lot(chosen.agent) if chosen.agent is not None else ""
-    form = EndForm(request.POST or None, record=latest, step=chosen, initial={"agent_lot": lot})
+    form = EndForm(sent(request), record=latest, step=chosen, initial={"agent_lot": lot})
     if request.method == "POST" and form.is_valid():
         record = _attempt(screen, form)
         values = {name: form.cleaned_data.get(name) for name in ("end_criterion_met", "minutes")}
@@ -235,7 +235,7 @@ def end(request: HttpRequest, pk: int, step_pk: int) -> HttpResponse:
 @permission_needed("work_cellar")
 def leave_out(request: HttpRequest, pk: int, step_pk: int) -> HttpResponse:
     screen = _screen(request, pk, step_pk)
-    form = ReasonForm(request.POST or None, label="Why it is left out")
+    form = ReasonForm(sent(request), label="Why it is left out")
     if request.method == "POST" and form.is_valid():
         left_out = form.attempt(
             lambda: step_actions.leave_out_step(
@@ -263,7 +263,7 @@ def dispose(request: HttpRequest, pk: int) -> HttpResponse:
     screen = _screen(request, record.clean_id, record.step_id)
     if request.method != "POST" and (deviation.disposition or not screen.clean.running):
         return go_on(record.clean_id)
-    form = DisposeForm(request.POST or None, deviation=deviation, running=screen.state == "running")
+    form = DisposeForm(sent(request), deviation=deviation, running=screen.state == "running")
     if request.method == "POST" and form.is_valid():
         decided = form.attempt(
             lambda: step_actions.dispose_deviation(
@@ -291,7 +291,7 @@ def correct_reading(request: HttpRequest, pk: int) -> HttpResponse:
     )
     clean: Clean = reading.record.clean
     brewery: Brewery = request.brewery  # type: ignore[attr-defined]
-    form = CorrectReadingForm(request.POST or None, reading=reading, brewery=brewery)
+    form = CorrectReadingForm(sent(request), reading=reading, brewery=brewery)
     if request.method == "POST" and form.is_valid():
         corrected = form.attempt(
             lambda: step_actions.correct_reading(

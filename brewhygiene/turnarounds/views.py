@@ -11,7 +11,7 @@ from django.views.decorators.cache import never_cache
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.people.forms import VerbForm
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import actor_of
+from brewhygiene.people.requests import actor_of, sent
 from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.forms import EmptyForm, NextBeerForm, ReasonForm, RegimeForm
 from brewhygiene.turnarounds.progress import progress_of
@@ -46,7 +46,7 @@ def empty(request: HttpRequest, pk: int) -> HttpResponse:
     """Record that a vessel was emptied. What was in it is asked only where nobody recorded it."""
     vessel = get_object_or_404(Vessel, pk=pk)
     fill = contents_of(vessel)
-    form = EmptyForm(request.POST or None, contents_known=fill is not None)
+    form = EmptyForm(sent(request), contents_known=fill is not None)
     if request.method == "POST" and form.is_valid():
         by = actor_of(request)
         turnaround = form.attempt(
@@ -70,7 +70,7 @@ def empty(request: HttpRequest, pk: int) -> HttpResponse:
 def next_beer(request: HttpRequest, pk: int) -> HttpResponse:
     """Say what comes next; goes back to the choice of regime while there is one to make."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
-    form = NextBeerForm(request.POST or None, initial={"beer": turnaround.next_beer})
+    form = NextBeerForm(sent(request), initial={"beer": turnaround.next_beer})
     if request.method == "POST" and form.is_valid():
         planned = form.attempt(
             lambda: actions.plan_next_beer(
@@ -88,7 +88,7 @@ def next_beer(request: HttpRequest, pk: int) -> HttpResponse:
 def regime(request: HttpRequest, pk: int) -> HttpResponse:
     """Accept the proposed regime, or choose another that fits the vessel."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
-    posted = RegimeForm(request.POST or None)
+    posted = RegimeForm(sent(request))
     if request.method == "POST" and posted.is_valid():
         clean = posted.attempt(
             lambda: actions.start_clean(
@@ -129,7 +129,7 @@ def regime(request: HttpRequest, pk: int) -> HttpResponse:
 def opened(request: HttpRequest, pk: int) -> HttpResponse:
     """Record that a cleaned vessel was opened."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
-    form = ReasonForm(request.POST or None, label="Why it was opened")
+    form = ReasonForm(sent(request), label="Why it was opened")
     if request.method == "POST" and form.is_valid():
         opening = form.attempt(
             lambda: actions.record_opening(
@@ -157,7 +157,7 @@ def clean(request: HttpRequest, pk: int) -> HttpResponse:
 def stop(request: HttpRequest, pk: int) -> HttpResponse:
     """Stop a running clean for good."""
     running = get_object_or_404(cleans_with_records(), pk=pk)
-    form = ReasonForm(request.POST or None, label="Why it is stopped")
+    form = ReasonForm(sent(request), label="Why it is stopped")
     if request.method == "POST" and form.is_valid():
         stopped = form.attempt(
             lambda: actions.stop_clean(
@@ -174,7 +174,7 @@ def stop(request: HttpRequest, pk: int) -> HttpResponse:
 def finish(request: HttpRequest, pk: int) -> HttpResponse:
     """Look over a clean whose steps are all done, and finish it."""
     running = get_object_or_404(cleans_with_records(), pk=pk)
-    form = VerbForm(request.POST or None)
+    form = VerbForm(sent(request))
     if request.method == "POST" and form.is_valid():
         finished = form.attempt(lambda: actions.finish_clean(by=actor_of(request), clean=running))
         if finished is not None:

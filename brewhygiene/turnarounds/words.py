@@ -72,13 +72,10 @@ def method_words(reading: StepReading, *, window: StepWindow | None, brewery: Br
         )
         parts.append(f"{titrant} mL of {normality} eq/L for a sample of {sample} mL")
     if window is not None and reading.basis and reading.basis != window.basis:
-        judged = show_value(
-            reading.judged_value or 0.0,
-            quantity=window.quantity,
-            basis=window.basis,
-            brewery=brewery,
-        )
-        parts.append(f"judged as {judged}")
+        # Three digits: no titration gives more.
+        judged = show_number(reading.judged_value or 0.0, significant=3)
+        unit = site_label(quantity=window.quantity, basis=window.basis, brewery=brewery)
+        parts.append(f"judged as {judged} {unit}")
     return ", ".join(parts)
 
 

@@ -1,0 +1,120 @@
+"""Where a clean stands after corrections, extensions and decisions."""
+
+from datetime import timedelta
+
+import pytest
+from django.utils import timezone
+
+from brewhygiene.turnarounds import step_actions
+from brewhygiene.turnarounds.models import Deviation, StepRecord
+from brewhygiene.turnarounds.progress import minutes_of, unread_windows
+from tests.factories import acting
+from tests.turnarounds.floor import Floor
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def floor() -> Floor:
+    return Floor()
+
+
+@pytest.fixture
+def running(floor: Floor) -> StepRecord:
+    return floor.running_caustic(minutes_ago=10)
+
+
+def decide(floor: Floor, deviation: Deviation, disposition: str, **values: str) -> None:
+    step_actions.dispose_deviation(
+        by=acting(floor.hand, now=timezone.now()),
+        deviation=deviation,
+        disposition=disposition,
+        **values,
+    )
+
+
+def end(floor: Floor, record: StepRecord, **values: float) -> None:
+    step_actions.end_step(by=acting(floor.hand, now=timezone.now()), record=record, **values)
+
+
+def correct(floor: Floor, reading, value: float) -> None:
+    step_actions.correct_reading(
+        by=acting(floor.hand, now=timezone.now()), reading=reading, value=value, reason="Mistyped"
+    )
+
+
+def state(floor: Floor, record: StepRecord) -> str:
+    return floor.progress(record.clean).of(record.step).state
+
+
+def test_an_attempt_given_up_has_to_be_repeated_although_its_reading_was_put_right(
+    floor: Floor, running: StepRecord
+) -> None:
+    """Else a step would count as done that ran for ten of its twenty minutes."""
+    mistyped = floor.read(running, "concentration", 0.2, basis="ww")
+    decide(floor, Deviation.objects.get(), "repeat")
+    correct(floor, mistyped, 2.0)
+    assert state(floor, running) == "again"
+
+
+def test_a_late_correction_of_an_earlier_attempt_is_decided_on(
+    floor: Floor, running: StepRecord
+) -> None:
+    first = floor.read(running, "concentration", 2, basis="ww")
+    floor.read(running, "temperature_c", 20)
+    decide(floor, Deviation.objects.get(), "repeat")
+    again = floor.running_step(running.clean, 2, now=timezone.now())
+    for quantity, value in (("temperature_c", 75), ("flow_l_min", 150)):
+        floor.read(again, quantity, value)
+    floor.read(again, "concentration", 2, basis="ww")
+    end(floor, again, minutes=25)
+    assert state(floor, running) == "done"
+    correct(floor, first, 0.5)
+    assert state(floor, running) == "deviation"
+
+
+def extended(floor: Floor, record: StepRecord) -> StepRecord:
+    """The next attempt, which prolongs the one that is open to decision."""
+    decide(floor, Deviation.objects.filter(disposition="").first(), "extend")
+    step_actions.start_step(
+        by=acting(floor.hand, now=timezone.now()), clean=record.clean, step=record.step
+    )
+    return floor.progress(record.clean).of(record.step).record
+
+
+def test_typed_minutes_count_in_an_extension(floor: Floor, running: StepRecord) -> None:
+    end(floor, running, minutes=15)
+    latest = extended(floor, running)
+    until = latest.started_at + timedelta(minutes=6)
+    assert minutes_of(latest, until=until) == pytest.approx(21)
+
+
+def test_minutes_of_three_attempts_count_together(floor: Floor, running: StepRecord) -> None:
+    end(floor, running)
+    second = extended(floor, running)
+    end(floor, second)
+    third = extended(floor, running)
+    until = third.started_at + timedelta(minutes=5)
+    assert minutes_of(third, until=until) == pytest.approx(15, abs=0.2)
+
+
+def test_readings_of_every_attempt_that_is_prolonged_count(
+    floor: Floor, running: StepRecord
+) -> None:
+    floor.read(running, "temperature_c", 75)
+    end(floor, running)
+    second = extended(floor, running)
+    floor.read(second, "flow_l_min", 150)
+    end(floor, second)
+    third = extended(floor, running)
+    windows = running.step.windows.all()
+    assert [w.quantity for w in unread_windows(third, windows)] == ["concentration"]
+
+
+def test_a_progress_reads_extensions_without_queries(
+    floor: Floor, running: StepRecord, django_assert_num_queries
+) -> None:
+    end(floor, running)
+    latest = extended(floor, running)
+    with django_assert_num_queries(0):
+        minutes_of(latest, until=timezone.now())
