@@ -1,0 +1,166 @@
+"""The invented brewery, filled in once at an awkward hour: the night the clocks go back."""
+
+from collections import Counter
+from collections.abc import Iterator
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from django.contrib.auth import authenticate
+from django.core.management import call_command
+from django.core.management.base import CommandError
+from django.db import transaction
+from django.test import RequestFactory
+
+from brewhygiene.atp.models import Result, StickLot, Verdict
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar.models import Fill, Vessel, VesselKind
+from brewhygiene.demo.people import DEMO_NAMES, DEMO_PINS, DEMO_SIGN_INS
+from brewhygiene.demo.seeding import NotEmpty, seed
+from brewhygiene.ledger.door import check_chain
+from brewhygiene.ledger.models import Entry
+from brewhygiene.people.actions import roles_of
+from brewhygiene.people.models import User
+from brewhygiene.plates.models import Plate
+from brewhygiene.release.models import Decision
+from brewhygiene.release.queries import states_of
+from brewhygiene.turnarounds.models import Clean, Deviation, StepReading
+from tests.factories import make_brewery, make_user
+
+# 02:30 comes twice that night; this is the second time.
+NOW = datetime(2026, 10, 25, 2, 30, tzinfo=ZoneInfo("Europe/Copenhagen"), fold=1)
+
+
+@pytest.fixture(scope="module")
+def said(django_db_setup: None, django_db_blocker: Any) -> Iterator[list[str]]:
+    """The brewery is there while the module's tests run; and what was said while it was made."""
+    lines: list[str] = []
+    with django_db_blocker.unblock(), transaction.atomic():
+        seed(now=NOW, say=lines.append)
+        yield lines
+        transaction.set_rollback(True)
+
+
+def test_board_shows_every_status_with_its_vessel(said: list[str]) -> None:
+    states = states_of(Vessel.objects.all(), now=NOW)
+    assert {state.vessel.name: state.status.code.value for state in states} == {
+        "FV 1": "held",
+        "FV 2": "cleaning",
+        "FV 3": "held",
+        "FV 4": "empty",
+        "FV 5": "to_decide",
+        "BT 1": "released",
+        "BT 2": "lapsed",
+        "YV 1": "to_sample",
+        "HX 1": "in_use",
+        "Hose set A": "empty",
+        "Tap line 3": "in_use",
+        "Keg run": "out_of_service",
+    }
+
+
+def test_one_empty_vessel_is_late_and_the_other_is_not(said: list[str]) -> None:
+    states = {state.vessel.name: state.status for state in states_of(Vessel.objects.all(), now=NOW)}
+    assert states["FV 4"].overdue(NOW) is True
+    assert states["Hose set A"].overdue(NOW) is False
+
+
+def test_caustic_is_running_on_the_vessel_that_is_cleaned(said: list[str]) -> None:
+    clean = Clean.objects.get(finished_at__isnull=True, stopped_at__isnull=True)
+    running = clean.step_records.get(ended_at__isnull=True)
+    assert running.step.kind == "caustic"
+    assert running.readings.count() == 2
+    minutes = (NOW - running.started_at).total_seconds() / 60
+    assert 5 < minutes < 25
+
+
+def test_ledger_is_whole_and_in_the_order_of_time(said: list[str]) -> None:
+    assert check_chain() is None
+    moments = list(Entry.objects.order_by("id").values_list("recorded_at", flat=True))
+    assert moments == sorted(moments)
+    assert moments[-1] <= NOW
+    assert (NOW - moments[0]).days >= 42
+
+
+def test_everything_is_marked_as_invented(said: list[str]) -> None:
+    brewery = Brewery.current()
+    assert (brewery.name, brewery.is_demo) == ("Kestrel & Tarn Brewing", True)
+
+
+@pytest.mark.parametrize(("username", "password", "role"), DEMO_SIGN_INS)
+def test_each_sign_in_works_and_has_its_one_role(
+    said: list[str], username: str, password: str, role: str
+) -> None:
+    request = RequestFactory().get("/")
+    user = authenticate(request, username=username, password=password)
+    assert isinstance(user, User)
+    assert (user.full_name, user.initials) == DEMO_NAMES[username]
+    assert roles_of(user) == [role]
+    assert bool(user.pin_hash) is (username in DEMO_PINS)
+
+
+def test_six_weeks_hold_one_of_everything_that_goes_wrong(said: list[str]) -> None:
+    assert set(Result.objects.values_list("verdict", flat=True)) == set(Verdict.values)
+    assert Counter(Deviation.objects.values_list("kind", "disposition")) == {
+        ("below", ""): 1,  # its reading was corrected
+        ("below", "extend"): 1,
+        ("below", "repeat"): 1,
+        ("end_not_met", "accept"): 2,
+        ("left_out", "accept"): 1,
+    }
+    assert StepReading.objects.exclude(corrects=None).count() == 1
+    assert Clean.objects.exclude(stopped_at=None).count() == 1
+    assert Clean.objects.filter(purpose="resanitise").count() == 2
+    assert Clean.objects.exclude(weaker_reason="").count() == 1
+    assert Decision.objects.filter(self_release=True).count() == 1
+    assert Decision.objects.filter(outcome="hold").count() == 2
+    assert Fill.objects.filter(without_release=True).count() == 1
+    positive = Plate.objects.filter(state="positive")
+    assert (positive.count(), positive.exclude(resolved_at=None).count()) == (2, 1)
+    assert Plate.objects.filter(state="pending").count() >= 1
+    assert Plate.objects.filter(state="negative").count() >= 1
+
+
+def test_late_positive_names_every_fill_since_the_last_good_plate(said: list[str]) -> None:
+    entry = Entry.objects.filter(verb="read plate", values__state="positive").latest("id")
+    fills = Fill.objects.filter(vessel__name="FV 1").order_by("-filled_at")
+    assert entry.values["fills_at_risk"] == [str(fill) for fill in fills[:2]]
+
+
+def test_one_stick_lot_is_out_of_date(said: list[str]) -> None:
+    late = StickLot.objects.filter(expires_on__lt=NOW.date())
+    assert [lot.lot for lot in late] == ["R-0917"]
+
+
+def test_vessels_are_of_many_kinds(said: list[str]) -> None:
+    assert Counter(Vessel.objects.values_list("kind", flat=True)) == {
+        VesselKind.FERMENTER: 5,
+        VesselKind.BRIGHT_TANK: 2,
+        VesselKind.YEAST_VESSEL: 1,
+        VesselKind.HEAT_EXCHANGER: 1,
+        VesselKind.HOSE_SET: 1,
+        VesselKind.DRAUGHT_LINE: 1,
+        VesselKind.KEG: 1,
+    }
+
+
+def test_progress_is_told_week_by_week(said: list[str]) -> None:
+    assert said[0] == "  the week of 07 September 2026"
+    assert said[-1] == "  the week of 19 October 2026"
+
+
+@pytest.mark.django_db
+def test_brewery_that_is_there_is_left_alone() -> None:
+    make_brewery()
+    with pytest.raises(NotEmpty):
+        seed(now=NOW, say=lambda line: None)
+    assert Vessel.objects.count() == 0
+
+
+@pytest.mark.django_db
+def test_person_who_is_there_is_left_alone() -> None:
+    make_user()
+    with pytest.raises(CommandError):
+        call_command("seed_demo")
+    assert (Brewery.objects.count(), User.objects.count()) == (0, 1)
