@@ -32,8 +32,7 @@ ZERO_C_IN_K = 273.15
 class Solute:
     """Coefficients of one solute in the model, with the range in which its density is known.
 
-    ``temperature_min_c`` and ``temperature_max_c`` in °C, ``strength_max_ww`` in % w/w;
-    ``within_percent`` is the largest difference from the CRC Handbook's table at 20 °C.
+    ``temperature_min_c`` and ``temperature_max_c`` in °C, ``strength_max_ww`` in % w/w.
     """
 
     c0: float
@@ -44,7 +43,6 @@ class Solute:
     temperature_min_c: float
     temperature_max_c: float
     strength_max_ww: float
-    within_percent: float
 
 
 # Typed here, not looked up in the library at each start: its own table of them needs pandas,
@@ -52,23 +50,23 @@ class Solute:
 SOLUTES: dict[str, Solute] = {
     "NaOH": Solute(
         319.020509469838, 528.592358475315, -0.102197896602724, 0.000350420706415566,
-        765.970470238438, 0, 100, 50, 0.02,
+        765.970470238438, 0, 100, 50,
     ),
     "KOH": Solute(
         821.119043254761, 1043.20173374381, 0.112873330222752, 0.00124023636407386,
-        539.630388368877, 4, 95, 51.8, 0.66,
+        539.630388368877, 4, 95, 51.8,
     ),
     "HNO3": Solute(
         0.272070788161643, -0.399605969016834, -2.33691977745914, 0.00662112384275969,
-        -3089.01794099058, 0, 95, 70.1, 0.14,
+        -3089.01794099058, 0, 95, 70.1,
     ),
     "H3PO4": Solute(
         1288.25499332174, -4126.67487464815, -4.64682626086799, 0.00466168016728373,
-        -944.459685828192, 16, 81, 85, 0.11,
+        -944.459685828192, 16, 81, 85,
     ),
     "Na2CO3": Solute(
         5.45486543455e-7, 1.72154929405e-7, -0.0825850207323492, 0.00168822949783412,
-        4705.39822185746, 0, 100, 20.9, 0.06,
+        4705.39822185746, 0, 100, 20.9,
     ),
 }  # fmt: skip
 

@@ -1,5 +1,7 @@
 """Conductivities against handbooks and the papers they come from (provenance in brackets)."""
 
+from collections.abc import Callable
+
 import pytest
 
 from brewhygiene.science.conductivity import (
@@ -8,6 +10,8 @@ from brewhygiene.science.conductivity import (
     conductivity_ms_cm,
     strength_from_conductivity_ww,
 )
+
+Published = Callable[..., None]
 
 CRC = "CRC Handbook (2010), Electrical Conductivity of Aqueous Solutions, 20 °C (read in copies)"
 CRC_MEMORY = "CRC Handbook, Electrical Conductivity of Aqueous Solutions, 20 °C (from memory)"
@@ -35,27 +39,37 @@ CONDUCTIVITIES = [
 
 
 @pytest.mark.parametrize(
-    "solute, strength_ww, temperature_c, published, percent, source", CONDUCTIVITIES
+    "solute, strength_ww, temperature_c, theirs, percent, source", CONDUCTIVITIES
 )
 def test_conductivity_is_as_published(
-    solute: str, strength_ww: float, temperature_c: float, published: float, percent: float,
-    source: str,
+    published: Published, solute: str, strength_ww: float, temperature_c: float, theirs: float,
+    percent: float, source: str,
 ) -> None:  # fmt: skip
-    ours = conductivity_ms_cm(solute=solute, strength_ww=strength_ww, temperature_c=temperature_c)
-    assert ours == pytest.approx(published, rel=percent / 100), source
+    published(
+        f"conductivity of {solute} {strength_ww:g} % w/w at {temperature_c:g} °C, mS/cm",
+        conductivity_ms_cm(solute=solute, strength_ww=strength_ww, temperature_c=temperature_c),
+        theirs,
+        source,
+        tolerance=theirs * percent / 100,
+    )
 
 
 @pytest.mark.parametrize(
-    "solute, strength_ww, published", [("NaOH", 2, 93.1), ("NaOH", 1, 48.6), ("HNO3", 2, 108)]
+    "solute, strength_ww, conductivity", [("NaOH", 2, 93.1), ("NaOH", 1, 48.6), ("HNO3", 2, 108)]
 )
 def test_strength_from_published_conductivity(
-    solute: str, strength_ww: float, published: float
+    published: Published, solute: str, strength_ww: float, conductivity: float
 ) -> None:
-    """CRC Handbook (2010), 20 °C (read in copies); 2 % is the difference of the two tables."""
-    ours = strength_from_conductivity_ww(
-        solute=solute, conductivity_ms_cm=published, temperature_c=20
+    published(
+        f"{solute} of {conductivity:g} mS/cm at 20 °C, % w/w",
+        strength_from_conductivity_ww(
+            solute=solute, conductivity_ms_cm=conductivity, temperature_c=20
+        ),
+        strength_ww,
+        CRC,
+        # As far as the model and that table are apart.
+        tolerance=strength_ww * 0.02,
     )
-    assert ours == pytest.approx(strength_ww, rel=0.02)
 
 
 # CRC Handbook, Ionic conductivity at infinite dilution, 25 °C, S cm²/mol (read in a library's
@@ -67,18 +81,35 @@ LIMITING = [
 ]
 
 
-@pytest.mark.parametrize("solute, molar_mass_g_mol, published", LIMITING)
+@pytest.mark.parametrize("solute, molar_mass_g_mol, theirs", LIMITING)
 def test_limiting_conductivity_is_as_published(
-    solute: str, molar_mass_g_mol: float, published: float
+    published: Published, solute: str, molar_mass_g_mol: float, theirs: float
 ) -> None:
-    """At 1 µmol/kg the root's share is 0.03 %; a dropped sign in the ion H⁺ would be 5 %."""
+    # At 1 µmol/kg the root's share is 0.03 %; a dropped sign in the ion H⁺ would be 5 %.
     strength_ww = molar_mass_g_mol * 1e-6 / 10
     kappa = conductivity_ms_cm(solute=solute, strength_ww=strength_ww, temperature_c=25)
-    assert kappa / 1e-6 == pytest.approx(published, rel=0.01)
+    published(
+        f"limiting conductivity of {solute} at 25 °C, S cm²/mol",
+        kappa / 1e-6,
+        theirs,
+        "CRC Handbook (2014), Ionic conductivity at infinite dilution (read in a library's copy)",
+        tolerance=theirs * 0.01,
+    )
 
 
-def test_both_compensations_are_as_published() -> None:
-    """ISO 7888 and IEC 60746-3 divide (read in copies); the other form is in circulation too."""
+def test_both_compensations_are_as_published(published: Published) -> None:
     reading = {"conductivity_ms_cm": 150.0, "temperature_c": 60.0, "alpha_per_k": 0.018}
-    assert compensated_by_division_ms_cm(**reading) == pytest.approx(92.0245, rel=1e-6)
-    assert compensated_by_product_ms_cm(**reading) == pytest.approx(55.5, rel=1e-9)
+    published(
+        "150 mS/cm at 60 °C and 1.8 %/K brought to 25 °C by division, mS/cm",
+        compensated_by_division_ms_cm(**reading),
+        92.0245,
+        "form of ISO 7888 and IEC 60746-3 (formula read in copies, number computed)",
+        tolerance=1e-4,
+    )
+    published(
+        "the same by the product, mS/cm",
+        compensated_by_product_ms_cm(**reading),
+        55.5,
+        "the other form in circulation (formula read, number computed)",
+        tolerance=1e-9,
+    )

@@ -15,6 +15,8 @@ from brewhygiene.science.solutions import caustic_lost_to_water_kg, solution_str
 from brewhygiene.science.strength import ww_from_wv
 from brewhygiene.science.topup import top_up
 
+Published = Callable[..., None]
+
 CRC = "CRC Handbook, 102nd ed. (2021), Concentrative Properties of Aqueous Solutions, 20 °C (read)"
 PERRY = "Perry's Chemical Engineers' Handbook, 6th ed., NaOH densities (read in copies)"
 PERRY_MEMORY = "Perry's Chemical Engineers' Handbook, 6th ed., NaOH densities (from memory)"
@@ -60,17 +62,18 @@ DENSITIES = [
 ]
 
 
-@pytest.mark.parametrize(
-    "solute, strength_ww, temperature_c, published, percent, source", DENSITIES
-)
+@pytest.mark.parametrize("solute, strength_ww, temperature_c, theirs, percent, source", DENSITIES)
 def test_density_is_as_published(
-    solute: str, strength_ww: float, temperature_c: float, published: float, percent: float,
-    source: str,
+    published: Published, solute: str, strength_ww: float, temperature_c: float, theirs: float,
+    percent: float, source: str,
 ) -> None:  # fmt: skip
-    ours = solution_density_kg_l(
-        solute=solute, strength_ww=strength_ww, temperature_c=temperature_c
+    published(
+        f"density of {solute} {strength_ww:g} % w/w at {temperature_c:g} °C, kg/L",
+        solution_density_kg_l(solute=solute, strength_ww=strength_ww, temperature_c=temperature_c),
+        theirs,
+        source,
+        tolerance=theirs * percent / 100,
     )
-    assert ours == pytest.approx(published, rel=percent / 100), source
 
 
 # solute, % w/w, published mol/L. The column has three decimals; the density's error is added.
@@ -88,17 +91,28 @@ MOLARITIES = [
 ]
 
 
-@pytest.mark.parametrize("solute, strength_ww, published, allowed, source", MOLARITIES)
+@pytest.mark.parametrize("solute, strength_ww, theirs, allowed, source", MOLARITIES)
 def test_molarity_is_as_published(
-    solute: str, strength_ww: float, published: float, allowed: float, source: str
-) -> None:
-    ours = solution_strengths(solute=solute, value=strength_ww, basis="ww").mol_l
-    assert ours == pytest.approx(published, abs=allowed), source
+    published: Published, solute: str, strength_ww: float, theirs: float, allowed: float,
+    source: str,
+) -> None:  # fmt: skip
+    published(
+        f"{solute} {strength_ww:g} % w/w at 20 °C, mol/L",
+        solution_strengths(solute=solute, value=strength_ww, basis="ww").mol_l,
+        theirs,
+        source,
+        tolerance=allowed,
+    )
 
 
-def test_two_percent_by_volume_is_as_published() -> None:
-    """CRC densities (read), the strength by weight computed by fixed point: 1.96029 %."""
-    assert ww_from_wv(substance="NaOH", strength_wv=2.0) == pytest.approx(1.96029, abs=0.0005)
+def test_two_percent_by_volume_is_as_published(published: Published) -> None:
+    published(
+        "NaOH 2 % w/v at 20 °C, % w/w",
+        ww_from_wv(substance="NaOH", strength_wv=2.0),
+        1.96029,
+        f"{CRC}, by fixed point (computed)",
+        tolerance=0.0005,
+    )
 
 
 CAUSTIC = Concentrate("NaOH", 50)
@@ -126,29 +140,39 @@ def _nitric_10() -> tuple[float, ...]:
     return made.concentrate_kg * 1000, made.concentrate_l * 1000, made.water_l * 1000
 
 
-BALANCES: list[tuple[str, Callable[[], tuple[float, ...]], tuple[float, ...], float, str]] = [
+# What, its sum, what each number is, published numbers, allowed share, source.
+BALANCES = [
     ("1000 L of 2 % from 50 % caustic", _to_volume,
+     ("concentrate, kg", "concentrate, L", "water, kg", "water, L", "parts, L"),
      (40.828, 26.7672, 979.872, 981.632, 1008.4), 1e-4, BALANCE),
     ("50 % caustic into 1000 L of water", _into_water,
+     ("concentrate, kg", "concentrate, L", "solution, kg", "solution, L"),
      (41.592, 27.2681, 1039.8, 1018.71), 1e-4, BALANCE),
     # The source reads the density of 1.4 % off a straight line, 0.01 % away.
     ("800 L of 1.4 % to 1000 L of 2 %", _topped_up,
+     ("concentrate, kg", "concentrate, L", "water, kg", "water, L"),
      (18.1148, 11.8763, 191.401, 191.745), 1.5e-3, BALANCE),
     # The source prints 890 mL of water for want of a mass balance; 900.9 mL is right.
-    ("1 L of 10 % nitric acid from 68 %", _nitric_10, (155.044, 110.367, 900.871), 1.5e-3,
+    ("1 L of 10 % nitric acid from 68 %", _nitric_10,
+     ("concentrate, g", "concentrate, mL", "water, mL"), (155.044, 110.367, 900.871), 1.5e-3,
      "worked example in a refining forum, 2011, with densities of Perry (read, recomputed)"),
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize("quantity, ours, published, relative, source", BALANCES)
+@pytest.mark.parametrize("what, ours, names, theirs, relative, source", BALANCES)
 def test_balance_is_as_published(
-    quantity: str, ours: Callable[[], tuple[float, ...]], published: tuple[float, ...],
-    relative: float, source: str,
+    published: Published, what: str, ours: Callable[[], tuple[float, ...]],
+    names: tuple[str, ...], theirs: tuple[float, ...], relative: float, source: str,
 ) -> None:  # fmt: skip
-    assert ours() == pytest.approx(published, rel=relative), f"{quantity}: {source}"
+    for name, our, their in zip(names, ours(), theirs, strict=True):
+        published(f"{what}: {name}", our, their, source, tolerance=their * relative)
 
 
-def test_caustic_lost_to_water_is_as_published() -> None:
-    """150 mg/L as CaCO3 in 1000 L takes 0.119887 kg NaOH: stoichiometry (computed)."""
-    lost_kg = caustic_lost_to_water_kg(alkalinity_mg_l_caco3=150, water_l=1000)
-    assert lost_kg == pytest.approx(0.119887, rel=1e-4)
+def test_caustic_lost_to_water_is_as_published(published: Published) -> None:
+    published(
+        "NaOH lost to 1000 L of 150 mg/L as CaCO3, kg",
+        caustic_lost_to_water_kg(alkalinity_mg_l_caco3=150, water_l=1000),
+        0.119887,
+        "stoichiometry with IUPAC weights (computed)",
+        tolerance=1e-5,
+    )

@@ -190,6 +190,7 @@ def test_heat_is_bounded_from_above() -> None:
     """Dissolving 20 g/L of solid NaOH warms water by 5.3 K: q = 44.5 kJ/mol (from memory)."""
     batch = make_up_to_volume(concentrate=Concentrate("NaOH", 50), target_ww=2, volume_l=1000)
     solid_k = 20 / 39.997 * 44.5 / 4.18
+    assert batch.rise_at_most_k is not None
     assert solid_k * 0.98 <= batch.rise_at_most_k <= solid_k * 1.05
     assert heat_of_dilution_at_most_kj(solute="PAA", active_kg=1) is None
 
