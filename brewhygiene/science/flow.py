@@ -12,8 +12,6 @@ import math
 from collections.abc import Sequence
 from typing import Literal
 
-import numpy as np
-
 from brewhygiene.science.arrays import pointwise
 from brewhygiene.science.errors import Numbers, OutOfRange, require
 from brewhygiene.science.water import Fluid
@@ -106,21 +104,19 @@ def friction_factor(*, reynolds: Numbers, relative_roughness: float = 0.0) -> Nu
     """
     require("Reynolds number", reynolds, minimum=0, maximum=1e8, above=True)
     require("relative roughness", relative_roughness, minimum=0, maximum=0.05)
-    every = np.asarray(reynolds, dtype=float)
-    undefined = every[(every > LAMINAR_TO_RE) & (every < TURBULENT_FROM_RE)]
-    if undefined.size:
-        raise OutOfRange(
-            f"At a Reynolds number of {shown(float(undefined.flat[0]))} the flow flips between "
-            "laminar and turbulent: there is no friction factor from 2000 to 4000.",
-            quantity="Reynolds number",
-            value=float(undefined.flat[0]),
-        )
     return pointwise(lambda re: _darcy(re, relative_roughness), reynolds)
 
 
 def _darcy(reynolds: float, relative_roughness: float) -> float:
     if reynolds <= LAMINAR_TO_RE:
         return 64 / reynolds
+    if reynolds < TURBULENT_FROM_RE:
+        raise OutOfRange(
+            f"At a Reynolds number of {shown(reynolds)} the flow flips between laminar and "
+            "turbulent: there is no friction factor from 2000 to 4000.",
+            quantity="Reynolds number",
+            value=reynolds,
+        )
     from fluids.friction import Colebrook  # it brings SciPy, which few pages need
 
     return float(Colebrook(reynolds, relative_roughness))

@@ -12,10 +12,8 @@ References
 import dataclasses
 import math
 from collections.abc import Sequence
-from typing import cast
 
-import numpy as np
-
+from brewhygiene.science.arrays import pointwise
 from brewhygiene.science.errors import Numbers, require
 from brewhygiene.science.flow import Section, bore_area_m2
 from brewhygiene.science.working import WorkingLine, shown
@@ -92,8 +90,7 @@ def stirred_fraction_left(*, volumes: Numbers) -> Numbers:
     9.19699
     """
     require("volumes of water", volumes, minimum=0)
-    left = np.exp(-np.asarray(volumes, dtype=float))
-    return cast("Numbers", left if left.ndim else float(left))
+    return pointwise(lambda each: math.exp(-each), volumes)
 
 
 def stirred_volumes(*, reduction: Numbers) -> Numbers:
@@ -105,8 +102,7 @@ def stirred_volumes(*, reduction: Numbers) -> Numbers:
     6.90776
     """
     require("reduction", reduction, minimum=1)
-    volumes = np.log(np.asarray(reduction, dtype=float))
-    return cast("Numbers", volumes if volumes.ndim else float(volumes))
+    return pointwise(math.log, reduction)
 
 
 @dataclasses.dataclass(frozen=True)

@@ -7,11 +7,10 @@ References
 """
 
 import dataclasses
-from typing import cast
+import math
 
-import numpy as np
-
-from brewhygiene.science.errors import Numbers, OutOfRange, require
+from brewhygiene.science.arrays import pointwise
+from brewhygiene.science.errors import Numbers, require
 from brewhygiene.science.water import ATMOSPHERE_PA, ZERO_C_K, saturation_pressure_kpa
 from brewhygiene.science.working import WorkingLine, shown
 
@@ -66,12 +65,9 @@ def co2_in_headspace_kg(
     require("share of carbon dioxide", co2_fraction, minimum=0, maximum=1)
     dry_mbar = pressure_abs_mbar
     if saturated:
-        dry_mbar = dry_mbar - saturation_pressure_kpa(temperature_c=temperature_c) * 10
-        if np.any(np.asarray(dry_mbar) < 0):
-            raise OutOfRange(
-                "At this temperature water boils below this pressure: "
-                "the gas cannot be saturated air and carbon dioxide. Check both."
-            )
+        vapour_mbar = saturation_pressure_kpa(temperature_c=temperature_c) * 10
+        dry_mbar = require("pressure left beside water's vapour at this temperature",
+                           dry_mbar - vapour_mbar, unit="mbar", minimum=0)  # fmt: skip
     moles = (
         co2_fraction * dry_mbar * 100 * volume_hl / 10 / (R_J_MOL_K * (temperature_c + ZERO_C_K))
     )
@@ -180,9 +176,9 @@ def purge_volumes(*, co2_fraction: Numbers, target_fraction: Numbers) -> Numbers
     """
     require("share of carbon dioxide", co2_fraction, minimum=0, maximum=1)
     require("share to reach", target_fraction, minimum=0, maximum=1, above=True)
-    ratio = np.asarray(co2_fraction, dtype=float) / np.asarray(target_fraction, dtype=float)
-    volumes = np.log(np.maximum(ratio, 1.0))
-    return cast("Numbers", volumes if volumes.ndim else float(volumes))
+    return pointwise(
+        lambda before, after: math.log(max(before / after, 1.0)), co2_fraction, target_fraction
+    )
 
 
 @dataclasses.dataclass(frozen=True)
