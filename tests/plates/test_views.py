@@ -1,0 +1,398 @@
+"""Plates as pages: what is due, sending, reading, closing."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.http import HttpResponse
+from django.test import Client
+from django.urls import reverse
+
+from brewhygiene.ledger.models import Entry
+from brewhygiene.people.models import User
+from brewhygiene.plates.media import MEDIA
+from brewhygiene.plates.models import Plate
+from tests.board.scenes import HOUR, MINUTE, Now
+from tests.factories import PASSWORD, make_point, make_user, make_vessel
+
+pytestmark = pytest.mark.django_db
+
+DUE_QUERIES = 8
+PLATE_QUERIES = 7
+DAY = timedelta(days=1)
+
+
+@pytest.fixture
+def cellar() -> Now:
+    return Now()
+
+
+def signed_in(user: User) -> Client:
+    client = Client()
+    client.force_login(user)
+    return client
+
+
+def text_of(response: HttpResponse) -> str:
+    return response.content.decode().replace("&#x27;", "'")
+
+
+def pending(cellar: Now, *, days_ago: int = 8) -> Plate:
+    turnaround = cellar.emptied(now=cellar.at(days_ago * DAY + HOUR))
+    return cellar.plate_sent(turnaround, ago=days_ago * DAY)
+
+
+def people(cellar: Now) -> dict[str, User]:
+    return {
+        "hand": cellar.hand,
+        "brewer": cellar.brewer,
+        "owner": cellar.owner,
+        "nobody": make_user(),
+    }
+
+
+def addresses(plate: Plate) -> dict[str, str]:
+    return {
+        "due": reverse("plates:due"),
+        "send": reverse("plates:send", args=[plate.turnaround_id]),
+        "plate": reverse("plates:plate", args=[plate.pk]),
+        "read": reverse("plates:read", args=[plate.pk]),
+        "resolve": reverse("plates:resolve", args=[plate.pk]),
+    }
+
+
+EVERYBODY = {"hand", "brewer", "owner", "nobody"}
+MAY_SEE = {
+    "due": EVERYBODY,
+    "plate": EVERYBODY,
+    "send": {"hand", "brewer"},
+    "read": {"brewer"},
+    "resolve": {"brewer"},
+}
+
+
+@pytest.mark.parametrize("name", MAY_SEE)
+def test_plate_pages_send_a_stranger_to_the_sign_in(cellar: Now, name: str) -> None:
+    to = addresses(pending(cellar))[name]
+    response = Client().get(to)
+    assert (response.status_code, response.headers["Location"]) == (302, f"/sign-in/?next={to}")
+
+
+@pytest.mark.parametrize("name", MAY_SEE)
+def test_plate_pages_open_to_the_right_roles(cellar: Now, name: str) -> None:
+    to = addresses(pending(cellar))[name]
+    codes = {who: signed_in(user).get(to).status_code for who, user in people(cellar).items()}
+    assert codes == {who: 200 if who in MAY_SEE[name] else 403 for who in EVERYBODY}
+
+
+@pytest.mark.parametrize("name", ["send", "read", "resolve"])
+def test_plate_posts_are_refused_to_the_wrong_role(cellar: Now, name: str) -> None:
+    to = addresses(pending(cellar))[name]
+    before = Entry.objects.count()
+    allowed = {
+        who
+        for who, user in people(cellar).items()
+        if signed_in(user).post(to, {}).status_code != 403
+    }
+    assert allowed == MAY_SEE[name]
+    assert Entry.objects.count() == before
+
+
+# --- the list ---
+
+
+def test_due_list_puts_open_positives_first_then_what_is_due(cellar: Now) -> None:
+    positive = cellar.positive_plate()
+    other = make_vessel(name="FV late")
+    turnaround = cellar.emptied(now=cellar.at(9 * DAY), vessel=other)
+    cellar.plate_sent(turnaround, ago=9 * DAY, medium="WLN")
+    cellar.plate_sent(turnaround, ago=HOUR, medium="LWYM")
+    read = cellar.plate_sent(turnaround, ago=9 * DAY, medium="SDA")
+    cellar.plate_read(read, "negative")
+    html = text_of(signed_in(cellar.hand).get(reverse("plates:due")))
+    places = [html.index(words) for words in ("Positive and open", "Growing", '"settled">Read')]
+    assert places == sorted(places)
+    positives, growing = html[places[0] : places[1]], html[places[1] : places[2]]
+    assert f"{positive.vessel.name} is held" in positives
+    assert growing.index("WLN") < growing.index("LWYM")
+    assert growing.count('<strong class="ticket">overdue</strong>') == 1
+    assert "SDA" in html[places[2] :]
+
+
+def test_due_list_offers_reading_to_those_who_may(cellar: Now) -> None:
+    plate = pending(cellar)
+    link = f'href="{reverse("plates:read", args=[plate.pk])}"'
+    offered = {
+        who: link in text_of(signed_in(user).get(reverse("plates:due")))
+        for who, user in people(cellar).items()
+    }
+    assert offered == {"hand": False, "brewer": True, "owner": False, "nobody": False}
+
+
+def test_due_list_is_empty_in_so_many_words(cellar: Now) -> None:
+    html = text_of(signed_in(cellar.hand).get(reverse("plates:due")))
+    assert "<strong>No plate yet.</strong>" in html
+
+
+def test_due_list_takes_the_same_queries_for_1_and_3_of_each(
+    cellar: Now, django_assert_num_queries: Any
+) -> None:
+    client = signed_in(cellar.brewer)
+    for _ in range(3):
+        vessel = make_vessel()
+        turnaround = cellar.emptied(now=cellar.at(9 * DAY), vessel=vessel)
+        for state in ("", "negative", "positive"):
+            plate = cellar.plate_sent(turnaround, ago=9 * DAY)
+            if state:
+                cellar.plate_read(plate, state)
+        with django_assert_num_queries(DUE_QUERIES):
+            assert client.get(reverse("plates:due")).status_code == 200
+
+
+def test_due_list_pages_the_plates_that_were_read(cellar: Now) -> None:
+    turnaround = cellar.emptied(now=cellar.at(9 * DAY))
+    for _ in range(21):
+        cellar.plate_read(cellar.plate_sent(turnaround, ago=9 * DAY), "negative")
+    client = signed_in(cellar.hand)
+    assert "Page 1 of 2" in text_of(client.get(reverse("plates:due")))
+    second = text_of(client.get(reverse("plates:due") + "?page=2"))
+    assert second.count('class="flag verdict-negative"') == 1
+
+
+# --- sending ---
+
+
+def test_send_offers_general_media_with_their_usual_incubation(cellar: Now) -> None:
+    plate = pending(cellar)
+    html = text_of(signed_in(cellar.hand).get(addresses(plate)["send"]))
+    for medium in MEDIA:
+        assert f"{medium.name}, for {medium.grows}. {medium.incubation_c:g} °C, " in html
+    ready = cellar.now + timedelta(days=5)
+    assert f"28 °C, 5 days: taken today, due on {ready:%a %d %b}" in html
+
+
+def test_send_takes_the_mediums_usual_incubation_where_none_is_typed(cellar: Now) -> None:
+    turnaround = cellar.cleaned_ago(HOUR)
+    response = signed_in(cellar.hand).post(
+        reverse("plates:send", args=[turnaround.pk]),
+        {"point": cellar.point.pk, "medium": "WLN"},
+        follow=True,
+    )
+    plate = Plate.objects.get()
+    assert (plate.medium, plate.incubation_c, plate.incubation_days) == ("WLN", 28, 5)
+    assert (plate.point, plate.sent_by) == (cellar.point, cellar.hand)
+    assert plate.due_on == (plate.taken_at + timedelta(days=5)).date()
+    assert f"Sent. It is to be read on {plate.due_on:%A %d %B}." in text_of(response)
+
+
+def test_send_takes_what_is_typed_in_the_sites_unit(cellar: Now) -> None:
+    cellar.brewery.temperature_unit = "F"
+    cellar.brewery.save()
+    turnaround = cellar.cleaned_ago(HOUR)
+    taken = cellar.at(30 * MINUTE)
+    signed_in(cellar.hand).post(
+        reverse("plates:send", args=[turnaround.pk]),
+        {
+            "point": cellar.point.pk,
+            "medium": "other",
+            "other_medium": "Wort agar",
+            "incubation_c": "77",
+            "incubation_days": "10",
+            "taken_at": f"{taken:%Y-%m-%dT%H:%M}",
+        },
+    )
+    plate = Plate.objects.get()
+    assert (plate.medium, plate.incubation_days) == ("Wort agar", 10)
+    assert plate.incubation_c == pytest.approx(25)
+    assert plate.taken_at == taken.replace(second=0, microsecond=0)
+
+
+@pytest.mark.parametrize(
+    ("values", "message"),
+    [
+        ({"point": ""}, "Choose the point it was taken at."),
+        ({"medium": ""}, "Choose the medium."),
+        ({"medium": "other"}, "Say which medium."),
+        ({"incubation_c": "400"}, "400 °C is too much: at most 60 °C."),
+        ({"incubation_c": "warm"}, "“warm” is not a number. Type digits, as 2.5 or 2,5."),
+        ({"incubation_days": "0"}, "0 days is too little: at least 1 days."),
+        ({"incubation_days": "2.5"}, "“2.5” is not a whole number."),
+        ({"taken_at": "2036-01-01T00:00"}, "That is in the future. Check the date and time."),
+    ],
+)
+def test_send_refuses_beside_its_field_and_keeps_what_was_typed(
+    cellar: Now, values: dict[str, str], message: str
+) -> None:
+    turnaround = cellar.cleaned_ago(HOUR)
+    sent = {"point": cellar.point.pk, "medium": "WLN", "incubation_days": "9", **values}
+    response = signed_in(cellar.hand).post(reverse("plates:send", args=[turnaround.pk]), sent)
+    html = text_of(response)
+    assert response.status_code == 422
+    assert message in html
+    assert f'value="{sent["incubation_days"]}"' in html
+    assert Plate.objects.count() == 0
+
+
+def test_send_refuses_a_point_of_another_vessel(cellar: Now) -> None:
+    stranger = make_point(make_vessel())
+    turnaround = cellar.cleaned_ago(HOUR)
+    response = signed_in(cellar.hand).post(
+        reverse("plates:send", args=[turnaround.pk]), {"point": stranger.pk, "medium": "WLN"}
+    )
+    assert response.status_code == 422
+    assert Plate.objects.count() == 0
+
+
+def test_send_from_a_vessel_without_points_says_so(cellar: Now) -> None:
+    bare = make_vessel(points=0)
+    turnaround = cellar.emptied(now=cellar.at(HOUR), vessel=bare)
+    html = text_of(signed_in(cellar.hand).get(reverse("plates:send", args=[turnaround.pk])))
+    assert f"{bare.name} has no sampling point yet." in html
+
+
+# --- reading ---
+
+
+def test_negative_plate_is_read_when_it_is_due(cellar: Now) -> None:
+    plate = pending(cellar)
+    response = signed_in(cellar.brewer).post(
+        addresses(plate)["read"], {"state": "negative"}, follow=True
+    )
+    plate.refresh_from_db()
+    assert (plate.state, plate.colonies, plate.read_by) == ("negative", 0, cellar.brewer)
+    assert "Read: negative." in text_of(response)
+
+
+def test_negative_before_its_day_is_refused(cellar: Now) -> None:
+    plate = pending(cellar, days_ago=2)
+    client = signed_in(cellar.brewer)
+    assert "Before that day only a positive can be recorded" in text_of(
+        client.get(addresses(plate)["read"])
+    )
+    response = client.post(addresses(plate)["read"], {"state": "negative", "organism": "rods?"})
+    html = text_of(response)
+    assert response.status_code == 422
+    assert f"It is not due before {plate.due_on:%d %B}: a slow grower may still show." in html
+    assert 'value="rods?"' in html
+    plate.refresh_from_db()
+    assert plate.state == "pending"
+
+
+def test_positive_plate_holds_the_vessel_and_names_the_fills_at_risk(cellar: Now) -> None:
+    turnaround = cellar.released_ago(9 * DAY)
+    cellar.filled(turnaround, now=cellar.at(9 * DAY - 5 * MINUTE), batch="P-12")
+    plate = cellar.plate_sent(turnaround, ago=9 * DAY - HOUR)
+    client = signed_in(cellar.brewer)
+    response = client.post(
+        addresses(plate)["read"],
+        {"state": "positive", "colonies": "12", "organism": "rods, catalase negative"},
+        follow=True,
+    )
+    html = text_of(response)
+    name = cellar.vessel.name
+    assert f"Positive: {name} is held." in html
+    assert f"<strong>{name} is held</strong> until this plate is closed." in html
+    at_risk = html[html.index('id="at-risk"') :]
+    assert "Harrow Pale (invented) P-12" in at_risk
+    board = text_of(client.get("/"))
+    assert '<li class="plate status-held' in board
+
+
+@pytest.mark.parametrize(
+    ("values", "message"),
+    [
+        ({"state": ""}, "Say negative or positive."),
+        ({"state": "positive"}, "How many colonies? A positive plate has at least one."),
+        ({"state": "negative", "colonies": "3"}, "A plate with colonies is positive."),
+        ({"state": "positive", "colonies": "-3"}, "That is below 0. Counts start at 0."),
+        ({"state": "positive", "colonies": "many"}, "“many” is not a number."),
+    ],
+)
+def test_read_refuses_what_cannot_be(cellar: Now, values: dict[str, str], message: str) -> None:
+    plate = pending(cellar)
+    response = signed_in(cellar.brewer).post(addresses(plate)["read"], values)
+    assert response.status_code == 422
+    assert message in text_of(response)
+    plate.refresh_from_db()
+    assert plate.state == "pending"
+
+
+def test_plate_read_by_another_meanwhile_is_not_read_again(cellar: Now) -> None:
+    plate = pending(cellar)
+    cellar.plate_read(plate, "negative", ago=MINUTE)
+    client = signed_in(cellar.brewer)
+    html = text_of(client.get(addresses(plate)["read"]))
+    assert "Mara Oduya read it already: negative." in html
+    assert "<form" not in html.split("<main")[1]
+    response = client.post(addresses(plate)["read"], {"state": "positive", "colonies": "2"})
+    assert response.status_code == 422
+    assert "Mara Oduya read this plate already: negative." in text_of(response)
+
+
+# --- closing ---
+
+
+def test_positive_plate_is_closed_under_a_signature(cellar: Now) -> None:
+    plate = cellar.positive_plate()
+    response = signed_in(cellar.brewer).post(
+        addresses(plate)["resolve"],
+        {"resolution": "Gasket renewed, beer in quarantine", "password": PASSWORD},
+        follow=True,
+    )
+    plate.refresh_from_db()
+    assert plate.resolution == "Gasket renewed, beer in quarantine"
+    assert plate.resolution_signature is not None
+    assert plate.resolution_signature.user == cellar.brewer
+    html = text_of(response)
+    assert "Closed. It no longer holds the vessel." in html
+    assert "Signed by Mara Oduya" in html
+    assert 'class="flag verdict-positive"' in html
+
+
+@pytest.mark.parametrize(
+    ("values", "message"),
+    [
+        ({"resolution": "", "password": PASSWORD}, "Say what was done about it."),
+        ({"resolution": "Gasket renewed", "password": ""}, "Type your password to sign."),
+        (
+            {"resolution": "Gasket renewed", "password": "guess-word"},
+            "That is not your password. Nothing was signed.",
+        ),
+    ],
+)
+def test_close_refuses_beside_its_field_and_keeps_the_words(
+    cellar: Now, values: dict[str, str], message: str
+) -> None:
+    plate = cellar.positive_plate()
+    response = signed_in(cellar.brewer).post(addresses(plate)["resolve"], values)
+    html = text_of(response)
+    assert response.status_code == 422
+    assert f'<p class="error">{message}</p>' in html
+    assert f"{values['resolution']}</textarea>" in html
+    assert PASSWORD not in html
+    assert "guess-word" not in html
+    plate.refresh_from_db()
+    assert plate.open_positive
+
+
+def test_only_an_open_positive_plate_is_closed(cellar: Now) -> None:
+    plate = pending(cellar)
+    client = signed_in(cellar.brewer)
+    html = text_of(client.get(addresses(plate)["resolve"]))
+    assert "Only a positive plate is closed." in html
+    response = client.post(
+        addresses(plate)["resolve"], {"resolution": "Nothing", "password": PASSWORD}
+    )
+    assert "Only an open positive plate can be closed." in text_of(response)
+
+
+def test_plate_page_takes_the_same_queries_for_1_and_3_fills_at_risk(
+    cellar: Now, django_assert_num_queries: Any
+) -> None:
+    plate = cellar.positive_plate()
+    client = signed_in(cellar.brewer)
+    for days in (7, 5, 3):
+        with django_assert_num_queries(PLATE_QUERIES):
+            assert client.get(addresses(plate)["plate"]).status_code == 200
+        turnaround = cellar.emptied(now=cellar.at(days * DAY))
+        cellar.filled_without_release(turnaround, ago=days * DAY - HOUR)
