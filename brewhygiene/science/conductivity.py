@@ -6,10 +6,8 @@ other salts and additives in a formulated cleaner shift it too.
 """
 
 import dataclasses
-from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, cast
 
-from brewhygiene.science.arrays import pointwise
 from brewhygiene.science.errors import Numbers, OutOfRange, require
 from brewhygiene.science.solutions import molar_mass_g_mol
 from brewhygiene.science.working import WorkingLine, shown
@@ -129,39 +127,33 @@ def conductivity_ms_cm(
     return cast("Numbers", _ms_cm(solute, strength_ww, temperature_c))
 
 
-def _inverse(solute: str) -> Callable[[float, float], float]:
-    # Imported where it is used: SciPy takes a fifth of a second and 35 MB.
-    from scipy.optimize import brentq
+def _refuse_above(solute: str, conductivity: Any, temperature_c: Any) -> None:
+    """Refuse the first point that conducts better than the strongest solution known."""
+    strongest = _ELECTROLYTES[solute].strength_max_ww
+    # A relative allowance lets the conductivity of the strongest solution come back.
+    most = _ms_cm(solute, strongest, temperature_c) * (1 + 1e-12)
+    above = conductivity > most
+    if isinstance(above, bool):
+        if not above:
+            return
+        point: tuple[float, ...] = (conductivity, most, temperature_c)
+    else:
+        import numpy as np  # there is an array, so it is loaded
 
-    strongest = _electrolyte(solute).strength_max_ww
-
-    def strength_ww(conductivity: float, temperature_c: float) -> float:
-        # A relative allowance lets the conductivity of the strongest solution come back.
-        most = _ms_cm(solute, strongest, temperature_c) * (1 + 1e-12)
-        if conductivity > most:
-            raise OutOfRange(
-                f"{shown(conductivity)} mS/cm at {shown(temperature_c)} °C is more than "
-                f"{shown(strongest)} % w/w {solute} has ({shown(most)} mS/cm), the strongest that "
-                "the published conductivities reach. Titrate, or dilute and measure again.",
-                quantity="conductivity",
-                value=conductivity,
-                minimum=0,
-                maximum=most,
-                unit="mS/cm",
-            )
-        if conductivity >= _ms_cm(solute, strongest, temperature_c):
-            return strongest
-        return float(
-            brentq(
-                lambda ww: _ms_cm(solute, ww, temperature_c) - conductivity,
-                0,
-                strongest,
-                xtol=1e-12,
-                rtol=1e-12,
-            )
-        )
-
-    return strength_ww
+        if not above.any():
+            return
+        whole = np.broadcast_arrays(conductivity, most, temperature_c)
+        point = tuple(float(each[above][0]) for each in whole)
+    raise OutOfRange(
+        f"{shown(point[0])} mS/cm at {shown(point[2])} °C is more than {shown(strongest)} % w/w "
+        f"{solute} has ({shown(point[1])} mS/cm), the strongest that the published conductivities "
+        "reach. Titrate, or dilute and measure again.",
+        quantity="conductivity",
+        value=point[0],
+        minimum=0,
+        maximum=point[1],
+        unit="mS/cm",
+    )
 
 
 def strength_from_conductivity_ww(
@@ -169,9 +161,9 @@ def strength_from_conductivity_ww(
 ) -> Numbers:
     """Strength in % w/w that a conductivity stands for: the inverse of the function above.
 
-    Solved by Brent's method to 1e-12 % w/w; ``solute`` is NaOH, KOH or HNO3,
-    ``conductivity_ms_cm`` mS/cm as measured (not compensated) and ``temperature_c`` °C, numbers
-    or arrays. Range and errors as :func:`conductivity_ms_cm`, about as large in strength;
+    Solved by Brent's method to 1e-12 % w/w, arrays by Chandrupatla's. ``solute`` is NaOH, KOH or
+    HNO3; ``conductivity_ms_cm`` mS/cm as measured (not compensated) and ``temperature_c`` °C,
+    numbers or arrays. Range and errors as :func:`conductivity_ms_cm`, about as large in strength;
     carbonate and soil fool it. Raises :class:`OutOfRange` outside, ``KeyError`` for another
     solute.
 
@@ -186,7 +178,24 @@ def strength_from_conductivity_ww(
     _electrolyte(solute)
     require("conductivity", conductivity_ms_cm, unit="mS/cm", minimum=0)
     _require_temperature(temperature_c)
-    return pointwise(_inverse(solute), conductivity_ms_cm, temperature_c)
+    _refuse_above(solute, conductivity_ms_cm, temperature_c)
+    # Imported where it is used: SciPy takes a fifth of a second and 35 MB.
+    from scipy.optimize import brentq, elementwise
+
+    # A little above the strongest, for what the refusal allows.
+    bracket = (0.0, _ELECTROLYTES[solute].strength_max_ww * (1 + 1e-9))
+    both = (conductivity_ms_cm, temperature_c)
+
+    def excess(strength_ww: Any, conductivity: Any, temperature: Any) -> Any:
+        return _ms_cm(solute, strength_ww, temperature) - conductivity
+
+    if all(isinstance(each, int | float) for each in both):
+        found: Any = brentq(excess, *bracket, args=both, xtol=1e-12, rtol=1e-12)
+    else:
+        found = elementwise.find_root(
+            excess, bracket, args=both, tolerances={"xatol": 1e-12, "xrtol": 1e-12}
+        ).x
+    return cast("Numbers", found)
 
 
 @dataclasses.dataclass(frozen=True)

@@ -9,8 +9,8 @@ RluVerdict = Literal["clear", "alert", "action", "unjudged"]
 def judge_window(*, value: float, minimum: float | None, maximum: float | None) -> WindowJudgement:
     """Whether ``value`` lies within a window; its bounds belong to it.
 
-    ``value``, ``minimum`` and ``maximum`` share one unit; ``None`` is no bound. A relative allowance of 1e-9 keeps a
-    value converted from another unit from failing at its own bound.
+    ``value``, ``minimum`` and ``maximum`` share one unit; ``None`` is no bound. A relative
+    allowance of 1e-9 keeps a value converted from another unit from failing at its own bound.
 
     >>> judge_window(value=1.5, minimum=1.5, maximum=3.0)
     'within'

@@ -89,8 +89,9 @@ def make_up_into_water(
 
     concentrate = m_water · w / (w_c − w). ``target_ww`` % w/w wanted of ``concentrate``;
     ``temperature_c`` °C at which the finished volume is stated, ``water_temperature_c`` °C at
-    which the water was measured (the same if not given). Errors and refusals as :func:`make_up_to_volume`, which
-    answers another question: its 1000 L hold 2 % less than 1000 L of water become.
+    which the water was measured (the same if not given). Errors and refusals as
+    :func:`make_up_to_volume`, which answers another question: its 1000 L hold 2 % less than
+    1000 L of water become.
 
     >>> made = make_up_into_water(
     ...     concentrate=Concentrate("NaOH", 50), target_ww=2, water_l=1000)

@@ -138,6 +138,24 @@ def test_a_reading_beyond_the_strongest_is_refused() -> None:
         strength_from_conductivity_ww(solute="NaOH", conductivity_ms_cm=-1, temperature_c=20)
 
 
+def test_one_reading_beyond_the_strongest_refuses_the_array() -> None:
+    with pytest.raises(OutOfRange, match=r"^215 mS/cm at 20 °C is more than 5 % w/w NaOH"):
+        strength_from_conductivity_ww(
+            solute="NaOH",
+            conductivity_ms_cm=np.array([50.0, 215.0, 300.0]),
+            temperature_c=np.array([20.0, 20.0, 21.0]),
+        )
+
+
+def test_strength_of_an_array_at_its_ends() -> None:
+    ends = np.array([0.0, 5.0])
+    kappa = conductivity_ms_cm(solute="NaOH", strength_ww=ends, temperature_c=20.0)
+    back = strength_from_conductivity_ww(
+        solute="NaOH", conductivity_ms_cm=kappa, temperature_c=20.0
+    )
+    assert back == pytest.approx(ends, rel=1e-9, abs=1e-9)
+
+
 def test_phosphoric_acid_has_no_conductivity_here() -> None:
     with pytest.raises(KeyError, match="no conductivity of H3PO4"):
         conductivity_ms_cm(solute="H3PO4", strength_ww=1, temperature_c=20)
