@@ -31,6 +31,12 @@ class PinBackend(ModelBackend):
             return None
         return user if check_password(secret_pin, user.pin_hash) else None
 
+    def get_user(self, user_id: int) -> User | None:
+        """Whose session it is; one opened by PIN ends when its owner gets the server's keys."""
+        user = super().get_user(user_id)
+        assert user is None or isinstance(user, User)
+        return None if user is None or user.is_staff or user.is_superuser else user
+
 
 def may_use_pin(user: User) -> bool:
     """Whether this person's PIN, once set, opens anything."""

@@ -33,9 +33,10 @@ from brewhygiene.people.signatures import guard_password
 def _where_to(request: HttpRequest) -> str:
     """The page that was asked for, if it is one of ours; the board otherwise."""
     asked = request.POST.get("next") or request.GET.get("next") or ""
-    if url_has_allowed_host_and_scheme(asked, allowed_hosts=None):
-        return asked
-    return reverse("board:board")
+    ours = url_has_allowed_host_and_scheme(asked, allowed_hosts=None)
+    if not ours or asked.startswith((reverse("people:switch"), reverse("people:sign_in"))):
+        return reverse("board:board")
+    return asked
 
 
 def _status(form: Any) -> int:

@@ -137,6 +137,28 @@ def test_pin_of_who_looks_after_the_server_opens_nothing(tablet: Client, jonas: 
     assert hand_over(tablet, jonas, pin=PIN).status_code == 422
 
 
+def test_session_by_pin_ends_with_the_keys_of_the_server(tablet: Client, jonas: User) -> None:
+    hand_over(tablet, jonas, pin=PIN)
+    User.objects.filter(pk=jonas.pk).update(is_staff=True)
+    assert tablet.get("/admin/")["Location"] == "/admin/login/?next=/admin/"
+    assert tablet.get("/pin/").status_code == 302
+
+
+def test_page_leads_to_a_change_of_hands_and_back(client: Client, mara: User, jonas: User) -> None:
+    client.force_login(mara)
+    page = client.get("/set-up/people/?a=1&b=2").content.decode()
+    assert '"/switch/?next=%2Fset-up%2Fpeople%2F%3Fa%3D1%26b%3D2"' in page
+    asked = client.get("/switch/", {"next": "/set-up/people/?a=1&b=2"})
+    assert asked.context["next"] == "/set-up/people/?a=1&b=2"
+
+
+@pytest.mark.parametrize("page", ["/switch/", "/switch/?person=1", "/sign-in/", "//elsewhere"])
+def test_change_of_hands_leads_on_and_not_in_a_circle(
+    tablet: Client, jonas: User, page: str
+) -> None:
+    assert hand_over(tablet, jonas, pin=PIN, next=page)["Location"] == "/"
+
+
 def test_pin_signs_no_change_of_people(tablet: Client, mara: User) -> None:
     """A PIN opens a manager's page, but the change takes the password."""
     actions.set_own_pin(by=acting(mara), new_pin=PIN)
