@@ -188,7 +188,7 @@ class SignForm(VerbForm):
     """The password again, under what is signed."""
 
     password = forms.CharField(
-        required=False,
         label="Your password, to sign",
+        error_messages={"required": "Type your password to sign."},
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
     )

@@ -79,6 +79,11 @@ def _check_about(about: About) -> None:
         )
 
 
+def _in_order(vessel_kinds: Sequence[str]) -> list[str]:
+    """Kinds of vessel in one fixed order, so that ticking them anew is no change."""
+    return [kind for kind in VesselKind.values if kind in vessel_kinds]
+
+
 def _check_steps(steps: Sequence[StepDraft], about: About) -> None:
     problems = problems_of(
         steps, under_co2=about.under_co2, resanitises_only=about.resanitises_only
@@ -127,7 +132,7 @@ def create_regime(
     _check_steps(steps, about)
     regime = Regime.objects.create(
         name=name,
-        vessel_kinds=list(about.vessel_kinds),
+        vessel_kinds=_in_order(about.vessel_kinds),
         level=about.level,
         resanitises_only=about.resanitises_only,
         under_co2=about.under_co2,
@@ -182,7 +187,11 @@ def save_regime_version(
             )
     values: dict[str, Any] = change(
         regime,
-        **{**dataclasses.asdict(about), "name": name, "vessel_kinds": list(about.vessel_kinds)},
+        **{
+            **dataclasses.asdict(about),
+            "name": name,
+            "vessel_kinds": _in_order(about.vessel_kinds),
+        },
     )
     regime.save()
     if as_values(steps) == before:

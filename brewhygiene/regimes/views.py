@@ -13,7 +13,7 @@ from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import actor_of
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes import actions
-from brewhygiene.regimes.advice import advice_on, stale_sources
+from brewhygiene.regimes.advice import stale_sources
 from brewhygiene.regimes.drafts import drafts_of
 from brewhygiene.regimes.editor import RegimeEditor
 from brewhygiene.regimes.forms import CopyForm
@@ -126,7 +126,6 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
         regime=regime,
         current=current,
         ever_used=was_ever_used(regime),
-        advice=advice_on(drafts_of(current), vessel_kinds=regime.vessel_kinds),
     )
 
 

@@ -183,6 +183,19 @@ def test_name_and_vessels_of_a_used_regime_change_without_a_version(brewer: User
     assert (values["before"]["name"], values["after"]["name"]) == ("Tank", "Big tank")
 
 
+def test_vessels_ticked_in_another_order_are_no_change(brewer: User) -> None:
+    regime = made(brewer, vessel_kinds=["keg", "fermenter"])
+    saved(
+        brewer,
+        regime,
+        RINSE,
+        about=dataclasses.replace(About.of(regime), vessel_kinds=["keg", "fermenter"]),
+    )
+    regime.refresh_from_db()
+    assert regime.vessel_kinds == ["fermenter", "keg"]
+    assert Entry.objects.last().values["after"] == {}
+
+
 @pytest.mark.parametrize("change", [{"level": 3}, {"resanitises_only": True}, {"under_co2": True}])
 def test_what_a_used_regime_is_worth_is_settled(brewer: User, change: dict[str, Any]) -> None:
     steps = [RINSE, StepDraft("sanitiser", make_peracetic())]
