@@ -14,6 +14,7 @@ from brewhygiene.science.working import WorkingLine, shown
 
 STEEL_KJ_KG_K = 0.5
 KJ_PER_KWH = 3600.0
+_SIMPSON = (1, 4, 2, 4, 2, 4, 2, 4, 1)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -35,7 +36,7 @@ class Heating:
 def mean_heat_capacity_kj_kg_k(
     *, from_c: float, to_c: float, solute: str = "", strength_ww: float = 0.0
 ) -> float:
-    """Mean heat capacity between two temperatures, kJ/(kg K), by Simpson's rule.
+    """Mean heat capacity between two temperatures, kJ/(kg K), by Simpson's rule on nine points.
 
     ``from_c`` and ``to_c`` °C; ``solute`` and ``strength_ww`` (% w/w) as in
     :func:`~brewhygiene.science.water.heat_capacity_kj_kg_k`, whose errors are raised.
@@ -43,11 +44,16 @@ def mean_heat_capacity_kj_kg_k(
     >>> round(mean_heat_capacity_kj_kg_k(from_c=15, to_c=75, solute="NaOH", strength_ww=2), 3)
     4.083
     """
-    ends_and_middle = [
-        heat_capacity_kj_kg_k(temperature_c=t, solute=solute, strength_ww=strength_ww)
-        for t in (from_c, (from_c + to_c) / 2, to_c)
-    ]
-    return (ends_and_middle[0] + 4 * ends_and_middle[1] + ends_and_middle[2]) / 6
+    total = sum(
+        weight
+        * heat_capacity_kj_kg_k(
+            temperature_c=from_c + (to_c - from_c) * place / 8,
+            solute=solute,
+            strength_ww=strength_ww,
+        )
+        for place, weight in enumerate(_SIMPSON)
+    )
+    return total / sum(_SIMPSON)
 
 
 def heating(
