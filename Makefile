@@ -24,13 +24,13 @@ help: ## List what can be made
 
 .PHONY: run
 run: ## Get this machine ready, then serve; data is kept from run to run
-	@$(IN) machine/prepare run && exec $(PYTHON_IN_VENV) manage.py serve
+	@$(IN) .ci/machine/prepare run && exec $(PYTHON_IN_VENV) manage.py serve
 
 # --- for the contributor ---
 
 .PHONY: prepare
 prepare: ## Get this machine ready for the tests: packages, Chromium, Java, page checkers
-	@$(IN) machine/prepare test
+	@$(IN) .ci/machine/prepare test
 
 .PHONY: test
 test: prepare lint types imports migrations tests ## Everything: style, types, floors, migrations, all tests
@@ -71,7 +71,7 @@ browser: ## Only the browser tests
 
 .PHONY: test-postgres
 test-postgres: ## The tests that need no browser, on a PostgreSQL started for them
-	@$(IN) machine/with_postgres $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) -m "not browser"
+	@$(IN) .ci/machine/with_postgres $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) -m "not browser"
 
 .PHONY: checks
 checks: ## The checks against the world outside, one line each

@@ -91,12 +91,12 @@ def test_make_test_runs_every_check_in_order() -> None:
         ["make", "-n", "test"], cwd=ROOT, check=True, capture_output=True, text=True
     ).stdout
     steps = re.findall(
-        r"machine/prepare test|ruff check|ruff format --check|mypy|lint-imports"
+        r"\.ci/machine/prepare test|ruff check|ruff format --check|mypy|lint-imports"
         r"|makemigrations --check|pytest -q -n \d+",
         told,
     )
     assert steps == [
-        "machine/prepare test",
+        ".ci/machine/prepare test",
         "ruff check",
         "ruff format --check",
         "mypy",
@@ -126,7 +126,7 @@ def test_ci_runs_the_same_command_as_a_contributor() -> None:
     assert lines[-1] == "make test"
 
 
-# --- machine/prepare on machines that lack something -------------------------------------------
+# --- .ci/machine/prepare on machines that lack something ---------------------------------------
 
 TOOLS = ("dirname", "mktemp", "rm", "cat", "cmp", "cp", "env", "tail")
 OLD_PYTHON = """#!/bin/sh
@@ -141,7 +141,7 @@ case "$2" in *ensurepip*) exit 1;; *print*) echo 3.12;; esac
 def machine(tmp_path: Path, **programs: str) -> subprocess.CompletedProcess[str]:
     """Prepare a bare machine that has only ``programs`` (name and script) beside the basics."""
     programs = {"uname": "#!/bin/sh\necho Linux", "id": "#!/bin/sh\necho 1000", **programs}
-    shutil.copytree(ROOT / "machine", tmp_path / "project" / "machine")
+    shutil.copytree(ROOT / ".ci", tmp_path / "project" / ".ci")
     folder = tmp_path / "bin"
     folder.mkdir()
     for tool in TOOLS:
@@ -151,7 +151,7 @@ def machine(tmp_path: Path, **programs: str) -> subprocess.CompletedProcess[str]
         path.write_text(script, encoding="utf-8")
         path.chmod(0o755)
     return subprocess.run(
-        ["/bin/sh", "project/machine/prepare", "run"],
+        ["/bin/sh", "project/.ci/machine/prepare", "run"],
         cwd=tmp_path,
         env={"PATH": str(folder)},
         capture_output=True,
