@@ -5,7 +5,7 @@
 
   // How far this tablet's clock is behind the server's. What came with the page was written when
   // it was asked for; what is swapped in later was written just now.
-  let cameAt = performance.timeOrigin;
+  let cameAt = Date.now() - performance.now();
   function serverOffset(node) {
     const now = node.dataset.now;
     return now ? Date.parse(now) - cameAt : 0;
