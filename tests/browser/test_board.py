@@ -119,11 +119,11 @@ def test_board_leads_to_the_vessel_and_to_its_next_action_in_one_tap(
     turnaround = cellar.to_decide()
     page = open_page(user=cellar.brewer)
     page.goto("/")
-    plate(page, "FV 1").get_by_role("link", name="Hold or release: FV 1").click()
+    plate(page, "FV 1").get_by_role("link", name="Hold or release FV 1").click()
     page.wait_for_url(f"**/release/{turnaround.pk}/")
     page.goto("/")
     # Anywhere on the plate but on its button.
-    plate(page, "FV 1").locator(".plate-detail").click()
+    plate(page, "FV 1").locator(".plate-detail").click(force=True)
     page.wait_for_url(f"**/vessels/{cellar.vessel.pk}/")
 
 

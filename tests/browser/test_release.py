@@ -83,7 +83,7 @@ def test_a_late_positive_plate_holds_the_vessel_until_it_is_closed(
     cellar.plate_sent(turnaround, ago=198 * HOUR)
     page = open_page(user=cellar.brewer)
     page.goto("/plates/")
-    page.get_by_role("link", name="Read: FV 1, Point 1").click()
+    page.get_by_role("link", name="Read FV 1, Point 1").click()
     page.get_by_label("Colonies: positive").check()
     page.get_by_label("Colonies", exact=False).last.fill("12")
     page.get_by_role("button", name="Record it").click()
