@@ -92,6 +92,15 @@ def _check_steps(steps: Sequence[StepDraft], about: About) -> None:
         raise RegimeRefused(problems)
 
 
+def _version_in_force(regime: Regime) -> RegimeVersion:
+    """The version in force with its steps, locked, so that no clean starts on it meanwhile."""
+    locked = versions_with_steps().select_for_update(of=("self",))
+    version = locked.filter(regime=regime, current=True).first()
+    if version is None:
+        raise Refusal(f"{regime.name} has no version in force.", code="no_version")
+    return version
+
+
 def _add_version(
     regime: Regime,
     *,
@@ -162,8 +171,7 @@ def save_regime_version(
     """
     user = require(by, "edit_setup")
     regime = Regime.objects.select_for_update().get(pk=regime.pk)
-    # Locked, so that no clean can start on it while it changes.
-    current = versions_with_steps().select_for_update(of=("self",)).get(regime=regime, current=True)
+    current = _version_in_force(regime)
     if seen is not None and seen != content_mark(current):
         raise Refusal(
             f"{current.created_by or 'Somebody'} changed this regime since you opened it. Open it "
@@ -235,7 +243,7 @@ def copy_regime(*, by: Actor, regime: Regime, name: str) -> Written[Regime]:
     """Start a new regime from the current version of another."""
     require(by, "edit_setup")
     name = _check_name(name)
-    source = versions_with_steps().get(regime=regime, current=True)
+    source = _version_in_force(regime)
     copied = Regime.objects.create(
         name=name,
         vessel_kinds=source.regime.vessel_kinds,
@@ -263,7 +271,7 @@ def retire_regime(*, by: Actor, regime: Regime) -> Written[Regime]:
 def reinstate_regime(*, by: Actor, regime: Regime) -> Written[Regime]:
     """Bring a retired regime back, if its steps may still be run as they stand."""
     require(by, "edit_setup")
-    current = versions_with_steps().get(regime=regime, current=True)
+    current = _version_in_force(regime)
     _check_steps(drafts_of(current), About.of(current.regime))
     return _set_active(by=by, regime=regime, active=True)
 

@@ -35,11 +35,6 @@ def regimes_for_list() -> QuerySet[Regime]:
     ).order_by("name")
 
 
-def version_in_force(regime: Regime) -> RegimeVersion:
-    """A regime's version in force, with steps and ``cleans_count``. 3 queries."""
-    return _with_use(versions_with_steps()).get(regime=regime, current=True)
-
-
 def versions_for_history(regime: Regime) -> QuerySet[RegimeVersion]:
     """Every version of a regime, newest first, with steps and ``cleans_count``. 3 queries."""
     return _with_use(versions_with_steps()).filter(regime=regime).order_by("-number")

@@ -23,7 +23,6 @@ from brewhygiene.regimes.pages import version_pages
 from brewhygiene.regimes.queries import (
     agents_to_choose,
     regimes_for_list,
-    version_in_force,
     versions_for_history,
     was_ever_used,
 )
@@ -95,7 +94,7 @@ def add(request: HttpRequest) -> HttpResponse:
 @permission_needed("edit_setup")
 def edit(request: HttpRequest, pk: int) -> HttpResponse:
     regime = get_object_or_404(Regime, pk=pk)
-    current = version_in_force(regime)
+    current = get_object_or_404(versions_for_history(regime), current=True)
     editor = RegimeEditor(
         agents=list(agents_to_choose()),
         brewery=_brewery(request),

@@ -13,7 +13,7 @@ from brewhygiene.regimes.about import About, AgentValues
 from brewhygiene.regimes.actions import RegimeRefused, content_mark
 from brewhygiene.regimes.drafts import COMMON_PRACTICE, StepDraft, WindowDraft, drafts_of
 from brewhygiene.regimes.models import Agent, Regime, RegimeVersion
-from brewhygiene.regimes.queries import version_in_force
+from brewhygiene.regimes.queries import versions_for_history
 from tests.factories import (
     Cellar,
     acting,
@@ -47,6 +47,10 @@ def saved(brewer: User, regime: Regime, *steps: StepDraft, **values: Any) -> Reg
     return actions.save_regime_version(
         by=acting(brewer), regime=regime, steps=steps, **{"about": About.of(regime), **values}
     )
+
+
+def version_in_force(regime: Regime) -> RegimeVersion:
+    return versions_for_history(regime).get(current=True)
 
 
 def used(regime: Regime) -> Regime:
@@ -244,6 +248,18 @@ def test_regime_is_retired_and_reinstated(brewer: User) -> None:
     with pytest.raises(Refusal):
         actions.retire_regime(by=acting(brewer), regime=regime)
     assert actions.reinstate_regime(by=acting(brewer), regime=regime).active is True
+
+
+def test_regime_without_a_version_is_refused_in_words(brewer: User) -> None:
+    bare = Regime.objects.create(name="Bare", vessel_kinds=["keg"])
+    for call in (
+        lambda: actions.copy_regime(by=acting(brewer), regime=bare, name="Copy"),
+        lambda: actions.reinstate_regime(by=acting(brewer), regime=bare),
+        lambda: saved(brewer, bare, RINSE),
+    ):
+        with pytest.raises(Refusal) as refused:
+            call()
+        assert refused.value.code == "no_version"
 
 
 def test_regime_that_may_no_longer_be_run_is_not_reinstated(brewer: User) -> None:

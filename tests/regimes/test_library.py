@@ -2,6 +2,7 @@
 
 import pytest
 
+from brewhygiene.cellar.models import CleanLevel, VesselKind
 from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import NotAllowed
 from brewhygiene.regimes.about import AgentValues
@@ -91,3 +92,15 @@ def test_library_is_refused_to_the_cellar_role() -> None:
 def test_missing_regimes_ignores_case() -> None:
     names = [starting.about.name.upper() for starting in REGIMES]
     assert missing_regimes(names[1:]) == [REGIMES[0]]
+
+
+@pytest.mark.parametrize("kind", VesselKind.values)
+def test_every_kind_of_vessel_has_an_ordinary_starting_regime(kind: str) -> None:
+    fitting = [
+        starting.about.name
+        for starting in REGIMES
+        if kind in starting.about.vessel_kinds
+        and starting.about.level >= CleanLevel.ORDINARY
+        and not starting.about.resanitises_only
+    ]
+    assert fitting != []
