@@ -16,10 +16,12 @@ class SignInFirst(LoginRequiredMiddleware):
     seconds. htmx follows a redirect and would put the sign-in page in the fragment's place.
     """
 
-    def handle_no_permission(self, request: HttpRequest, view_func: Any) -> HttpResponseBase:
+    def handle_no_permission(  # type: ignore[override]
+        self, request: HttpRequest, view_func: Any
+    ) -> HttpResponseBase:
         asked = HtmxDetails(request)
         if not asked:
-            return super().handle_no_permission(request, view_func)  # type: ignore[no-any-return]
+            return super().handle_no_permission(request, view_func)
         sign_in = redirect_to_login(
             asked.current_url_abs_path or "/", self.get_login_url(view_func)
         )

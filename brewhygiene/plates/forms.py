@@ -17,10 +17,17 @@ from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert
 
 
+class PointChoice(forms.ModelChoiceField):  # type: ignore[type-arg]
+    """The points of one vessel, which need not name it each time."""
+
+    def label_from_instance(self, point: SamplingPoint) -> str:
+        return point.name
+
+
 class SendForm(VerbForm):
     """A sample sent to be grown; temperature and days left empty are the medium's usual ones."""
 
-    point = forms.ModelChoiceField(
+    point = PointChoice(
         label="Sampling point",
         queryset=SamplingPoint.objects.none(),
         empty_label=None,
@@ -61,7 +68,6 @@ class SendForm(VerbForm):
         assert isinstance(medium, forms.ChoiceField)
         assert isinstance(degrees, StoredQuantityField)
         point.queryset = vessel.points.filter(active=True)
-        point.label_from_instance = lambda found: found.name  # type: ignore[method-assign]
         degrees.show_in(brewery.temperature_unit, kept=None)
         medium.choices = [
             *((each.name, self._words(each, brewery)) for each in MEDIA),

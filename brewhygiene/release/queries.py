@@ -100,13 +100,13 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
     by_pk = {turnaround.pk: turnaround for turnaround in turnarounds}
     # Plain rows: the board makes some thousand of them, and a model each would take its time.
     cleans: dict[int, list[CleanFacts]] = defaultdict(list)
-    for turnaround_pk, purpose, *rest in (
+    for turnaround_pk, pk, purpose, regime, started_at, finished_at, sanitised_at, stopped_at in (
         Clean.objects.filter(turnaround__in=by_pk)
         .order_by("pk")
         .values_list(
             "turnaround_id",
-            "purpose",
             "pk",
+            "purpose",
             "version__regime__name",
             "started_at",
             "finished_at",
@@ -114,35 +114,23 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
             "stopped_at",
         )
     ):
-        pk, regime, started_at, finished_at, sanitised_at, stopped_at = rest
+        is_clean = purpose == CleanPurpose.CLEAN
         cleans[turnaround_pk].append(
-            CleanFacts(
-                pk=pk,
-                is_clean=purpose == CleanPurpose.CLEAN,
-                regime=regime,
-                started_at=started_at,
-                finished_at=finished_at,
-                sanitised_at=sanitised_at,
-                stopped_at=stopped_at,
-            )
+            CleanFacts(pk, is_clean, regime, started_at, finished_at, sanitised_at, stopped_at)
         )
     results: dict[int, list[ResultFacts]] = defaultdict(list)
-    for turnaround_pk, *rest in (
+    for turnaround_pk, clean_pk, point_pk, point, verdict, rlu, recorded_at in (
         Result.objects.filter(turnaround__in=by_pk, corrected_by__isnull=True)
         .order_by("pk")
         .values_list(
-            "turnaround_id",
-            "clean_id",
-            "point_id",
-            "point__name",
-            "verdict",
-            "rlu",
-            "recorded_at",
+            "turnaround_id", "clean_id", "point_id", "point__name", "verdict", "rlu", "recorded_at"
         )
     ):
-        results[turnaround_pk].append(ResultFacts(*rest))
+        results[turnaround_pk].append(
+            ResultFacts(clean_pk, point_pk, point, verdict, rlu, recorded_at)
+        )
     decisions: dict[int, list[DecisionFacts]] = defaultdict(list)
-    for turnaround_pk, *rest in (
+    for turnaround_pk, decided_clean_pk, outcome, decided_at, by, reason, lapses_at in (
         Decision.objects.filter(turnaround__in=by_pk)
         .order_by("pk")
         .values_list(
@@ -155,7 +143,9 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
             "lapses_at",
         )
     ):
-        decisions[turnaround_pk].append(DecisionFacts(*rest))
+        decisions[turnaround_pk].append(
+            DecisionFacts(decided_clean_pk, outcome, decided_at, by, reason, lapses_at)
+        )
     return {
         pk: TurnaroundFacts(
             pk=pk,
