@@ -136,8 +136,8 @@ class HouseUserAdmin(SetUpAdmin, UserAdmin):
     def user_change_password(
         self,
         request: HttpRequest,
-        id: str,
-        form_url: str = "",  # noqa: A002 - Django's name
+        id: str,  # noqa: A002 - Django's name
+        form_url: str = "",
     ) -> HttpResponse:
         # One transaction with the ledger entry that log_change writes.
         with transaction.atomic():
