@@ -189,6 +189,7 @@ def main() -> int:
 
 
 def measure(port: int, environment: dict[str, str], password: str) -> int:
+    from brewhygiene.cellar.models import SamplingPoint
     from brewhygiene.turnarounds.models import Turnaround
 
     began = time.perf_counter()
@@ -229,6 +230,9 @@ def measure(port: int, environment: dict[str, str], password: str) -> int:
             max(timed(lambda: get(f"/turnarounds/{closed.pk}/record.pdf"), runs=5)),
             1500,
         )
+        labels = SamplingPoint.objects.filter(active=True).count()
+        took = max(timed(lambda: get("/labels.pdf"), runs=1))
+        report(f"200 labels, as a share of {labels}", took * 200 / labels, 5000)
         found = writing(port, password, [(t, p) for t, _, p in waiting[::5][:20]], runs=15)
         report("record a result, 20 tablets writing, p95", p95(found), 60)
         report("memory of the serving process, at most", memory_mib(server.pid), 300, "MiB")
