@@ -42,7 +42,8 @@ def _secret_key() -> str:
 SECRET_KEY = _secret_key()
 
 # Tablets reach the server by whatever name or number the building's network gives it, so
-# any host is served unless the site says otherwise; no link is ever built from the Host header.
+# any host is served unless the site says otherwise; no link is ever built from the Host header,
+# but for the labels at the tanks, which print in words the address that was asked for.
 ALLOWED_HOSTS = [h for h in os.environ.get("ALLOWED_HOSTS", "*").split(",") if h]
 
 INSTALLED_APPS = [

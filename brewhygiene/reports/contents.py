@@ -18,7 +18,7 @@ from brewhygiene.release.gates import gates_of
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.release.queries import Dossier, load_dossier
 from brewhygiene.release.status import Code
-from brewhygiene.reports.words import method_words, reading_words
+from brewhygiene.reports.words import reading_words
 from brewhygiene.turnarounds.models import (
     Clean,
     Deviation,
@@ -28,6 +28,7 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
 )
 from brewhygiene.turnarounds.progress import CleanProgress, StepProgress, is_outside
+from brewhygiene.turnarounds.words import method_words
 
 
 @dataclasses.dataclass(frozen=True)
@@ -331,7 +332,7 @@ def _attempt(
                 reading=reading,
                 shown=reading_words(reading, brewery=brewery),
                 window=window_in_words(window, brewery) if window is not None else "",
-                method=method_words(reading, window=window),
+                method=method_words(reading, window=window, brewery=brewery),
                 corrected_by=corrected_by.get(reading.pk),
             )
             for reading in readings

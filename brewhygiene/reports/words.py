@@ -1,9 +1,9 @@
-"""Readings and how they were found, as a record words them."""
+"""Readings and times, as a record words them."""
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
-from brewhygiene.regimes.measures import UNIT_OF, site_label, to_site
-from brewhygiene.regimes.models import Quantity, StepWindow
+from brewhygiene.regimes.measures import site_label, to_site
+from brewhygiene.regimes.models import Quantity
 from brewhygiene.turnarounds.models import StepReading
 
 
@@ -14,25 +14,6 @@ def reading_words(reading: StepReading, *, brewery: Brewery) -> str:
     if reading.quantity == Quantity.PH or value is None or reading.typed.endswith(unit):
         return reading.typed
     return f"{reading.typed} ({show_number(value)} {unit})"
-
-
-def method_words(reading: StepReading, *, window: StepWindow | None) -> str:
-    """How a strength was found, and on which other basis it was judged; '' for the rest."""
-    parts = []
-    if reading.titration:
-        titrant, normality, sample = (
-            show_number(float(reading.titration[name]))
-            for name in ("titrant_ml", "titrant_normality", "sample_ml")
-        )
-        parts.append(f"titrated: {titrant} mL of {normality} N in {sample} mL of sample")
-    if (
-        window is not None
-        and reading.judged_value is not None
-        and reading.basis
-        and window.basis != reading.basis
-    ):
-        parts.append(f"judged as {show_number(reading.judged_value)} {UNIT_OF[window.basis]}")
-    return "; ".join(parts)
 
 
 def minutes_in_words(minutes: float) -> str:

@@ -40,7 +40,7 @@ def text(pdf: bytes) -> str:
 @pytest.mark.parametrize(
     "value",
     [
-        "2.08 % w/v titrated: 10.4 mL of 0.5 N in 10 mL of sample",
+        "2.08 % w/v 10.4 mL of 0.5 eq/L for a sample of 10 mL",
         "Temperature at the return 72 °C 60 to 85 °C within",
         "Strength at the return 140 mg/L 80 to 200 mg/L within",
         "Time 25 min 20 to 45 min within",

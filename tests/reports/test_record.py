@@ -82,7 +82,7 @@ def text(pdf: bytes) -> str:
         pytest.param("Temperature at the return 72 °C 60 to 85 °C within", id="within"),
         pytest.param("Time 12 min 20 to 45 min below 10 Mar 10:32 JF", id="below"),
         pytest.param(
-            "titrated: 10.4 mL of 0.5 N in 10 mL of sample; judged as 2.03", id="titration"
+            "10.4 mL of 0.5 eq/L for a sample of 10 mL, judged as 2.04 % w/w", id="titration"
         ),
         pytest.param(
             "below 20 min. Extend the step. Jonas Feld (JF), 10 Mar 10:33", id="prolonged"
