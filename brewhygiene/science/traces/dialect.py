@@ -17,7 +17,7 @@ _NUMBER = {
     ",": re.compile(r"[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?"),
 }
 _TIME = re.compile(
-    r"(\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4})?[T, ]{0,2}(\d{1,4}:\d{1,2}(:\d{1,2}([.,]\d+)?)?)?"
+    r"(?=.*\d)(\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4})?[T, ]{0,2}(\d{1,4}:\d{1,2}(:\d{1,2}([.,]\d+)?)?)?"
     r" ?([AaPp][Mm])?(Z|[+-]\d\d:?\d\d)?"
 )
 _UNIT = re.compile(
@@ -182,34 +182,43 @@ def _score(rows: _Table, width: int, decimal: str) -> float:
     return read / len(cells) * same / len(later)
 
 
-def _is_data(row: list[str], decimal: str) -> bool:
+def _is_data(row: list[str], width: int, decimal: str) -> bool:
+    return len(row) >= max(2, width - 1) and any(_looks_read(cell, decimal) for cell in row if cell)
+
+
+def _is_header(row: list[str], width: int, decimal: str) -> bool:
     filled = [cell for cell in row if cell]
-    read = sum(1 for cell in filled if _looks_read(cell, decimal))
-    fit = read + sum(1 for cell in filled if looks_missing(cell))
-    return len(row) >= 2 and read >= 1 and fit * 2 >= len(filled)
+    return (
+        len(filled) >= 2
+        and len(row) >= width - 1
+        and not any(_looks_read(cell, decimal) for cell in filled)
+    )
+
+
+def _places(rows: _Table, width: int, decimal: str) -> tuple[int | None, int | None, int | None]:
+    """Where in ``rows`` the names, the units and the first readings are."""
+    for at, (_, row) in enumerate(rows):
+        if not _is_header(row, width, decimal):
+            continue
+        below = [row for _, row in rows[at + 1 : at + 3]]
+        if below and _is_data(below[0], width, decimal):
+            return at, None, at + 1
+        units = below and all(_UNIT.fullmatch(cell) for cell in below[0] if cell)
+        if units and len(below) == 2 and _is_data(below[1], width, decimal):
+            return at, at + 1, at + 2
+    for at, (_, row) in enumerate(rows):
+        if len(row) == width and _is_data(row, width, decimal):
+            return None, None, at
+    return None, None, None
 
 
 def _described(encoding: str, separator: str, decimal: str, line_end: str, rows: _Table) -> Dialect:
     width = _usual_width(rows)
-    data_at = next(
-        (
-            at
-            for at, (_, row) in enumerate(rows)
-            if _is_data(row, decimal) and len(row) >= width - 1
-        ),
-        None,
-    )
+    header_at, units_at, data_at = _places(rows, width, decimal)
     if data_at is None:
         raise TraceUnreadable(
             "No row of readings was found under the column names. Export the clean again."
         )
-    header_at = units_at = None
-    if data_at and sum(1 for cell in rows[data_at - 1][1] if cell) >= 2:
-        header_at = data_at - 1
-        above = rows[header_at - 1][1] if header_at else []
-        units_below = all(_UNIT.fullmatch(cell) for cell in rows[header_at][1] if cell)
-        if units_below and sum(1 for cell in above if cell) >= 2:
-            header_at, units_at = header_at - 1, header_at
     header = rows[header_at][1] if header_at is not None else []
     while header and not header[-1] and len(header) > width:
         header.pop()
@@ -235,7 +244,8 @@ def _described(encoding: str, separator: str, decimal: str, line_end: str, rows:
 def _refuse_alike(columns: tuple[str, ...]) -> None:
     seen: dict[str, int] = {}
     for place, name in enumerate(columns, start=1):
-        earlier = seen.setdefault(name.casefold(), place)
+        # t and T are two names: time and temperature.
+        earlier = seen.setdefault(name, place)
         if earlier != place:
             raise TraceUnreadable(
                 f"Two columns are named “{name}” (columns {earlier} and {place}): nobody can "

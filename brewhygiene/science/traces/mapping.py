@@ -10,6 +10,7 @@ import numpy as np
 from brewhygiene.science.traces.dialect import USUAL_MISSING, Dialect, looks_missing
 from brewhygiene.science.traces.problems import TraceUnreadable
 from brewhygiene.science.traces.times import (
+    CLOCK,
     check_form,
     has_date,
     parse_times,
@@ -144,6 +145,7 @@ _TELLS = (
 )
 _PREFERRED = re.compile(r"return|rück|rueck|outlet|ablauf|\bout\b|drain", re.IGNORECASE)
 _TIME_TELL = re.compile(r"time|zeit|date|datum|stamp|elapsed|uhr|clock", re.IGNORECASE)
+_TWELVE_HOURS = re.compile(r"\d{1,2}:\d\d(:\d\d)? ?[AP]M", re.IGNORECASE)
 _UNIT_TELLS = {
     "temperature_c": (("°F", r"°\s*F|deg ?F|\(F\)|\[F\]|fahr"), ("K", r"\(K\)|\[K\]|kelvin"),
                       ("°C", r"°\s*C|deg ?C|\(C\)|\[C\]|cels|^C$")),
@@ -251,7 +253,7 @@ def _propose_time(dialect: Dialect, doubts: list[str]) -> tuple[tuple[str, ...],
     for place in order:
         cells = _cells(dialect, place)
         forms = possible_forms(cells, dialect.decimal) if cells else []
-        if forms == ["clock"]:
+        if forms == [CLOCK] or (cells and all(_TWELVE_HOURS.fullmatch(cell) for cell in cells)):
             clocks.append(place)
             continue
         if forms and "%" in forms[0]:
@@ -270,9 +272,10 @@ def _propose_time(dialect: Dialect, doubts: list[str]) -> tuple[tuple[str, ...],
                 return names, _choose_form(forms, both, doubts)
     if numeric is not None:
         return (dialect.columns[numeric[0]],), numeric[1][0]
-    if clocks:
-        doubts.append("The times have no date; they are counted from the first of them.")
-        return (dialect.columns[clocks[0]],), "clock"
+    for clock in clocks:
+        if possible_forms(_cells(dialect, clock)) == [CLOCK]:
+            doubts.append("The times have no date; they are counted from the first of them.")
+            return (dialect.columns[clock],), CLOCK
     raise TraceUnreadable(
         "No column could be read as a time. A logger file needs one: a date with a clock, a "
         "clock, seconds since the start, or seconds since 1970.",

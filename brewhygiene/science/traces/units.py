@@ -1,7 +1,7 @@
 """What a logger may write, in which units, and what could be so at all.
 
 Factors are exact by definition: the US gallon is 3.785411784 L, the foot 0.3048 m, the psi
-6.894757293168 kPa.
+6.894757293168361 kPa.
 """
 
 import dataclasses
@@ -49,7 +49,7 @@ _ALL = (
         "pressure_bar", "pressure", "bar", -2, 200,
         {
             "bar": (1, 0), "mbar": (0.001, 0), "kPa": (0.01, 0), "Pa": (1e-5, 0),
-            "psi": (0.06894757293168, 0),
+            "psi": (0.06894757293168361, 0),
         },
     ),
     LoggedQuantity("concentration", "strength", "%", -1, 100, {"%": (1, 0)}),
