@@ -19,7 +19,7 @@ from brewhygiene.atp.setup_queries import (
     standing_limits,
 )
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import actor_of
+from brewhygiene.people.requests import actor_of, sent
 from brewhygiene.people.signatures import guard_password
 
 
@@ -38,7 +38,7 @@ def limits(request: HttpRequest) -> HttpResponse:
 @permission_needed("approve_limits")
 def propose(request: HttpRequest) -> HttpResponse:
     asked = {name: request.GET[name] for name in ("meter", "stick_type") if name in request.GET}
-    form = LimitsForm(request.POST or None, today=timezone.localdate(), initial=asked)
+    form = LimitsForm(sent(request), today=timezone.localdate(), initial=asked)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         proposed = form.attempt(
@@ -74,7 +74,7 @@ def _sign(
     template: str,
     **more: Any,
 ) -> HttpResponse:
-    form = SignForm(request.POST or None)
+    form = SignForm(sent(request))
     if request.method == "POST" and form.is_valid():
         password = form.cleaned_data["password"]
 

@@ -11,7 +11,7 @@ from brewhygiene.atp.models import ControlCheck, Meter
 from brewhygiene.atp.setup_forms import CheckForm
 from brewhygiene.atp.setup_queries import meter_cards, stick_types_with_lots
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import actor_of, next_page
+from brewhygiene.people.requests import actor_of, next_page, sent
 
 
 def meters(request: HttpRequest) -> HttpResponse:
@@ -28,7 +28,7 @@ def meters(request: HttpRequest) -> HttpResponse:
 @permission_needed("work_cellar")
 def check(request: HttpRequest, pk: int) -> HttpResponse:
     meter = get_object_or_404(Meter, pk=pk)
-    form = CheckForm(request.POST or None)
+    form = CheckForm(sent(request))
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         made = form.attempt(

@@ -10,7 +10,7 @@ from brewhygiene.atp.models import Meter, StickLot, StickType
 from brewhygiene.atp.setup_forms import MeterForm, StickLotForm, StickTypeForm
 from brewhygiene.atp.setup_queries import meters_for_setup, stick_types_with_lots
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import actor_of
+from brewhygiene.people.requests import actor_of, sent
 
 
 def meters(request: HttpRequest) -> HttpResponse:
@@ -19,7 +19,7 @@ def meters(request: HttpRequest) -> HttpResponse:
 
 
 def _save_meter(request: HttpRequest, *, meter: Meter | None) -> HttpResponse:
-    form = MeterForm(request.POST or None, meter=meter)
+    form = MeterForm(sent(request), meter=meter)
     if request.method == "POST" and form.is_valid():
         saved = form.attempt(
             lambda: setup_actions.save_meter(
@@ -53,7 +53,7 @@ def sticks(request: HttpRequest) -> HttpResponse:
 
 
 def _save_stick_type(request: HttpRequest, *, stick_type: StickType | None) -> HttpResponse:
-    form = StickTypeForm(request.POST or None, stick_type=stick_type)
+    form = StickTypeForm(sent(request), stick_type=stick_type)
     if request.method == "POST" and form.is_valid():
         saved = form.attempt(
             lambda: setup_actions.save_stick_type(
@@ -83,7 +83,7 @@ def _save_stick_lot(
     request: HttpRequest, *, stick_lot: StickLot | None, chosen: str = ""
 ) -> HttpResponse:
     initial = {"initial": {"stick_type": chosen, "active": True}} if stick_lot is None else {}
-    form = StickLotForm(request.POST or None, stick_lot=stick_lot, **initial)
+    form = StickLotForm(sent(request), stick_lot=stick_lot, **initial)
     if request.method == "POST" and form.is_valid():
         saved = form.attempt(
             lambda: setup_actions.save_stick_lot(

@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import actor_of
+from brewhygiene.people.requests import actor_of, sent
 from brewhygiene.regimes import actions
 from brewhygiene.regimes.advice import advice_on_agent
 from brewhygiene.regimes.agent_forms import AgentForm
@@ -22,7 +22,7 @@ def agents(request: HttpRequest) -> HttpResponse:
 
 
 def _save(request: HttpRequest, *, agent: Agent | None) -> HttpResponse:
-    form = AgentForm(request.POST or None, agent=agent)
+    form = AgentForm(sent(request), agent=agent)
     if request.method == "POST" and form.is_valid():
         saved = form.attempt(
             lambda: actions.save_agent(by=actor_of(request), values=form.values(), agent=agent)

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import VesselKind
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import actor_of
+from brewhygiene.people.requests import actor_of, sent
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes import actions
 from brewhygiene.regimes.advice import stale_sources
@@ -73,7 +73,7 @@ def add(request: HttpRequest) -> HttpResponse:
     editor = RegimeEditor(
         agents=list(agents_to_choose()),
         brewery=_brewery(request),
-        posted=request.POST if request.method == "POST" else None,
+        posted=sent(request),
     )
     if editor.is_valid():
         try:
@@ -99,7 +99,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
         agents=list(agents_to_choose()),
         brewery=_brewery(request),
         version=current,
-        posted=request.POST if request.method == "POST" else None,
+        posted=sent(request),
     )
     if editor.is_valid():
         before, after = drafts_of(current), editor.drafts()
@@ -131,7 +131,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 @permission_needed("edit_setup")
 def copy(request: HttpRequest, pk: int) -> HttpResponse:
     regime = get_object_or_404(Regime, pk=pk)
-    form = CopyForm(request.POST or None, initial={"name": f"{regime.name}, own"[:80]})
+    form = CopyForm(sent(request), initial={"name": f"{regime.name}, own"[:80]})
     if request.method == "POST" and form.is_valid():
         copied = form.attempt(
             lambda: actions.copy_regime(
