@@ -15,17 +15,19 @@ from brewhygiene.board.history import (
     turnarounds_for_history,
 )
 from brewhygiene.board.look import Look
+from brewhygiene.board.next_step import address
 from brewhygiene.board.queries import vessels_for_board
 from brewhygiene.board.timeline import timeline_of
 from brewhygiene.people.permissions import held_permissions
 from brewhygiene.release.following import HtmxRequest, Seen
 from brewhygiene.release.queries import load_dossier, states_of
-from brewhygiene.release.status import may_resanitise
+from brewhygiene.release.status import Code
 from brewhygiene.turnarounds.models import Turnaround
 
 TURNAROUNDS_A_PAGE = 10
 FILLS_SHOWN = 6
 PLATES_SHOWN = 6
+NOT_TO_BE_CLEANED = frozenset({Code.CLEANING, Code.OUT_OF_SERVICE})
 
 
 def board(request: HtmxRequest) -> HttpResponse:
@@ -81,11 +83,13 @@ def turnaround(request: HtmxRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Turnaround, pk=pk)
     dossier = load_dossier(found, now=now)
     card = None
-    refusal = ""
+    cleanable = False
     if dossier.status is not None:
         (state,) = states_of(vessels_for_board().filter(pk=found.vessel_id), now=now)
         card = card_of(state, may=held_permissions(request.user).__contains__, now=now)
-        refusal = may_resanitise(state.facts, now) or ""
+        # Where the next thing is another, the vessel may be cleaned all the same.
+        regime = address("turnarounds:regime", found.pk)
+        cleanable = card.next.url != regime and card.code not in NOT_TO_BE_CLEANED
     return render(
         request,
         "board/turnaround.html",
@@ -95,7 +99,7 @@ def turnaround(request: HtmxRequest, pk: int) -> HttpResponse:
             "turnaround": dossier.turnaround,
             "vessel": dossier.turnaround.vessel,
             "card": card,
-            "no_resanitise": refusal,
+            "cleanable": cleanable,
             "events": timeline_of(dossier),
         },
     )

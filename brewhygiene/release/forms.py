@@ -20,30 +20,28 @@ from brewhygiene.release.models import Outcome
 MOST_HL = 10_000
 
 
-class NeededField(forms.CharField):
-    """Words that a verb may not do without; that they are missing is the verb's to say."""
-
-    def validate(self, value: Any) -> None:
-        pass
-
-
-class PasswordField(NeededField):
+class PasswordField(forms.CharField):
     """The password again, under a signature. It is never sent back to the page."""
 
-    def __init__(self, **kwargs: Any) -> None:
+    def __init__(self) -> None:
         super().__init__(
             label="Your password",
             strip=False,
             widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-            **kwargs,
+            error_messages={"required": "Type your password to sign."},
         )
 
 
-class WhyField(NeededField):
-    def __init__(self, *, label: str, rows: int = 2, **kwargs: Any) -> None:
+class WhyField(forms.CharField):
+    """A reason that the decision may ask for; that it does is the verb's to say."""
+
+    def __init__(self, *, label: str, **kwargs: Any) -> None:
         super().__init__(
-            label=label, max_length=1000, widget=forms.Textarea(attrs={"rows": rows}), **kwargs
+            label=label, max_length=1000, widget=forms.Textarea(attrs={"rows": 2}), **kwargs
         )
+
+    def validate(self, value: Any) -> None:
+        pass
 
 
 class DecideForm(VerbForm):
@@ -126,7 +124,11 @@ class FillForm(VerbForm):
         empty_label="Choose",
         error_messages={"required": "Choose the beer."},
     )
-    batch = NeededField(max_length=40, widget=forms.TextInput(attrs={"autocomplete": "off"}))
+    batch = forms.CharField(
+        max_length=40,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Give the batch."},
+    )
     volume_hl = StoredQuantityField(
         label="Volume",
         stored="hL",
@@ -179,9 +181,11 @@ class FillWithoutReleaseForm(FillForm):
     filled_at = MomentField(
         label="Filled at", initial=None, error_messages={"required": "Say when it was filled."}
     )
-    reason = WhyField(
+    reason = forms.CharField(
         label="How it came to be filled",
-        rows=3,
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 3}),
         help_text="It stays on the record of the vessel and of the batch.",
+        error_messages={"required": "Say how it came to be filled."},
     )
     password = PasswordField()

@@ -189,3 +189,15 @@ def test_turnaround_page_takes_the_same_queries_for_1_and_3_readings(
         cellar.plate_sent(turnaround, ago=20 * MINUTE, point=point)
         with django_assert_num_queries(QUERIES):
             assert client.get(address).status_code == 200
+
+
+def test_turnaround_page_lets_a_vessel_be_cleaned_while_something_else_comes_first(
+    cellar: Now,
+) -> None:
+    plate = cellar.positive_plate()
+    turnaround = cellar.emptied(now=cellar.at(5 * MINUTE))
+    html = page(cellar.hand, turnaround)
+    assert "Answer the positive plate: waiting for the head brewer." in html
+    assert f'href="{reverse("turnarounds:regime", args=[turnaround.pk])}">Clean it</a>' in html
+    assert the_next(page(cellar.brewer, turnaround)) == ["Answer the positive plate"]
+    assert plate.vessel == turnaround.vessel

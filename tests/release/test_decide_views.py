@@ -69,10 +69,10 @@ def test_decide_page_sets_readings_against_windows_and_samples_against_limits(
 ) -> None:
     html = text_of(signed_in(cellar.brewer).get(address(cellar.to_decide(rlu=7))))
     samples = html[html.index('id="samples"') : html.index('id="cleans"')]
-    assert '<td class="num">7</td>' in samples
-    assert '<td class="num">10 / 30</td>' in samples
+    assert '<td class="num" data-label="RLU">7</td>' in samples
+    assert '<td class="num" data-label="Alert / action">10 / 30</td>' in samples
     readings = html[html.index('id="cleans"') : html.index('id="sign"')]
-    assert "<td>140 mg/L</td>" in readings
+    assert '<td data-label="Read">140 mg/L</td>' in readings
     assert '80 to 200<span class="under">mg/L active</span>' in readings
 
 
