@@ -2,7 +2,8 @@
 
 Writes an invented logger file of ``--rows`` rows (10 million, about 390 MB) to a folder of its
 own, reads and evaluates it in a process of its own, and prints seconds and that process's peak
-memory. ``--comma`` writes semicolons and decimal commas, ``--keep`` leaves the file.
+memory; then times the computations that take arrays. ``--comma`` writes decimal commas,
+``--keep FILE`` leaves the file.
 """
 
 import argparse
@@ -77,6 +78,28 @@ def evaluate_here(path: Path) -> None:
     )
 
 
+def time_functions() -> None:
+    """Time the computations that take arrays, and print a line for each."""
+    from brewhygiene.science.flow import friction_factor, velocity_m_s
+    from brewhygiene.science.lethality import lethal_rate, lethality
+    from brewhygiene.science.water import saturation_pressure_kpa
+
+    many, some = np.linspace(10, 95, 1_000_000), np.linspace(10, 95, 20_000)
+    seconds = np.arange(len(many), dtype=float)
+    for name, size, call in (
+        ("lethality", many.size, lambda: lethality(seconds=seconds, temperatures_c=many)),
+        ("lethal rate", many.size, lambda: lethal_rate(temperature_c=many)),
+        ("velocity", many.size, lambda: velocity_m_s(flow_l_min=many, bore_mm=many)),
+        ("vapour pressure", some.size, lambda: saturation_pressure_kpa(temperature_c=some)),
+        ("friction factor", some.size, lambda: friction_factor(reynolds=some * 1000)),
+    ):
+        call()
+        began = time.perf_counter()
+        call()
+        taken = time.perf_counter() - began
+        print(f"{name} of {size} points: {taken * 1000:.0f} ms, {taken / size * 1e9:.0f} ns each")
+
+
 def main() -> None:
     """Write, measure in a fresh process, and clear away."""
     ask = argparse.ArgumentParser(description=__doc__)
@@ -93,6 +116,7 @@ def main() -> None:
         write(path, rows=given.rows, comma=given.comma)
         command = [sys.executable, "-m", "tests.bench.traces", "--read", str(path)]
         subprocess.run(command, check=True)
+    time_functions()
 
 
 if __name__ == "__main__":

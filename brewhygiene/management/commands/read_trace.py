@@ -9,7 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from brewhygiene.quantities.parsing import NotANumber, parse_number
-from brewhygiene.regimes.models import Quantity, RegimeVersion
+from brewhygiene.regimes.models import Basis, Quantity, RegimeVersion
 from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.lethality import A0, PASTEURISATION
 from brewhygiene.science.traces.evaluating import MAX_GAP_S, Evaluation, RinseRule, evaluate
@@ -164,6 +164,8 @@ def version_windows(version_id: int, mapped: set[str]) -> Iterator[Window]:
         for window in step.windows.all():
             if window.quantity == Quantity.TIME_MIN:
                 least = window.minimum
+            elif window.quantity == Quantity.CONCENTRATION and window.basis != Basis.WW:
+                continue  # a logged strength is % w/w: it is not held against another basis
             elif window.quantity in mapped:
                 bounds.append(Bound(window.quantity, window.minimum, window.maximum))
         if bounds:
