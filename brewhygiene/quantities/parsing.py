@@ -43,10 +43,10 @@ def parse_count(text: str) -> int:
     compact = re.sub(r"[\s\u00a0\u202f]", "", text).replace("\u2212", "-")
     if not compact:
         raise NotANumber("Type a whole number.")
-    value = parse_number(text)
-    if value < 0:
+    if _NUMBER.fullmatch(compact) and parse_number(text) < 0:
         raise NotANumber("That is below 0. Counts start at 0.")
-    if "," in compact or "." in compact:
+    # No separators and no letters: what a meter shows has neither.
+    if not re.fullmatch(r"[+-]?[0-9]+", compact):
         raise NotANumber(f"“{text.strip()}” is not a whole number. Type digits only, as 12.")
     return int(compact)
 
