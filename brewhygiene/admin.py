@@ -304,6 +304,24 @@ class StepRecordAdmin(RecordAdmin):
     list_select_related = ("clean__turnaround__vessel", "clean__version__regime", "step")
 
 
+@admin.register(house.Trace)
+class TraceAdmin(RecordAdmin):
+    list_display = ("original_name", "clean", "size_bytes", "uploaded_at", "uploaded_by")
+    list_select_related = ("clean__turnaround__vessel", "clean__version__regime", "uploaded_by")
+
+
+@admin.register(house.TraceMapping)
+class TraceMappingAdmin(RecordAdmin):
+    list_display = ("name", "made_at", "made_by")
+    list_select_related = ("made_by",)
+
+
+@admin.register(house.ConductivityCalibration)
+class ConductivityCalibrationAdmin(RecordAdmin):
+    list_display = ("agent", "made_at", "made_by", "retired_at")
+    list_select_related = ("agent", "made_by")
+
+
 @admin.register(house.StepReading)
 class StepReadingAdmin(RecordAdmin):
     list_display = ("record", "quantity", "value", "verdict", "taken_at", "taken_by")

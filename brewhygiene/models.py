@@ -4,13 +4,22 @@ from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import Signature, User
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Beer, Emptying, Fill, HoldClock, SamplingPoint, Vessel
-from brewhygiene.regimes.models import Agent, Regime, RegimeVersion, Step, StepWindow
+from brewhygiene.regimes.models import (
+    Agent,
+    ConductivityCalibration,
+    Regime,
+    RegimeVersion,
+    Step,
+    StepWindow,
+)
 from brewhygiene.turnarounds.models import (
     Clean,
     Deviation,
     SafetyAcknowledgement,
     StepReading,
     StepRecord,
+    Trace,
+    TraceMapping,
     Turnaround,
     VesselOpening,
 )
@@ -23,6 +32,7 @@ __all__ = [
     "Beer",
     "Brewery",
     "Clean",
+    "ConductivityCalibration",
     "ControlCheck",
     "Decision",
     "Deviation",
@@ -45,6 +55,8 @@ __all__ = [
     "StepWindow",
     "StickLot",
     "StickType",
+    "Trace",
+    "TraceMapping",
     "Turnaround",
     "User",
     "Vessel",

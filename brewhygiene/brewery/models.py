@@ -43,6 +43,35 @@ class Brewery(models.Model):
         validators=[MinValueValidator(1), MaxValueValidator(100)],
         help_text="Volume of the titration burette, mL.",
     )
+    currency = models.CharField(max_length=3, default="EUR", help_text="As EUR, GBP or USD.")
+    water_price_hl = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(0)], help_text="Money per hL."
+    )
+    effluent_price_hl = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(0)], help_text="Money per hL."
+    )
+    load_price_kg_naoh = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text="Money per kg NaOH equivalent let go.",
+    )
+    energy_price_kwh = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(0)], help_text="Money per kWh bought."
+    )
+    minute_price = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(0)], help_text="Money per minute."
+    )
+    supply_water_c = models.FloatField(
+        default=12,
+        validators=[MinValueValidator(0), MaxValueValidator(40)],
+        help_text="Temperature of the water as it comes, °C.",
+    )
+    heat_efficiency = models.FloatField(
+        default=1,
+        validators=[MinValueValidator(0.1), MaxValueValidator(1)],
+        help_text="Heat that reaches the solution, of the energy bought.",
+    )
     waivable_gates = models.JSONField(
         default=default_waivable_gates,
         blank=True,

@@ -93,6 +93,12 @@ class Vessel(models.Model):
         validators=[MinValueValidator(0), MaxValueValidator(1013)],
         help_text="Underpressure the vessel stands, mbar below ambient. 0 means none.",
     )
+    solution_l = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0.1), MaxValueValidator(1_000_000)],
+        help_text="Volume of one cleaning solution in the circuit, L.",
+    )
     least_level = models.PositiveSmallIntegerField(
         choices=CleanLevel.choices,
         default=CleanLevel.ORDINARY,

@@ -72,6 +72,17 @@ class Agent(models.Model):
         null=True, blank=True, validators=[MinValueValidator(0.1)]
     )
     no_rinse_source = models.CharField(max_length=200, blank=True)
+    price_kg = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text="Money per kg of the concentrate.",
+    )
+    recovered_share = models.FloatField(
+        default=0,
+        validators=[MinValueValidator(0), MaxValueValidator(1)],
+        help_text="Share of the solution that goes back to its tank after use, 0 to 1.",
+    )
     active = models.BooleanField(default=True)
 
     class Meta:
@@ -86,6 +97,34 @@ class Agent(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class ConductivityCalibration(models.Model):
+    """A site's own relation of an agent's titrated strength to its conductivity."""
+
+    agent = models.ForeignKey(Agent, on_delete=models.PROTECT, related_name="calibrations")
+    pairs = models.JSONField(
+        help_text="Titrated strength, conductivity in mS/cm and temperature in °C, by row."
+    )
+    fit = models.JSONField(help_text="What was fitted, with its residual and its range.")
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    retired_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["agent", "-made_at"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["agent"],
+                condition=Q(retired_at__isnull=True),
+                name="one_calibration_in_force",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"calibration of {self.agent.name}"
 
 
 class Regime(models.Model):

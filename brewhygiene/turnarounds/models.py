@@ -174,6 +174,50 @@ class WindowVerdict(models.TextChoices):
     NO_WINDOW = "no_window", "no window set"
 
 
+class TraceMapping(models.Model):
+    """How a logger's columns are read; made once, used for every file of that logger."""
+
+    name = models.CharField(max_length=60, unique=True)
+    mapping = models.JSONField()
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Trace(models.Model):
+    """A clean's logger file, kept as it came, and what it says."""
+
+    clean = models.ForeignKey(  # type: ignore[assignment]
+        Clean, on_delete=models.PROTECT, related_name="traces"
+    )
+    file = models.FileField(upload_to="traces/")
+    original_name = models.CharField(max_length=200)
+    size_bytes = models.PositiveBigIntegerField()
+    sha256 = models.CharField(max_length=64)
+    mapping = models.JSONField()
+    evaluation = models.JSONField()
+    uploaded_at = models.DateTimeField()
+    uploaded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["clean", "sha256"], name="trace_once_per_clean")
+        ]
+
+    def __str__(self) -> str:
+        return self.original_name
+
+
 class StepReading(models.Model):
     """One reading of one quantity in a step, in the unit of the quantity's name."""
 
@@ -189,6 +233,14 @@ class StepReading(models.Model):
         null=True,
         blank=True,
         help_text="Volumes and titrant, where the strength was titrated.",
+    )
+    trace = models.ForeignKey(
+        Trace,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="readings",
+        help_text="The logger file that it was worked out from.",
     )
     judged_value = models.FloatField(
         null=True, blank=True, help_text="The value on the window's basis."
