@@ -12,6 +12,7 @@ def _registry() -> Any:
 
 
 _PINT_NAMES = {
+    "L": "liter",
     "hL": "hectoliter",
     "bbl": "beer_barrel",
     "gal": "gallon",
@@ -24,6 +25,7 @@ _PINT_NAMES = {
     "in": "inch",
 }
 LABELS = {
+    "L": "L",
     "hL": "hL",
     "bbl": "bbl",
     "gal": "US gal",

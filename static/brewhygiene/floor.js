@@ -118,7 +118,16 @@
     input.addEventListener("focus", function () { aim(pad, input); });
   }
 
+  // <button data-print hidden>: the browser's own print, for a screen without its menu.
+  function preparePrint(button) {
+    if (button.dataset.ready) return;
+    button.dataset.ready = "yes";
+    button.hidden = false;
+    button.addEventListener("click", function () { window.print(); });
+  }
+
   function prepare(root) {
+    root.querySelectorAll("button[data-print]").forEach(preparePrint);
     root.querySelectorAll("input[data-pad]").forEach(addPad);
     root.querySelectorAll("button[data-countdown]").forEach(prepareCountdown);
   }

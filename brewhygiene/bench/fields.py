@@ -1,0 +1,173 @@
+"""Form fields of the bench: quantities in the site's units, choices, and pasted lines."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+
+from brewhygiene.bench.lines import NotLines, numbers_in_lines
+from brewhygiene.bench.measures import FLOW, SOLUTION, TEMPERATURE, VESSEL, Measure, Site
+from brewhygiene.quantities.fields import NumberField
+from brewhygiene.quantities.parsing import NotANumber, parse_number, show_number
+
+NUMBER_NEEDED = {"required": "Type a number."}
+
+
+class MeasureField(NumberField):
+    """A quantity typed in the site's unit; its value, bounds and default are those of the sums."""
+
+    def __init__(
+        self, *, measure: Measure, low: float, high: float, initial: float | None, **kwargs: Any
+    ) -> None:
+        super().__init__(unit=measure.label, initial=initial, pad=True, **kwargs)
+        self.measure = measure
+        self.low_stored, self.high_stored, self.initial_stored = low, high, initial
+        self.site: Site | None = None
+
+    def settle(self, site: Site) -> None:
+        """Take on a site's units."""
+        self.site = site
+        self.unit = self.widget.unit = site.label(self.measure)
+        # Rounded, so that a bound in another unit reads as a number and not as a remainder.
+        self.low = float(f"{site.to_site(self.low_stored, self.measure):.6g}")
+        self.high = float(f"{site.to_site(self.high_stored, self.measure):.6g}")
+        if self.initial_stored is not None:
+            self.initial = float(f"{site.to_site(self.initial_stored, self.measure):.3g}")
+
+    def to_python(self, value: Any) -> float | None:
+        number = super().to_python(value)
+        if number is None or self.site is None:
+            return number
+        return self.site.from_site(number, self.measure)
+
+    def retold(self, text: str, *, told_in: Site, site: Site) -> str:
+        """What was typed in the units of ``told_in``, in those of ``site``; else as it was."""
+        try:
+            stored = told_in.from_site(parse_number(text), self.measure)
+        except NotANumber:
+            return text
+        return show_number(site.to_site(stored, self.measure), significant=6)
+
+
+class LinesField(forms.CharField):
+    """Lines of numbers, pasted; one column may be a temperature in the site's unit."""
+
+    widget = forms.Textarea
+
+    def __init__(
+        self, *, columns: tuple[str, ...], temperature_column: int, clock: bool, **kwargs: Any
+    ) -> None:
+        super().__init__(**kwargs)
+        self.columns, self.temperature_column, self.clock = columns, temperature_column, clock
+        self.widget.attrs.update({"rows": 8, "autocomplete": "off", "spellcheck": "false"})
+        self.site: Site | None = None
+
+    def settle(self, site: Site) -> None:
+        """Take on a site's units."""
+        self.site = site
+        if isinstance(self.initial, str):
+            self.initial = self._with_temperatures(self.initial, None, site)
+
+    def _with_temperatures(self, text: str, told_in: Site | None, site: Site) -> str:
+        retold = []
+        for row in numbers_in_lines(text, columns=self.columns, clock=self.clock):
+            cells = list(row.values)
+            given = cells[self.temperature_column]
+            stored = told_in.from_site(given, TEMPERATURE) if told_in else given
+            cells[self.temperature_column] = site.to_site(stored, TEMPERATURE)
+            retold.append("; ".join(show_number(cell, significant=6) for cell in cells))
+        return "\n".join(retold)
+
+    def retold(self, text: str, *, told_in: Site, site: Site) -> str:
+        """The lines with their temperatures in the units of ``site``; else as they were."""
+        try:
+            return self._with_temperatures(text, told_in, site)
+        except NotLines:
+            return text
+
+    def clean(self, value: Any) -> list[tuple[float, ...]]:
+        text = super().clean(value)
+        try:
+            rows = numbers_in_lines(text, columns=self.columns, clock=self.clock)
+        except NotLines as error:
+            raise forms.ValidationError(str(error), code="invalid") from error
+        found = []
+        for row in rows:
+            cells = list(row.values)
+            if self.site is not None:
+                cells[self.temperature_column] = self.site.from_site(
+                    cells[self.temperature_column], TEMPERATURE
+                )
+            found.append(tuple(cells))
+        return found
+
+
+def number(
+    label: str,
+    *,
+    unit: str = "",
+    low: float = 0,
+    high: float,
+    initial: float | None = None,
+    required: bool = True,
+    hint: str = "",
+) -> NumberField:
+    """A plain number whose unit is the same at every site."""
+    return NumberField(
+        label=label, unit=unit, low=low, high=high, initial=initial, required=required,
+        help_text=hint, pad=True, error_messages=NUMBER_NEEDED,
+    )  # fmt: skip
+
+
+def _measured(
+    measure: Measure, label: str, low: float, high: float, initial: float | None, required: bool,
+    hint: str,
+) -> MeasureField:  # fmt: skip
+    return MeasureField(
+        measure=measure, label=label, low=low, high=high, initial=initial, required=required,
+        help_text=hint, error_messages=NUMBER_NEEDED,
+    )  # fmt: skip
+
+
+def temperature(
+    label: str, *, initial: float | None = 20.0, required: bool = True, hint: str = ""
+) -> MeasureField:
+    """A temperature, −50 to 250 °C; what a sum allows is narrower, and it says so."""
+    return _measured(TEMPERATURE, label, -50, 250, initial, required, hint)
+
+
+def solution(
+    label: str, *, initial: float | None = None, required: bool = True, hint: str = ""
+) -> MeasureField:
+    """A volume of cleaning solution, to a million litres."""
+    return _measured(SOLUTION, label, 0, 1e6, initial, required, hint)
+
+
+def vessel_volume(label: str, *, initial: float | None = None, hint: str = "") -> MeasureField:
+    """A vessel's volume, to 100 000 hL."""
+    return _measured(VESSEL, label, 0, 1e5, initial, True, hint)
+
+
+def flow(
+    label: str, *, initial: float | None = None, required: bool = True, hint: str = ""
+) -> MeasureField:
+    """A flow of liquid, to 100 000 L/min."""
+    return _measured(FLOW, label, 0, 1e5, initial, required, hint)
+
+
+def choice(
+    label: str,
+    choices: Iterable[tuple[str, str]],
+    *,
+    initial: str = "",
+    required: bool = True,
+    hint: str = "",
+) -> forms.ChoiceField:
+    """One of a few."""
+    return forms.ChoiceField(
+        label=label, choices=list(choices), initial=initial, required=required, help_text=hint,
+        error_messages={
+            "invalid_choice": "“%(value)s” is not in the list. Choose one of it.",
+            "required": "Choose one.",
+        },
+    )  # fmt: skip

@@ -1,0 +1,109 @@
+"""What the site reads in units of its own choice, turned to those of the sums and back."""
+
+import dataclasses
+import re
+
+from brewhygiene.brewery.models import Brewery, FlowUnit, TemperatureUnit, VolumeUnit
+from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.units import LABELS, convert
+
+
+@dataclasses.dataclass(frozen=True)
+class Measure:
+    """A quantity whose unit the site chooses; ``stored`` is the unit that the sums take."""
+
+    stored: str
+
+    @property
+    def label(self) -> str:
+        """The unit of the sums, as it is written."""
+        return LABELS[self.stored]
+
+
+TEMPERATURE = Measure("C")
+FLOW = Measure("L/min")
+VESSEL = Measure("hL")
+# Cleaning solutions are a hundredth of what is brewed: litres where vessels are in hL.
+SOLUTION = Measure("L")
+
+_IN_TEXT = re.compile(r"(?P<number>[0-9][0-9.]*) (?P<unit>L/min|hL|L|°C)(?![\w/·(])")
+_MEASURE_OF = {measure.label: measure for measure in (TEMPERATURE, FLOW, VESSEL, SOLUTION)}
+
+
+class Site:
+    """The units of one site."""
+
+    def __init__(self, brewery: Brewery) -> None:
+        self.brewery = brewery
+
+    @classmethod
+    def named(cls, name: str) -> "Site | None":
+        """The units called ``name`` (as :attr:`name` gives it), or ``None`` where it is none."""
+        parts = name.split("_")
+        known = (TemperatureUnit.values, VolumeUnit.values, FlowUnit.values)
+        if len(parts) != len(known) or not all(
+            part in values for part, values in zip(parts, known, strict=True)
+        ):
+            return None
+        temperature, volume, flow = parts
+        return cls(Brewery(temperature_unit=temperature, volume_unit=volume, flow_unit=flow))
+
+    @property
+    def name(self) -> str:
+        """What an address says its numbers are in, as ``C_hL_L/min``."""
+        chosen = self.brewery
+        return f"{chosen.temperature_unit}_{chosen.volume_unit}_{chosen.flow_unit}"
+
+    def unit(self, measure: Measure) -> str:
+        """The key of the site's unit of ``measure``."""
+        match measure.stored:
+            case "C":
+                return self.brewery.temperature_unit
+            case "L/min":
+                return self.brewery.flow_unit
+            case "hL":
+                return self.brewery.volume_unit
+        return "L" if self.brewery.volume_unit == VolumeUnit.HL else "gal"
+
+    def label(self, measure: Measure) -> str:
+        """The site's unit of ``measure``, as it is written."""
+        return LABELS[self.unit(measure)]
+
+    def differs(self, measure: Measure) -> bool:
+        """Whether the site reads ``measure`` in another unit than the sums."""
+        return self.unit(measure) != measure.stored
+
+    def to_site(self, value: float, measure: Measure) -> float:
+        """A value of the sums in the site's unit."""
+        return convert(value, measure.stored, self.unit(measure))
+
+    def from_site(self, value: float, measure: Measure) -> float:
+        """A value in the site's unit as the sums take it."""
+        return convert(value, self.unit(measure), measure.stored)
+
+    def shown(self, value: float, measure: Measure) -> tuple[str, str]:
+        """A value of the sums as number and unit of the site; small solutions in mL."""
+        if measure is SOLUTION and not self.differs(measure) and 0 < abs(value) < 1:
+            return show_number(value * 1000), "mL"
+        return show_number(self.to_site(value, measure)), self.label(measure)
+
+    def words(self, value: float, measure: Measure) -> str:
+        """A value of the sums as the site writes it: ``264.2 US gal``."""
+        return " ".join(self.shown(value, measure))
+
+    def rise(self, kelvin: float) -> tuple[str, str]:
+        """A difference of temperature as number and unit of the site."""
+        if self.differs(TEMPERATURE):
+            return show_number(kelvin * 1.8, significant=3), "°F"
+        return show_number(kelvin, significant=3), "K"
+
+    def beside(self, text: str) -> str:
+        """A sentence of the sums, with the site's own unit in brackets where it differs."""
+
+        def bracketed(match: re.Match[str]) -> str:
+            measure = _MEASURE_OF[match["unit"]]
+            if not self.differs(measure):
+                return match[0]
+            return f"{match[0]} ({self.words(float(match['number'].rstrip('.')), measure)})"
+
+        return _IN_TEXT.sub(bracketed, text)

@@ -1,0 +1,56 @@
+"""The bench's pages. Everybody who is signed in may use them; nothing is written."""
+
+from collections.abc import Iterable
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_safe
+
+from brewhygiene.bench.calculators import Calculator
+from brewhygiene.bench.queries import agents_to_offer, vessels_to_offer
+from brewhygiene.bench.shelf import BY_SLUG, SHELF
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar.models import Vessel
+from brewhygiene.regimes.cautions import DEFERENCE
+from brewhygiene.regimes.models import Agent
+
+
+@require_safe
+def index(request: HttpRequest) -> HttpResponse:
+    """The calculators under what the brewer wants to know."""
+    return render(request, "bench/index.html", {"room": "bench", "shelf": SHELF})
+
+
+def _form(kind: type[Calculator], address: dict[str, str], brewery: Brewery) -> Calculator:
+    agents: Iterable[Agent] = ()
+    vessels: Iterable[Vessel] = ()
+    if "agent" in kind.base_fields:
+        agents = agents_to_offer(kind.substances())
+    if "vessel" in kind.base_fields:
+        vessels = vessels_to_offer()
+    return kind(address, brewery=brewery, agents=agents, vessels=vessels)
+
+
+@require_safe
+def calculator(request: HttpRequest, slug: str) -> HttpResponse:
+    """One calculator: its form, and the answer where its inputs are in the address."""
+    kind = BY_SLUG.get(slug)
+    if kind is None:
+        raise Http404("There is no such calculator.")
+    address = request.GET.dict()
+    form = _form(kind, address, request.brewery)  # type: ignore[attr-defined]
+    query = form.settled_query(address)
+    if query is not None:
+        return redirect(f"{request.path}?{query}#answer")
+    answer = form.answer() if form.is_bound else None
+    return render(
+        request,
+        "bench/calculator.html",
+        {
+            "room": "bench",
+            "form": form,
+            "answer": answer,
+            "deference": DEFERENCE,
+            "address": request.build_absolute_uri(),
+        },
+    )
