@@ -8,7 +8,7 @@ from typing import BinaryIO
 from brewhygiene.science.traces.dialect import Dialect
 from brewhygiene.science.traces.problems import TraceUnreadable
 
-PART_BYTES = 16 * 1024 * 1024
+PART_BYTES = 4 * 1024 * 1024
 
 Progress = Callable[[int, int], None]
 

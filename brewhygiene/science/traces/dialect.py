@@ -3,6 +3,7 @@
 import codecs
 import csv
 import dataclasses
+import io
 import re
 
 from brewhygiene.science.traces.problems import TraceUnreadable
@@ -118,7 +119,7 @@ _Table = list[tuple[int, list[str]]]
 
 def _table(text: str, separator: str) -> _Table:
     """Rows that are not empty, with their number in the file."""
-    reader = csv.reader(text.splitlines(keepends=True), delimiter=separator)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
     rows: _Table = []
     line = 1
     try:
@@ -146,6 +147,13 @@ def _usual_width(rows: _Table) -> int:
     return max(set(widths), key=lambda width: (widths.count(width), width))
 
 
+def _trimmed(rows: _Table, width: int) -> _Table:
+    """``rows`` without the empty cells that a separator at the end of each row leaves."""
+    usual = [row for _, row in rows if len(row) == width]
+    filled = max(at for row in usual for at, cell in enumerate(row, start=1) if cell)
+    return [(line, row if any(row[filled:]) else row[:filled]) for line, row in rows]
+
+
 def _best_table(text: str) -> tuple[str, str, _Table]:
     best: tuple[float, int, int] | None = None
     chosen: tuple[str, str, _Table] | None = None
@@ -153,6 +161,7 @@ def _best_table(text: str) -> tuple[str, str, _Table]:
         rows = _table(text, separator)
         if not rows:
             continue
+        rows = _trimmed(rows, _usual_width(rows))
         width = _usual_width(rows)
         if width < 2:
             continue

@@ -67,6 +67,12 @@ def test_preamble_header_and_units_are_told_apart() -> None:
     )
 
 
+def test_separator_at_the_end_of_the_readings_alone_makes_no_column() -> None:
+    text = "time;temp °C\n0;20.5;;\n3;21.5;;\n6;;;\n"
+    dialect = sniff(text.encode(), whole=True)
+    assert (dialect.header_row, dialect.columns) == (1, ("time", "temp °C"))
+
+
 def test_file_without_a_header_numbers_its_columns() -> None:
     dialect = sniff(ROWS.encode(), whole=True)
     assert (dialect.header_row, dialect.first_data_row) == (None, 1)
