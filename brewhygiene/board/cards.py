@@ -136,7 +136,7 @@ def board_of(
             Choice(value, label, look.query(sort=value), look.sort == value)
             for value, label in SORTS.items()
         ],
-        late=sum(card.late for card in of_kind),
+        late=sum(card.late for card in shown),
         in_all=len(everything),
         seen=seen_of([look, shown, statuses], codes=codes, now=now),
         changed=frozenset(changed),

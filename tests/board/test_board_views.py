@@ -263,3 +263,10 @@ def test_empty_cellar_leads_the_head_brewer_to_the_set_up(cellar: Now) -> None:
     html = text_of(signed_in(cellar.hand).get("/"))
     assert "The head brewer writes them down in the set-up." in html
     assert "Set up the cellar" not in html
+
+
+def test_board_counts_the_late_among_those_it_shows(cellar: Now) -> None:
+    cellar.emptied(now=cellar.at(30 * HOUR))
+    client = signed_in(cellar.hand)
+    assert '<span class="late-count">1 late</span>' in text_of(client.get("/?status=empty"))
+    assert "late-count" not in text_of(client.get("/?status=held"))

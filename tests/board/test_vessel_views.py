@@ -159,3 +159,15 @@ def test_vessel_held_by_a_plate_can_still_be_emptied(cellar: Now) -> None:
     assert reverse("turnarounds:empty", args=[cellar.vessel.pk]) in html
     assert reverse("plates:plate", args=[plate.pk]) in html
     assert "<strong>still open</strong>" in html
+
+
+def test_vessel_page_shows_the_photos_of_the_vessel_and_of_its_points(cellar: Now) -> None:
+    cellar.vessel.photo = "vessels/fv.jpg"
+    cellar.vessel.save()
+    point = cellar.point
+    point.photo, point.where_to_find = "points/cone.jpg", "Below the cone"
+    point.save()
+    html = page(cellar.hand, cellar.vessel)
+    assert f'src="{reverse("cellar:vessel_photo", args=[cellar.vessel.pk])}"' in html
+    assert f'src="{reverse("cellar:point_photo", args=[point.pk])}"' in html
+    assert "<figcaption>Point 1: Below the cone</figcaption>" in html
