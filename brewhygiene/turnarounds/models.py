@@ -242,6 +242,11 @@ class StepReading(models.Model):
         related_name="readings",
         help_text="The logger file that it was worked out from.",
     )
+    method = models.CharField(
+        max_length=200,
+        blank=True,
+        help_text="How it was worked out from the logger file.",
+    )
     judged_value = models.FloatField(
         null=True, blank=True, help_text="The value on the window's basis."
     )

@@ -3,6 +3,7 @@
 import dataclasses
 import math
 from collections.abc import Iterable
+from datetime import datetime
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.door import Actor, Written, verb
@@ -21,6 +22,7 @@ from brewhygiene.turnarounds.models import (
     SafetyAcknowledgement,
     StepReading,
     StepRecord,
+    Trace,
     WindowVerdict,
 )
 from brewhygiene.turnarounds.progress import (
@@ -184,7 +186,7 @@ def _window(step: Step, quantity: str) -> StepWindow | None:
     return next((w for w in step.windows.all() if w.quantity == quantity), None)
 
 
-def _write_reading(
+def write_reading(
     *,
     by: Actor,
     record: StepRecord,
@@ -196,7 +198,15 @@ def _write_reading(
     titration: Titration | None,
     corrects: StepReading | None = None,
     correction_reason: str = "",
+    trace: Trace | None = None,
+    method: str = "",
+    taken_at: datetime | None = None,
 ) -> StepReading:
+    """One reading, judged against its window; one outside it is a deviation. Part of verbs.
+
+    ``trace`` and ``method`` name its evidence where a logger file gave it, ``taken_at`` when it
+    was so; else it was taken now.
+    """
     brewery = Brewery.current()
     check_plausible(quantity=quantity, value=value, basis=basis, brewery=brewery)
     window = _window(step, quantity)
@@ -216,7 +226,9 @@ def _write_reading(
         titration=dataclasses.asdict(titration) if titration else None,
         judged_value=judged,
         verdict=verdict,
-        taken_at=by.now,
+        trace=trace,
+        method=method,
+        taken_at=taken_at or by.now,
         taken_by=by.person,
         client_time=by.client_time,
         corrects=corrects,
@@ -274,7 +286,7 @@ def record_reading(
         basis = "wv"
     if value is None:
         raise Refusal("Type a number.", field="value")
-    reading = _write_reading(
+    reading = write_reading(
         by=by,
         record=record,
         step=item.step,
@@ -311,7 +323,7 @@ def correct_reading(
     clean, item, record = _lock_record(reading.record)
     if all(other.pk != reading.pk for other in standing_readings(record)):
         raise Refusal("That reading was corrected already.", code="already_corrected")
-    corrected = _write_reading(
+    corrected = write_reading(
         by=by,
         record=record,
         step=item.step,
@@ -365,7 +377,7 @@ def end_step(
     timed_min = math.floor(minutes_of(record, until=by.now) * 10 + 1e-6) / 10
     ran_min = timed_min if minutes is None else minutes
     if _window(item.step, Quantity.TIME_MIN) is not None or minutes is not None:
-        _write_reading(
+        write_reading(
             by=by,
             record=record,
             step=item.step,

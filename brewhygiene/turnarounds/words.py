@@ -63,8 +63,8 @@ def advice_words(reading: StepReading) -> str:
 
 
 def method_words(reading: StepReading, *, window: StepWindow | None, brewery: Brewery) -> str:
-    """How a strength was found and on which other basis it was judged; '' for the rest."""
-    parts = []
+    """How a reading was found and on which other basis it was judged; '' for most."""
+    parts = [reading.method] if reading.method else []
     if reading.titration:
         titrant, normality, sample = (
             show_number(float(reading.titration[name]))
