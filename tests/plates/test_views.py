@@ -305,7 +305,7 @@ def test_positive_plate_holds_the_vessel_and_names_the_fills_at_risk(cellar: Now
         ({"state": "positive"}, "How many colonies? A positive plate has at least one."),
         ({"state": "negative", "colonies": "3"}, "A plate with colonies is positive."),
         ({"state": "positive", "colonies": "-3"}, "That is below 0. Counts start at 0."),
-        ({"state": "positive", "colonies": "many"}, "“many” is not a number."),
+        ({"state": "positive", "colonies": "many"}, "“many” is not a whole number."),
     ],
 )
 def test_read_refuses_what_cannot_be(cellar: Now, values: dict[str, str], message: str) -> None:
