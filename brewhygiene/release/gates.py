@@ -20,7 +20,7 @@ from brewhygiene.release.status import (
     opened_since,
 )
 from brewhygiene.turnarounds.models import CleanPurpose, Disposition
-from brewhygiene.turnarounds.step_actions import acknowledged_codes, required_codes
+from brewhygiene.turnarounds.safety import acknowledged_codes, required_codes
 
 
 class Answer(StrEnum):

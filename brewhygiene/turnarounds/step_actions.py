@@ -9,7 +9,6 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.door import Actor, Written, verb
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
-from brewhygiene.regimes.cautions import Caution, cautions_for
 from brewhygiene.regimes.models import EndCriterion, Quantity, Step, StepWindow
 from brewhygiene.science.judging import judge_window
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
@@ -40,6 +39,7 @@ from brewhygiene.turnarounds.readings import (
     quantity_title,
     show_value,
 )
+from brewhygiene.turnarounds.safety import acknowledged_codes, required_codes
 
 
 def _step_of(clean: Clean, step: Step) -> StepProgress:
@@ -47,31 +47,6 @@ def _step_of(clean: Clean, step: Step) -> StepProgress:
     if all(item.step.pk != step.pk for item in progress.steps):
         raise Refusal("That step belongs to another regime.")
     return progress.of(step)
-
-
-def step_cautions(clean: Clean, step: Step) -> list[Caution]:
-    """The cautions of a step of a clean, hard stops first; reads prefetched steps."""
-    before = [other for other in clean.version.steps.all() if other.order < step.order]
-    return cautions_for(
-        step,
-        clean.turnaround.vessel,
-        under_co2=clean.version.regime.under_co2,
-        previous=before[-1] if before else None,
-    )
-
-
-def required_codes(clean: Clean, step: Step) -> dict[str, str]:
-    """Code and wording of the cautions to be acknowledged before a step."""
-    return {
-        caution.code: f"{caution.title}. {caution.text}" for caution in step_cautions(clean, step)
-    }
-
-
-def acknowledged_codes(clean: Clean, step: Step) -> set[str]:
-    """Codes already acknowledged for this step of this clean; reads prefetched rows."""
-    return {
-        code for ack in clean.acknowledgements.all() if ack.step_id == step.pk for code in ack.codes
-    }
 
 
 @verb("acknowledge safety checks")

@@ -18,7 +18,7 @@ from brewhygiene.turnarounds.progress import (
     unread_windows,
 )
 from brewhygiene.turnarounds.readings import quantity_title
-from brewhygiene.turnarounds.step_actions import acknowledged_codes, step_cautions
+from brewhygiene.turnarounds.safety import acknowledged_codes, step_cautions
 from brewhygiene.turnarounds.words import (
     Clock,
     ReadingLine,
