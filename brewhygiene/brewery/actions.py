@@ -1,5 +1,6 @@
 """Verbs on the brewery's own settings."""
 
+import re
 from typing import TypedDict, Unpack
 
 from brewhygiene.brewery.models import Brewery
@@ -20,6 +21,18 @@ KEPT = [
 ]
 
 
+PRICES = [
+    "currency",
+    "water_price_hl",
+    "effluent_price_hl",
+    "load_price_kg_naoh",
+    "energy_price_kwh",
+    "minute_price",
+    "supply_water_c",
+    "heat_efficiency",
+]
+
+
 class BreweryValues(TypedDict, total=False):
     """What may be said of the brewery; stored figures keep their units whatever is shown."""
 
@@ -32,6 +45,19 @@ class BreweryValues(TypedDict, total=False):
     burette_ml: float
 
 
+class PriceValues(TypedDict, total=False):
+    """What a clean's cost follows from: money per unit, and where water and heat start."""
+
+    currency: str
+    water_price_hl: float | None
+    effluent_price_hl: float | None
+    load_price_kg_naoh: float | None
+    energy_price_kwh: float | None
+    minute_price: float | None
+    supply_water_c: float
+    heat_efficiency: float
+
+
 def locked_brewery() -> Brewery:
     """The one row, locked to the end of the transaction, or an unsaved one. 1 query."""
     return Brewery.objects.select_for_update().filter(pk=1).first() or Brewery(
@@ -39,7 +65,7 @@ def locked_brewery() -> Brewery:
     )
 
 
-def change_brewery(brewery: Brewery, values: BreweryValues) -> dict[str, object]:
+def change_brewery(brewery: Brewery, values: BreweryValues | PriceValues) -> dict[str, object]:
     """Set and store; called inside a verb, whose ledger entry tells what changed."""
     changed = change(brewery, **values)
     refuse_invalid(brewery)
@@ -54,4 +80,19 @@ def edit_brewery(*, by: Actor, **values: Unpack[BreweryValues]) -> Written[Brewe
     """Change the brewery's name, place, time zone, shown units or burette."""
     require(by, "edit_setup", "manage_people")
     brewery = locked_brewery()
+    return Written(brewery, change_brewery(brewery, values))
+
+
+@verb("edit prices")
+def edit_prices(*, by: Actor, **values: Unpack[PriceValues]) -> Written[Brewery]:
+    """Change the prices, the water's temperature or the heat's efficiency.
+
+    A cost is worked out when it is looked at, so it follows at once, in the past too.
+    """
+    require(by, "edit_setup", "manage_people")
+    brewery = locked_brewery()
+    if "currency" in values:
+        values["currency"] = values["currency"].strip().upper()
+        if not re.fullmatch("[A-Z]{3}", values["currency"]):
+            raise Refusal("Give its three letters, as EUR, GBP or USD.", field="currency")
     return Written(brewery, change_brewery(brewery, values))

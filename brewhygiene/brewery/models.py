@@ -94,6 +94,11 @@ class Brewery(models.Model):
         self.pk = 1
         super().save(*args, **kwargs)
 
+    @property
+    def solution_unit(self) -> str:
+        """Solutions go with volumes: litres beside hectolitres, US gallons beside the others."""
+        return "L" if self.volume_unit == VolumeUnit.HL else "gal"
+
     @classmethod
     def current(cls) -> "Brewery":
         """The brewery, or an unsaved one with the defaults before set-up. 1 query."""

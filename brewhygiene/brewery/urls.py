@@ -7,4 +7,5 @@ from brewhygiene.brewery import views
 app_name = "brewery"
 urlpatterns = [
     path("brewery/", views.edit, name="edit"),
+    path("prices/", views.prices, name="prices"),
 ]

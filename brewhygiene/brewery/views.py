@@ -6,9 +6,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from brewhygiene.brewery import actions
-from brewhygiene.brewery.forms import BreweryForm
+from brewhygiene.brewery.forms import BreweryForm, PricesForm
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may_any
-from brewhygiene.people.requests import actor_of
+from brewhygiene.people.requests import actor_of, sent
 
 
 def edit(request: HttpRequest) -> HttpResponse:
@@ -28,3 +28,25 @@ def edit(request: HttpRequest) -> HttpResponse:
     context = {"room": "setup", "form": form, "may_edit": may_edit}
     status = 422 if form.is_bound else 200
     return render(request, "brewery/brewery.html", context, status=status)
+
+
+def prices(request: HttpRequest) -> HttpResponse:
+    """What a clean's cost follows from; to read for everybody, for head brewer and owner to set."""
+    may_edit = may_any(request.user, ("edit_setup", "manage_people"))
+    if request.method == "POST" and not may_edit:
+        raise PermissionDenied(WHAT_IT_TAKES["manage_people"])
+    brewery = request.brewery  # type: ignore[attr-defined]
+    initial = {name: getattr(brewery, name) for name in actions.PRICES}
+    form = PricesForm(
+        sent(request),
+        brewery=brewery,
+        initial={**initial, "heat_percent": brewery.heat_efficiency * 100},
+    )
+    if request.method == "POST" and form.is_valid():
+        saved = form.attempt(lambda: actions.edit_prices(by=actor_of(request), **form.values()))
+        if saved is not None:
+            messages.success(request, "Saved. Every cost follows from now on.")
+            return redirect("setup:index")
+    context = {"room": "setup", "form": form, "may_edit": may_edit}
+    status = 422 if form.is_bound else 200
+    return render(request, "brewery/prices.html", context, status=status)

@@ -44,6 +44,7 @@ class VesselValues(TypedDict, total=False):
     material: str
     pressure_rating_bar: float | None
     vacuum_rating_mbar: float | None
+    solution_l: float | None
     least_level: int
     default_regime: models.Model | None
     acid_every_n: int
@@ -61,6 +62,7 @@ KEPT = [
     "material",
     "pressure_rating_bar",
     "vacuum_rating_mbar",
+    "solution_l",
     "least_level",
     "default_regime",
     "acid_every_n",

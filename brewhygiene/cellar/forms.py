@@ -16,47 +16,7 @@ from brewhygiene.cellar.models import (
     VesselKind,
 )
 from brewhygiene.people.forms import VerbForm
-from brewhygiene.quantities.fields import CountField, NumberField, NumberInput
-from brewhygiene.quantities.parsing import show_number
-from brewhygiene.quantities.units import LABELS, convert
-
-
-class StoredQuantityField(NumberField):
-    """A number typed in the site's unit and given in the stored one.
-
-    ``low`` and ``high`` are in the stored unit. A value that comes back as it was shown keeps
-    its stored figure, so that saving a form again never makes it drift.
-    """
-
-    def __init__(self, *, stored: str, low: float, high: float, **kwargs: Any) -> None:
-        super().__init__(unit=LABELS[stored], low=low, high=high, **kwargs)
-        self.stored = self.shown = stored
-        self.kept: float | None = None
-
-    def show_in(self, unit: str, *, kept: float | None) -> None:
-        """Type and show in ``unit``; ``kept`` is the figure on record."""
-        assert self.low is not None
-        assert self.high is not None
-        self.low, self.high = (convert(v, self.stored, unit) for v in (self.low, self.high))
-        self.shown, self.kept = unit, kept
-        self.unit = LABELS[unit]
-        assert isinstance(self.widget, NumberInput)
-        self.widget.unit = self.unit
-
-    def to_python(self, value: Any) -> float | None:
-        typed = super().to_python(value)
-        if typed is None:
-            return None
-        if self.kept is not None and show_number(typed, significant=6) == self.prepare_value(
-            self.kept
-        ):
-            return self.kept
-        return convert(typed, self.shown, self.stored)
-
-    def prepare_value(self, value: Any) -> Any:
-        if isinstance(value, int | float):
-            value = convert(value, self.stored, self.shown)
-        return super().prepare_value(value)
+from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 
 
 def length_unit(brewery: Brewery) -> str:
@@ -92,6 +52,15 @@ class VesselForm(VerbForm):
     )
     spray_device = forms.ChoiceField(
         label="Spray device", choices=SprayDevice.choices, initial=SprayDevice.STATIC_BALL
+    )
+    solution_l = StoredQuantityField(
+        label="Solution in the circuit",
+        stored="L",
+        low=0.1,
+        high=1_000_000,
+        required=False,
+        help_text="Volume of one cleaning solution, tank and lines together. For what to add when "
+        "it is weak, for the tank gas and for the cost.",
     )
     material = forms.ChoiceField(choices=Material.choices, initial=Material.STAINLESS_304)
     pressure_rating_bar = NumberField(
@@ -148,7 +117,11 @@ class VesselForm(VerbForm):
 
     def __init__(self, *args: Any, brewery: Brewery, vessel: Vessel | None = None, **kwargs: Any):
         super().__init__(*args, **kwargs)
-        units = {"volume_hl": brewery.volume_unit, "diameter_m": length_unit(brewery)}
+        units = {
+            "volume_hl": brewery.volume_unit,
+            "diameter_m": length_unit(brewery),
+            "solution_l": brewery.solution_unit,
+        }
         for name, unit in units.items():
             field = self.fields[name]
             assert isinstance(field, StoredQuantityField)

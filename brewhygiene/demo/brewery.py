@@ -15,7 +15,7 @@ from brewhygiene.atp.setup_actions import (
     save_stick_lot,
     save_stick_type,
 )
-from brewhygiene.brewery.actions import edit_brewery
+from brewhygiene.brewery.actions import PriceValues, edit_brewery, edit_prices
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.actions import VesselValues, add_vessel
 from brewhygiene.cellar.beer_actions import BeerValues, add_beer
@@ -25,10 +25,13 @@ from brewhygiene.cellar.point_actions import add_point
 from brewhygiene.cellar.usual_points import USUAL_POINTS
 from brewhygiene.demo.people import DEMO_NAMES, DEMO_PASSWORDS, DEMO_PINS, DEMO_SIGN_INS
 from brewhygiene.demo.stage import Stage
+from brewhygiene.ledger.door import Actor
 from brewhygiene.people.actions import add_person, edit_person, set_own_pin
 from brewhygiene.people.models import User
+from brewhygiene.regimes.about import AgentValues
+from brewhygiene.regimes.actions import save_agent
 from brewhygiene.regimes.library import install_library
-from brewhygiene.regimes.models import Regime, RegimeVersion
+from brewhygiene.regimes.models import Agent, Regime, RegimeVersion
 from brewhygiene.regimes.queries import current_versions
 from brewhygiene.setup.actions import set_up_first_person
 
@@ -50,21 +53,26 @@ class VesselPlan:
     regime: str = ""
 
 
-FERMENTER = VesselValues(diameter_m=1.4, pressure_rating_bar=2, vacuum_rating_mbar=30)
+FERMENTER = VesselValues(
+    diameter_m=1.4, pressure_rating_bar=2, vacuum_rating_mbar=30, solution_l=250
+)
 BIG_FERMENTER = VesselValues(
     diameter_m=1.8,
     pressure_rating_bar=2,
     vacuum_rating_mbar=20,
     spray_device=SprayDevice.ROTARY_SPRAY,
+    solution_l=400,
 )
 BRIGHT = VesselValues(
     diameter_m=1.4,
     pressure_rating_bar=3,
     vacuum_rating_mbar=50,
+    solution_l=220,
     least_level=CleanLevel.LIGHT,
     caustic_every_n=10,
 )
-BORE = VesselValues(spray_device=SprayDevice.NONE)
+HOSE = VesselValues(spray_device=SprayDevice.NONE, diameter_m=0.04, solution_l=120)
+TAP_LINE = VesselValues(spray_device=SprayDevice.NONE, solution_l=15)
 SAMPLE_VALVE = frozenset({"Sample valve"})
 FERMENTER_SURFACES = frozenset({"Sample valve", "Racking arm", "Manway gasket"})
 BRIGHT_SURFACES = frozenset({"Sample valve", "Manway gasket"})
@@ -98,7 +106,7 @@ VESSELS: tuple[VesselPlan, ...] = (
         "YV 1",
         VesselKind.YEAST_VESSEL,
         4,
-        VesselValues(diameter_m=0.7, pressure_rating_bar=1, vacuum_rating_mbar=20),
+        VesselValues(diameter_m=0.7, pressure_rating_bar=1, vacuum_rating_mbar=20, solution_l=90),
         SAMPLE_VALVE,
         SAMPLE_VALVE,
         "Fermenter, hot caustic",
@@ -107,18 +115,40 @@ VESSELS: tuple[VesselPlan, ...] = (
         "HX 1",
         VesselKind.HEAT_EXCHANGER,
         0.6,
-        VesselValues(spray_device=SprayDevice.NONE, acid_every_n=3),
+        VesselValues(
+            spray_device=SprayDevice.NONE, diameter_m=0.05, acid_every_n=3, solution_l=200
+        ),
     ),
-    VesselPlan("Hose set A", VesselKind.HOSE_SET, 0.2, BORE, surfaces=frozenset({"Coupling"})),
+    VesselPlan("Hose set A", VesselKind.HOSE_SET, 0.2, HOSE, surfaces=frozenset({"Coupling"})),
     VesselPlan(
         "Tap line 3",
         VesselKind.DRAUGHT_LINE,
         0.05,
-        BORE,
+        TAP_LINE,
         regime="Draught line, circulating, every 14 days",
     ),
     VesselPlan("Keg run", VesselKind.KEG, 12, VesselValues(spray_device=SprayDevice.NONE)),
 )
+
+# Invented, of a size that a small brewery would know.
+PRICES = PriceValues(
+    currency="EUR",
+    water_price_hl=0.42,
+    effluent_price_hl=0.38,
+    load_price_kg_naoh=0.55,
+    energy_price_kwh=0.11,
+    minute_price=0.6,
+    supply_water_c=11,
+    heat_efficiency=0.8,
+)
+# By active substance: money per kg of concentrate, and the share kept for the next clean.
+AGENT_PRICES: Mapping[str, tuple[float, float]] = {
+    "NaOH": (0.9, 0.7),
+    "HNO3+H3PO4": (1.6, 0.0),
+    "PAA": (3.4, 0.0),
+    "chlorine": (1.1, 0.0),
+    "iodine": (6.5, 0.0),
+}
 
 BEERS: Mapping[str, tuple[str, BeerValues]] = {
     "pale": ("Harrowmere Pale", BeerValues()),
@@ -195,6 +225,7 @@ def furnish(stage: Stage) -> House:
     _people(stage, house)
     mara = stage.by(house.people["mara"])
     install_library(by=mara)
+    _prices(mara)
     set_hold_clocks(by=mara, clocks=CLOCKS)
     for short, (name, values) in BEERS.items():
         house.beers[short] = add_beer(by=mara, name=name, **values)
@@ -203,6 +234,17 @@ def furnish(stage: Stage) -> House:
         house.vessels[plan.name] = _vessel(stage, house, plan, order=order, regimes=regimes)
     _meters(stage, house)
     return house
+
+
+def _prices(mara: Actor) -> None:
+    """What a clean's cost follows from."""
+    edit_prices(by=mara, **PRICES)
+    for agent in Agent.objects.all():
+        if agent.active_substance in AGENT_PRICES:
+            price_kg, recovered_share = AGENT_PRICES[agent.active_substance]
+            known = {name: getattr(agent, name) for name in AgentValues.__dataclass_fields__}
+            values = known | {"price_kg": price_kg, "recovered_share": recovered_share}
+            save_agent(by=mara, agent=agent, values=AgentValues(**values))
 
 
 def _people(stage: Stage, house: House) -> None:

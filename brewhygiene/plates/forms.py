@@ -7,12 +7,11 @@ from django import forms
 from django.utils import timezone
 
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.cellar.forms import StoredQuantityField
 from brewhygiene.cellar.models import SamplingPoint, Vessel
 from brewhygiene.people.forms import MomentField, VerbForm
 from brewhygiene.plates.media import BY_NAME, MEDIA, OTHER, USUAL, Medium
 from brewhygiene.plates.models import PlateState
-from brewhygiene.quantities.fields import CountField
+from brewhygiene.quantities.fields import CountField, StoredQuantityField
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert
 

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from brewhygiene.quantities.parsing import NotANumber, parse_count, parse_number, show_number
+from brewhygiene.quantities.units import LABELS, convert
 
 
 class NumberInput(forms.TextInput):
@@ -80,3 +81,49 @@ class CountField(NumberField):
             raise forms.ValidationError(str(error), code="invalid") from error
         self._check_range(number)
         return number
+
+
+class StoredQuantityField(NumberField):
+    """A number typed in the site's unit and given in the stored one.
+
+    ``low`` and ``high`` are in the stored unit. A value that comes back as it was shown keeps
+    its stored figure, so that saving a form again never makes it drift.
+    """
+
+    def __init__(self, *, stored: str, low: float, high: float, **kwargs: Any) -> None:
+        super().__init__(unit=LABELS[stored], low=low, high=high, **kwargs)
+        self.stored = self.shown = stored
+        self.kept: float | None = None
+
+    def show_in(self, unit: str, *, kept: float | None = None) -> None:
+        """Type and show in ``unit``; ``kept`` is the figure on record."""
+        assert self.low is not None
+        assert self.high is not None
+        self.shown, self.kept = unit, kept
+        self.low, self.high = self.to_shown(self.low), self.to_shown(self.high)
+        self.unit = LABELS[unit]
+        assert isinstance(self.widget, NumberInput)
+        self.widget.unit = self.unit
+
+    def to_shown(self, value: float) -> float:
+        """A stored figure as it is shown."""
+        return convert(value, self.stored, self.shown)
+
+    def to_stored(self, value: float) -> float:
+        """A typed figure as it is stored."""
+        return convert(value, self.shown, self.stored)
+
+    def to_python(self, value: Any) -> float | None:
+        typed = super().to_python(value)
+        if typed is None:
+            return None
+        if self.kept is not None and show_number(typed, significant=6) == self.prepare_value(
+            self.kept
+        ):
+            return self.kept
+        return self.to_stored(typed)
+
+    def prepare_value(self, value: Any) -> Any:
+        if isinstance(value, int | float):
+            value = self.to_shown(value)
+        return super().prepare_value(value)

@@ -30,7 +30,10 @@ class About:
 
 @dataclasses.dataclass(frozen=True)
 class AgentValues:
-    """An agent as its label gives it; units in the names, the equivalent weight in g/eq."""
+    """An agent as its label gives it; units in the names, the equivalent weight in g/eq.
+
+    ``price_kg`` is money per kg of concentrate, ``recovered_share`` of the solution 0 to 1.
+    """
 
     name: str
     kind: str
@@ -43,4 +46,6 @@ class AgentValues:
     no_rinse_allowed: bool = False
     no_rinse_max_mg_l: float | None = None
     no_rinse_source: str = ""
+    price_kg: float | None = None
+    recovered_share: float = 0.0
     active: bool = True

@@ -311,6 +311,10 @@ def _check_agent(values: AgentValues) -> None:
         raise Refusal(
             "A strength by weight lies above 0 and up to 100 %.", field="concentrate_strength_ww"
         )
+    if values.price_kg is not None and values.price_kg < 0:
+        raise Refusal("A price cannot be below 0.", field="price_kg")
+    if not 0 <= values.recovered_share <= 1:
+        raise Refusal("The share kept lies between 0 and 100 %.", field="recovered_share")
     if not values.no_rinse_allowed:
         return
     if values.kind != AgentKind.SANITISER:

@@ -6,6 +6,7 @@ from django import forms
 
 from brewhygiene.people.forms import VerbForm
 from brewhygiene.quantities.fields import NumberField
+from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.about import AgentValues
 from brewhygiene.regimes.actions import SUBSTANCES
 from brewhygiene.regimes.models import ActiveSubstance, Agent, AgentKind
@@ -85,6 +86,21 @@ class AgentForm(VerbForm):
         label="Where that maximum comes from",
         help_text="The label, with its number; or the code. Needed when it may be left.",
     )
+    price_kg = NumberField(
+        label="Price",
+        low=0,
+        high=10_000,
+        required=False,
+        help_text="Of the concentrate. For the cost of a clean.",
+    )
+    recovered_percent = NumberField(
+        label="Solution kept for the next clean",
+        unit="%",
+        low=0,
+        high=100,
+        required=False,
+        help_text="The share that goes back to its tank after use. Empty: all of it is let go.",
+    )
     active = forms.BooleanField(
         required=False,
         initial=True,
@@ -92,16 +108,32 @@ class AgentForm(VerbForm):
         help_text="One that is not in use cannot be chosen for a step.",
     )
 
-    def __init__(self, *args: Any, agent: Agent | None = None, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, currency: str, agent: Agent | None = None, **kwargs: Any
+    ) -> None:
         if agent is not None:
             kwargs.setdefault(
                 "initial",
-                {name: getattr(agent, name) for name in AgentValues.__dataclass_fields__},
+                {
+                    **{name: getattr(agent, name) for name in AgentValues.__dataclass_fields__},
+                    "recovered_percent": agent.recovered_share * 100,
+                },
             )
         super().__init__(*args, **kwargs)
+        self.fields["price_kg"].widget.unit = f"{currency} a kg"
+
+    def refuse(self, refusal: Refusal) -> None:
+        if refusal.field == "recovered_share":
+            refusal = Refusal(refusal.message, field="recovered_percent", code=refusal.code)
+        super().refuse(refusal)
 
     def values(self) -> AgentValues:
         """What was typed; the form is valid."""
+        typed = {
+            name: self.cleaned_data[name]
+            for name in AgentValues.__dataclass_fields__
+            if name != "recovered_share"
+        }
         return AgentValues(
-            **{name: self.cleaned_data[name] for name in AgentValues.__dataclass_fields__}
+            **typed, recovered_share=(self.cleaned_data["recovered_percent"] or 0.0) / 100
         )

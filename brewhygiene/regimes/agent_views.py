@@ -22,7 +22,8 @@ def agents(request: HttpRequest) -> HttpResponse:
 
 
 def _save(request: HttpRequest, *, agent: Agent | None) -> HttpResponse:
-    form = AgentForm(sent(request), agent=agent)
+    brewery = request.brewery  # type: ignore[attr-defined]
+    form = AgentForm(sent(request), agent=agent, currency=brewery.currency)
     if request.method == "POST" and form.is_valid():
         saved = form.attempt(
             lambda: actions.save_agent(by=actor_of(request), values=form.values(), agent=agent)

@@ -7,9 +7,9 @@ from django import forms
 from django.forms.utils import ErrorDict
 
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.cellar.forms import StoredQuantityField
 from brewhygiene.cellar.models import Beer, Vessel
 from brewhygiene.people.forms import MomentField, VerbForm
+from brewhygiene.quantities.fields import StoredQuantityField
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.regimes.models import RegimeVersion

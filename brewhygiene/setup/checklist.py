@@ -93,6 +93,22 @@ def _release_rules(brewery: Brewery) -> Stop:
     )
 
 
+def _prices(brewery: Brewery) -> Stop:
+    known = [
+        word
+        for word, price in (
+            ("water", brewery.water_price_hl),
+            ("effluent", brewery.effluent_price_hl),
+            ("load", brewery.load_price_kg_naoh),
+            ("energy", brewery.energy_price_kwh),
+            ("time", brewery.minute_price),
+        )
+        if price is not None
+    ]
+    there = f"{', '.join(known).capitalize()}, in {brewery.currency}" if known else "none given"
+    return Stop("Prices", "brewery:prices", there)
+
+
 def _vessels(vessels: list[Vessel]) -> Stop:
     missing = []
     if not vessels:
@@ -226,7 +242,10 @@ def checklist(*, brewery: Brewery, today: date) -> list[Group]:
     types = list(StickType.objects.annotate(lots_in_date=Count("lots", filter=in_date)))
     needed = _needed_kinds()
     return [
-        Group("The house", (_brewery(brewery), _people(brewery), _release_rules(brewery))),
+        Group(
+            "The house",
+            (_brewery(brewery), _people(brewery), _release_rules(brewery), _prices(brewery)),
+        ),
         Group("The cellar", (_vessels(vessels), _beers(), _clocks())),
         Group("Cleaning", (_agents(), _regimes(vessels))),
         Group(

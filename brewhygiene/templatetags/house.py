@@ -74,6 +74,12 @@ def volume(value_hl: float | None, brewery: Brewery) -> str:
 
 
 @register.simple_tag
+def solution(value_l: float | None, brewery: Brewery) -> str:
+    """A volume of cleaning solution stored in L, in the brewery's unit for it."""
+    return _shown(value_l, "L", brewery.solution_unit)
+
+
+@register.simple_tag
 def temperature(value_c: float | None, brewery: Brewery) -> str:
     """A temperature stored in °C, in the brewery's unit."""
     return _shown(value_c, "C", brewery.temperature_unit)

@@ -50,6 +50,7 @@ def test_added_vessel_is_in_the_ledger_with_its_values(brewer: User) -> None:
         "material": "stainless_304",
         "pressure_rating_bar": None,
         "vacuum_rating_mbar": None,
+        "solution_l": None,
         "least_level": 2,
         "default_regime": None,
         "acid_every_n": 5,
