@@ -34,6 +34,9 @@ class Calculator(forms.Form):
     names, for words of a refusal, the fields that it may be about.
     """
 
+    # A template would call the class to see what comes of it.
+    do_not_call_in_templates = True
+
     slug: ClassVar[str]
     title: ClassVar[str]
     question: ClassVar[str]
@@ -147,6 +150,12 @@ class Calculator(forms.Form):
         if isinstance(field, MeasureField):
             value = self.site.to_site(value, field.measure)
         return show_number(value, significant=6) if isinstance(value, int | float) else str(value)
+
+    @property
+    def query(self) -> str:
+        """The address's query with every input in it, the defaults too."""
+        inputs = {name: str(text) for name, text in self.data.items() if name not in _NOT_TYPED}
+        return urlencode({**inputs, UNITS: self.units})
 
     def settled_query(self, address: Mapping[str, str]) -> str | None:
         """The query to go to instead: agent or vessel written out, units those of the site.

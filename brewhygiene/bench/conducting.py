@@ -45,6 +45,7 @@ class FromConductivity(Calculator):
         "Substance",
         [choice for choice in ActiveSubstance.choices if choice[0] in CONDUCTIVE_SOLUTES],
         initial="NaOH",
+        wide=True,
     )
     conductivity = fields.number(
         "Conductivity", unit=MS_CM, high=2000, initial=93.1,

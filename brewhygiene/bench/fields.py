@@ -162,10 +162,12 @@ def choice(
     initial: str = "",
     required: bool = True,
     hint: str = "",
+    wide: bool = False,
 ) -> forms.ChoiceField:
-    """One of a few."""
+    """One of a few; ``wide`` where the words are long."""
     return forms.ChoiceField(
         label=label, choices=list(choices), initial=initial, required=required, help_text=hint,
+        widget=forms.Select(attrs={"class": "wide"} if wide else {}),
         error_messages={
             "invalid_choice": "“%(value)s” is not in the list. Choose one of it.",
             "required": "Choose one.",

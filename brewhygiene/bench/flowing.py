@@ -34,7 +34,7 @@ _FLOW_VERDICT = {"short": "below", "enough": "within", "above": "explain", "": "
 
 def liquid_field() -> forms.ChoiceField:
     """Water, or a dilute solution."""
-    return fields.choice("Liquid", LIQUIDS, required=False)
+    return fields.choice("Liquid", LIQUIDS, required=False, wide=True)
 
 
 def liquid_strength_field() -> Any:
@@ -316,5 +316,5 @@ class LineFlow(WithBores):
                     "none" if drop is None else show_number(drop / 100, significant=3),
                 )
             )
-        head = ("bore, mm", "length, m", "velocity, m/s", "Reynolds number", "flow", "drop, bar")
+        head = ("bore, mm", "length, m", "m/s", "Re", "flow", "drop, bar")
         return Table("Bore by bore", head, tuple(rows))

@@ -46,7 +46,7 @@ VESSEL_HINT = "Fills in what is on record of it."
 
 def vessel_field(hint: str = VESSEL_HINT) -> Any:
     """One of the brewery's vessels, to be written out into the fields below it."""
-    return fields.choice("Vessel", [], required=False, hint=hint)
+    return fields.choice("Vessel", [], required=False, hint=hint, wide=True)
 
 
 def _rating_field() -> Any:
@@ -110,7 +110,7 @@ class TankGas(Calculator):
     co2 = fields.number("CO2 in the gas", unit="% by volume", high=100, initial=100,
                         hint="100 in a tank that was only emptied.")  # fmt: skip
     air = _air_field()
-    substance = fields.choice("Caustic", ActiveSubstance.choices[:2], initial="NaOH")
+    substance = fields.choice("Caustic", ActiveSubstance.choices[:2], initial="NaOH", wide=True)
     solution = fields.solution("Volume of the solution, at 20 °C", initial=300)
     strength = fields.number("Its strength", unit="% w/w", high=100, initial=2)
     target = fields.number("Purge to below", unit="% CO2", high=100, initial=1)
@@ -259,6 +259,7 @@ class CoolingVacuum(Calculator):
         [("air", "air and vapour, as after a hot clean"),
          ("steam", "nothing but steam, as after steaming")],
         initial="air",
+        wide=True,
     )  # fmt: skip
     temperature = fields.temperature("Temperature when it is closed", initial=80.0,
                                      hint="Not asked for with steam.")  # fmt: skip

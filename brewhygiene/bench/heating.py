@@ -82,7 +82,7 @@ class Heating(_Warm):
         ("The heater", ("heater", "efficiency")),
     )
 
-    substance = fields.choice("Liquid", LIQUIDS, initial="NaOH", required=False)
+    substance = fields.choice("Liquid", LIQUIDS, initial="NaOH", required=False, wide=True)
     strength = _strength_field()
     volume = fields.solution("Volume, cold", initial=1000)
     start = fields.temperature("From", initial=15.0)
@@ -135,7 +135,7 @@ class ColdSteel(_Warm):
         ("The steel it meets", ("steel", "steel_temperature")),
     )
 
-    substance = fields.choice("Liquid", LIQUIDS, initial="NaOH", required=False)
+    substance = fields.choice("Liquid", LIQUIDS, initial="NaOH", required=False, wide=True)
     strength = _strength_field()
     volume = fields.solution("Volume, hot", initial=200)
     start = fields.temperature("Its temperature", initial=80.0)
@@ -228,7 +228,7 @@ class _Lethal(Calculator):
 
 def _reference_fields() -> tuple[Any, Any, Any]:
     return (
-        fields.choice("Counted by", REFERENCES, initial="PU"),
+        fields.choice("Counted by", REFERENCES, initial="PU", wide=True),
         fields.temperature("Reference temperature of your own", initial=None, required=False),
         fields.number("z of your own", unit="K", high=100, required=False),
     )

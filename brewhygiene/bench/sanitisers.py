@@ -64,7 +64,7 @@ class Peracetic(Titration):
     peracid_factor = factor_field("Its factor")
     peracid_blank = blank_field()
     sample = fields.number("Sample", high=10_000, initial=5)
-    sample_unit = fields.choice("measured in", [("mL", "mL"), ("g", "g")], initial="g",
+    sample_unit = fields.choice("Sample measured in", [("mL", "mL"), ("g", "g")], initial="g",
                                 hint="mL gives % w/v, g gives % w/w.")  # fmt: skip
     dilution = dilution_field()
     counted = counted_field()
@@ -117,6 +117,7 @@ class Halogen(Titration):
         "Sanitiser",
         [choice for choice in ActiveSubstance.choices if choice[0] in ("chlorine", "iodine")],
         initial="chlorine",
+        wide=True,
     )
     reading = fields.number("Thiosulfate used", high=1000, initial=0.564,
                             hint="In mL or drops, as counted below.")  # fmt: skip

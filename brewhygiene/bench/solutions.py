@@ -50,7 +50,7 @@ AGENT = "Fills in the substance, and the strength and density of its concentrate
 
 def agent_field(hint: str = AGENT) -> Any:
     """One of the brewery's agents, to be written out into the fields below it."""
-    return fields.choice("Agent of the brewery", [], required=False, hint=hint)
+    return fields.choice("Agent of the brewery", [], required=False, hint=hint, wide=True)
 
 
 class Strength(Calculator):
@@ -69,7 +69,7 @@ class Strength(Calculator):
         ("temperature", ("temperature",)),
     )
 
-    substance = fields.choice("Substance", WITH_SODA, initial="NaOH")
+    substance = fields.choice("Substance", WITH_SODA, initial="NaOH", wide=True)
     value = fields.number("Strength", high=2e6, initial=2)
     basis = fields.choice("Given in", BASIS_UNIT.items(), initial="ww")
     temperature = fields.temperature(
@@ -84,6 +84,7 @@ class Strength(Calculator):
         ],
         required=False,
         hint="Needed only for a normality of H3PO4 or Na2CO3: it depends on the end point.",
+        wide=True,
     )
 
     def work(self, given: dict[str, Any]) -> Answer:
@@ -268,7 +269,7 @@ class MakeUp(WithConcentrate):
     )
 
     agent = agent_field()
-    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH")
+    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH", wide=True)
     concentrate_ww = concentrate_field()
     density_kg_l = density_field()
     target = fields.number("Strength wanted", high=1e6, initial=2)
@@ -328,7 +329,7 @@ class IntoWater(WithConcentrate):
     )
 
     agent = agent_field()
-    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH")
+    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH", wide=True)
     concentrate_ww = concentrate_field()
     density_kg_l = density_field()
     target = fields.number("Strength wanted", high=1e6, initial=2)

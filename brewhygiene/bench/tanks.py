@@ -61,7 +61,7 @@ class TopUp(_Tank):
     )
 
     agent = agent_field()
-    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH")
+    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH", wide=True)
     concentrate_ww = concentrate_field()
     density_kg_l = density_field()
     present = fields.solution("Volume there", initial=800)
@@ -108,7 +108,7 @@ class SetRight(_Tank):
     )
 
     agent = agent_field()
-    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH")
+    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH", wide=True)
     concentrate_ww = concentrate_field()
     density_kg_l = density_field()
     present = fields.solution("Volume there", initial=1000)
@@ -165,7 +165,7 @@ class Mix(Calculator):
         ("temperature", ("first_temperature", "second_temperature")),
     )
 
-    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH")
+    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH", wide=True)
     first = fields.solution("Volume", initial=1000)
     first_ww = fields.number("Strength", unit="% w/w", high=100, initial=2)
     first_temperature = fields.temperature("Temperature")

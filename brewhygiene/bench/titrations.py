@@ -46,7 +46,7 @@ def sample_field() -> Any:
 
 def sample_unit_field() -> Any:
     """By volume or by weight."""
-    return fields.choice("measured in", [("mL", "mL"), ("g", "g")], initial="mL",
+    return fields.choice("Sample measured in", [("mL", "mL"), ("g", "g")], initial="mL",
                          hint="mL gives % w/v, g gives % w/w.")  # fmt: skip
 
 
@@ -190,6 +190,7 @@ class OneEndPoint(Titration):
         [choice for choice in ActiveSubstance.choices if choice[0] in SOLUTES]
         + [(ActiveSubstance.HNO3_H3PO4.value, ActiveSubstance.HNO3_H3PO4.label)],
         initial="NaOH",
+        wide=True,
     )
     equivalent_weight = fields.number(
         "Equivalent weight", unit="g/eq", high=1000, required=False,
@@ -266,11 +267,13 @@ class UsedCaustic(Titration):
     )
     holds = ("Where hydroxide, carbonate and bicarbonate are all the alkalinity there is.",)
 
-    substance = fields.choice("Alkali", ActiveSubstance.choices[:2], initial="NaOH")
+    substance = fields.choice("Alkali", ActiveSubstance.choices[:2], initial="NaOH", wide=True)
     first_reading = fields.number("To phenolphthalein (P)", high=1000, initial=10,
                                   hint="In mL or drops, as counted below.")  # fmt: skip
     second_reading = fields.number("To methyl orange", high=1000, initial=11.5)
-    second_from = fields.choice("The second is counted from", SECOND_FROM, initial="start")
+    second_from = fields.choice(
+        "The second is counted from", SECOND_FROM, initial="start", wide=True
+    )
     titrant = titrant_field()
     factor = factor_field()
     sample = sample_field()
@@ -331,7 +334,9 @@ class MixedAcid(Titration):
     first_reading = fields.number("To pH 4.5", high=1000, initial=8,
                                   hint="In mL or drops, as counted below.")  # fmt: skip
     second_reading = fields.number("To pH 9.5", high=1000, initial=11)
-    second_from = fields.choice("The second is counted from", SECOND_FROM, initial="start")
+    second_from = fields.choice(
+        "The second is counted from", SECOND_FROM, initial="start", wide=True
+    )
     titrant = titrant_field()
     factor = factor_field()
     sample = sample_field()

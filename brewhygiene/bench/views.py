@@ -51,6 +51,6 @@ def calculator(request: HttpRequest, slug: str) -> HttpResponse:
             "form": form,
             "answer": answer,
             "deference": DEFERENCE,
-            "address": request.build_absolute_uri(),
+            "link": request.build_absolute_uri(f"{request.path}?{form.query}"),
         },
     )
