@@ -2,6 +2,7 @@
 
 from datetime import date, datetime
 
+from brewhygiene.atp.judging import judge_waiting_results
 from brewhygiene.atp.models import (
     MAX_RLU,
     ControlCheck,
@@ -139,7 +140,8 @@ def propose_limits(
 def approve_limits(*, by: Actor, limits: LimitSet, password: str) -> Written[LimitSet]:
     """Sign proposed limits, which puts them in force and retires those before them.
 
-    Results judged by the earlier set keep their verdict.
+    Results judged by the earlier set keep their verdict; those of open turnarounds that waited
+    for limits are judged by these.
     """
     require(by, "approve_limits")
     limits = LimitSet.objects.select_for_update(of=("self",)).get(pk=limits.pk)
@@ -165,7 +167,18 @@ def approve_limits(*, by: Actor, limits: LimitSet, password: str) -> Written[Lim
     limits.approved_at = by.now
     limits.approval = signature
     limits.save(update_fields=["approved_at", "approval"])
-    return Written(limits, {"limits": str(limits), "retired": retired_ids})
+    judged = judge_waiting_results(by=by, limits=limits)
+    return Written(
+        limits,
+        {
+            "limits": str(limits),
+            "retired": retired_ids,
+            "judged": [
+                {"result": r.corrects_id, "by_result": r.pk, "rlu": r.rlu, "verdict": r.verdict}
+                for r in judged
+            ],
+        },
+    )
 
 
 @verb("withdraw limits")

@@ -293,3 +293,45 @@ def test_correction_of_a_corrected_reading_is_refused(cellar: Cellar) -> None:
     with pytest.raises(Refusal) as refused:
         actions.correct_result(rlu=3, **for_one)
     assert refused.value.code == "already_corrected"
+
+
+def test_limits_approved_later_judge_the_readings_that_waited(cellar: Cellar) -> None:
+    meter = make_meter()
+    turnaround = cellar.cleaned()
+    cellar.checked(meter=meter)
+    waited = cellar.sampled(turnaround, rlu=31, meter=meter)
+    limits = make_limits(
+        by=cellar.brewer,
+        meter=meter,
+        stick_type=cellar.stick_type,
+        now=NOW + timedelta(minutes=35),
+    )
+    waited.refresh_from_db()
+    judged = waited.corrected_by
+    assert (waited.verdict, judged.verdict, judged.rlu, judged.limits) == (
+        "unjudged",
+        "action",
+        31,
+        limits,
+    )
+
+
+def test_limits_approved_later_leave_closed_turnarounds_alone(cellar: Cellar) -> None:
+    meter = make_meter()
+    turnaround = cellar.released()
+    cellar.checked(now=NOW + timedelta(minutes=41), meter=meter)
+    cellar.sampled(turnaround, rlu=5, meter=meter, now=NOW + timedelta(minutes=42))
+    cellar.filled(turnaround)
+    make_limits(
+        by=cellar.brewer, meter=meter, stick_type=cellar.stick_type, now=NOW + timedelta(hours=2)
+    )
+    assert Result.objects.filter(corrects__isnull=False).count() == 0
+
+
+def test_limits_for_another_stick_leave_a_waiting_reading_unjudged(cellar: Cellar) -> None:
+    meter = make_meter()
+    turnaround = cellar.cleaned()
+    cellar.checked(meter=meter)
+    cellar.sampled(turnaround, rlu=5, meter=meter)
+    make_limits(by=cellar.brewer, meter=meter, stick_type=make_stick_type(), now=NOW)
+    assert Result.objects.get().verdict == "unjudged"

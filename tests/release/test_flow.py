@@ -12,7 +12,7 @@ from brewhygiene.release import actions
 from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import state_of
 from brewhygiene.release.status import Code
-from tests.factories import NOW, PASSWORD, Cellar, acting, make_meter
+from tests.factories import NOW, PASSWORD, Cellar, acting, make_limits, make_meter
 
 pytestmark = pytest.mark.django_db
 
@@ -167,6 +167,21 @@ def test_a_meter_without_limits_blocks_the_release_whatever_is_waivable() -> Non
         cellar.decided(turnaround, gate_reasons={"limits": "Reads nought"})
     assert refused.value.code == "blocked"
     assert Decision.objects.count() == 0
+
+
+def test_limits_approved_since_clear_the_way_for_a_waiting_reading(cellar: Cellar) -> None:
+    turnaround = cellar.cleaned()
+    other = make_meter()
+    cellar.checked(meter=other)
+    cellar.sampled(turnaround, rlu=0, meter=other)
+    make_limits(
+        by=cellar.brewer,
+        meter=other,
+        stick_type=cellar.stick_type,
+        now=NOW + timedelta(minutes=35),
+    )
+    cellar.decided(turnaround)
+    assert code_at(cellar, 40) == Code.RELEASED
 
 
 def test_an_unsampled_vessel_is_not_released(cellar: Cellar) -> None:
