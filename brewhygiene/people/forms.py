@@ -12,6 +12,7 @@ from django.utils import timezone
 from brewhygiene.refusals import NotAllowed, Refusal
 
 T = TypeVar("T")
+DJANGOS_WORDS = forms.Field.default_error_messages["required"]
 
 
 def new_key() -> str:
@@ -33,6 +34,9 @@ class VerbForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         kwargs.setdefault("label_suffix", "")
         super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            if field.error_messages.get("required") == DJANGOS_WORDS:
+                field.error_messages["required"] = "Fill this in."
 
     def attempt(self, call: Callable[[], T]) -> T | None:
         """Call a verb; a refusal becomes an error beside its field and ``None`` is returned.
