@@ -22,7 +22,9 @@ from brewhygiene.people.permissions import held_permissions
 from brewhygiene.release.following import HtmxRequest, Seen
 from brewhygiene.release.queries import load_dossier, states_of
 from brewhygiene.release.status import Code
+from brewhygiene.turnarounds.flow_need import flow_of
 from brewhygiene.turnarounds.models import Turnaround
+from brewhygiene.turnarounds.queries import last_flow_reading
 
 TURNAROUNDS_A_PAGE = 10
 FILLS_SHOWN = 6
@@ -58,6 +60,7 @@ def vessel(request: HtmxRequest, pk: int) -> HttpResponse:
     if state is None:
         raise Http404
     found = state.vessel
+    flow_read = last_flow_reading(found)
     pages = Paginator(turnarounds_for_history(found), TURNAROUNDS_A_PAGE)
     page = pages.get_page(request.GET.get("page"))
     return render(
@@ -69,6 +72,8 @@ def vessel(request: HtmxRequest, pk: int) -> HttpResponse:
             "state": state,
             "card": card_of(state, may=held_permissions(request.user).__contains__, now=now),
             "points": points_with_last_result(found),
+            "flow_read": flow_read,
+            "flow": flow_of(found, flow_read, brewery=request.brewery),  # type: ignore[attr-defined]
             "page": page,
             "history": [past_of(turnaround) for turnaround in page],
             "fills": fills_for_history(found)[:FILLS_SHOWN],

@@ -7,9 +7,10 @@ from datetime import datetime, timedelta
 from django.db.models import Prefetch, QuerySet
 
 from brewhygiene.cellar.models import Fill, HoldClock, Vessel
-from brewhygiene.regimes.models import Agent, RegimeVersion, Step, StepKind
+from brewhygiene.regimes.models import Agent, Quantity, RegimeVersion, Step, StepKind
 from brewhygiene.regimes.proposal import Proposal, asks_of, fits, propose, reminders_of
 from brewhygiene.regimes.queries import current_versions
+from brewhygiene.turnarounds.flow_need import LINES
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,
@@ -31,7 +32,11 @@ def cleans_with_records() -> QuerySet[Clean]:
         Prefetch("deviations", queryset=Deviation.objects.select_related("disposed_by")),
     )
     return Clean.objects.select_related(
-        "turnaround__vessel", "version__regime", "started_by", "finished_by"
+        "turnaround__vessel",
+        "turnaround__emptying",
+        "version__regime",
+        "started_by",
+        "finished_by",
     ).prefetch_related(
         Prefetch("version__steps", queryset=steps),
         Prefetch("step_records", queryset=records),
@@ -140,6 +145,23 @@ def dirty_hold_ends_at(turnaround: Turnaround) -> datetime | None:
     kind = turnaround.vessel.kind
     clock = HoldClock.objects.filter(vessel_kind=kind).first() or HoldClock(vessel_kind=kind)
     return turnaround.opened_at + timedelta(hours=clock.dirty_hold_h)
+
+
+def last_flow_reading(vessel: Vessel) -> StepReading | None:
+    """The latest standing flow read in a clean of a vessel; of a line, or its velocity. 1 query."""
+    quantities = [Quantity.FLOW_L_MIN]
+    if vessel.kind in LINES:
+        quantities.append(Quantity.VELOCITY_M_S)
+    return (
+        StepReading.objects.filter(
+            record__clean__turnaround__vessel=vessel,
+            quantity__in=quantities,
+            corrected_by__isnull=True,
+        )
+        .select_related("record__step")
+        .order_by("-pk")
+        .first()
+    )
 
 
 def last_strength_reading(agent: Agent) -> StepReading | None:

@@ -37,6 +37,7 @@ from brewhygiene.turnarounds.step_forms import (
     SafetyForm,
 )
 from brewhygiene.turnarounds.step_screen import StepScreen, step_screen
+from brewhygiene.turnarounds.sums import sums_of
 
 
 def _screen(request: HttpRequest, pk: int, step_pk: int) -> StepScreen:
@@ -117,6 +118,7 @@ def _show(
         "reading_form": reading_form,
         "latest": next((x for x in screen.lines if str(x.reading.pk) == latest_pk), None),
         "key_form": VerbForm(auto_id="start_%s"),
+        "sums": sums_of(screen, request.GET, brewery=request.brewery),  # type: ignore[attr-defined]
         **more,
     }
     only_readings = request.htmx and screen.state == "running"  # type: ignore[attr-defined]
@@ -199,7 +201,8 @@ def read(request: HttpRequest, pk: int, step_pk: int) -> HttpResponse:
         if reading is not None and request.htmx:  # type: ignore[attr-defined]
             return _show(request, _screen(request, pk, step_pk), latest=reading)
         if reading is not None:
-            return redirect(f"{here}?latest={reading.pk}#readings")
+            sums = sums_of(screen, request.GET, brewery=request.brewery)  # type: ignore[attr-defined]
+            return redirect(f"{here}?latest={reading.pk}{sums.carried}#readings")
     return _show(request, screen, reading_form=form, status=422)
 
 
@@ -275,7 +278,13 @@ def dispose(request: HttpRequest, pk: int) -> HttpResponse:
         )
         if decided is not None:
             return go_on(record.clean_id)
-    context = {"room": "board", "screen": screen, "deviation": deviation, "dispose_form": form}
+    context = {
+        "room": "board",
+        "screen": screen,
+        "deviation": deviation,
+        "dispose_form": form,
+        "sums": sums_of(screen, request.GET, brewery=request.brewery),  # type: ignore[attr-defined]
+    }
     status = 422 if form.is_bound else 200
     return render(request, "turnarounds/deviation.html", context, status=status)
 
