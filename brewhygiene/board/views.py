@@ -22,6 +22,7 @@ from brewhygiene.people.permissions import held_permissions
 from brewhygiene.release.following import HtmxRequest, Seen
 from brewhygiene.release.queries import load_dossier, states_of
 from brewhygiene.release.status import Code
+from brewhygiene.turnarounds.cost import turnaround_cost
 from brewhygiene.turnarounds.flow_need import flow_of
 from brewhygiene.turnarounds.models import Turnaround
 from brewhygiene.turnarounds.queries import last_flow_reading
@@ -105,6 +106,7 @@ def turnaround(request: HtmxRequest, pk: int) -> HttpResponse:
             "vessel": dossier.turnaround.vessel,
             "card": card,
             "cleanable": cleanable,
+            "cost": turnaround_cost(dossier.cleans, brewery=request.brewery),  # type: ignore[attr-defined]
             "events": timeline_of(dossier),
         },
     )

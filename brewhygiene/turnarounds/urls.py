@@ -9,6 +9,7 @@ urlpatterns = [
     path("turnarounds/<int:pk>/regime/", views.regime, name="regime"),
     path("turnarounds/<int:pk>/opened/", views.opened, name="opened"),
     path("cleans/<int:pk>/", views.clean, name="clean"),
+    path("cleans/<int:pk>/cost/", views.cost, name="cost"),
     path("cleans/<int:pk>/stop/", views.stop, name="stop"),
     path("cleans/<int:pk>/finish/", views.finish, name="finish"),
     path("cleans/<int:pk>/steps/<int:step_pk>/", step_views.step, name="step"),

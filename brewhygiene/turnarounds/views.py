@@ -13,6 +13,7 @@ from brewhygiene.people.forms import VerbForm
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import actor_of, sent
 from brewhygiene.turnarounds import actions
+from brewhygiene.turnarounds.cost import cost_of
 from brewhygiene.turnarounds.forms import EmptyForm, NextBeerForm, ReasonForm, RegimeForm
 from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.queries import (
@@ -150,7 +151,16 @@ def clean(request: HttpRequest, pk: int) -> HttpResponse:
         step_screen(shown, step.pk, brewery=brewery, now=now) for step in shown.version.steps.all()
     ]
     current = next((screen for screen in screens if screen.is_current), None)
-    return _page(request, "clean", clean=shown, screens=screens, current=current)
+    report = None if shown.running else cost_of(progress_of(shown), brewery=brewery)
+    return _page(request, "clean", clean=shown, screens=screens, current=current, report=report)
+
+
+def cost(request: HttpRequest, pk: int) -> HttpResponse:
+    """What a clean that has ended cost, line by line. For anyone to look at."""
+    shown = get_object_or_404(cleans_with_records(), pk=pk)
+    brewery = request.brewery  # type: ignore[attr-defined]
+    report = None if shown.running else cost_of(progress_of(shown), brewery=brewery)
+    return _page(request, "cost", clean=shown, report=report)
 
 
 @permission_needed("work_cellar")
