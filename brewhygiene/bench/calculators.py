@@ -82,7 +82,8 @@ class Calculator(forms.Form):
                     *((key, str(record)) for key, record in known.items()),
                 ]
 
-    def _default(self, name: str) -> str:
+    def default(self, name: str) -> str:
+        """What the empty form shows in a field, as it would be typed."""
         field = self.fields[name]
         value = field.initial
         if isinstance(field, NumberField):
@@ -91,7 +92,7 @@ class Calculator(forms.Form):
 
     def _typed(self, address: Mapping[str, str]) -> dict[str, str]:
         """What the address says; what it leaves out is the default."""
-        return {name: address.get(name, self._default(name)) for name in self.fields}
+        return {name: address.get(name, self.default(name)) for name in self.fields}
 
     @property
     def units(self) -> str:

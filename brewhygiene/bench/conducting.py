@@ -84,7 +84,6 @@ class Compensation(Calculator):
     )
     blame = (
         ("reference", ("reference",)),
-        ("coefficient", ("alpha",)),
         ("α", ("alpha",)),
         ("conductivity", ("conductivity",)),
         ("temperature", ("temperature",)),
@@ -92,7 +91,7 @@ class Compensation(Calculator):
 
     conductivity = fields.number("Conductivity as measured", unit=MS_CM, high=2000, initial=150)
     temperature = fields.temperature("Temperature", initial=60.0)
-    alpha = fields.number("Coefficient α", unit="% per K", high=20, initial=1.8)
+    alpha = fields.number("Coefficient α", unit="% per K", high=10, initial=1.8)
     reference = fields.temperature("Reference temperature", initial=25.0)
 
     def work(self, given: dict[str, Any]) -> Answer:
@@ -145,7 +144,6 @@ class RinseEnd(Calculator):
         ("limit", ("limit",)),
         ("give the cleaning solution's temperature", ("solution_temperature",)),
         ("cleaning solution", ("solution",)),
-        ("coefficient", ("alpha",)),
         ("conductivity", ("rinse", "water", "solution")),
         ("temperature", ("rinse_temperature", "water_temperature", "solution_temperature")),
         ("α", ("alpha",)),
@@ -157,7 +155,7 @@ class RinseEnd(Calculator):
     water = fields.number("Conductivity of the water", unit=MS_CM, high=2000, initial=0.6)
     water_temperature = fields.temperature("Its temperature", initial=25.0)
     limit = fields.number("Above the water by at most", unit=MS_CM, high=100, initial=0.05)
-    alpha = fields.number("Coefficient α", unit="% per K", high=20,
+    alpha = fields.number("Coefficient α", unit="% per K", high=10,
                           initial=WATER_ALPHA_PER_K * 100)  # fmt: skip
     solution = fields.number("Its conductivity", unit=MS_CM, high=2000, required=False,
                              hint="To see how much of it is left.")  # fmt: skip

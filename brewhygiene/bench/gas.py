@@ -92,7 +92,6 @@ class TankGas(Calculator):
         ("volume of gas", ("volume",)),
         ("volume", ("volume",)),
         ("share of carbon dioxide", ("co2",)),
-        ("share to reach", ("target",)),
         ("flow of air", ("air_flow",)),
         ("air's pressure", ("air",)),
         ("pressure", ("gauge",)),
@@ -113,7 +112,7 @@ class TankGas(Calculator):
     substance = fields.choice("Caustic", ActiveSubstance.choices[:2], initial="NaOH", wide=True)
     solution = fields.solution("Volume of the solution, at 20 °C", initial=300)
     strength = fields.number("Its strength", unit="% w/w", high=100, initial=2)
-    target = fields.number("Purge to below", unit="% CO2", high=100, initial=1)
+    target = fields.number("Purge to below", unit="% CO2", low=0.0001, high=100, initial=1)
     air_flow = fields.number("Flow of air", unit="m³/h", high=100_000, required=False)
 
     def from_vessel(self, vessel: Vessel) -> dict[str, Any]:

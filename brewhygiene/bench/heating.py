@@ -38,7 +38,6 @@ class _Warm(Calculator):
     blame = (
         ("end temperature", ("end",)),
         ("temperature of the steel", ("steel_temperature",)),
-        ("efficiency", ("efficiency",)),
         ("heater", ("heater",)),
         ("steel", ("steel",)),
         ("strength", ("strength",)),
@@ -92,7 +91,7 @@ class Heating(_Warm):
                                            required=False,
                                            hint="Empty: as the liquid.")  # fmt: skip
     heater = fields.number("Heater", unit="kW", high=1e6, required=False)
-    efficiency = fields.number("Share of its heat that gets there", unit="%", high=100,
+    efficiency = fields.number("Share of its heat that gets there", unit="%", low=1, high=100,
                                initial=100)  # fmt: skip
 
     def work(self, given: dict[str, Any]) -> Answer:
@@ -201,7 +200,6 @@ class _Lethal(Calculator):
     blame = (
         ("reference temperature", ("own_reference",)),
         ("z", ("own_z",)),
-        ("longest gap", ("max_gap",)),
         ("time", ("minutes", "trace")),
         ("temperature", ("temperature", "trace")),
         ("", ("trace",)),
@@ -303,7 +301,8 @@ class Trace(_Lethal):
     )
     times = fields.choice("Numbers are", [("min", "minutes"), ("s", "seconds")], initial="min",
                           hint="Clock times are read as such.")  # fmt: skip
-    max_gap = fields.number("Longest gap to bridge", unit="min", high=1440, initial=10,
+    max_gap = fields.number("Longest gap to bridge", unit="min", low=0.01, high=1440,
+                            initial=10,
                             hint="Nobody knows what happened in a longer one: it counts "
                             "nothing.")  # fmt: skip
     reference, own_reference, own_z = _reference_fields()

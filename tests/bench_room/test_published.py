@@ -1,0 +1,145 @@
+"""Each calculator's page against a published number or a worked example.
+
+Provenance of a number: read (seen in the source named or a copy of it), memory (recalled),
+computed (worked out from numbers that were read).
+"""
+
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from brewhygiene.bench.shelf import BY_SLUG
+from tests.bench_room.pages import ask, figures, working
+
+pytestmark = pytest.mark.django_db
+
+CRC = "CRC Handbook, 102nd ed. (2021), Concentrative Properties of Aqueous Solutions (read)"
+CONDUCTIVITY = "CRC Handbook (2010), Electrical Conductivity of Aqueous Solutions, 20 °C (read)"
+BALANCE = "mass balance with the densities of CRC and Perry (computed)"
+WARDER = "Warder's method; IUPAC Gold Book 09038 defines P (read), numbers computed"
+COMPUTED = "stoichiometry with IUPAC weights (computed)"
+GREENSPAN = "two steps after Greenspan and MacKellar, 1948 (from memory), numbers computed"
+STANDARD_METHODS = "Standard Methods 4500-Cl B, (A − B) · N · 35 450 / mL (from memory)"
+ISO_7888 = "form of ISO 7888 and IEC 60746-3 (formula read in copies, number computed)"
+DALTON = "Dalton's law with IF97's vapour pressure (computed)"
+SEIBERLING = "Seiberling 2008, p. 162: 2 US gal/min per foot of circumference (read)"
+DARCY = "Darcy, Weisbach and Colebrook, 50 m of 50 mm bore (computed with fluids and by hand)"
+PLUG = "V / Q with 1.3 volumes (computed)"
+LALIBERTE = "Laliberté 2009 with Perry's density at 15 °C (density read, rest computed)"
+MIXED = "heat balance (computed)"
+DEL_VECCHIO = "Del Vecchio et al., Proc. ASBC 1951, 45: PU = t 1.393^(T-60) (formula read)"
+A0 = "ISO 15883-1, A0: 600 s is 1 min at 90 °C (from memory)"
+TRADE = "a 30 hL vessel full of CO2 takes about 10 kg of NaOH (common practice, no source)"
+BY_HAND = "a difference and its compensation at one temperature (computed by hand)"
+PAIRS = "the same pairs from the CRC Handbook (read): a reading between two of them"
+
+# slug, inputs, label of the figure, published value, tolerance, unit, source.
+CASES: list[tuple[str, dict[str, Any], str, float, float, str, str]] = [
+    ("strength", {"value": 2}, "moles in a litre", 0.510, 0.0006, "mol/L", CRC),
+    ("strength", {"value": 2, "basis": "wv"}, "by weight", 1.96029, 0.0005, "% w/w", CRC),
+    ("strength", {"value": 50}, "density", 1.5253, 0.0001, "kg/L", "Perry, 6th ed. (read)"),
+    ("make-up", {"target": 2}, "concentrate", 26.7672, 0.005, "L", BALANCE),
+    ("make-up", {"target": 2}, "water", 981.632, 0.1, "L", BALANCE),
+    ("make-up", {"target": 2, "alkalinity": 150, "volume": 1018.71},
+     "NaOH that the water takes", 0.119887, 1e-4, "kg", COMPUTED),
+    ("into-water", {"target": 2}, "concentrate", 27.2681, 0.005, "L", BALANCE),
+    ("into-water", {"target": 2}, "finished solution", 1018.71, 0.5, "L", BALANCE),
+    ("top-up", {"present": 800}, "concentrate", 11.8763, 0.018, "L", BALANCE),
+    ("top-up", {"present": 800}, "water", 191.745, 0.3, "L", BALANCE),
+    ("set-right", {"present": 1000}, "add concentrate", 8.309, 0.01, "L", BALANCE),
+    ("mix", {"second": 50}, "strength", 1.907, 0.001, "% w/w", BALANCE),
+    ("titration", {"reading": 10.2}, "strength", 2.03985, 0.0005, "% w/v", COMPUTED),
+    ("titration", {"reading": 10.2}, "by weight, at 20 °C", 1.99848, 0.001, "% w/w", CRC),
+    ("titration", {"reading": 10, "titrant": 1, "sample": 1, "counted": "drops",
+                   "drops_per_ml": 20}, "strength", 1.99986, 0.005, "% w/v", COMPUTED),
+    ("titration", {"substance": "HNO3", "reading": 6.4}, "that is", 20.1641, 0.01, "g/L", CRC),
+    ("used-caustic", {"first_reading": 10}, "free NaOH", 1.69988, 0.001, "% w/v", WARDER),
+    ("used-caustic", {"first_reading": 10}, "Na2CO3", 0.794913, 0.001, "% w/v", WARDER),
+    ("mixed-acid", {"first_reading": 8}, "nitric acid", 15.7532, 0.005, "g/L", COMPUTED),
+    ("mixed-acid", {"first_reading": 8}, "phosphoric acid", 14.6993, 0.005, "g/L", COMPUTED),
+    ("peracetic", {"peracid_reading": 2.63}, "peracetic acid", 0.200015, 1e-4, "% w/w",
+     GREENSPAN),
+    ("peracetic", {"peroxide_reading": 9.4}, "hydrogen peroxide", 0.319738, 1e-4, "% w/w",
+     GREENSPAN),
+    ("chlorine-iodine", {"reading": 0.564}, "available chlorine", 19.9938, 0.05, "mg/L",
+     STANDARD_METHODS),
+    ("chlorine-iodine", {"substance": "iodine", "titrant": 0.01, "reading": 1.97}, "iodine",
+     25.0002, 0.05, "mg/L", COMPUTED),
+    ("conductivity", {"conductivity": 93.1}, "strength", 2.0, 0.04, "% w/w", CONDUCTIVITY),
+    ("conductivity", {"substance": "HNO3", "conductivity": 108}, "strength", 2.0, 0.04, "% w/w",
+     CONDUCTIVITY),
+    ("compensation", {"conductivity": 150}, "at 25 °C, by division", 92.0245, 0.005, "mS/cm",
+     ISO_7888),
+    ("compensation", {"conductivity": 150}, "by the other formula, a product", 55.5, 0.001,
+     "mS/cm", "the other form in circulation (formula read, number computed)"),
+    ("rinse-end", {"rinse": 0.62}, "above the water, at 25 °C", 0.02, 1e-6, "mS/cm", BY_HAND),
+    ("site-calibration", {"conductivity": 70, "temperature": 20}, "strength", 1.5, 0.05, "% w/w",
+     PAIRS),
+    ("tank-gas", {"temperature": 20, "solution": 1000}, "NaOH that it eats", 10.0, 0.3, "kg",
+     TRADE),
+    ("tank-gas", {"temperature": 20, "co2": 60}, "vacuum if it is closed, up to", 593.915, 0.5,
+     "mbar", DALTON),
+    ("tank-gas", {"target": 1}, "air to purge with", 4.60517, 0.005, "volumes of the vessel",
+     "ideal mixing, ln 100 (computed)"),
+    ("cooling-vacuum", {"temperature": 80}, "vacuum if it is closed, up to", 542, 3, "mbar",
+     DALTON),
+    ("cooling-vacuum", {"filled": "steam"}, "vacuum if it is closed, up to", 989.858, 0.5, "mbar",
+     "IF97 (computed)"),
+    ("spray", {"diameter": 2}, "needs at least", 156.07, 1.1, "L/min", SEIBERLING),
+    ("line-flow", {"flow": 176.715, "length_1": 50}, "pressure drop", 0.216382, 0.0005, "bar",
+     DARCY),
+    ("line-flow", {"flow": 176.715, "temperature": 70}, "Reynolds number there", 182_000, 500, "",
+     "ρ v D / μ with IAPWS water (computed)"),
+    ("rinse-line", {"flow": 176.7146}, "water, with margin", 153.153, 0.1, "L", PLUG),
+    ("rinse-line", {"flow": 176.7146}, "one volume takes", 40.0, 0.05, "s", PLUG),
+    ("rinse-vessel", {"reduction": 1000}, "bursts", 3, 0, "", "c = c0 (r/(r+R))^n (computed)"),
+    ("rinse-vessel", {"reduction": 1000}, "run through, water", 1381.55, 0.5, "L",
+     "ln(c0/c) of an ideally mixed tank (computed)"),
+    ("heating", {"volume": 1000}, "heat", 69.5504, 0.01, "kWh", LALIBERTE),
+    # 200 kg of water and 800 kg of steel, both in kJ/K: 836.8 and 400.
+    ("cold-steel", {"substance": "", "volume": 205.8}, "it ends at", 57.4, 0.1, "°C", MIXED),
+    ("lethality", {"minutes": 10}, "pasteurisation units", 52.4512, 0.001, "PU", DEL_VECCHIO),
+    ("lethality", {"reference": "A0", "temperature": 90, "minutes": 1}, "A0", 600.0, 0.01, "s",
+     A0),
+    ("lethality-trace", {"trace": "0; 80\n40; 80\n60; 80", "times": "s"}, "pasteurisation units",
+     756.872, 0.01, "PU", DEL_VECCHIO),
+]  # fmt: skip
+
+
+@pytest.mark.usefixtures("brewery")
+@pytest.mark.parametrize(
+    "slug, inputs, label, value, tolerance, unit, source",
+    CASES,
+    ids=[f"{case[0]}-{case[2]}-{place}" for place, case in enumerate(CASES)],
+)
+def test_page_answers_as_published(
+    client: Client, slug: str, inputs: dict[str, Any], label: str, value: float, tolerance: float,
+    unit: str, source: str,
+) -> None:  # fmt: skip
+    response = ask(client, slug, **inputs)
+    shown = figures(response)[label]
+    assert shown.number == pytest.approx(value, abs=tolerance), source
+    assert shown.unit == unit
+    assert working(response) != []
+
+
+def test_every_calculator_has_a_published_case() -> None:
+    assert {case[0] for case in CASES} == set(BY_SLUG)
+
+
+@pytest.mark.usefixtures("brewery")
+def test_uncertainty_of_a_titration_is_beside_it(client: Client) -> None:
+    """0.05 of 10.2 mL, 0.5 % and 0.5 %, each over √3, together and twice: 0.0203 % w/v."""
+    shown = figures(ask(client, "titration", reading=10.2))["strength"]
+    assert (shown.value, shown.within, shown.unit) == ("2.040", "0.020", "% w/v")
+
+
+@pytest.mark.usefixtures("brewery")
+def test_working_can_be_followed_by_hand(client: Client) -> None:
+    lines = working(ask(client, "make-up", target=2))
+    assert lines[:3] == [
+        "finished solution V · ρ = 1000 × 1.0207 = 1020.7 kg",
+        "active substance m · w ÷ 100 = 1020.7 × 2 ÷ 100 = 20.414 kg",
+        "concentrate active × 100 ÷ its strength = 20.414 × 100 ÷ 50 = 40.828 kg",
+    ]
