@@ -30,7 +30,8 @@ class PlotlyFinder(BaseFinder):
         if not places:
             raise ModuleNotFoundError("plotly is not installed: its bundle cannot be served.")
         self.storage = FileSystemStorage(location=Path(places[0]) / "package_data")
-        self.storage.prefix = "plotly"  # type: ignore[attr-defined] - read by collectstatic
+        # Read by collectstatic.
+        self.storage.prefix = "plotly"  # type: ignore[attr-defined]
 
     def find(self, path: str, find_all: bool = False, **kwargs: Any) -> Any:
         if path != f"plotly/{self.name}":
