@@ -5,9 +5,9 @@ from typing import Any
 
 from django import forms
 
-from brewhygiene.bench.lines import NotLines, numbers_in_lines
 from brewhygiene.bench.measures import FLOW, SOLUTION, TEMPERATURE, VESSEL, Measure, Site
 from brewhygiene.quantities.fields import NumberField
+from brewhygiene.quantities.lines import NotLines, numbers_in_lines
 from brewhygiene.quantities.parsing import NotANumber, parse_number, show_number
 
 NUMBER_NEEDED = {"required": "Type a number."}

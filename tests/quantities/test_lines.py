@@ -2,7 +2,7 @@
 
 import pytest
 
-from brewhygiene.bench.lines import NotLines, numbers_in_lines
+from brewhygiene.quantities.lines import NotLines, numbers_in_lines
 
 TWO = ("time", "temperature")
 
