@@ -1,5 +1,6 @@
 """From HTML to PDF, with everything it needs in hand: nothing is fetched from anywhere."""
 
+import re
 from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
@@ -21,6 +22,27 @@ def stylesheet(name: str) -> str:
     return Path(found).read_text(encoding="utf-8")
 
 
+# A tag, which is left alone, or a word that is longer than any real one.
+_TAG_OR_LONG_WORD = re.compile(r"<[^>]*>|[^\s<>&]{41,}")
+_DIGEST = re.compile(r"[0-9a-f]{64}")
+_MAY_BREAK = "\u200b"
+
+
+def breakable(html: str) -> str:
+    """The page with places to break in words of more than 40 signs, digests excepted.
+
+    The style for it (``overflow-wrap``) makes the drawing break ordinary words as well.
+    """
+
+    def softened(found: re.Match[str]) -> str:
+        word = found.group()
+        if word.startswith("<") or _DIGEST.fullmatch(word):
+            return word
+        return _MAY_BREAK.join(word[start : start + 30] for start in range(0, len(word), 30))
+
+    return _TAG_OR_LONG_WORD.sub(softened, html)
+
+
 def pdf_of(html: str, *, styles: list[str]) -> bytes:
     """A document as PDF, set by our own style sheets of the given names.
 
@@ -33,7 +55,7 @@ def pdf_of(html: str, *, styles: list[str]) -> bytes:
 
     nothing: Any = URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
     try:
-        document = weasyprint.HTML(string=html, url_fetcher=nothing)
+        document = weasyprint.HTML(string=breakable(html), url_fetcher=nothing)
         sheets = [weasyprint.CSS(string=stylesheet(name), url_fetcher=nothing) for name in styles]
         # Tagged, so that a screen reader finds its tables and headings.
         content: bytes = document.write_pdf(stylesheets=sheets, pdf_tags=True)

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import pypdf
 import pytest
 
-from brewhygiene.reports.paper import OutsideRefused, pdf_of, zone_words
+from brewhygiene.reports.paper import OutsideRefused, breakable, pdf_of, zone_words
 from tests.reports.pdf_text import text_of
 
 PIXEL = "data:image/gif;base64,R0lGODlhAQABAIAAAAAAAP///yH5BAEAAAAALAAAAAABAAEAAAIBRAA7"
@@ -59,3 +59,17 @@ def test_missing_style_sheet_is_an_error() -> None:
 def test_zone_is_named_with_its_distance_from_utc(zone: str, words: str) -> None:
     moment = datetime(2026, 7, 1, 6, tzinfo=UTC)
     assert zone_words(moment.astimezone(ZoneInfo(zone))) == words
+
+
+@pytest.mark.parametrize(
+    ("html", "softened"),
+    [
+        ("<p>An ordinary sentence</p>", "<p>An ordinary sentence</p>"),
+        ("<p>" + "x" * 41 + "</p>", "<p>" + "x" * 30 + "\u200b" + "x" * 11 + "</p>"),
+        (f'<a title="{"x" * 99}">y</a>', f'<a title="{"x" * 99}">y</a>'),
+        ("<code>" + "ab" * 32 + "</code>", "<code>" + "ab" * 32 + "</code>"),
+        ("&quot;" * 30, "&quot;" * 30),
+    ],
+)
+def test_only_words_longer_than_any_real_one_may_break(html: str, softened: str) -> None:
+    assert breakable(html) == softened
