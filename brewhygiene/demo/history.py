@@ -184,7 +184,7 @@ class History:
 
     def bt_1(self) -> Script:
         vessel = self.house.vessels["BT 1"]
-        grew = Plan(who="priya", plate=SAMPLE_VALVE, positive="wild yeast, copper agar")
+        grew = Plan(who="priya", plate=SAMPLE_VALVE, positive="wild yeast")
         yield from self.usual(vessel, 38, "09:00", "pale", "pale", grew)
         yield self.stage.at(30, "11:00")
         resolve_plate(

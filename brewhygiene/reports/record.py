@@ -7,7 +7,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from brewhygiene.reports.codes import qr_svg
-from brewhygiene.reports.contents import contents_of
+from brewhygiene.reports.gathering import contents_of
 from brewhygiene.reports.paper import pdf_of, zone_words
 from brewhygiene.turnarounds.models import Turnaround
 
