@@ -2,13 +2,19 @@
 
 from django.urls import path
 
-from brewhygiene.regimes import agent_views, views
+from brewhygiene.regimes import agent_views, calibration_views, views
 
 app_name = "regimes"
 urlpatterns = [
     path("agents/", agent_views.agents, name="agents"),
     path("agents/add/", agent_views.add, name="add_agent"),
     path("agents/<int:pk>/", agent_views.edit, name="agent"),
+    path("agents/<int:pk>/calibration/", calibration_views.calibration, name="calibration"),
+    path(
+        "agents/<int:pk>/calibration/retire/",
+        calibration_views.retire_calibration,
+        name="retire_calibration",
+    ),
     path("regimes/", views.regimes, name="regimes"),
     path("regimes/add/", views.add, name="add_regime"),
     path("regimes/bring-in/", views.bring_in, name="bring_in"),

@@ -176,7 +176,7 @@ def last_strength_reading(agent: Agent) -> StepReading | None:
 def last_titration(agent: Agent) -> StepReading | None:
     """The latest titration of an agent, on any vessel. 1 query."""
     return (
-        StepReading.objects.filter(record__step__agent=agent, titration__isnull=False)
+        StepReading.objects.filter(record__step__agent=agent, titration__has_key="titrant_ml")
         .order_by("-pk")
         .first()
     )

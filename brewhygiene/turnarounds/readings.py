@@ -1,10 +1,16 @@
 """A reading's units, plausibility, titration and its value on the window's basis."""
 
 import dataclasses
+from typing import Any
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.refusals import Refusal
+from brewhygiene.regimes.calibrations import (
+    ReadByConductivity,
+    calibration_in_force,
+    strength_by_conductivity,
+)
 from brewhygiene.regimes.measures import PLAUSIBLE, site_label, to_site
 from brewhygiene.regimes.measures import UNIT_OF as UNIT_OF
 from brewhygiene.regimes.models import Agent, Basis, Quantity, StepWindow
@@ -57,6 +63,35 @@ def check_plausible(*, quantity: str, value: float, basis: str, brewery: Brewery
         )
 
 
+TITRATION, CONDUCTIVITY = "titration", "conductivity"
+
+
+@dataclasses.dataclass(frozen=True)
+class MeterReading:
+    """What a conductivity meter showed: mS/cm as measured, not compensated, at °C."""
+
+    conductivity_ms_cm: float
+    temperature_c: float
+
+    def strength(self, agent: Agent) -> ReadByConductivity:
+        """The agent's strength by the calibration in force, or as published. 1 query."""
+        return strength_by_conductivity(
+            agent=agent,
+            calibration=calibration_in_force(agent),
+            conductivity_ms_cm=self.conductivity_ms_cm,
+            temperature_c=self.temperature_c,
+        )
+
+    def as_kept(self, found: ReadByConductivity) -> dict[str, Any]:
+        """As a reading keeps it, with by which calibration and how far it may be off."""
+        return {
+            "method": CONDUCTIVITY,
+            **dataclasses.asdict(self),
+            "calibration": found.calibration,
+            "within": found.within,
+        }
+
+
 @dataclasses.dataclass(frozen=True)
 class Titration:
     """The volumes of a one-end-point titration: titrant and sample in mL, titrant in eq/L."""
@@ -64,6 +99,10 @@ class Titration:
     titrant_ml: float
     titrant_normality: float
     sample_ml: float
+
+    def as_kept(self) -> dict[str, Any]:
+        """As a reading keeps it."""
+        return {"method": TITRATION, **dataclasses.asdict(self)}
 
     def strength_wv(self, *, agent: Agent, burette_ml: float) -> float:
         """Strength in % w/v of the agent's active substance.

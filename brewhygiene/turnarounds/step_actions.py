@@ -1,9 +1,9 @@
 """Verbs of one step: safety checks, start, readings, end, deviations."""
 
-import dataclasses
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
+from typing import Any
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.door import Actor, Written, verb
@@ -33,6 +33,7 @@ from brewhygiene.turnarounds.progress import (
     unread_windows,
 )
 from brewhygiene.turnarounds.readings import (
+    MeterReading,
     Titration,
     check_plausible,
     on_window_basis,
@@ -170,7 +171,7 @@ def write_reading(
     value: float,
     basis: str,
     stage: str,
-    titration: Titration | None,
+    titration: Mapping[str, Any] | None,
     corrects: StepReading | None = None,
     correction_reason: str = "",
     trace: Trace | None = None,
@@ -179,7 +180,8 @@ def write_reading(
 ) -> StepReading:
     """One reading, judged against its window; one outside it is a deviation. Part of verbs.
 
-    ``trace`` and ``method`` name its evidence where a logger file gave it, ``taken_at`` when it
+    ``titration`` is how a strength was found, as it is kept. ``trace`` and ``method`` name its
+    evidence where a logger file gave it, ``taken_at`` when it
     was so; else it was taken now.
     """
     brewery = Brewery.current()
@@ -198,7 +200,7 @@ def write_reading(
         value=value,
         basis=basis,
         typed=show_value(value, quantity=quantity, basis=basis, brewery=brewery),
-        titration=dataclasses.asdict(titration) if titration else None,
+        titration=dict(titration) if titration else None,
         judged_value=judged,
         verdict=verdict,
         trace=trace,
@@ -236,11 +238,13 @@ def record_reading(
     basis: str = "",
     stage: str = ReadingStage.RETURN,
     titration: Titration | None = None,
+    meter: MeterReading | None = None,
 ) -> Written[StepReading]:
     """Record one reading of a step and judge it against its window at once.
 
     ``value`` in the unit of the quantity's name; a strength in ``basis``, or titrated, when
-    ``titration`` gives the volumes and the value follows.
+    ``titration`` gives the volumes, or by conductivity, when ``meter`` gives what it showed: the
+    value then follows.
     """
     require(by, "work_cellar")
     clean, item, record = _lock_record(record)
@@ -252,13 +256,19 @@ def record_reading(
         raise Refusal("Choose what was read.", field="quantity")
     if stage not in ReadingStage.values:
         raise Refusal("Say where it was read.", field="stage")
+    how: dict[str, Any] | None = None
     if quantity == Quantity.CONCENTRATION and titration is not None:
         if item.step.agent is None:
             raise Refusal("This step has no agent to titrate.", field="titrant_ml")
         value = titration.strength_wv(
             agent=item.step.agent, burette_ml=Brewery.current().burette_ml
         )
-        basis = "wv"
+        basis, how = "wv", titration.as_kept()
+    elif quantity == Quantity.CONCENTRATION and meter is not None:
+        if item.step.agent is None:
+            raise Refusal("This step has no agent to measure.", field="conductivity_ms_cm")
+        found = meter.strength(item.step.agent)
+        value, basis, how = found.strength, found.basis, meter.as_kept(found)
     if value is None:
         raise Refusal("Type a number.", field="value")
     reading = write_reading(
@@ -269,7 +279,7 @@ def record_reading(
         value=value,
         basis=basis if quantity == Quantity.CONCENTRATION else "",
         stage=stage,
-        titration=titration,
+        titration=how,
     )
     raise_revision(clean.turnaround)
     return Written(

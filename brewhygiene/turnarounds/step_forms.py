@@ -11,7 +11,14 @@ from brewhygiene.quantities.fields import NumberField
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import Caution
 from brewhygiene.regimes.measures import from_site, site_label
-from brewhygiene.regimes.models import Basis, EndCriterion, Quantity, Step, StepWindow
+from brewhygiene.regimes.models import (
+    Basis,
+    ConductivityCalibration,
+    EndCriterion,
+    Quantity,
+    Step,
+    StepWindow,
+)
 from brewhygiene.turnarounds.forms import ReasonField, YesNoField
 from brewhygiene.turnarounds.models import (
     Deviation,
@@ -21,7 +28,13 @@ from brewhygiene.turnarounds.models import (
     StepReading,
     StepRecord,
 )
-from brewhygiene.turnarounds.readings import Titration, quantity_title
+from brewhygiene.turnarounds.readings import (
+    CONDUCTIVITY,
+    TITRATION,
+    MeterReading,
+    Titration,
+    quantity_title,
+)
 
 
 class SafetyForm(VerbForm):
@@ -44,13 +57,24 @@ class SafetyForm(VerbForm):
         return [(caution, caution.code in ticked) for caution in self.cautions]
 
 
-STRAIGHT, TITRATION = "straight", "titration"
+STRAIGHT = "straight"
+WAYS = (STRAIGHT, TITRATION, CONDUCTIVITY)
+
+
+# What each way of reading a strength asks for.
+FIELDS_OF: dict[str, tuple[str, ...]] = {
+    STRAIGHT: ("value", "basis"),
+    TITRATION: ("titrant_ml", "titrant_normality", "sample_ml"),
+    CONDUCTIVITY: ("conductivity_ms_cm", "solution_c"),
+}
 
 
 class ReadingForm(VerbForm):
-    """One reading of one quantity; a strength straight or by titration.
+    """One reading of one quantity; a strength straight, by titration or by conductivity.
 
     ``last`` is the last titration of this agent: its titrant and sample are offered again.
+    ``calibration`` is the agent's in force; ``readable`` whether conductivity can tell it,
+    ``warning`` what it cannot see.
     """
 
     record = forms.IntegerField(widget=forms.HiddenInput)
@@ -85,6 +109,20 @@ class ReadingForm(VerbForm):
         pad=True,
         error_messages={"required": "Type how much sample you titrated."},
     )
+    conductivity_ms_cm = NumberField(
+        label="Conductivity",
+        unit="mS/cm",
+        low=0,
+        high=2000,
+        pad=True,
+        help_text="As measured, not brought to another temperature.",
+        error_messages={"required": "Type what the conductivity meter shows."},
+    )
+    solution_c = NumberField(
+        label="Temperature of the solution",
+        pad=True,
+        error_messages={"required": "Type the temperature at the meter."},
+    )
     stage = forms.ChoiceField(
         label="Where",
         choices=ReadingStage.choices,
@@ -98,24 +136,30 @@ class ReadingForm(VerbForm):
         *args: Any,
         record: StepRecord,
         quantity: str,
-        titrated: bool,
+        way: str,
         window: StepWindow | None,
         last: StepReading | None,
         brewery: Brewery,
+        calibration: ConductivityCalibration | None = None,
+        readable: bool = False,
+        warning: str = "",
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.brewery = brewery
-        self.asked_quantity, self.titrated = quantity, titrated
+        self.brewery, self.calibration, self.readable = brewery, calibration, readable
+        self.asked_quantity, self.way, self.warning = quantity, way, warning
         # Whether the step asks for it, or it is read besides.
         self.asked_here = window is not None
-        by = TITRATION if titrated else STRAIGHT
-        self.initial = {**self.initial, "record": record.pk, "quantity": quantity, "by": by}
-        straight, titration = ("value", "basis"), ("titrant_ml", "titrant_normality", "sample_ml")
-        unused = straight if titrated else titration
-        for name in unused if quantity == Quantity.CONCENTRATION else (*titration, "basis"):
+        self.initial = {**self.initial, "record": record.pk, "quantity": quantity, "by": way}
+        used = FIELDS_OF[way]
+        if quantity != Quantity.CONCENTRATION:
+            used = ("value",)
+        for name in {name for names in FIELDS_OF.values() for name in names} - set(used):
             del self.fields[name]
-        if titrated and last is not None and last.titration:
+        if "solution_c" in self.fields:
+            degree = site_label(quantity=Quantity.TEMPERATURE_C, brewery=brewery)
+            self.fields["solution_c"].widget.unit = degree
+        if self.titrated and last is not None and last.titration:
             self.initial["titrant_normality"] = last.titration["titrant_normality"]
             self.initial["sample_ml"] = last.titration["sample_ml"]
         if "basis" in self.fields and window is not None:
@@ -126,9 +170,18 @@ class ReadingForm(VerbForm):
             label = site_label(quantity=quantity, brewery=brewery)
             self.fields["value"].widget.unit = "" if quantity == Quantity.PH else label
 
+    @property
+    def titrated(self) -> bool:
+        return self.way == TITRATION
+
+    @property
+    def by_conductivity(self) -> bool:
+        return self.way == CONDUCTIVITY
+
     def refuse(self, refusal: Refusal) -> None:
-        if self.titrated and refusal.field in ("value", "basis"):
-            refusal = Refusal(refusal.message, field="titrant_ml", code=refusal.code)
+        if self.way != STRAIGHT and refusal.field in ("value", "basis"):
+            field = "titrant_ml" if self.titrated else "conductivity_ms_cm"
+            refusal = Refusal(refusal.message, field=field, code=refusal.code)
         super().refuse(refusal)
 
     def values(self) -> dict[str, Any]:
@@ -141,6 +194,13 @@ class ReadingForm(VerbForm):
                 sample_ml=data["sample_ml"],
             )
             return {"titration": titration, "stage": data["stage"]}
+        if self.by_conductivity:
+            degrees = from_site(
+                data["solution_c"], quantity=Quantity.TEMPERATURE_C, brewery=self.brewery
+            )
+            assert degrees is not None
+            meter = MeterReading(data["conductivity_ms_cm"], degrees)
+            return {"meter": meter, "stage": data["stage"]}
         return {
             "value": from_site(data["value"], quantity=self.asked_quantity, brewery=self.brewery),
             "basis": data.get("basis", ""),

@@ -14,6 +14,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.forms import VerbForm
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import actor_of, sent
+from brewhygiene.regimes.calibrations import calibration_in_force, readable, warning_of
 from brewhygiene.regimes.measures import site_label
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.turnarounds import step_actions
@@ -26,10 +27,10 @@ from brewhygiene.turnarounds.queries import (
     last_strength_reading,
     last_titration,
 )
-from brewhygiene.turnarounds.readings import quantity_title
+from brewhygiene.turnarounds.readings import CONDUCTIVITY, TITRATION, quantity_title
 from brewhygiene.turnarounds.step_forms import (
     STRAIGHT,
-    TITRATION,
+    WAYS,
     CorrectReadingForm,
     DisposeForm,
     EndForm,
@@ -74,17 +75,24 @@ def _reading_form(request: HttpRequest, screen: StepScreen, data: Any = None) ->
         return None
     agent = screen.step.agent if asked == Quantity.CONCENTRATION else None
     by = data.get("by", "") if data is not None else request.GET.get("by", "")
-    if agent is not None and by not in (STRAIGHT, TITRATION):
+    calibration = calibration_in_force(agent) if agent is not None else None
+    by_meter = agent is not None and readable(agent, calibration)
+    if agent is not None and by not in WAYS:
         latest = last_strength_reading(agent)
-        by = TITRATION if latest is not None and latest.titration else STRAIGHT
-    titrated = agent is not None and by == TITRATION
+        kept = latest.titration if latest is not None else None
+        by = kept.get("method", TITRATION) if kept else STRAIGHT
+    if agent is None or (by == CONDUCTIVITY and not by_meter):
+        by = STRAIGHT
     return ReadingForm(
         data,
         record=record,
         quantity=asked,
-        titrated=titrated,
+        way=by,
+        calibration=calibration,
+        readable=by_meter,
+        warning=warning_of(agent) if agent is not None else "",
         window=next((t.window for t in screen.targets if t.window.quantity == asked), None),
-        last=last_titration(agent) if titrated and agent is not None else None,
+        last=last_titration(agent) if by == TITRATION and agent is not None else None,
         brewery=request.brewery,  # type: ignore[attr-defined]
         auto_id="read_%s",
     )

@@ -11,7 +11,7 @@ from brewhygiene.regimes.measures import site_label, to_site, window_in_words
 from brewhygiene.regimes.models import Quantity, StepWindow
 from brewhygiene.turnarounds.models import StepReading, WindowVerdict
 from brewhygiene.turnarounds.progress import StepProgress, chain_of, is_outside, standing_readings
-from brewhygiene.turnarounds.readings import quantity_title, show_value
+from brewhygiene.turnarounds.readings import CONDUCTIVITY, quantity_title, show_value
 
 BELOW, ABOVE = WindowVerdict.BELOW.value, WindowVerdict.ABOVE.value
 
@@ -62,10 +62,30 @@ def advice_words(reading: StepReading) -> str:
     )
 
 
+def _by_conductivity(reading: StepReading, brewery: Brewery) -> str:
+    """As '92.9 mS/cm at 20 °C by the published relation, ± 0.07 % w/w'."""
+    kept = reading.titration or {}
+    shown, degrees = (
+        show_value(float(kept[name]), quantity=quantity, basis="", brewery=brewery)
+        for name, quantity in (
+            ("conductivity_ms_cm", Quantity.CONDUCTIVITY_MS_CM),
+            ("temperature_c", Quantity.TEMPERATURE_C),
+        )
+    )
+    by = "the published relation"
+    if kept["calibration"] is not None:
+        by = f"calibration no. {kept['calibration']} of the site"
+    within = show_number(float(kept["within"]), significant=2)
+    unit = site_label(quantity=reading.quantity, basis=reading.basis, brewery=brewery)
+    return f"by conductivity: {shown} at {degrees} by {by}, ± {within} {unit}"
+
+
 def method_words(reading: StepReading, *, window: StepWindow | None, brewery: Brewery) -> str:
     """How a reading was found and on which other basis it was judged; '' for most."""
     parts = [reading.method] if reading.method else []
-    if reading.titration:
+    if reading.titration and reading.titration.get("method") == CONDUCTIVITY:
+        parts.append(_by_conductivity(reading, brewery))
+    elif reading.titration:
         titrant, normality, sample = (
             show_number(float(reading.titration[name]))
             for name in ("titrant_ml", "titrant_normality", "sample_ml")

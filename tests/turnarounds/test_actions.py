@@ -176,7 +176,12 @@ def test_a_titration_gives_the_strength(cellar: Cellar, caustic_clean: Clean) ->
         titration=Titration(titrant_ml=5.1, titrant_normality=1, sample_ml=10),
     )
     assert reading.judged_value == pytest.approx(2.0, abs=0.005)
-    assert reading.titration == {"titrant_ml": 5.1, "titrant_normality": 1, "sample_ml": 10}
+    assert reading.titration == {
+        "method": "titration",
+        "titrant_ml": 5.1,
+        "titrant_normality": 1,
+        "sample_ml": 10,
+    }
 
 
 @pytest.mark.parametrize(
