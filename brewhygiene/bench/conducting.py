@@ -151,15 +151,22 @@ class RinseEnd(Calculator):
 
     rinse = fields.number("Conductivity of the rinse", unit=MS_CM, high=2000, initial=0.62,
                           hint=IN_MS_CM)  # fmt: skip
-    rinse_temperature = fields.temperature("Its temperature", initial=25.0)
+    rinse_temperature = fields.temperature("Temperature of the rinse", initial=25.0)
     water = fields.number("Conductivity of the water", unit=MS_CM, high=2000, initial=0.6)
-    water_temperature = fields.temperature("Its temperature", initial=25.0)
+    water_temperature = fields.temperature("Temperature of the water", initial=25.0)
     limit = fields.number("Above the water by at most", unit=MS_CM, high=100, initial=0.05)
     alpha = fields.number("Coefficient α", unit="% per K", high=10,
                           initial=WATER_ALPHA_PER_K * 100)  # fmt: skip
-    solution = fields.number("Its conductivity", unit=MS_CM, high=2000, required=False,
-                             hint="To see how much of it is left.")  # fmt: skip
-    solution_temperature = fields.temperature("Its temperature", initial=None, required=False)
+    solution = fields.number(
+        "Conductivity of the cleaning solution",
+        unit=MS_CM,
+        high=2000,
+        required=False,
+        hint="To see how much of it is left.",
+    )
+    solution_temperature = fields.temperature(
+        "Temperature of the cleaning solution", initial=None, required=False
+    )
 
     def work(self, given: dict[str, Any]) -> Answer:
         end = rinse_end(

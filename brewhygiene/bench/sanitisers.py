@@ -56,13 +56,13 @@ class Peracetic(Titration):
 
     peroxide_reading = fields.number("Permanganate or cerium(IV) used", high=1000, initial=9.4,
                                      hint="In mL or drops, as counted below.")  # fmt: skip
-    titrant = titrant_field("Its strength", 0.1)
-    factor = factor_field("Its factor")
-    blank = blank_field()
+    titrant = titrant_field("Strength of the permanganate or cerium(IV)", 0.1)
+    factor = factor_field("Factor of the permanganate or cerium(IV)")
+    blank = blank_field("Blank of the peroxide")
     peracid_reading = fields.number("Thiosulfate used", high=1000, initial=2.63)
-    peracid_titrant = titrant_field("Its strength", 0.1)
-    peracid_factor = factor_field("Its factor")
-    peracid_blank = blank_field()
+    peracid_titrant = titrant_field("Strength of the thiosulfate", 0.1)
+    peracid_factor = factor_field("Factor of the thiosulfate")
+    peracid_blank = blank_field("Blank of the peracetic acid")
     sample = fields.number("Sample", high=10_000, initial=5)
     sample_unit = fields.choice("Sample measured in", [("mL", "mL"), ("g", "g")], initial="g",
                                 hint="mL gives % w/v, g gives % w/w.")  # fmt: skip
@@ -82,8 +82,8 @@ class Peracetic(Titration):
             figures=(
                 found_figure("peracetic acid", both.peracid),
                 found_figure("hydrogen peroxide", both.peroxide),
-                found_figure("peracetic acid", both.peracid, milligrams=True),
-                found_figure("hydrogen peroxide", both.peroxide, milligrams=True),
+                found_figure("that is peracetic acid", both.peracid, milligrams=True),
+                found_figure("and hydrogen peroxide", both.peroxide, milligrams=True),
             ),
             working=(Sum("The sum", both.working),),
             tables=(shares_table(both.peracid, both.peroxide),),
@@ -147,7 +147,7 @@ class Halogen(Titration):
         return Answer(
             figures=(
                 found_figure(label, found, milligrams=True),
-                found_figure(label, found),
+                found_figure("that is", found),
                 *more,
             ),
             working=(Sum("The sum", working),),

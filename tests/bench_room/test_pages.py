@@ -45,6 +45,12 @@ def test_parts_show_every_field_once(slug: str) -> None:
     assert sorted(shown) == sorted(kind.base_fields)
 
 
+@pytest.mark.parametrize("slug", BY_SLUG)
+def test_no_two_fields_of_a_page_are_called_alike(slug: str) -> None:
+    labels = [str(field.label) for field in BY_SLUG[slug].base_fields.values()]
+    assert sorted(labels) == sorted(set(labels))
+
+
 @pytest.mark.parametrize("role", [CELLAR, HEAD_BREWER, OWNER])
 def test_every_role_may(role: str) -> None:
     client = Client()

@@ -64,7 +64,7 @@ BAD: list[tuple[str, dict[str, Any], str, str]] = [
      "The temperature of the solution is 95 °C; it must be from 5 to 90 °C."),
     ("compensation", {"alpha": 15}, "Coefficient α",
      "15 % per K is too much: at most 10 % per K."),
-    ("rinse-end", {"solution": 90}, "Its temperature",
+    ("rinse-end", {"solution": 90}, "Temperature of the cleaning solution",
      "Give the cleaning solution's temperature with its conductivity."),
     ("rinse-end", {"limit": 0}, "Above the water by at most",
      "The limit is 0 mS/cm; it must be above 0 mS/cm."),

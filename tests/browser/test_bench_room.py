@@ -1,0 +1,110 @@
+"""The bench in Chromium: every calculator at three sizes, the pad of a glove, paper."""
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from brewhygiene.bench.shelf import BY_SLUG
+from brewhygiene.people.models import User
+from tests.browser.conftest import Opened
+from tests.factories import make_agent, make_brewery, make_cellar_hand, make_vessel
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture
+def hand() -> User:
+    make_brewery()
+    make_agent(name="Caustic liquor 50 %")
+    make_vessel(name="FV7", vacuum_rating_mbar=30)
+    return make_cellar_hand()
+
+
+def work_out(page: Page) -> None:
+    page.get_by_role("button", name="Work it out").click()
+
+
+def test_shelf_and_pages_are_sound_empty_answered_and_refused(
+    open_page: Opened, sound: Callable[..., None], size: str, hand: User
+) -> None:
+    page = open_page(user=hand, size=size)
+    page.goto("/bench/")
+    sound(page, floor=True)
+    for place, slug in enumerate(BY_SLUG):
+        page.goto(f"/bench/{slug}/")
+        if place % 6 == 0:
+            sound(page, floor=True)
+        work_out(page)
+        expect(page.get_by_role("heading", name="Answer")).to_be_visible()
+        sound(page, floor=True)
+    page.goto("/bench/make-up/?volume=much&target=2")
+    expect(page.get_by_text("“much” is not a number. Type digits, as 2.5 or 2,5.")).to_be_visible()
+    sound(page, floor=True)
+
+
+def test_answer_is_sound_in_the_dark(
+    open_page: Opened, sound: Callable[..., None], hand: User
+) -> None:
+    page = open_page(user=hand, size="phone", dark=True)
+    page.goto("/bench/tank-gas/?volume=30&rating=30")
+    sound(page, floor=True)
+    page.goto("/bench/line-flow/?flow=fast")
+    sound(page, floor=True)
+
+
+def test_answer_comes_into_view_on_a_phone(open_page: Opened, hand: User) -> None:
+    page = open_page(user=hand, size="phone")
+    page.goto("/bench/make-up/")
+    work_out(page)
+    expect(page.locator(".bench-first .bench-value")).to_be_in_viewport()
+    expect(page.locator(".bench-first .bench-value")).to_have_text("26.77")
+
+
+def test_agent_is_filled_in_and_the_address_can_be_sent_on(open_page: Opened, hand: User) -> None:
+    page = open_page(user=hand, size="tablet")
+    page.goto("/bench/make-up/")
+    page.get_by_label("Agent of the brewery").select_option(label="Caustic liquor 50 %")
+    page.get_by_label("Finished volume", exact=True).fill("500")
+    work_out(page)
+    expect(page.get_by_label("Density of the concentrate")).to_have_value("1.525")
+    expect(page.get_by_label("Finished volume", exact=True)).to_have_value("500")
+    said = page.locator(".bench-figures").inner_text()
+    other = open_page(user=hand, size="desk")
+    other.goto(page.url)
+    assert other.locator(".bench-figures").inner_text().split() == said.split()
+
+
+def test_glove_types_on_the_pad(open_page: Opened, hand: User) -> None:
+    page = open_page(user=hand, size="phone", has_touch=True, is_mobile=True)
+    page.goto("/bench/mix/")
+    pad = page.get_by_role("group", name="Number pad")
+    expect(pad).to_be_hidden()
+    field = page.get_by_label("Volume that runs in")
+    field.tap()
+    expect(pad).to_be_visible()
+    pad.get_by_role("button", name="Delete last").tap()
+    pad.get_by_role("button", name="5").tap()
+    expect(field).to_have_value("55")
+    work_out(page)
+    expect(page.locator(".bench-first .bench-value")).to_have_text("1.898")
+
+
+def test_works_without_script(open_page: Opened, hand: User) -> None:
+    page = open_page(user=hand, size="desk", java_script_enabled=False)
+    page.goto("/bench/lethality/")
+    work_out(page)
+    expect(page.locator(".bench-first .bench-value")).to_have_text("52.451")
+    expect(page.get_by_role("button", name="Print")).to_be_hidden()
+
+
+def test_paper_shows_what_was_given_and_not_the_form(open_page: Opened, hand: User) -> None:
+    page = open_page(user=hand, size="desk")
+    page.goto("/bench/used-caustic/?first_reading=10")
+    expect(page.get_by_role("button", name="Print")).to_be_visible()
+    expect(page.get_by_role("heading", name="Given")).to_be_hidden()
+    page.emulate_media(media="print")
+    expect(page.get_by_role("heading", name="Given")).to_be_visible()
+    expect(page.get_by_text("second_reading=11.5")).to_be_visible()
+    expect(page.get_by_role("button", name="Work it out")).to_be_hidden()
+    expect(page.get_by_role("heading", name="The working")).to_be_visible()
