@@ -148,7 +148,7 @@ class Spray(Calculator):
         least, most = (self.site.words(each, FLOW) for each in (need.least_l_min, need.most_l_min))
         match need.verdict:
             case "short":
-                return (f"{has} of at least {least}: parts of the wall stay dry.",)
+                return (f"{has} of at least {least}: parts of the wall may stay dry.",)
             case "above":
                 return (
                     (
