@@ -1,6 +1,6 @@
 from django.urls import path
 
-from brewhygiene.turnarounds import step_views, views
+from brewhygiene.turnarounds import step_views, trace_views, views
 
 app_name = "turnarounds"
 urlpatterns = [
@@ -18,6 +18,12 @@ urlpatterns = [
     path("cleans/<int:pk>/steps/<int:step_pk>/read/", step_views.read, name="read"),
     path("cleans/<int:pk>/steps/<int:step_pk>/end/", step_views.end, name="end_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/leave-out/", step_views.leave_out, name="leave_out"),
+    path("cleans/<int:pk>/traces/", trace_views.traces, name="traces"),
+    path("traces/<int:pk>/", trace_views.trace, name="trace"),
+    path("traces/<int:pk>/columns/", trace_views.columns, name="trace_columns"),
+    path("traces/<int:pk>/steps/", trace_views.place, name="place_trace"),
+    path("traces/<int:pk>/write/", trace_views.write, name="write_trace"),
+    path("traces/<int:pk>/file/", trace_views.file, name="trace_file"),
     path("deviations/<int:pk>/decide/", step_views.dispose, name="dispose"),
     path("readings/<int:pk>/correct/", step_views.correct_reading, name="correct_reading"),
 ]
