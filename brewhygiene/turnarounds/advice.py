@@ -179,7 +179,8 @@ def _told(
     concentrate = not found.too_strong
     kg = batch.concentrate_kg if concentrate else batch.water_kg
     litres: float | None = batch.concentrate_l if concentrate else batch.water_l
-    working = batch.working
+    # Of concentrate or of water there is none.
+    working = tuple(line for line in batch.working if line.value)
     notes = [AT_20_C if by_table else AS_WATER]
     if concentrate and not by_table and agent.concentrate_density_kg_l is None:
         litres = None

@@ -125,11 +125,20 @@ def _amount(line: CostLine, brewery: Brewery) -> str:
     match line.unit:
         case "hL":
             return _volume_words(line.amount, brewery)
-        case "kg":
+        case "kg" | "kg NaOH equivalents":
             return mass_words(line.amount)
         case "min":
-            return f"{show_number(line.amount, significant=3)} min"
+            return _minutes_words(line.amount)
     return f"{show_number(line.amount, significant=3)} {line.unit}"
+
+
+def _label(line: CostLine) -> str:
+    """A load is told as the NaOH that would do as much."""
+    return f"{line.label}, as NaOH" if "load" in line.label else line.label
+
+
+def _minutes_words(minutes: float) -> str:
+    return f"{show_number(round(minutes, 1))} min"
 
 
 def _volume_words(volume_hl: float, brewery: Brewery) -> str:
@@ -159,7 +168,7 @@ def _step_cost(taken: Taken, lines: Sequence[CostLine], brewery: Brewery) -> Ste
         title=taken.use.label,
         rows=tuple(
             CostRow(
-                label=line.label,
+                label=_label(line),
                 amount=_amount(line, brewery),
                 money="" if line.money is None else money_words(line.money, brewery),
                 source=_source(line, taken),
@@ -198,10 +207,9 @@ def _totals(cost: CleanCost, per_unit: float, brewery: Brewery) -> list[Total]:
         ("acid", cost.acid_load_kg_naoh),
     ):
         if kg:
-            words = f"{show_number(kg, significant=3)} kg NaOH equivalents"
-            found.append(Total(f"{kind} load", words, per(kg, "kg")))
-    minutes = f"{show_number(cost.minutes, significant=3)} min"
-    found.append(Total("time", minutes, per(cost.minutes, "min")))
+            each = mass_words(kg / cost.vessel_hl * per_unit, significant=2)
+            found.append(Total(f"{kind} load, as NaOH", mass_words(kg), each))
+    found.append(Total("time", _minutes_words(cost.minutes), per(cost.minutes, "min")))
     return found
 
 

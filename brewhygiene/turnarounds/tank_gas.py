@@ -250,10 +250,9 @@ class _Sum:
         planned = f"{show_number(strength_ww, significant=3)} % w/w"
         left = f"{show_number(loss.strength_left_ww, significant=3)} % w/w of {planned}"
         if loss.exhausted:
-            left = (
-                f"nothing of {planned}: it holds {show_number(loss.caustic_before_kg)} kg, "
-                f"{show_number(loss.caustic_short_kg, significant=2)} kg too little"
-            )
+            masses = (loss.caustic_before_kg, loss.caustic_short_kg)
+            held, short = (mass_words(kg, significant=2) for kg in masses)
+            left = f"nothing of {planned}: it holds {held}, {short} too little"
         self.rows.append((f"Left in {solution_words(litres, self.brewery)} of solution", left))
         self.working += loss.working
 

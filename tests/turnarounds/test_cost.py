@@ -76,7 +76,7 @@ def test_caustic_is_counted_by_mass_without_what_is_kept(floor: Floor) -> None:
     source = "volume from the set-up, strength read"
     assert caustic[name] == ("4.08 kg", "EUR 3.67", source)
     # As much NaOH is let go: half of the liquor.
-    assert caustic["alkaline load"] == ("2.04 kg NaOH equivalents", "EUR 1.22", source)
+    assert caustic["alkaline load, as NaOH"] == ("2.04 kg", "EUR 1.22", source)
     assert caustic["water"] == ("2.5 hL", "EUR 1.25", "from the set-up")
     assert caustic["effluent"] == ("1 hL", "EUR 0.40", "from the set-up")
     assert caustic["time"] == ("30 min", "EUR 15.00", "read")
