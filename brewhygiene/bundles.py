@@ -1,6 +1,8 @@
 """Static files that come from installed packages, and how the large ones are compressed."""
 
+import functools
 import importlib.util
+import re
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
@@ -18,19 +20,34 @@ LARGE_BYTES = 500_000
 LARGE_QUALITY = 5
 
 
+def plotly_bundle() -> Path:
+    """Where plotly's bundle is; raises ``ModuleNotFoundError`` where plotly is not installed."""
+    # Found without importing it, which takes a second.
+    spec = importlib.util.find_spec("plotly")
+    places = spec.submodule_search_locations if spec is not None else None
+    if not places:
+        raise ModuleNotFoundError("plotly is not installed: its bundle cannot be served.")
+    return Path(places[0]) / "package_data" / "plotly.min.js"
+
+
+@functools.cache
+def plotly_style_ids() -> tuple[str, ...]:
+    """Names of the ``<style>`` elements that the bundle adds to a page, unless they are there.
+
+    The policy forbids them. plotly's own goes by its documented name and class; a map's, which
+    no chart of ours draws, by a name that changes with the version and so is looked up.
+    """
+    bundle = plotly_bundle().read_text(encoding="utf-8")
+    return tuple(sorted(set(re.findall(r'getElementById\("([0-9a-f]{64})"\)', bundle))))
+
+
 class PlotlyFinder(BaseFinder):
     """plotly's bundle, as ``plotly/plotly.min.js``, and nothing else that its package holds."""
 
     name = "plotly.min.js"
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
-        # Found without importing it, which takes a second.
-        spec = importlib.util.find_spec("plotly")
-        places = spec.submodule_search_locations if spec is not None else None
-        if not places:
-            raise ModuleNotFoundError("plotly is not installed: its bundle cannot be served.")
-        self.storage = FileSystemStorage(location=Path(places[0]) / "package_data")
-        # Read by collectstatic.
+        self.storage = FileSystemStorage(location=plotly_bundle().parent)
         self.storage.prefix = "plotly"  # type: ignore[attr-defined]
 
     def find(self, path: str, find_all: bool = False, **kwargs: Any) -> Any:

@@ -10,9 +10,9 @@ from brewhygiene.turnarounds.trace_placing import Attempt, Phase
 from brewhygiene.turnarounds.trace_words import (
     TraceClock,
     in_site_unit,
+    logged_range,
     logged_title,
     logged_unit,
-    logged_value,
 )
 
 ROWS = 60
@@ -127,10 +127,7 @@ def table_of(evaluation: Mapping[str, Any], *, clock: TraceClock, brewery: Brewe
             if place not in column:
                 cells.append("none")
                 continue
-            low, high = (
-                logged_value(value, quantity=quantity, brewery=brewery) for value in column[place]
-            )
-            cells.append(low if low == high else f"{low} to {high}")
+            cells.append(logged_range(*column[place], quantity=quantity, brewery=brewery))
         rows.append((clock.words(place * pace * 60), cells))
     return Table(pace, [logged_title(quantity) for quantity in plots], rows)
 

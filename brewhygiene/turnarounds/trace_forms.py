@@ -33,7 +33,7 @@ from brewhygiene.turnarounds.trace_words import TraceClock, logged_title, minute
 
 LARGEST_MB = LARGEST_BYTES // 1_000_000
 NOT_LOGGED = ""
-NOT_KEPT = "The file was not kept; choose it again."
+NOT_KEPT = "Nothing was kept; choose the file again."
 
 
 class UploadForm(VerbForm):
@@ -197,7 +197,6 @@ class ColumnsForm(VerbForm):
             self.fields[f"unit_{quantity}"] = forms.ChoiceField(
                 label=f"Unit of {known.label}",
                 choices=[(unit, unit) for unit in known.units],
-                required=False,
                 initial=column.unit if column else next(iter(known.units)),
             )
         first, *second = mapping.time_columns
@@ -242,9 +241,9 @@ class ColumnsForm(VerbForm):
                 MappedColumn(
                     quantity,
                     data[f"column_{quantity}"],
-                    data[f"unit_{quantity}"] or next(iter(known.units)),
+                    data[f"unit_{quantity}"],
                 )
-                for quantity, known in QUANTITIES.items()
+                for quantity in QUANTITIES
                 if data[f"column_{quantity}"]
             ),
             decimal=data["decimal"],
@@ -326,8 +325,10 @@ class PlacingForm(VerbForm):
                 label=attempt.title,
                 choices=_stretches(attempt, phases, clock),
                 initial=kept.get(attempt.record.pk, NONE),
-                required=False,
-                error_messages={"invalid_choice": "Choose one of the stretches of this file."},
+                error_messages={
+                    "required": "Choose a stretch of the file.",
+                    "invalid_choice": "Choose one of the stretches of this file.",
+                },
             )
 
     def steps(self) -> Iterator[Any]:
@@ -347,7 +348,7 @@ class PlacingForm(VerbForm):
         moved = self.starts() is not None
         names = {attempt.record.pk: f"step_{attempt.record.pk}" for attempt in self.attempts}
         return {
-            pk: self.cleaned_data[name] or NONE
+            pk: self.cleaned_data[name]
             for pk, name in names.items()
             if not moved or self.cleaned_data[name] != self.fields[name].initial
         }

@@ -20,6 +20,7 @@ from brewhygiene.turnarounds.trace_statistics import Candidate, StepEvidence
 from brewhygiene.turnarounds.trace_words import (
     TraceClock,
     clock_of_trace,
+    logged_range,
     logged_title,
     logged_value,
     minutes_words,
@@ -142,11 +143,10 @@ def _columns(trace: Trace, brewery: Brewery) -> list[tuple[str, str, str, str]]:
         seen = trace.evaluation["coverage"][quantity]
         told = "no reading"
         if seen["readings"]:
-            low, high = (
-                logged_value(seen[name], quantity=quantity, brewery=brewery)
-                for name in ("least", "greatest")
+            found = logged_range(
+                seen["least"], seen["greatest"], quantity=quantity, brewery=brewery
             )
-            told = f"{seen['readings']} readings, {low} to {high}"
+            told = f"{seen['readings']} readings, {found}"
         rows.append(
             (
                 logged_title(quantity),
@@ -202,16 +202,17 @@ def _card(step: StepEvidence, *, clock: TraceClock, brewery: Brewery) -> StepCar
     lines = []
     for quantity, seen in measured["seen"].items():
         window, alone = windows.get(quantity), measured["alone"].get(quantity)
-        low, high = (
-            logged_value(seen[name][0], quantity=quantity, brewery=brewery) if seen[name] else ""
-            for name in ("least", "greatest")
-        )
+        extremes = "no reading"
+        if seen["readings"]:
+            extremes = logged_range(
+                seen["least"][0], seen["greatest"][0], quantity=quantity, brewery=brewery
+            )
         lines.append(
             SeenLine(
                 title=logged_title(quantity),
                 window=window_in_words(window, brewery) if window is not None else "none set",
                 inside=_inside(alone) if alone is not None else "not asked",
-                extremes=f"{low} to {high}" if low else "no reading",
+                extremes=extremes,
                 longest_gap=minutes_words(seen["longest_gap_min"]),
             )
         )

@@ -38,6 +38,16 @@ def logged_value(value: float, *, quantity: str, brewery: Brewery) -> str:
     return f"{show_number(shown, significant=3)} {logged_unit(quantity, brewery)}".strip()
 
 
+def logged_range(least: float, greatest: float, *, quantity: str, brewery: Brewery) -> str:
+    """Least and greatest with their unit once: '15.6 to 75.4 °C'."""
+    low, high = (
+        show_number(in_site_unit(value, quantity=quantity, brewery=brewery), significant=3)
+        for value in (least, greatest)
+    )
+    number = low if low == high else f"{low} to {high}"
+    return f"{number} {logged_unit(quantity, brewery)}".strip()
+
+
 def minutes_words(minutes: float) -> str:
     """Minutes to a tenth: '12.5 min'."""
     return f"{show_number(round(minutes, 1))} min"

@@ -3,7 +3,7 @@
 (function () {
   "use strict";
 
-  const INKS = { temperature_c: "--vermilion", flow_l_min: "--blue", conductivity_ms_cm: "--purple" };
+  const INKS = { temperature_c: "--vermilion", flow_l_min: "--line-flow", conductivity_ms_cm: "--ink" };
   const PANEL_PX = 190;
 
   function colour(name) {
@@ -69,7 +69,7 @@
       const top = 1 - place / count;
       const drawn = colour(INKS[panel.quantity] || "--ink");
       layout[place ? `yaxis${place + 1}` : "yaxis"] = {
-        domain: [top - 1 / count + 0.04, top - 0.02],
+        domain: [top - 1 / count + 0.02, top - 0.06],
         range: range,
         fixedrange: true,
         gridcolor: line,
@@ -79,8 +79,8 @@
       };
       layout.annotations.push({
         text: panel.unit ? `${panel.title}, ${panel.unit}` : panel.title,
-        xref: "paper", yref: "paper", x: 0, y: top - 0.02, xanchor: "left", yanchor: "top",
-        showarrow: false, bgcolor: colour("--sheet"), font: { size: 13, color: ink },
+        xref: "paper", yref: "paper", x: 0, y: top - 0.055, xanchor: "left", yanchor: "bottom",
+        showarrow: false, font: { size: 13, color: ink },
       });
       chart.steps.forEach(function (step) {
         const window = step.windows[panel.quantity];

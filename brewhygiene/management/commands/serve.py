@@ -23,9 +23,10 @@ from django.db import transaction
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.models import User
 from brewhygiene.people.sign_ins import demo_sign_ins
+from brewhygiene.turnarounds.trace_evaluation import LARGEST_BYTES as LARGEST_TRACE_BYTES
 
 THREADS = 8
-LARGEST_UPLOAD_BYTES = 16 * 1024 * 1024  # a photograph from a tablet's camera, with room
+LARGEST_UPLOAD_BYTES = LARGEST_TRACE_BYTES + 1_000_000  # a logger file, with its form around it
 
 
 def open_port(port: int) -> socket.socket:
