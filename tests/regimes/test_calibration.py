@@ -4,6 +4,12 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.test import Client
+from django.urls import reverse
+
+from brewhygiene.ledger.models import Entry
+from brewhygiene.people.models import User
+from brewhygiene.refusals import NotAllowed, Refusal
 from brewhygiene.regimes.calibration_actions import retire_calibration, save_calibration
 from brewhygiene.regimes.calibrations import (
     Pair,
@@ -14,12 +20,6 @@ from brewhygiene.regimes.calibrations import (
     rows_of,
     strength_by_conductivity,
 )
-from django.test import Client
-from django.urls import reverse
-
-from brewhygiene.ledger.models import Entry
-from brewhygiene.people.models import User
-from brewhygiene.refusals import NotAllowed, Refusal
 from brewhygiene.regimes.models import Agent, ConductivityCalibration
 from tests.factories import (
     NOW,

@@ -3,14 +3,14 @@
 from typing import Any
 
 import pytest
-from brewhygiene.regimes.calibration_actions import save_calibration
-from brewhygiene.regimes.calibrations import Pair
 from django.urls import reverse
 from django.utils import timezone
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import Refusal
+from brewhygiene.regimes.calibration_actions import save_calibration
+from brewhygiene.regimes.calibrations import Pair
 from brewhygiene.turnarounds import step_actions
 from brewhygiene.turnarounds.models import StepReading, StepRecord
 from brewhygiene.turnarounds.readings import MeterReading
