@@ -1,7 +1,4 @@
-"""Which stretch is which step's, what it shows, and the readings that are written from it."""
-
-import re
-from datetime import timedelta
+"""The readings that are written from a logger file."""
 
 import pytest
 from django.urls import reverse
@@ -10,13 +7,11 @@ from django.utils import timezone
 from brewhygiene.ledger.models import Entry
 from brewhygiene.regimes.models import StepKind
 from brewhygiene.turnarounds import actions, step_actions
-from brewhygiene.turnarounds.models import Deviation, StepReading, StepRecord, Trace
+from brewhygiene.turnarounds.models import Deviation, StepReading
 from brewhygiene.turnarounds.trace_actions import fingerprint
-from brewhygiene.turnarounds.trace_placing import Phase, fits
-from brewhygiene.turnarounds.trace_screen import StepCard
-from tests.factories import acting, add_step, make_agent, make_version, make_vessel
+from tests.factories import acting, add_step, make_version, make_vessel
 from tests.turnarounds.floor import counted, errors, signed_in
-from tests.turnarounds.traces import SEGMENTS, Logged, as_csv, logged
+from tests.turnarounds.traces import SEGMENTS, Logged, cards_of, place
 
 pytestmark = pytest.mark.django_db
 
@@ -24,172 +19,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def scene() -> Logged:
     return Logged()
-
-
-def page_of(scene: Logged, trace: Trace) -> dict[int, StepCard]:
-    page = scene.client.get(reverse("turnarounds:trace", args=[trace.pk]))
-    return {card.evidence.attempt.step.order: card for card in page.context["screen"].cards}
-
-
-def place(scene: Logged, trace: Trace, **typed: object) -> object:
-    page = scene.client.get(reverse("turnarounds:trace", args=[trace.pk]))
-    form = page.context["placing"]
-    shown = {}
-    for name in form.fields:
-        value = form[name].value()
-        shown[name] = f"{value:%Y-%m-%dT%H:%M}" if hasattr(value, "tzinfo") else value or ""
-    return scene.client.post(reverse("turnarounds:place_trace", args=[trace.pk]), shown | typed)
-
-
-def by_order(trace: Trace) -> dict[int, str]:
-    trace.refresh_from_db()
-    steps = {r.pk: r.step.order for r in StepRecord.objects.select_related("step")}
-    return {steps[kept["record"]]: kept["choice"] for kept in trace.evaluation["steps"]}
-
-
-# Which stretch belongs to which step
-
-
-def test_step_belongs_to_the_plateau_within_its_time(scene: Logged) -> None:
-    scene.caustic()
-    trace = scene.trace()
-    # Heating up from minute 10 to 14 is no plateau of the caustic.
-    assert by_order(trace) == {1: "phase:1", 2: "phase:3"}
-    # To its last reading, 10 s before the rinse's first.
-    assert page_of(scene, trace)[2].stretch == (
-        f"{scene.at(14):%H:%M} to {scene.at(39):%H:%M} (25.9 min)"
-    )
-
-
-def test_file_of_another_day_is_matched_by_order_and_says_so(scene: Logged) -> None:
-    scene.caustic()
-    early = as_csv(logged(scene.start - timedelta(days=3)))
-    trace = scene.trace(early)
-    assert by_order(trace) == {1: "phase:1", 2: "phase:3"}
-    page = scene.client.get(reverse("turnarounds:trace", args=[trace.pk]))
-    assert page.context["screen"].notes == [
-        (
-            "The file's times and those of this clean nowhere meet: steps are matched by their "
-            "order. Is it the right file, and was the logger's clock right?"
-        )
-    ]
-
-
-def test_wrong_clock_of_a_logger_is_put_right(scene: Logged) -> None:
-    record = scene.caustic()
-    trace = scene.trace(as_csv(logged(scene.start - timedelta(days=3))))
-    place(scene, trace, starts_at=f"{scene.start:%Y-%m-%dT%H:%M}")
-    trace.refresh_from_db()
-    assert trace.evaluation["starts_at"] == scene.start.isoformat()
-    place(scene, trace, **{f"step_{record.pk}": "timed"})
-    trace.refresh_from_db()
-    kept = next(k for k in trace.evaluation["steps"] if k["record"] == record.pk)
-    assert (kept["choice"], kept["from_s"], kept["until_s"]) == ("timed", 600, 2400)
-
-
-def test_other_stretch_is_chosen_by_hand(scene: Logged) -> None:
-    record = scene.caustic()
-    trace = scene.trace()
-    answer = place(scene, trace, **{f"step_{record.pk}": "phase:2"})
-    assert answer.url == f"/traces/{trace.pk}/"
-    assert by_order(trace) == {1: "phase:1", 2: "phase:2"}
-    entry = Entry.objects.order_by("-id")[0]
-    assert entry.verb == "place logger file"
-    assert [step["choice"] for step in entry.values["steps"]] == ["phase:1", "phase:2"]
-
-
-def test_stretch_that_the_file_has_not_is_refused(scene: Logged) -> None:
-    record = scene.caustic()
-    trace = scene.trace()
-    answer = place(scene, trace, **{f"step_{record.pk}": "phase:9"})
-    assert errors(answer, "placing") == {
-        f"step_{record.pk}": ["Choose one of the stretches of this file."]
-    }
-
-
-def test_step_not_in_the_file_shows_nothing(scene: Logged) -> None:
-    record = scene.caustic()
-    trace = scene.trace()
-    place(scene, trace, **{f"step_{record.pk}": "none"})
-    card = page_of(scene, trace)[2]
-    assert (card.stretch, card.readings, card.evidence.writable) == ("", (), False)
-
-
-@pytest.mark.parametrize(
-    "kind, windows, phase, fit",
-    [
-        (StepKind.CAUSTIC, {"temperature_c": (60, 85)}, "solution", True),
-        (StepKind.CAUSTIC, {"temperature_c": (60, 85)}, "cold", False),
-        (StepKind.CAUSTIC, {"temperature_c": (10, 30)}, "cold", True),
-        (StepKind.CAUSTIC, {}, "water", False),
-        (StepKind.RINSE, {}, "water", True),
-        (StepKind.RINSE, {}, "solution", False),
-        (StepKind.HOT_WATER, {"temperature_c": (80, None)}, "hot water", True),
-        (StepKind.DRAIN, {}, "standing", False),
-        (StepKind.RINSE, {}, "changing", False),
-    ],
-)
-def test_phase_fits_a_step_by_its_kind(
-    kind: str, windows: dict[str, tuple[float, float]], phase: str, fit: bool
-) -> None:
-    agent = make_agent() if kind == StepKind.CAUSTIC else None
-    step = add_step(make_version(steps=False), kind, agent=agent, windows=windows)
-    assert fits(step, Phase(1, phase, 0, 600, {})) is fit
-
-
-# What it shows
-
-
-def test_step_shows_its_minutes_gaps_and_lethality(scene: Logged) -> None:
-    scene.caustic()
-    card = page_of(scene, scene.trace())[2]
-    lines = {line.title: (line.inside, line.extremes) for line in card.lines}
-    inside = "25.9 min of 25.9 min, 25.9 min at a stretch"
-    assert lines == {
-        "Temperature": (inside, "75 °C"),
-        "Flow": (inside, "150 L/min"),
-        "Conductivity": ("not asked", "92 mS/cm"),
-    }
-    assert {line.longest_gap for line in card.lines} == {"0.2 min"}
-    assert card.together == inside
-    # PU = t · 1.393^(T − 60) (Del Vecchio and others, Proc. ASBC 1951), for 25.83 min at 75 °C;
-    # A0 by its definition, 10^((75 − 80) / 10) s each second (ISO 15883-1, from memory).
-    minutes = 155 / 6
-    assert dict(card.facts) == {
-        "Pasteurisation units": f"{minutes * 1.393**15:.0f} PU",
-        "A0": f"{minutes * 60 * 10**-0.5:.0f} s",
-    }
-
-
-def test_cold_step_has_no_lethality(scene: Logged) -> None:
-    scene.caustic()
-    assert page_of(scene, scene.trace())[1].facts == []
-
-
-def test_rinse_end_is_found_by_the_taps_conductivity(scene: Logged) -> None:
-    scene.caustic()
-    scene.run_step(scene.clean, 3, now=scene.at(38), minutes=11)
-    trace = scene.trace()
-    record = StepRecord.objects.get(step__order=3)
-    place(scene, trace, rinse_end_ms_cm="0.6", **{f"step_{record.pk}": "timed"})
-    fact = dict(page_of(scene, trace)[3].facts)["Rinse end"]
-    # The last caustic reading came at 39:50, the first of the rinse at 40:00.
-    assert fact == f"at or below 0.6 mS/cm from {scene.at(39):%H:%M} on, for 9 min"
-
-
-def test_strength_in_another_basis_is_not_compared(scene: Logged) -> None:
-    scene.caustic()
-    scene.run_step(scene.clean, 3, now=scene.at(40), minutes=9)
-    scene.running_step(scene.clean, 4, now=scene.at(50))
-    head = "Time,Conc (%),Temp (°C)\n"
-    rows = [f"{scene.at(n / 6):%Y-%m-%d %H:%M:%S},1,20" for n in range(360)]
-    card = page_of(scene, scene.trace(head + "\n".join(rows)))[4]
-    assert card.silent_words == (
-        "Strength is logged in % w/w and set in mg/L active: not compared."
-    )
-
-
-# Writing
 
 
 def test_readings_are_written_with_the_file_as_evidence(scene: Logged) -> None:
@@ -214,7 +43,7 @@ def test_readings_are_written_with_the_file_as_evidence(scene: Logged) -> None:
 def test_minutes_are_written_once_the_step_has_ended(scene: Logged) -> None:
     record = scene.caustic(ended=False)
     trace = scene.trace()
-    card = page_of(scene, trace)[2]
+    card = cards_of(scene, trace)[2]
     assert card.silent_words == (
         "Strength is not in the file; minutes are written once the step has ended."
     )
@@ -272,14 +101,14 @@ def test_rinse_is_judged_at_its_end(scene: Logged) -> None:
     record = scene.running_step(scene.clean, 1, now=scene.at(30))
     trace = scene.trace(scene.csv(SEGMENTS[:4]))
     place(scene, trace, **{f"step_{record.pk}": "timed"})
-    (line,) = page_of(scene, trace)[1].readings
+    (line,) = cards_of(scene, trace)[1].readings
     assert (line.title, line.stage) == ("Conductivity 0.5 mS/cm", "at the end")
 
 
 def test_reading_by_hand_stands_beside_and_the_page_says_so(scene: Logged) -> None:
     record = scene.caustic()
     trace = scene.trace()
-    lines = {line.candidate.quantity: line for line in page_of(scene, trace)[2].readings}
+    lines = {line.candidate.quantity: line for line in cards_of(scene, trace)[2].readings}
     assert lines["temperature_c"].beside == ["76 °C, by hand, Jonas Feld"]
     page = scene.client.get(reverse("turnarounds:trace", args=[trace.pk]))
     text = " ".join(page.content.decode().split())
@@ -315,7 +144,7 @@ def test_corrected_reading_of_a_file_is_not_written_again(scene: Logged) -> None
     step_actions.correct_reading(
         by=acting(scene.hand, now=timezone.now()), reading=reading, value=74, reason="Sensor"
     )
-    line = page_of(scene, trace)[2].readings[0]
+    line = cards_of(scene, trace)[2].readings[0]
     assert (line.candidate.already, line.candidate.beside) == (True, ())
 
 
@@ -442,85 +271,3 @@ def test_who_may_place_and_write(scene: Logged, person: str, code: int) -> None:
     assert client.get(reverse("turnarounds:trace", args=[trace.pk])).status_code == 200
     for name in ("place_trace", "write_trace"):
         assert client.post(reverse(f"turnarounds:{name}", args=[trace.pk]), {}).status_code == code
-
-
-# The page
-
-
-def test_picture_holds_the_readings_and_shades_the_windows(scene: Logged) -> None:
-    scene.brewery.temperature_unit = "F"
-    scene.brewery.save()
-    scene.caustic()
-    trace = scene.trace()
-    page = scene.client.get(reverse("turnarounds:trace", args=[trace.pk]))
-    chart = page.context["screen"].chart
-    assert chart["start"] == f"{scene.start:%Y-%m-%dT%H:%M:%S}"
-    assert [(p["title"], p["unit"]) for p in chart["panels"]] == [
-        ("Temperature", "°F"), ("Flow", "L/min"), ("Conductivity", "mS/cm"),
-    ]  # fmt: skip
-    # 16 °C is 60.8 °F and 75 °C is 167 °F, by definition.
-    values = chart["panels"][0]["values"]
-    assert (min(values), max(values)) == (60.8, 167)
-    caustic = chart["steps"][1]
-    assert (caustic["label"], caustic["from"], caustic["until"]) == ("2. caustic", 600, 2400)
-    assert caustic["windows"] == {
-        "temperature_c": [pytest.approx(140), pytest.approx(185)],
-        "flow_l_min": [120, None],
-    }
-
-
-def test_picture_does_not_bridge_gaps(scene: Logged) -> None:
-    rows = logged(scene.start)
-    trace = scene.trace(as_csv([*rows[:100], *rows[160:]]))
-    page = scene.client.get(reverse("turnarounds:trace", args=[trace.pk]))
-    values = page.context["screen"].chart["panels"][0]["values"]
-    assert values.count(None) == 1
-    assert page.context["screen"].notes[0] == (
-        "Temperature: 1 gap of more than 60 s, which nothing was drawn or counted across."
-    )
-
-
-def test_table_says_the_same_in_numbers(scene: Logged) -> None:
-    page = scene.client.get(reverse("turnarounds:trace", args=[scene.trace().pk]))
-    table = page.context["screen"].table
-    assert (table.pace_min, table.titles) == (1, ["Temperature", "Flow", "Conductivity"])
-    assert len(table.rows) == 60
-    assert table.rows[0] == (f"{scene.start:%H:%M}", ["16 °C", "150 L/min", "0.5 mS/cm"])
-    assert table.rows[20][1] == ["75 °C", "150 L/min", "92 mS/cm"]
-
-
-def test_page_loads_the_bundle_only_where_there_is_a_picture(scene: Logged) -> None:
-    rows = [f"{scene.at(n / 6):%Y-%m-%d %H:%M:%S},{7 + n % 2}" for n in range(60)]
-    drawn, bare = scene.trace(), scene.trace("Time,pH\n" + "\n".join(rows))
-    found = [
-        re.findall(
-            r"plotly\.min\.js",
-            scene.client.get(reverse("turnarounds:trace", args=[trace.pk])).content.decode(),
-        )
-        for trace in (drawn, bare)
-    ]
-    assert found == [["plotly.min.js"], []]
-
-
-def test_page_takes_the_same_queries_for_one_step_and_three(
-    scene: Logged, django_assert_num_queries: object
-) -> None:
-    trace = scene.trace()
-    url = reverse("turnarounds:trace", args=[trace.pk])
-    with django_assert_num_queries(12):
-        scene.client.get(url)
-    scene.caustic()
-    scene.run_step(scene.clean, 3, now=scene.at(40), minutes=9)
-    place(scene, trace)
-    scene.write(trace, [StepRecord.objects.get(step__order=2)])
-    with django_assert_num_queries(12):
-        assert len(scene.client.get(url).context["screen"].cards) == 3
-
-
-def test_steps_begun_since_are_told(scene: Logged) -> None:
-    trace = scene.trace()
-    scene.caustic()
-    page = scene.client.get(reverse("turnarounds:trace", args=[trace.pk]))
-    assert page.context["screen"].notes == [
-        "Steps began since this file was worked out. Work it out again below."
-    ]

@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from brewhygiene.turnarounds import step_actions
 from brewhygiene.turnarounds.models import Clean, StepRecord, Trace
+from brewhygiene.turnarounds.trace_screen import StepCard
 from tests.factories import acting
 from tests.turnarounds.floor import Floor
 
@@ -120,3 +121,18 @@ class Logged(Floor):
                 **typed,
             },
         )
+
+
+def cards_of(scene: Logged, trace: Trace) -> dict[int, StepCard]:
+    page = scene.client.get(reverse("turnarounds:trace", args=[trace.pk]))
+    return {card.evidence.attempt.step.order: card for card in page.context["screen"].cards}
+
+
+def place(scene: Logged, trace: Trace, **typed: object) -> object:
+    page = scene.client.get(reverse("turnarounds:trace", args=[trace.pk]))
+    form = page.context["placing"]
+    shown = {}
+    for name in form.fields:
+        value = form[name].value()
+        shown[name] = f"{value:%Y-%m-%dT%H:%M}" if hasattr(value, "tzinfo") else value or ""
+    return scene.client.post(reverse("turnarounds:place_trace", args=[trace.pk]), shown | typed)

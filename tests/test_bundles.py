@@ -1,0 +1,54 @@
+"""Static files that come from installed packages."""
+
+import re
+from pathlib import Path
+
+import brotli
+from django.contrib.staticfiles import finders
+from django.core.files.storage import FileSystemStorage
+
+from brewhygiene.bundles import (
+    LARGE_BYTES,
+    PlotlyFinder,
+    QuickCompressor,
+    plotly_bundle,
+    plotly_style_ids,
+)
+
+
+def test_bundle_is_found_by_its_address() -> None:
+    assert finders.find("plotly/plotly.min.js") == str(plotly_bundle())
+    assert finders.find("plotly/plotly.min.js", find_all=True) == [str(plotly_bundle())]
+
+
+def test_nothing_else_of_the_package_is_served() -> None:
+    assert [name for name, _ in PlotlyFinder().list(None)] == ["plotly.min.js"]
+    assert finders.find("plotly/widgetbundle.js") is None
+    assert finders.find("plotly/../plotly.min.js") is None
+
+
+def test_bundle_is_collected_under_its_prefix() -> None:
+    ((name, storage),) = PlotlyFinder().list(None)
+    assert isinstance(storage, FileSystemStorage)
+    assert (storage.prefix, Path(storage.path(name))) == ("plotly", plotly_bundle())
+
+
+def test_every_style_that_the_bundle_would_add_is_named() -> None:
+    """Each stands behind a look for its name; plotly's own behind its documented one."""
+    bundle = plotly_bundle().read_text(encoding="utf-8")
+    made = len(re.findall(r'createElement\("style"\)', bundle))
+    assert made == len(plotly_style_ids()) + 1
+    assert "plotly.js-style-" in bundle
+    assert ".no-inline-styles" in bundle
+
+
+def test_large_file_is_compressed_quickly_and_whole() -> None:
+    data = bytes(range(256)) * (LARGE_BYTES // 128)
+    packed = QuickCompressor.compress_brotli(data)
+    assert brotli.decompress(packed) == data
+    assert len(packed) < len(data) / 10
+
+
+def test_small_file_is_compressed_as_far_as_it_goes() -> None:
+    data = b"body { margin: 0; }" * 50
+    assert QuickCompressor.compress_brotli(data) == brotli.compress(data)
