@@ -47,7 +47,7 @@ def texts_of_the_project() -> list[tuple[Path, str]]:
     for path in files_of_the_project():
         content = path.read_bytes()
         if b"\0" not in content:
-            texts.append((path.relative_to(ROOT), content.decode("utf-8")))
+            texts.append((path.relative_to(ROOT), content.decode("utf-8", "replace")))
     return texts
 
 

@@ -44,7 +44,7 @@ def rounded_to(value: float, within: float) -> str:
     """``value`` to the second digit of what it may be off.
 
     >>> rounded_to(2.03985, 0.0204), rounded_to(1003.4, 12)
-    ('2.04', '1003')
+    ('2.040', '1003')
     """
     if within <= 0:
         return show_number(value)

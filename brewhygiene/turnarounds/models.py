@@ -174,6 +174,10 @@ class WindowVerdict(models.TextChoices):
     NO_WINDOW = "no_window", "no window set"
 
 
+# What a logger file may have, so that reading it never keeps the server from the cellar.
+LARGEST_TRACE_BYTES = 64_000_000
+
+
 class TraceMapping(models.Model):
     """How a logger's columns are read; made once, used for every file of that logger."""
 

@@ -21,8 +21,8 @@ from brewhygiene.turnarounds.actions import (
 )
 from brewhygiene.turnarounds.models import Clean, StepRecord, Trace, TraceMapping
 from brewhygiene.turnarounds.step_actions import write_reading
+from brewhygiene.turnarounds.trace_evidence import evidence_in
 from brewhygiene.turnarounds.trace_intake import Columns, ReadFile
-from brewhygiene.turnarounds.trace_queries import evidence_in
 from brewhygiene.turnarounds.trace_statistics import StepEvidence
 from brewhygiene.turnarounds.trace_words import clock_of_trace
 

@@ -22,7 +22,7 @@ from brewhygiene.science.traces.reading import TraceReader
 from brewhygiene.science.traces.spans import Span, SpanResult, measure
 from brewhygiene.science.traces.units import QUANTITIES
 from brewhygiene.science.traces.windows import Bound, WindowResult
-from brewhygiene.turnarounds.models import Clean
+from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES, Clean
 from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.trace_placing import (
     NONE,
@@ -33,7 +33,6 @@ from brewhygiene.turnarounds.trace_placing import (
     seconds_of,
 )
 
-LARGEST_BYTES = 64_000_000
 HASH_BYTES = 1024 * 1024
 PLOTTED = (Quantity.TEMPERATURE_C, Quantity.FLOW_L_MIN, Quantity.CONDUCTIVITY_MS_CM)
 REFERENCES = (PASTEURISATION, A0, F0)
@@ -55,7 +54,7 @@ def _reader(file: BinaryIO, *, mapping: Mapping, dialect: Dialect) -> TraceReade
         file,
         mapping=mapping,
         dialect=dialect,
-        largest_bytes=LARGEST_BYTES,
+        largest_bytes=LARGEST_TRACE_BYTES,
     )
 
 

@@ -18,8 +18,7 @@ from brewhygiene.science.traces.problems import TraceUnreadable
 from brewhygiene.science.traces.reading import sniff_file
 from brewhygiene.science.traces.times import ELAPSED_S, FORMS, possible_forms
 from brewhygiene.science.traces.units import QUANTITIES
-from brewhygiene.turnarounds.models import Clean, TraceMapping
-from brewhygiene.turnarounds.trace_evaluation import LARGEST_BYTES
+from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES, Clean, TraceMapping
 from brewhygiene.turnarounds.trace_intake import (
     Columns,
     ReadFile,
@@ -31,7 +30,7 @@ from brewhygiene.turnarounds.trace_placing import NONE, TIMED, Attempt, Phase
 from brewhygiene.turnarounds.trace_statistics import StepEvidence
 from brewhygiene.turnarounds.trace_words import TraceClock, logged_title, minutes_words
 
-LARGEST_MB = LARGEST_BYTES // 1_000_000
+LARGEST_MB = LARGEST_TRACE_BYTES // 1_000_000
 NOT_LOGGED = ""
 NOT_KEPT = "Nothing was kept; choose the file again."
 
@@ -44,7 +43,10 @@ class UploadForm(VerbForm):
         max_length=200,
         help_text=f"CSV or text as the logger exports it, at most {LARGEST_MB} MB.",
         widget=forms.FileInput(
-            attrs={"accept": ".csv,.txt,.tsv,.dat,.log,text/*", "data-most-bytes": LARGEST_BYTES}
+            attrs={
+                "accept": ".csv,.txt,.tsv,.dat,.log,text/*",
+                "data-most-bytes": LARGEST_TRACE_BYTES,
+            }
         ),
         error_messages={
             "required": "Choose the logger's file.",
@@ -57,7 +59,7 @@ class UploadForm(VerbForm):
 
     def clean_file(self) -> UploadedFile:
         file: UploadedFile = self.cleaned_data["file"]
-        if (file.size or 0) > LARGEST_BYTES:
+        if (file.size or 0) > LARGEST_TRACE_BYTES:
             raise forms.ValidationError(
                 f"The file has {(file.size or 0) / 1e6:.0f} MB; at most {LARGEST_MB} MB can be "
                 "sent here. Export this clean alone."

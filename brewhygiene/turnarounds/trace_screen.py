@@ -14,8 +14,8 @@ from brewhygiene.turnarounds.readings import quantity_title, show_value
 from brewhygiene.turnarounds.trace_actions import fingerprint
 from brewhygiene.turnarounds.trace_chart import Table, chart_of, table_of
 from brewhygiene.turnarounds.trace_evaluation import asks_tap
+from brewhygiene.turnarounds.trace_evidence import TraceEvidence
 from brewhygiene.turnarounds.trace_placing import Phase, phases_of
-from brewhygiene.turnarounds.trace_queries import TraceEvidence
 from brewhygiene.turnarounds.trace_statistics import Candidate, StepEvidence
 from brewhygiene.turnarounds.trace_words import (
     TraceClock,

@@ -18,14 +18,10 @@ from brewhygiene.turnarounds import trace_actions
 from brewhygiene.turnarounds.models import Trace
 from brewhygiene.turnarounds.queries import cleans_with_records
 from brewhygiene.turnarounds.trace_evaluation import place_steps
+from brewhygiene.turnarounds.trace_evidence import TraceEvidence, trace_evidence
 from brewhygiene.turnarounds.trace_forms import ColumnsForm, PlacingForm, UploadForm, WriteForm
 from brewhygiene.turnarounds.trace_placing import phases_of
-from brewhygiene.turnarounds.trace_queries import (
-    TraceEvidence,
-    remembered_mappings,
-    trace_evidence,
-    traces_of,
-)
+from brewhygiene.turnarounds.trace_queries import remembered_mappings, traces_of
 from brewhygiene.turnarounds.trace_screen import trace_screen
 from brewhygiene.turnarounds.trace_words import TraceClock, clock_of_trace
 

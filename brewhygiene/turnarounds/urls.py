@@ -1,6 +1,23 @@
+from collections.abc import Callable
+from typing import Any
+
+from django.http import HttpRequest, HttpResponseBase
 from django.urls import path
 
-from brewhygiene.turnarounds import step_views, trace_views, views
+from brewhygiene.turnarounds import step_views, views
+
+
+def on_traces(name: str) -> Callable[..., HttpResponseBase]:
+    """A view of ``trace_views``, which bring NumPy: loaded when one is first asked for."""
+
+    def view(request: HttpRequest, **named: Any) -> HttpResponseBase:
+        from brewhygiene.turnarounds import trace_views
+
+        answer: HttpResponseBase = getattr(trace_views, name)(request, **named)
+        return answer
+
+    return view
+
 
 app_name = "turnarounds"
 urlpatterns = [
@@ -18,12 +35,12 @@ urlpatterns = [
     path("cleans/<int:pk>/steps/<int:step_pk>/read/", step_views.read, name="read"),
     path("cleans/<int:pk>/steps/<int:step_pk>/end/", step_views.end, name="end_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/leave-out/", step_views.leave_out, name="leave_out"),
-    path("cleans/<int:pk>/traces/", trace_views.traces, name="traces"),
-    path("traces/<int:pk>/", trace_views.trace, name="trace"),
-    path("traces/<int:pk>/columns/", trace_views.columns, name="trace_columns"),
-    path("traces/<int:pk>/steps/", trace_views.place, name="place_trace"),
-    path("traces/<int:pk>/write/", trace_views.write, name="write_trace"),
-    path("traces/<int:pk>/file/", trace_views.file, name="trace_file"),
+    path("cleans/<int:pk>/traces/", on_traces("traces"), name="traces"),
+    path("traces/<int:pk>/", on_traces("trace"), name="trace"),
+    path("traces/<int:pk>/columns/", on_traces("columns"), name="trace_columns"),
+    path("traces/<int:pk>/steps/", on_traces("place"), name="place_trace"),
+    path("traces/<int:pk>/write/", on_traces("write"), name="write_trace"),
+    path("traces/<int:pk>/file/", on_traces("file"), name="trace_file"),
     path("deviations/<int:pk>/decide/", step_views.dispose, name="dispose"),
     path("readings/<int:pk>/correct/", step_views.correct_reading, name="correct_reading"),
 ]

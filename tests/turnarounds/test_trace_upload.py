@@ -10,8 +10,7 @@ from django.urls import reverse
 
 from brewhygiene.ledger.models import Entry
 from brewhygiene.turnarounds import actions
-from brewhygiene.turnarounds.models import Trace
-from brewhygiene.turnarounds.trace_evaluation import LARGEST_BYTES
+from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES, Trace
 from brewhygiene.turnarounds.trace_queries import traces_of
 from tests.factories import acting, make_vessel
 from tests.turnarounds.floor import counted, errors, signed_in
@@ -158,7 +157,7 @@ def test_unreadable_file_is_refused_beside_its_field_and_not_kept(
     [
         (b"", "The file is empty. Export the clean from the logger again."),
         (
-            bytes(LARGEST_BYTES + 1),
+            bytes(LARGEST_TRACE_BYTES + 1),
             "The file has 64 MB; at most 64 MB can be sent here. Export this clean alone.",
         ),
     ],

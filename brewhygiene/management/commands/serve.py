@@ -23,7 +23,7 @@ from django.db import transaction
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.models import User
 from brewhygiene.people.sign_ins import demo_sign_ins
-from brewhygiene.turnarounds.trace_evaluation import LARGEST_BYTES as LARGEST_TRACE_BYTES
+from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES
 
 THREADS = 8
 LARGEST_UPLOAD_BYTES = LARGEST_TRACE_BYTES + 1_000_000  # a logger file, with its form around it
