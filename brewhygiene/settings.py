@@ -125,7 +125,7 @@ AUTHENTICATION_BACKENDS = [
     "brewhygiene.people.backends.PinBackend",
 ]
 PASSWORD_HASHERS = [
-    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "brewhygiene.people.hashers.LeanArgon2Hasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [
