@@ -18,6 +18,7 @@ from brewhygiene.turnarounds.models import (
     SafetyAcknowledgement,
     StepReading,
     StepRecord,
+    Trace,
     Turnaround,
 )
 from brewhygiene.turnarounds.progress import StepProgress, is_outside
@@ -95,6 +96,7 @@ class CleanPart:
     clean: Clean
     steps: Sequence[StepPart]
     samples: Sequence["SampleGroup"]
+    traces: Sequence[Trace]
 
     @property
     def results(self) -> list["SampleLine"]:

@@ -39,6 +39,7 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
 )
 from brewhygiene.turnarounds.progress import CleanProgress, StepProgress
+from brewhygiene.turnarounds.trace_queries import traces_of
 from brewhygiene.turnarounds.words import method_words
 
 
@@ -51,12 +52,14 @@ def contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
     dossier = load_dossier(turnaround, now=now)
     headline = _headline(dossier)
     samples = _samples(dossier)
+    traces = list(traces_of(*(progress.clean for progress in dossier.cleans)))
     cleans = [
         CleanPart(
             number=number,
             clean=progress.clean,
             steps=[_step(progress, item, brewery=brewery) for item in progress.steps],
             samples=[group for group in samples if group.first.clean_id == progress.clean.pk],
+            traces=[trace for trace in traces if trace.clean_id == progress.clean.pk],
         )
         for number, progress in enumerate(dossier.cleans, start=1)
     ]

@@ -171,8 +171,7 @@ class CellReader:
         if any("no time" in cell.why for cell in bad):
             return "Choose how this logger writes its times, or mend the rows."
         return (
-            "Mend the cells, or, if such a word stands for no reading, add it to the words that "
-            "do."
+            "Mend the cells, or, if such a word stands for no reading, add it to the words that do."
         )
 
     def _times(self, texts: "list[pl.Series]") -> "tuple[FloatArray, Marks]":
