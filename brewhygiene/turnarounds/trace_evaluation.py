@@ -34,6 +34,8 @@ from brewhygiene.turnarounds.trace_placing import (
 )
 
 HASH_BYTES = 1024 * 1024
+# A quarter of what the command line takes: a little slower, and 40 MB less of the server's memory.
+PART_BYTES = 1024 * 1024
 PLOTTED = (Quantity.TEMPERATURE_C, Quantity.FLOW_L_MIN, Quantity.CONDUCTIVITY_MS_CM)
 REFERENCES = (PASTEURISATION, A0, F0)
 RINSES = (StepKind.PRE_RINSE, StepKind.RINSE)
@@ -55,6 +57,7 @@ def _reader(file: BinaryIO, *, mapping: Mapping, dialect: Dialect) -> TraceReade
         mapping=mapping,
         dialect=dialect,
         largest_bytes=LARGEST_TRACE_BYTES,
+        part_bytes=PART_BYTES,
     )
 
 

@@ -63,11 +63,13 @@ class TraceClock:
         return None if self.starts_at is None else self.starts_at + timedelta(seconds=seconds)
 
     def words(self, seconds: float) -> str:
-        """'10:06', or 'minute 6.5' of a file whose times have no date."""
+        """'10:06', with its day if another than the file's first; 'minute 6.5' without dates."""
         moment = self.at(seconds)
-        if moment is None:
+        if self.starts_at is None or moment is None:
             return f"minute {show_number(round(seconds / 60, 1))}"
-        return f"{moment:%H:%M}"
+        if moment.date() == self.starts_at.date():
+            return f"{moment:%H:%M}"
+        return f"{moment.day} {moment:%b %H:%M}"
 
     def span_words(self, from_s: float, until_s: float) -> str:
         """'10:06 to 10:31'."""

@@ -21,6 +21,15 @@
     return (seconds) => (start === null ? seconds / 60 : start + seconds * 1000);
   }
 
+  // The file, or the clean alone where the file holds far more than it.
+  function shownAtFirst(chart) {
+    const from = Math.min(...chart.steps.map((step) => step.from));
+    const until = Math.max(...chart.steps.map((step) => step.until));
+    if (!chart.steps.length || chart.duration_s < 3 * (until - from)) return [0, chart.duration_s];
+    const room = (until - from) * 0.05;
+    return [from - room, until + room];
+  }
+
   function rangeOf(panel, steps) {
     const known = panel.values.filter((value) => value !== null);
     let low = Math.min(...known);
@@ -53,7 +62,7 @@
       dragmode: window.matchMedia("(pointer: fine)").matches ? "zoom" : false,
       xaxis: {
         type: chart.start ? "date" : "linear",
-        range: [at(0), at(chart.duration_s)],
+        range: shownAtFirst(chart).map(at),
         anchor: `y${count > 1 ? count : ""}`,
         gridcolor: line,
         linecolor: ink,

@@ -1,11 +1,13 @@
 """What the page of a logger file shows: of each step, as a picture and in numbers."""
 
 import re
+from datetime import UTC, datetime
 
 import pytest
 from django.urls import reverse
 
 from brewhygiene.turnarounds.models import StepRecord
+from brewhygiene.turnarounds.trace_words import TraceClock
 from tests.turnarounds.traces import Logged, as_csv, cards_of, logged, place
 
 pytestmark = pytest.mark.django_db
@@ -142,3 +144,9 @@ def test_steps_begun_since_are_told(scene: Logged) -> None:
     assert page.context["screen"].notes == [
         "Steps began since this file was worked out. Work it out again below."
     ]
+
+
+def test_time_on_another_day_than_the_first_says_its_day() -> None:
+    clock = TraceClock(datetime(2026, 3, 10, 23, 30, tzinfo=UTC))
+    assert clock.span_words(0, 3600) == "23:30 to 11 Mar 00:30"
+    assert TraceClock(None).span_words(30, 3600) == "minute 0.5 to minute 60"

@@ -61,8 +61,9 @@ class Logged(Floor):
 
     def __init__(self, **brewery: Any) -> None:
         super().__init__(**brewery)
-        now = timezone.now()
-        self.start = (now - timedelta(minutes=70)).replace(second=0, microsecond=0)
+        # In the middle of a day, so that no file goes over midnight.
+        day = timezone.now() - timedelta(days=1)
+        self.start = day.replace(hour=10, minute=0, second=0, microsecond=0)
         self.clean: Clean = self.started(self.emptied(now=self.start), now=self.start)
         self.run_step(self.clean, 1, now=self.start, minutes=9)
 
