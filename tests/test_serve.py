@@ -1,6 +1,7 @@
 """`manage.py serve` as a newcomer starts it: a process of its own, asked over the network."""
 
 import gzip
+import hashlib
 import http.client
 import os
 import re
@@ -13,7 +14,10 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import brotli
 import pytest
+
+from brewhygiene.bundles import plotly_bundle
 
 ROOT = Path(__file__).parents[1]
 SECONDS_TO_START = 180  # filling in the invented brewery, on a busy machine
@@ -128,6 +132,16 @@ def test_static_file_is_compressed_and_cached_for_ever(bare: Server, encoding: s
     assert len(body) < len(plain) or encoding == "identity"
     if encoding == "gzip":
         assert gzip.decompress(body) == plain
+
+
+def test_charts_bundle_is_compressed_and_cached_for_ever(bare: Server) -> None:
+    bundle = plotly_bundle().read_bytes()
+    name = hashlib.md5(bundle, usedforsecurity=False).hexdigest()[:12]
+    response, body = bare.get(f"/static/plotly/plotly.min.{name}.js", Accept_Encoding="br")
+    assert response.status == 200
+    assert response.headers["Cache-Control"] == "max-age=315360000, public, immutable"
+    assert response.headers["Content-Encoding"] == "br"
+    assert brotli.decompress(body) == bundle
 
 
 def test_upload_beyond_the_limit_is_refused(bare: Server) -> None:
