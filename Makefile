@@ -82,7 +82,8 @@ pictures: ## Take README's pictures again
 	@$(IN) $(PYTHON_IN_VENV) -m tests.browser.pictures
 
 .PHONY: bench
-bench: ## Measure the pages on a large invented brewery
+bench: ## Measure logger files, sums over arrays, and the pages on a large invented brewery
+	@$(IN) $(PYTHON_IN_VENV) -m tests.bench.traces
 	@$(IN) $(PYTHON_IN_VENV) -m tests.bench
 
 .PHONY: lock
