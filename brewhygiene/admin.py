@@ -381,6 +381,60 @@ class PlateAdmin(RecordAdmin):
     list_select_related = ("point__vessel",)
 
 
+@admin.register(house.PartWork)
+class PartWorkAdmin(RecordAdmin):
+    list_display = ("vessel", "point", "kind", "done_at", "recorded_by")
+    list_select_related = ("vessel", "point__vessel", "recorded_by")
+
+
+@admin.register(house.Baseline)
+class BaselineAdmin(RecordAdmin):
+    list_display = ("name", "meter", "stick_type", "since", "until", "made_by")
+    list_select_related = ("meter", "stick_type", "made_by")
+
+
+@admin.register(house.BaselineExclusion)
+class BaselineExclusionAdmin(RecordAdmin):
+    list_display = ("baseline", "reason", "excluded_at", "excluded_by", "readmitted_at")
+    list_select_related = ("baseline", "result__point__vessel", "excluded_by")
+
+
+@admin.register(house.Bridge)
+class BridgeAdmin(RecordAdmin):
+    list_display = ("reference_meter", "new_meter", "opened_at", "approved_at", "retired_at")
+    list_select_related = ("reference_meter", "new_meter")
+
+
+@admin.register(house.BridgePair)
+class BridgePairAdmin(RecordAdmin):
+    list_display = ("bridge", "reference_rlu", "new_rlu", "taken_at", "left_out_reason")
+    list_select_related = ("bridge__reference_meter", "bridge__new_meter")
+
+
+@admin.register(house.ChartPhase)
+class ChartPhaseAdmin(RecordAdmin):
+    list_display = ("point", "meter", "begins_at", "baseline_until", "reason", "made_by")
+    list_select_related = ("point__vessel", "meter", "made_by")
+
+
+@admin.register(house.FoundCause)
+class FoundCauseAdmin(RecordAdmin):
+    list_display = ("turnaround", "cause", "note", "found_at", "recorded_by")
+    list_select_related = ("turnaround__vessel", "recorded_by")
+
+
+@admin.register(house.DishCount)
+class DishCountAdmin(RecordAdmin):
+    list_display = ("plate", "dilution", "volume_ml", "colonies")
+    list_select_related = ("plate__point__vessel",)
+
+
+@admin.register(house.PointStanding)
+class PointStandingAdmin(RecordAdmin):
+    list_display = ("point", "meter", "readings", "rule", "since", "evidence")
+    list_select_related = ("point__vessel", "meter")
+
+
 @admin.register(house.Decision)
 class DecisionAdmin(RecordAdmin):
     list_display = ("turnaround", "outcome", "decided_at", "signature", "self_release")

@@ -3,7 +3,15 @@
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import Signature, User
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.cellar.models import Beer, Emptying, Fill, HoldClock, SamplingPoint, Vessel
+from brewhygiene.cellar.models import (
+    Beer,
+    Emptying,
+    Fill,
+    HoldClock,
+    PartWork,
+    SamplingPoint,
+    Vessel,
+)
 from brewhygiene.regimes.models import (
     Agent,
     ConductivityCalibration,
@@ -23,26 +31,49 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
     VesselOpening,
 )
-from brewhygiene.atp.models import ControlCheck, LimitSet, Meter, Result, StickLot, StickType
-from brewhygiene.plates.models import Plate
+from brewhygiene.atp.models import (
+    Baseline,
+    BaselineExclusion,
+    Bridge,
+    BridgePair,
+    ChartPhase,
+    ControlCheck,
+    FoundCause,
+    LimitSet,
+    Meter,
+    Result,
+    StickLot,
+    StickType,
+)
+from brewhygiene.plates.models import DishCount, Plate
 from brewhygiene.release.models import Decision
+from brewhygiene.trends.models import PointStanding
 
 __all__ = [
     "Agent",
+    "Baseline",
+    "BaselineExclusion",
     "Beer",
     "Brewery",
+    "Bridge",
+    "BridgePair",
+    "ChartPhase",
     "Clean",
     "ConductivityCalibration",
     "ControlCheck",
     "Decision",
     "Deviation",
+    "DishCount",
     "Emptying",
     "Entry",
     "Fill",
+    "FoundCause",
     "HoldClock",
     "LimitSet",
     "Meter",
+    "PartWork",
     "Plate",
+    "PointStanding",
     "Regime",
     "RegimeVersion",
     "Result",

@@ -12,6 +12,7 @@ urlpatterns = [
     path("", include("brewhygiene.release.urls")),
     path("", include("brewhygiene.reports.urls")),
     path("", include("brewhygiene.setup.urls")),
+    path("trends/", include("brewhygiene.trends.urls")),
     path("bench/", include("brewhygiene.bench.urls")),
     path("set-up/", include("brewhygiene.brewery.urls")),
     path("set-up/", include("brewhygiene.cellar.urls")),

@@ -112,6 +112,153 @@ class LimitSource(models.TextChoices):
     BRIDGE = "bridge", "bridged from another meter"
 
 
+class Baseline(models.Model):
+    """Readings of clean vessels, chosen so that limits can be worked out from them.
+
+    Which results belong to it follows from its choice and its exclusions; nothing is copied.
+    """
+
+    name = models.CharField(max_length=80, unique=True)
+    meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="baselines")
+    stick_type = models.ForeignKey(StickType, on_delete=models.PROTECT, related_name="baselines")
+    points = models.ManyToManyField(
+        SamplingPoint, blank=True, related_name="baselines", help_text="None chosen means all."
+    )
+    regimes = models.ManyToManyField(
+        "brewhygiene.Regime",
+        blank=True,
+        related_name="+",
+        help_text="Only after cleans by these; none chosen means any.",
+    )
+    since = models.DateField()
+    until = models.DateField()
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["-made_at"]
+        constraints = [
+            models.CheckConstraint(condition=Q(since__lte=F("until")), name="baseline_in_order")
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class BaselineExclusion(models.Model):
+    """A result kept out of a baseline, and why. The result itself stands."""
+
+    baseline = models.ForeignKey(Baseline, on_delete=models.PROTECT, related_name="exclusions")
+    result = models.ForeignKey("Result", on_delete=models.PROTECT, related_name="+")
+    reason = models.CharField(max_length=200)
+    excluded_at = models.DateTimeField()
+    excluded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    readmitted_at = models.DateTimeField(null=True, blank=True)
+    readmitted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["baseline", "result"],
+                condition=Q(readmitted_at__isnull=True),
+                name="result_excluded_once",
+            ),
+            models.CheckConstraint(condition=~Q(reason=""), name="exclusion_has_reason"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.baseline}: without {self.result}"
+
+
+class Bridge(models.Model):
+    """A study of two scales: the same places read with both, in pairs.
+
+    A scale is a meter with a stick type. Once approved, the bridge says how readings of the new
+    scale stand beside those of the reference; until then nothing is carried over.
+    """
+
+    reference_meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="+")
+    reference_stick_type = models.ForeignKey(StickType, on_delete=models.PROTECT, related_name="+")
+    new_meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="bridges")
+    new_stick_type = models.ForeignKey(StickType, on_delete=models.PROTECT, related_name="+")
+    opened_at = models.DateTimeField()
+    opened_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    log_slope = models.FloatField(
+        null=True, blank=True, help_text="Of log10(RLU+1) of the new on that of the reference."
+    )
+    log_intercept = models.FloatField(null=True, blank=True)
+    figures = models.JSONField(null=True, blank=True, help_text="The fit as it was approved.")
+    approved_at = models.DateTimeField(null=True, blank=True)
+    approval = models.OneToOneField(
+        "brewhygiene.Signature", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    retired_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-opened_at"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(reference_meter=F("new_meter"))
+                | ~Q(reference_stick_type=F("new_stick_type")),
+                name="bridge_joins_two_scales",
+            ),
+            models.CheckConstraint(
+                condition=Q(approved_at__isnull=True)
+                | (
+                    Q(approval__isnull=False)
+                    & Q(log_slope__isnull=False)
+                    & Q(log_intercept__isnull=False)
+                ),
+                name="approved_bridge_is_signed",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.reference_meter.name} to {self.new_meter.name}"
+
+
+class BridgePair(models.Model):
+    """One place read with both scales at one time; a side may be missing."""
+
+    bridge = models.ForeignKey(Bridge, on_delete=models.PROTECT, related_name="pairs")
+    point = models.ForeignKey(
+        SamplingPoint, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    reference_rlu = models.PositiveIntegerField(
+        null=True, blank=True, validators=[MaxValueValidator(MAX_RLU)]
+    )
+    new_rlu = models.PositiveIntegerField(
+        null=True, blank=True, validators=[MaxValueValidator(MAX_RLU)]
+    )
+    taken_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    note = models.CharField(max_length=200, blank=True)
+    left_out_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(reference_rlu__isnull=False) | Q(new_rlu__isnull=False),
+                name="pair_has_a_side",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.reference_rlu} and {self.new_rlu} RLU"
+
+
 class LimitSet(models.Model):
     """Alert level and action limit of one meter with one stick type, for all points or one."""
 
@@ -134,6 +281,18 @@ class LimitSet(models.Model):
         "brewhygiene.Signature", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
     review_on = models.DateField()
+    valid_until = models.DateField(
+        null=True, blank=True, help_text="The last day on which it judges; open where empty."
+    )
+    baseline = models.ForeignKey(
+        Baseline, null=True, blank=True, on_delete=models.PROTECT, related_name="limits"
+    )
+    bridge = models.ForeignKey(
+        Bridge, null=True, blank=True, on_delete=models.PROTECT, related_name="limits"
+    )
+    figures = models.JSONField(
+        null=True, blank=True, help_text="The method and its figures as they stood when proposed."
+    )
     retired_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
@@ -227,6 +386,7 @@ class Result(models.Model):
         indexes = [
             models.Index(fields=["point", "-taken_at"], name="result_by_point"),
             models.Index(fields=["meter", "-taken_at"], name="result_by_meter"),
+            models.Index(fields=["-taken_at"], name="result_by_time"),
         ]
         constraints = [
             models.CheckConstraint(
@@ -242,3 +402,82 @@ class Result(models.Model):
 
     def __str__(self) -> str:
         return f"{self.point}: {self.rlu} RLU, {self.verdict}"
+
+
+class ChartPhase(models.Model):
+    """Where the control chart of a point begins anew, and which readings it is set from.
+
+    A chart without one begins with the first reading of its scale. Work on a part and an
+    approved set of limits from a baseline begin a phase by themselves.
+    """
+
+    point = models.ForeignKey(SamplingPoint, on_delete=models.PROTECT, related_name="chart_phases")
+    meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="+")
+    stick_type = models.ForeignKey(StickType, on_delete=models.PROTECT, related_name="+")
+    begins_at = models.DateTimeField()
+    baseline_until = models.DateTimeField(
+        help_text="Centre and spread are worked out from the readings from begins_at until here."
+    )
+    reason = models.CharField(max_length=200)
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["begins_at", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(begins_at__lt=F("baseline_until")), name="phase_in_order"
+            ),
+            models.CheckConstraint(condition=~Q(reason=""), name="phase_has_reason"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.point}: {self.reason}"
+
+
+class Cause(models.TextChoices):
+    """What was found to be wrong, in the order in which a brewer looks."""
+
+    GASKET = "gasket", "gasket or seal"
+    VALVE = "valve", "valve not pulsed or not opened"
+    DEAD_LEG = "dead_leg", "dead leg"
+    SHADOW = "shadow", "shadow of the spray device"
+    SURFACE = "surface", "weld or surface damaged"
+    SPRAY_DEVICE = "spray_device", "spray device blocked or worn"
+    FLOW = "flow", "flow or pump setting"
+    HEAT = "heat", "temperature lost"
+    DRIED_SOIL = "dried_soil", "soil dried on"
+    WEAK_SOLUTION = "weak_solution", "solution weak or carbonated"
+    WATER = "water", "water"
+    REGIME = "regime", "regime not enough for the soil"
+    BEERSTONE = "beerstone", "beerstone"
+    METER = "meter", "meter"
+    STICKS = "sticks", "sticks or their storage"
+    SAMPLING = "sampling", "sampling slip"
+    NOT_FOUND = "not_found", "looked, nothing found"
+
+
+class FoundCause(models.Model):
+    """What was found behind a reading over a limit or a held vessel."""
+
+    turnaround = models.ForeignKey(
+        Turnaround, on_delete=models.PROTECT, related_name="found_causes"
+    )
+    result = models.ForeignKey(
+        Result, null=True, blank=True, on_delete=models.PROTECT, related_name="found_causes"
+    )
+    cause = models.CharField(max_length=20, choices=Cause.choices)
+    note = models.CharField(max_length=200, blank=True)
+    found_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["id"]
+        indexes = [models.Index(fields=["-found_at"], name="found_cause_by_time")]
+
+    def __str__(self) -> str:
+        return f"{self.get_cause_display()}: {self.turnaround}"

@@ -62,6 +62,18 @@ class Brewery(models.Model):
     minute_price = models.FloatField(
         null=True, blank=True, validators=[MinValueValidator(0)], help_text="Money per minute."
     )
+    missed_tank_cost = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text="Money lost when a dirty vessel is filled.",
+    )
+    needless_clean_cost = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text="Money lost when a clean vessel is cleaned again.",
+    )
     supply_water_c = models.FloatField(
         default=12,
         validators=[MinValueValidator(0), MaxValueValidator(40)],

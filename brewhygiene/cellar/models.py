@@ -270,3 +270,40 @@ class Emptying(models.Model):
 
     def __str__(self) -> str:
         return f"{self.vessel.name} emptied"
+
+
+class PartWorkKind(models.TextChoices):
+    GASKET = "gasket", "new gasket"
+    VALVE = "valve", "valve rebuilt"
+    SPRAY_DEVICE = "spray_device", "spray device cleaned or renewed"
+    PUMP = "pump", "supply pump or its setting"
+    SURFACE = "surface", "weld, surface or passivation"
+    PART = "part", "another part renewed"
+
+
+class PartWork(models.Model):
+    """Work on a vessel's part. What is read at its points afterwards is a new phase."""
+
+    vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="part_work")
+    point = models.ForeignKey(
+        SamplingPoint,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="part_work",
+        help_text="The point that it concerns; none where it concerns the whole vessel.",
+    )
+    kind = models.CharField(max_length=20, choices=PartWorkKind.choices)
+    note = models.CharField(max_length=200, blank=True)
+    done_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["-done_at", "-id"]
+        verbose_name_plural = "part work"
+        indexes = [models.Index(fields=["vessel", "-done_at"], name="part_work_by_vessel")]
+
+    def __str__(self) -> str:
+        return f"{self.point or self.vessel}: {self.get_kind_display()}"

@@ -28,6 +28,18 @@ class Plate(models.Model):
     incubation_days = models.PositiveSmallIntegerField(
         default=7, validators=[MinValueValidator(1), MaxValueValidator(30)]
     )
+    suspension_ml = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0.1), MaxValueValidator(10_000)],
+        help_text="A swab: the mL that it was taken up in. Counts are per mL of this.",
+    )
+    area_cm2 = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(10_000)],
+        help_text="A swab: the area that it stands for.",
+    )
     taken_at = models.DateTimeField()
     due_on = models.DateField()
     sent_by = models.ForeignKey(
@@ -55,6 +67,7 @@ class Plate(models.Model):
                 name="plate_open_positive",
             ),
             models.Index(fields=["due_on"], condition=Q(state="pending"), name="plate_pending"),
+            models.Index(fields=["-taken_at"], name="plate_by_time"),
         ]
         constraints = [
             models.CheckConstraint(
@@ -73,3 +86,29 @@ class Plate(models.Model):
     @property
     def open_positive(self) -> bool:
         return self.state == PlateState.POSITIVE and self.resolved_at is None
+
+
+class DishCount(models.Model):
+    """Colonies on one dish or filter of a plate sample.
+
+    ``dilution`` is how many times the sample was diluted (1, 10, 100 ...), ``volume_ml`` what
+    was put on the dish of it. No number of colonies means too many to count.
+    """
+
+    plate = models.ForeignKey(Plate, on_delete=models.PROTECT, related_name="dishes")
+    dilution = models.FloatField(validators=[MinValueValidator(1), MaxValueValidator(1e9)])
+    volume_ml = models.FloatField(validators=[MinValueValidator(0.001), MaxValueValidator(10_000)])
+    colonies = models.PositiveIntegerField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        verbose_name_plural = "dish counts"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(dilution__gte=1) & Q(volume_ml__gt=0), name="dish_amounts_positive"
+            )
+        ]
+
+    def __str__(self) -> str:
+        counted = "too many" if self.colonies is None else str(self.colonies)
+        return f"{counted} on {self.volume_ml} mL, diluted {self.dilution} times"

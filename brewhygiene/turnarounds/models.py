@@ -39,7 +39,10 @@ class Turnaround(models.Model):
                 name="turnaround_closed_by_a_fill",
             ),
         ]
-        indexes = [models.Index(fields=["vessel", "-opened_at"], name="turnaround_by_vessel")]
+        indexes = [
+            models.Index(fields=["vessel", "-opened_at"], name="turnaround_by_vessel"),
+            models.Index(fields=["-opened_at"], name="turnaround_by_time"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.vessel.name}, turnaround {self.pk}"
@@ -91,6 +94,7 @@ class Clean(models.Model):
                 name="clean_finished_or_stopped",
             ),
         ]
+        indexes = [models.Index(fields=["-started_at"], name="clean_by_time")]
 
     def __str__(self) -> str:
         return f"{self.turnaround.vessel.name}, {self.version}"

@@ -18,7 +18,7 @@ PREFIX = "brewhygiene.science."
 MODULES = sorted(module.name for module in pkgutil.walk_packages(science.__path__, PREFIX))
 # What a reading at the tank is judged with.
 AT_THE_TANK = ("density", "strength", "judging", "titration", "two_end_points", "oxidants")
-HEAVY = {"numpy", "scipy", "pandas", "polars", "thermo", "chemicals", "fluids"}
+HEAVY = {"numpy", "scipy", "statsmodels", "pandas", "polars", "thermo", "chemicals", "fluids"}
 UNIT = re.compile(
     r"(%|°C|\bK\b|\bmL\b|\bL\b|\bhL\b|\bm\b|\bmm\b|\bm²|\bm³|\bcm²|\bkg\b|\bg\b|\bmg\b|\bmol\b|\beq\b"
     r"|\bg/mol\b|\bmS/cm\b|\bmin\b|\bs\b|\bh\b|\bkPa\b|\bPa\b|\bbar\b|\bmbar\b|\bkJ\b|\bkWh\b"
