@@ -409,4 +409,9 @@ class Migration(migrations.Migration):
             model_name='pointstanding',
             constraint=models.UniqueConstraint(fields=('point', 'meter', 'stick_type'), name='one_standing_per_scale'),
         ),
+        migrations.AlterField(
+            model_name='deviation',
+            name='disposition',
+            field=models.CharField(blank=True, choices=[('repeat', 'repeat the step'), ('extend', 'extend the step'), ('accept', 'accept with a reason'), ('stop', 'stop the clean'), ('read', 'read after all')], max_length=8),
+        ),
     ]

@@ -302,6 +302,11 @@ class Disposition(models.TextChoices):
     EXTEND = "extend", "extend the step"
     ACCEPT = "accept", "accept with a reason"
     STOP = "stop", "stop the clean"
+    READ = "read", "read after all"
+
+
+# What a person may decide on; READ comes of a reading that arrived late.
+DECISIONS = (Disposition.REPEAT, Disposition.EXTEND, Disposition.ACCEPT, Disposition.STOP)
 
 
 class Deviation(models.Model):

@@ -9,6 +9,7 @@ from brewhygiene.regimes.models import Quantity, Step, StepKind, StepWindow
 from brewhygiene.turnarounds.models import (
     Clean,
     Deviation,
+    DeviationKind,
     Disposition,
     StepReading,
     StepRecord,
@@ -40,6 +41,15 @@ def standing_deviations(record: StepRecord) -> list[Deviation]:
 
 def open_deviations(record: StepRecord) -> list[Deviation]:
     return [deviation for deviation in standing_deviations(record) if not deviation.disposition]
+
+
+def open_unread(record: StepRecord, quantity: str) -> list[Deviation]:
+    """The open deviations that say of a quantity that it was not read; reads prefetched rows."""
+    return [
+        item
+        for item in open_deviations(record)
+        if item.kind == DeviationKind.NOT_READ and item.quantity == quantity
+    ]
 
 
 @dataclasses.dataclass(frozen=True)

@@ -13,6 +13,7 @@ from brewhygiene.regimes.models import EndCriterion, Quantity, Step, StepWindow
 from brewhygiene.science.judging import judge_window
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
 from brewhygiene.turnarounds.models import (
+    DECISIONS,
     Clean,
     Deviation,
     DeviationKind,
@@ -28,6 +29,7 @@ from brewhygiene.turnarounds.progress import (
     StepProgress,
     minutes_of,
     open_deviations,
+    open_unread,
     progress_of,
     standing_readings,
     unread_windows,
@@ -160,6 +162,21 @@ def _lock_record(record: StepRecord) -> tuple[Clean, StepProgress, StepRecord]:
 
 def _window(step: Step, quantity: str) -> StepWindow | None:
     return next((w for w in step.windows.all() if w.quantity == quantity), None)
+
+
+def settle_unread(*, by: Actor, record: StepRecord, quantity: str, reason: str) -> list[Deviation]:
+    """Settle that a quantity of an attempt was not read, now that it was. Part of verbs.
+
+    ``record`` with its deviations loaded. What the reading says is judged by itself.
+    """
+    late = open_unread(record, quantity)
+    for item in late:
+        item.disposition = Disposition.READ
+        item.reason = reason
+        item.disposed_at = by.now
+        item.disposed_by = by.person
+        item.save(update_fields=["disposition", "reason", "disposed_at", "disposed_by"])
+    return late
 
 
 def write_reading(
@@ -410,7 +427,7 @@ def dispose_deviation(
     All but to accept decides every open deviation of the attempt alike.
     """
     user = require(by, "work_cellar")
-    if disposition not in Disposition.values:
+    if disposition not in DECISIONS:
         raise Refusal("Choose what to do about it.", field="disposition")
     if disposition in (Disposition.ACCEPT, Disposition.STOP) and not reason.strip():
         raise Refusal("Say why.", field="reason", code="no_reason")

@@ -21,6 +21,7 @@ from brewhygiene.regimes.models import (
 )
 from brewhygiene.turnarounds.forms import ReasonField, YesNoField
 from brewhygiene.turnarounds.models import (
+    DECISIONS,
     Deviation,
     DeviationKind,
     Disposition,
@@ -273,7 +274,7 @@ class DisposeForm(VerbForm):
 
     disposition = forms.ChoiceField(
         label="What to do",
-        choices=Disposition.choices,
+        choices=[(choice.value, choice.label) for choice in DECISIONS],
         required=False,
         widget=forms.RadioSelect,
         error_messages={"invalid_choice": "Choose what to do about it."},

@@ -20,7 +20,7 @@ from brewhygiene.turnarounds.actions import (
     raise_revision,
 )
 from brewhygiene.turnarounds.models import Clean, StepRecord, Trace, TraceMapping
-from brewhygiene.turnarounds.step_actions import write_reading
+from brewhygiene.turnarounds.step_actions import settle_unread, write_reading
 from brewhygiene.turnarounds.trace_evidence import evidence_in
 from brewhygiene.turnarounds.trace_intake import Columns, ReadFile
 from brewhygiene.turnarounds.trace_statistics import StepEvidence
@@ -161,6 +161,7 @@ def write_trace_readings(
 ) -> Written[Trace]:
     """Write what a file shows into the chosen attempts, judged as readings by hand are.
 
+    That a quantity of an ended attempt was not read is settled by its reading, with that reason.
     ``seen`` is the :func:`fingerprint` of the evaluation that was looked at.
     """
     require(by, "work_cellar")
@@ -236,6 +237,12 @@ def _write_step(by: Actor, trace: Trace, step: StepEvidence) -> list[dict[str, A
             method=one.method,
             taken_at=min(moment, by.now) if moment is not None else None,
         )
+        settled = settle_unread(
+            by=by,
+            record=step.attempt.record,
+            quantity=one.quantity,
+            reason=f"read from the logger file “{trace.original_name}”",
+        )
         lines.append(
             {
                 "step": str(step.attempt.step),
@@ -245,6 +252,7 @@ def _write_step(by: Actor, trace: Trace, step: StepEvidence) -> list[dict[str, A
                 "value": reading.value,
                 "verdict": reading.verdict,
                 "method": reading.method,
+                "settles": [deviation.description for deviation in settled],
             }
         )
     return lines

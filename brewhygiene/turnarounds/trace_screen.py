@@ -10,6 +10,7 @@ from brewhygiene.quantities.parsing import show_number
 from brewhygiene.regimes.measures import window_in_words
 from brewhygiene.regimes.models import Quantity
 from brewhygiene.turnarounds.models import ReadingStage, Trace
+from brewhygiene.turnarounds.progress import open_unread
 from brewhygiene.turnarounds.readings import quantity_title, show_value
 from brewhygiene.turnarounds.trace_actions import fingerprint
 from brewhygiene.turnarounds.trace_chart import Table, chart_of, table_of
@@ -44,12 +45,13 @@ class SeenLine:
 
 @dataclasses.dataclass(frozen=True)
 class CandidateLine:
-    """A reading to write, in words."""
+    """A reading to write, in words; ``settles`` is the open deviation that it answers."""
 
     candidate: Candidate
     title: str
     stage: str
     beside: Sequence[str]
+    settles: str
 
 
 @dataclasses.dataclass(frozen=True)
@@ -225,7 +227,7 @@ def _card(step: StepEvidence, *, clock: TraceClock, brewery: Brewery) -> StepCar
         lines=lines,
         together=_inside(together) if several else "",
         facts=_facts(step, clock),
-        readings=[_candidate(one, brewery) for one in step.candidates],
+        readings=[_candidate(one, step, brewery) for one in step.candidates],
     )
 
 
@@ -257,7 +259,7 @@ def _facts(step: StepEvidence, clock: TraceClock) -> list[tuple[str, str]]:
     return facts
 
 
-def _candidate(one: Candidate, brewery: Brewery) -> CandidateLine:
+def _candidate(one: Candidate, step: StepEvidence, brewery: Brewery) -> CandidateLine:
     typed = show_value(one.value, quantity=one.quantity, basis=one.basis, brewery=brewery)
     return CandidateLine(
         candidate=one,
@@ -268,4 +270,7 @@ def _candidate(one: Candidate, brewery: Brewery) -> CandidateLine:
             f"{reading.taken_by}"
             for reading in one.beside
         ],
+        settles="; ".join(
+            item.description for item in open_unread(step.attempt.record, one.quantity)
+        ),
     )

@@ -5,6 +5,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from brewhygiene.ledger.models import Entry
+from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import StepKind
 from brewhygiene.turnarounds import actions, step_actions
 from brewhygiene.turnarounds.models import Deviation, StepReading
@@ -103,6 +104,72 @@ def test_rinse_is_judged_at_its_end(scene: Logged) -> None:
     place(scene, trace, **{f"step_{record.pk}": "timed"})
     (line,) = cards_of(scene, trace)[1].readings
     assert (line.title, line.stage) == ("Conductivity 0.5 mS/cm", "at the end")
+
+
+def test_reading_of_a_file_settles_that_it_was_not_read(scene: Logged) -> None:
+    record = scene.caustic(readings=False)
+    trace = scene.trace()
+    lines = {line.candidate.quantity: line.settles for line in cards_of(scene, trace)[2].readings}
+    assert lines == {
+        "temperature_c": "Temperature was not read",
+        "time_min": "",
+        "flow_l_min": "Flow was not read",
+    }
+    page = scene.client.get(reverse("turnarounds:trace", args=[trace.pk]))
+    assert "Settles: Flow was not read." in page.content.decode()
+    scene.write(trace, [record])
+    reason = "read from the logger file “invented.csv”"
+    found = Deviation.objects.filter(record=record)
+    assert {d.quantity: (d.disposition, d.reason, d.disposed_by) for d in found} == {
+        # Strength is not in the file: somebody has still to decide.
+        "concentration": ("", "", None),
+        "temperature_c": ("read", reason, scene.hand),
+        "flow_l_min": ("read", reason, scene.hand),
+    }
+    written = Entry.objects.latest("pk").values["readings"]
+    assert [line["settles"] for line in written] == [
+        ["Temperature was not read"],
+        [],
+        ["Flow was not read"],
+    ]
+
+
+def test_late_reading_outside_its_window_is_a_deviation_of_its_own(scene: Logged) -> None:
+    record = scene.caustic(readings=False)
+    cold = [*SEGMENTS[:2], (26, 58, 150, 92), *SEGMENTS[3:]]
+    scene.write(scene.trace(scene.csv(cold)), [record])
+    assert [
+        (str(d), d.disposition)
+        for d in Deviation.objects.filter(record=record, quantity="temperature_c")
+    ] == [
+        ("Temperature was not read", "read"),
+        ("Temperature 58 °C, at the return: below 60 °C", ""),
+    ]
+
+
+def test_what_was_decided_before_the_file_came_stays_decided(scene: Logged) -> None:
+    record = scene.caustic(readings=False)
+    unread = record.deviations.get(quantity="flow_l_min")
+    step_actions.dispose_deviation(
+        by=acting(scene.brewer, now=scene.at(41)),
+        deviation=unread,
+        disposition="accept",
+        reason="Pump runs at a fixed speed",
+    )
+    scene.write(scene.trace(), [record])
+    unread.refresh_from_db()
+    assert (unread.disposition, unread.reason) == ("accept", "Pump runs at a fixed speed")
+
+
+def test_person_cannot_decide_that_it_was_read(scene: Logged) -> None:
+    record = scene.caustic(readings=False)
+    with pytest.raises(Refusal, match="Choose what to do about it"):
+        step_actions.dispose_deviation(
+            by=acting(scene.hand, now=scene.at(41)),
+            deviation=record.deviations.first(),
+            disposition="read",
+            reason="It was read",
+        )
 
 
 def test_reading_by_hand_stands_beside_and_the_page_says_so(scene: Logged) -> None:
