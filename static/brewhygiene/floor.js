@@ -136,6 +136,14 @@
   function sayUnanswered(node) {
     const form = node.closest && node.closest("form");
     if (!form) return;
+    say(
+      form,
+      "No answer from the server. What you typed is still here; send it again. " +
+        "It will not count twice.",
+    );
+  }
+
+  function say(form, text) {
     let words = form.querySelector(".unanswered");
     if (!words) {
       words = document.createElement("p");
@@ -143,9 +151,48 @@
       words.setAttribute("role", "alert");
       form.prepend(words);
     }
-    words.textContent =
-      "No answer from the server. What you typed is still here; send it again. " +
-      "It will not count twice.";
+    if (words.textContent === text) return;
+    words.textContent = text;
+    words.scrollIntoView({ block: "nearest" });
+  }
+
+  // Whether the server can be reached: by a small file of its own, past every cache.
+  const REACH_MS = 4000;
+  const AGAIN_MS = 3000;
+  function reachable() {
+    return fetch(document.querySelector("link[rel=icon]").href, {
+      method: "HEAD",
+      cache: "no-store",
+      signal: AbortSignal.timeout(REACH_MS),
+    }).then((answer) => answer.ok, () => false);
+  }
+
+  // A form that makes a whole page would be lost with the browser's own page of a dead network.
+  // So the server is asked first; while it does not answer, the form waits here and is sent by
+  // itself as soon as it does, with whatever then stands in it.
+  function sendOnceReachable(form, submitter) {
+    if (!form.isConnected) return;
+    reachable().then(function (is) {
+      if (is) {
+        form.dataset.reached = "yes";
+        delete form.dataset.sent;
+        form.requestSubmit(submitter);
+        return;
+      }
+      say(
+        form,
+        "No answer from the server. What you typed stays here and is sent by itself as soon as " +
+          "the server answers. Leave this page open. It will not count twice.",
+      );
+      setTimeout(sendOnceReachable, AGAIN_MS, form, submitter);
+    });
+  }
+
+  // Forms of a verb carry a key; those that htmx sends say so themselves when it fails.
+  function waitsForServer(form) {
+    return Boolean(
+      form.elements.namedItem("key") && !form.dataset.hxPost && !form.dataset.reached,
+    );
   }
 
   // Before anything else hears of it, so that a second tap sends nothing.
@@ -153,9 +200,12 @@
     "submit",
     function (event) {
       const form = event.target;
-      form.querySelectorAll("[data-client-time]").forEach(function (field) {
-        field.value = new Date().toISOString();
-      });
+      // When it was tapped, however long it then had to wait.
+      if (!form.dataset.reached) {
+        form.querySelectorAll("[data-client-time]").forEach(function (field) {
+          field.value = new Date().toISOString();
+        });
+      }
       if (form.getAttribute("method") === "post") {
         if (form.dataset.sent) {
           event.preventDefault();
@@ -163,6 +213,11 @@
           return;
         }
         form.dataset.sent = "yes";
+        if (waitsForServer(form)) {
+          event.preventDefault();
+          event.stopImmediatePropagation();
+          sendOnceReachable(form, event.submitter);
+        }
       }
     },
     true,
@@ -171,6 +226,7 @@
   window.addEventListener("pageshow", function () {
     document.querySelectorAll("form[data-sent]").forEach(function (form) {
       delete form.dataset.sent;
+      delete form.dataset.reached;
     });
   });
   document.addEventListener("htmx:afterRequest", function (event) {

@@ -196,6 +196,26 @@ def test_an_unanswered_reading_is_kept_and_counts_once(
     assert StepReading.objects.filter(quantity="concentration").count() == 1
 
 
+def test_a_page_sent_without_network_waits_and_is_sent_once_by_itself(
+    open_page: Opened, floor: Floor
+) -> None:
+    page = open_page(user=floor.hand)
+    open_page.watch(page).allow("ERR_INTERNET_DISCONNECTED")
+    page.goto(reverse("turnarounds:empty", args=[floor.vessel.pk]))
+    page.get_by_text("Add a note").click()
+    note = page.locator("[name=note]")
+    note.fill("Typed in the cellar's far corner")
+    page.context.set_offline(True)
+    page.get_by_role("button", name="is empty").click()
+    expect(page.locator(".unanswered")).to_contain_text("is sent by itself as soon as the server")
+    expect(note).to_have_value("Typed in the cellar's far corner")
+    assert floor.vessel.turnarounds.count() == 0
+    page.context.set_offline(False)
+    page.wait_for_url("**/turnarounds/*/")
+    emptying = floor.vessel.turnarounds.get().emptying
+    assert emptying.note == "Typed in the cellar's far corner"
+
+
 def test_bad_input_is_said_beside_its_field_and_kept(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
