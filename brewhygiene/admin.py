@@ -429,6 +429,12 @@ class DishCountAdmin(RecordAdmin):
     list_select_related = ("plate__point__vessel",)
 
 
+@admin.register(house.PlateCorrection)
+class PlateCorrectionAdmin(RecordAdmin):
+    list_display = ("plate", "was_state", "is_state", "reason", "corrected_at", "corrected_by")
+    list_select_related = ("plate__point__vessel", "corrected_by")
+
+
 @admin.register(house.PointStanding)
 class PointStandingAdmin(RecordAdmin):
     list_display = ("point", "meter", "readings", "rule", "since", "evidence")

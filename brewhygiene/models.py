@@ -45,7 +45,7 @@ from brewhygiene.atp.models import (
     StickLot,
     StickType,
 )
-from brewhygiene.plates.models import DishCount, Plate
+from brewhygiene.plates.models import DishCount, Plate, PlateCorrection
 from brewhygiene.release.models import Decision
 from brewhygiene.trends.models import PointStanding
 
@@ -73,6 +73,7 @@ __all__ = [
     "Meter",
     "PartWork",
     "Plate",
+    "PlateCorrection",
     "PointStanding",
     "Regime",
     "RegimeVersion",

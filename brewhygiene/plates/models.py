@@ -88,6 +88,44 @@ class Plate(models.Model):
         return self.state == PlateState.POSITIVE and self.resolved_at is None
 
 
+class PlateCorrection(models.Model):
+    """A plate that was misread, as it was read first. The plate itself says what holds now."""
+
+    plate = models.ForeignKey(Plate, on_delete=models.PROTECT, related_name="corrections")
+    was_state = models.CharField(max_length=10, choices=PlateState.choices)
+    was_colonies = models.PositiveIntegerField(null=True, blank=True)
+    was_organism = models.CharField(max_length=100, blank=True)
+    was_read_at = models.DateTimeField()
+    was_read_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    is_state = models.CharField(max_length=10, choices=PlateState.choices)
+    is_colonies = models.PositiveIntegerField(null=True, blank=True)
+    reason = models.CharField(max_length=200)
+    signature = models.OneToOneField(
+        "brewhygiene.Signature", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    corrected_at = models.DateTimeField()
+    corrected_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(condition=~Q(reason=""), name="plate_correction_has_reason"),
+            models.CheckConstraint(
+                condition=~Q(was_state="positive")
+                | ~Q(is_state="negative")
+                | Q(signature__isnull=False),
+                name="positive_made_negative_is_signed",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.plate}: {self.was_state} read again as {self.is_state}"
+
+
 class DishCount(models.Model):
     """Colonies on one dish or filter of a plate sample.
 
@@ -99,6 +137,14 @@ class DishCount(models.Model):
     dilution = models.FloatField(validators=[MinValueValidator(1), MaxValueValidator(1e9)])
     volume_ml = models.FloatField(validators=[MinValueValidator(0.001), MaxValueValidator(10_000)])
     colonies = models.PositiveIntegerField(null=True, blank=True)
+    replaced_by = models.ForeignKey(
+        PlateCorrection,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="dishes_before",
+        help_text="The correction since which this count no longer holds.",
+    )
 
     class Meta:
         ordering = ["id"]
