@@ -14,7 +14,6 @@ pytestmark = pytest.mark.django_db
 
 HOUR = timedelta(hours=1)
 SPAN = {"since": NOW - timedelta(days=30), "until": NOW + timedelta(days=30)}
-LATER = NOW + timedelta(days=30)
 
 
 def fact_of(turnaround: Turnaround, **values: object) -> TurnFact:
@@ -163,7 +162,7 @@ def test_self_release_is_told(cellar: Cellar) -> None:
     cellar.run(cellar.started(turnaround))
     cellar.checked()
     cellar.sampled(turnaround)
-    cellar.decided(turnaround, reason="Alone in the cellar today")
+    cellar.decided(turnaround, gate_reasons={"two_people": "Alone in the cellar today"})
     fact = fact_of(turnaround)
     assert (fact.self_release, fact.cleaned_by) == (True, ("Mara Oduya",))
 
