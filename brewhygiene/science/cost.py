@@ -76,7 +76,7 @@ class StepUse:
 
     ``minutes`` min; ``volume_l`` L of water or of solution; ``temperature_c`` °C it was warmed
     to, if at all; ``recovered_share`` of the solution that is kept for the next clean, 0 to 1:
-    it counts neither as used agent nor as effluent, but its heat does.
+    it counts neither as water nor as used agent nor as effluent, but its heat does.
     """
 
     label: str
@@ -181,12 +181,18 @@ class _Sum:
                 self.missing.append(f"{step.label}: {step.agent.name}")
             return
         require(f"volume of “{step.label}”", volume_l, unit="L", minimum=0)
-        self._line(step, "water", "water", volume_l / 100, "hL", self.prices.water_hl,
-                   step.volume_l.source, "volume / 100", f"{shown(volume_l)} / 100")  # fmt: skip
-        drained_l = volume_l * (1 - step.recovered_share)
-        self._line(step, "effluent", "effluent", drained_l / 100, "hL", self.prices.effluent_hl,
-                   step.volume_l.source, "volume × (1 − recovered) / 100",
-                   f"{shown(volume_l)} × (1 − {shown(step.recovered_share)}) / 100")  # fmt: skip
+        # What is kept was water of an earlier clean, and is that of the next.
+        let_go_hl = volume_l * (1 - step.recovered_share) / 100
+        formula, numbers = "volume / 100", f"{shown(volume_l)} / 100"
+        if step.recovered_share:
+            formula = "volume × (1 − recovered) / 100"
+            numbers = f"{shown(volume_l)} × (1 − {shown(step.recovered_share)}) / 100"
+        for what, price in (
+            ("water", self.prices.water_hl),
+            ("effluent", self.prices.effluent_hl),
+        ):
+            self._line(step, what, what, let_go_hl, "hL", price, step.volume_l.source,
+                       formula, numbers)  # fmt: skip
         if step.agent:
             self._agent(step, step.agent, volume_l)
         if step.temperature_c.value is not None:

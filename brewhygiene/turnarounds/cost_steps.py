@@ -12,7 +12,7 @@ from brewhygiene.regimes.models import ActiveSubstance, Quantity, Step, StepKind
 from brewhygiene.science.cost import AgentUsed, Given, Prices, StepUse
 from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.strength import NotConvertible
-from brewhygiene.turnarounds.advice import aim_of, by_weight
+from brewhygiene.turnarounds.advice import aim_of, by_weight, solution_words
 from brewhygiene.turnarounds.models import StepRecord
 from brewhygiene.turnarounds.progress import StepProgress, minutes_of, standing_readings
 
@@ -113,6 +113,25 @@ def _agent(item: StepProgress, ran: Sequence[StepRecord]) -> tuple[AgentUsed | N
     return used, refused if read is None else ""
 
 
+def _note(step: Step, ran: Sequence[StepRecord], volume: Given, brewery: Brewery) -> str:
+    """What is assumed of a step's volume."""
+    if step.kind not in FILLED:
+        return ""
+    notes = []
+    repeats = sum(record.extends_id is None for record in ran)
+    if step.kind == StepKind.HOT_WATER and volume.value is not None:
+        filling = solution_words(volume.value, brewery)
+        notes.append(
+            f"Counted as one filling of the circuit, {filling}: what runs through beyond it is "
+            "not known."
+        )
+        if repeats > 1:
+            notes.append(f"Run {repeats} times; one filling is counted.")
+    elif repeats > 1:
+        notes.append(f"Run {repeats} times; one solution is counted.")
+    return " ".join(notes)
+
+
 def taken_of(item: StepProgress, vessel: Vessel, brewery: Brewery) -> Taken | None:
     """A step that was run, or ``None``."""
     ran = [record for record in item.attempts if not record.left_out]
@@ -133,7 +152,6 @@ def taken_of(item: StepProgress, vessel: Vessel, brewery: Brewery) -> Taken | No
         degrees = _read(ran, Quantity.TEMPERATURE_C)
         temperature = Given(read=max(degrees) if degrees else None, planned=planned_c)
     used, refused = _agent(item, ran)
-    repeats = sum(record.extends_id is None for record in ran)
     return Taken(
         item=item,
         use=StepUse(
@@ -145,11 +163,7 @@ def taken_of(item: StepProgress, vessel: Vessel, brewery: Brewery) -> Taken | No
             recovered_share=step.agent.recovered_share if used and step.agent else 0.0,
         ),
         volume_from=volume_from,
-        note=(
-            f"Run {repeats} times; one solution is counted."
-            if repeats > 1 and step.kind in FILLED
-            else ""
-        ),
+        note=_note(step, ran, volume, brewery),
         not_convertible=refused,
     )
 

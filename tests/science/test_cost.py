@@ -34,8 +34,30 @@ def test_a_reading_comes_before_the_plan() -> None:
     }
     assert lines("water") == {
         "pre-rinse": (3, "from the regime"),
-        "caustic": (4, "read"),
+        # Half of 400 L is kept: what is let go is what the next clean has to draw again.
+        "caustic": (2, "read"),
         "acid": (3, "from the regime"),
+    }
+
+
+def test_kept_solution_is_neither_water_nor_effluent_but_is_heated() -> None:
+    kept, drained = (
+        clean_cost(
+            steps=[dataclasses.replace(STEPS[1], recovered_share=share)], prices=PRICES,
+            vessel_hl=20,
+        )
+        for share in (1.0, 0.0)
+    )  # fmt: skip
+    assert (kept.water_hl, kept.effluent_hl, kept.alkaline_load_kg_naoh) == (0, 0, 0)
+    assert kept.agents_kg["Caustic liquor 50 %"] == 0
+    assert (drained.water_hl, drained.effluent_hl) == (4, 4)
+    assert kept.heat_kwh == drained.heat_kwh > 0
+
+
+def test_water_in_is_water_out() -> None:
+    cost = clean_cost(steps=STEPS, prices=PRICES, vessel_hl=20)
+    assert lines("water") == {
+        line.step: (line.amount, line.source) for line in cost.lines if line.label == "effluent"
     }
 
 
@@ -62,17 +84,17 @@ def test_heat_is_that_of_the_solution_and_says_when_partly_read() -> None:
 
 def test_totals_are_the_sums_of_the_lines_and_per_hl() -> None:
     cost = clean_cost(steps=STEPS, prices=PRICES, vessel_hl=20)
-    assert (cost.water_hl, cost.effluent_hl, cost.minutes) == (10, 8, 51)
+    assert (cost.water_hl, cost.effluent_hl, cost.minutes) == (8, 8, 51)
     assert cost.money == pytest.approx(sum(line.money or 0 for line in cost.lines))
     assert cost.money_per_hl == pytest.approx(cost.money / 20)
-    assert cost.water_hl_per_hl == 0.5
+    assert cost.water_hl_per_hl == 0.4
     assert cost.agents_kg["Caustic liquor 50 %"] == lines("agent")["caustic"][0]
 
 
 def test_what_has_no_price_is_named_and_not_added() -> None:
     cost = clean_cost(steps=STEPS, prices=Prices(water_hl=0.5), vessel_hl=20)
     agent = next(line for line in cost.lines if line.label == CAUSTIC.name)
-    assert cost.money == pytest.approx(10 * 0.5 + agent.money)
+    assert cost.money == pytest.approx(8 * 0.5 + agent.money)
     assert cost.unpriced == ("time", "effluent", "alkaline load", "heat", "Acid blend", "acid load")
 
 

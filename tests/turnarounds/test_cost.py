@@ -9,10 +9,11 @@ from django.urls import reverse
 from django.utils import timezone
 
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.regimes.models import StepKind
 from brewhygiene.turnarounds import actions, step_actions
 from brewhygiene.turnarounds.cost import CostReport, cost_of, turnaround_cost
 from brewhygiene.turnarounds.models import Clean
-from tests.factories import acting
+from tests.factories import acting, add_step, make_version
 from tests.turnarounds.floor import Floor, signed_in
 
 pytestmark = pytest.mark.django_db
@@ -77,7 +78,7 @@ def test_caustic_is_counted_by_mass_without_what_is_kept(floor: Floor) -> None:
     assert caustic[name] == ("4.08 kg", "EUR 3.67", source)
     # As much NaOH is let go: half of the liquor.
     assert caustic["alkaline load, as NaOH"] == ("2.04 kg", "EUR 1.22", source)
-    assert caustic["water"] == ("2.5 hL", "EUR 1.25", "from the set-up")
+    assert caustic["water"] == ("1 hL", "EUR 0.50", "from the set-up")
     assert caustic["effluent"] == ("1 hL", "EUR 0.40", "from the set-up")
     assert caustic["time"] == ("30 min", "EUR 15.00", "read")
     # 255.2 kg × 4.08 kJ/(kg K) × 63 K / 3600 / 0.8; 4.08 is that of 2 % caustic (CRC 3.99 to 4.1).
@@ -120,8 +121,8 @@ def test_the_money_is_the_sum_of_its_lines_and_shared_by_the_vessels_volume(floo
     assert found.money == pytest.approx(sum(lines), abs=0.005 * len(lines))
     assert found.money_per_volume == f"EUR {found.money / 30:.2f}"
     totals = {total.label: (total.whole, total.per_volume) for total in found.totals}
-    # 2.5 hL of caustic and 2.5 of sanitiser; 5 + 30 + 5 + 5 min.
-    assert totals["water"] == ("5 hL", "0.17 hL")
+    # 40 % of 2.5 hL of caustic, and 2.5 of sanitiser; 5 + 30 + 5 + 5 min.
+    assert totals["water"] == ("3.5 hL", "0.12 hL")
     assert totals["time"] == ("45 min", "1.5 min")
 
 
@@ -138,7 +139,7 @@ def test_without_any_price_there_are_amounts(floor: Floor) -> None:
         step.agent.save()
     found = report(floor, clean)
     assert (found.money, found.money_words) == (None, "")
-    assert rows(found, "2. caustic")["water"] == ("2.5 hL", "", "from the set-up")
+    assert rows(found, "2. caustic")["water"] == ("1 hL", "", "from the set-up")
 
 
 def test_without_a_volume_of_solution_its_remedy_is_said(floor: Floor) -> None:
@@ -181,7 +182,28 @@ def test_repeated_step_counts_its_minutes_and_one_solution(floor: Floor) -> None
     caustic = next(s for s in report(floor, clean).steps if s.title == "2. caustic")
     assert caustic.note == "Run 2 times; one solution is counted."
     assert {row.label: row.amount for row in caustic.rows}["time"] == "40 min"
-    assert {row.label: row.amount for row in caustic.rows}["water"] == "2.5 hL"
+    assert {row.label: row.amount for row in caustic.rows}["water"] == "1 hL"
+
+
+def test_hot_water_is_taken_as_one_filling_and_says_so(floor: Floor) -> None:
+    """250 L from 12 to 85 °C; nothing of it is kept."""
+    floor.version = make_version(steps=False, name="Hot water alone (invented)")
+    add_step(floor.version, StepKind.HOT_WATER, windows={"temperature_c": (80, None)})
+    then = timezone.now() - timedelta(hours=3)
+    clean = floor.started(floor.emptied(now=then), now=then)
+    record = floor.running_step(clean, 1, now=then)
+    floor.read(record, "temperature_c", 85, now=then)
+    step_actions.end_step(by=acting(floor.hand, now=then + timedelta(minutes=20)), record=record)
+    actions.finish_clean(by=acting(floor.hand, now=then + timedelta(minutes=21)), clean=clean)
+    (step,) = report(floor, clean).steps
+    said = "Counted as one filling of the circuit, 250 L: what runs through beyond it is not known."
+    assert step.note == said
+    amounts = {row.label: row.amount for row in step.rows}
+    assert (amounts["water"], amounts["effluent"]) == ("2.5 hL", "2.5 hL")
+    # 249.6 kg × 4.19 kJ/(kg K) × 73 K / 3600 / 0.8 (water, from memory).
+    assert float(amounts["heat"].split()[0]) == pytest.approx(26.5, abs=0.1)
+    page = floor.client.get(reverse("turnarounds:cost", args=[clean.pk]))
+    assert said in words(page)
 
 
 def test_left_out_step_costs_nothing(floor: Floor) -> None:
@@ -195,10 +217,10 @@ def test_left_out_step_costs_nothing(floor: Floor) -> None:
 
 
 def test_barrels_are_shared_by_barrels(floor: Floor) -> None:
-    """A US beer barrel is 1.17347765 hL; 2.5 hL are 2.13 bbl."""
+    """A US beer barrel is 1.17347765 hL; 1 hL is 0.852 bbl."""
     Brewery.objects.update(volume_unit="bbl")
     found = report(floor, run(floor))
-    assert rows(found, "2. caustic")["water"][0] == "2.13 bbl"
+    assert rows(found, "2. caustic")["water"][0] == "0.852 bbl"
     assert found.money_per_volume == f"EUR {found.money / 30 * 1.17347765:.2f}"
 
 
