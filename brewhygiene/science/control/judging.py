@@ -117,7 +117,7 @@ def judge_phase(
     fewer so far, but ``least`` of them, the limits are ``provisional``. Raises
     :class:`TooFewReadings` where there are fewer yet or all are equal.
 
-    >>> steady = [0.4, 0.6, 0.5, 0.45, 0.55] * 6
+    >>> steady = [0.6, 0.5, 0.45, 0.55, 0.4] * 6
     >>> worse = judge_phase([*steady, *(value + 0.5 for value in steady[:5])])
     >>> worse.signalling[0].direction, worse.signalling[0].since
     ('up', 30)
