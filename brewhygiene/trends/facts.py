@@ -15,6 +15,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from enum import StrEnum
+from typing import NamedTuple
 
 from django.db.models import Count, OuterRef, Q, Subquery
 from django.utils import timezone
@@ -52,6 +53,16 @@ class Why(StrEnum):
         return member
 
 
+class AgentLot(NamedTuple):
+    """A lot of an agent, as it was written down at a step."""
+
+    agent: str
+    lot: str
+
+    def __str__(self) -> str:
+        return f"{self.agent}, lot {self.lot}"
+
+
 @dataclasses.dataclass(frozen=True, slots=True)
 class TurnFact:
     """One turnaround. ``regime``, ``version``, lots and people are those of its first clean.
@@ -81,7 +92,7 @@ class TurnFact:
     sour_or_mixed_before: bool
     diastatic_before: bool
     fruit_or_hops_before: bool
-    agent_lots: tuple[str, ...]
+    agent_lots: tuple[AgentLot, ...]
     cleaned_by: tuple[str, ...]
     released_by: tuple[str, ...]
     self_release: bool
@@ -402,6 +413,7 @@ def _decisions(within: Q) -> dict[int, list[_Release]]:
             "turnaround_id", "decided_at", "lapses_at", "signature__user_id", "self_release"
         )
     ):
+        assert lapses_at is not None  # the table has no release without
         found[turn].append(_Release(decided_at, lapses_at, by, self_release))
     return found
 
@@ -431,18 +443,20 @@ def _lapses(
     )
 
 
-def _agent_lots(within: Q) -> dict[int, list[str]]:
-    """Lots by clean, each with its agent's name, in the order of the steps."""
-    found: dict[int, list[str]] = defaultdict(list)
+def _agent_lots(within: Q) -> dict[int, list[AgentLot]]:
+    """Lots by clean, in the order of the steps."""
+    found: dict[int, list[AgentLot]] = defaultdict(list)
     for clean, agent, lot in (
-        StepRecord.objects.filter(_below("clean__", within), left_out=False)
+        StepRecord.objects.filter(
+            _below("clean__", within), left_out=False, step__agent__isnull=False
+        )
         .exclude(agent_lot="")
         .order_by("pk")
         .values_list("clean_id", "step__agent__name", "agent_lot")
     ):
-        name = f"{agent}, lot {lot}" if agent else f"lot {lot}"
-        if name not in found[clean]:
-            found[clean].append(name)
+        used = AgentLot(agent, lot)
+        if used not in found[clean]:
+            found[clean].append(used)
     return found
 
 
