@@ -1,0 +1,205 @@
+"""Two by two: a verdict held against what was so, and how far its figures may be off."""
+
+import dataclasses
+import math
+
+from brewhygiene.science.diagnosis.shares import Share, share_of
+from brewhygiene.science.errors import TooFewReadings, require
+from brewhygiene.science.poisson import CONFIDENCE, Interval
+
+
+@dataclasses.dataclass(frozen=True)
+class Estimate:
+    """A number with its interval."""
+
+    value: float
+    interval: Interval
+
+
+@dataclasses.dataclass(frozen=True)
+class Untold:
+    """Why a figure is not shown, and what would allow it."""
+
+    why: str
+
+
+@dataclasses.dataclass(frozen=True)
+class TwoByTwo:
+    """Counts of cases: the verdict said so or not, and it was so or not.
+
+    ``hits`` said and so (true positives), ``false_alarms`` said and not so, ``misses`` so and
+    not said, ``quiet`` neither (true negatives).
+    """
+
+    hits: int
+    false_alarms: int
+    misses: int
+    quiet: int
+
+    def __post_init__(self) -> None:
+        for name, count in dataclasses.asdict(self).items():
+            require(f"number of {name.replace('_', ' ')}", count, minimum=0, maximum=1e9)
+
+    @property
+    def so(self) -> int:
+        return self.hits + self.misses
+
+    @property
+    def not_so(self) -> int:
+        return self.false_alarms + self.quiet
+
+    @property
+    def said(self) -> int:
+        return self.hits + self.false_alarms
+
+    @property
+    def not_said(self) -> int:
+        return self.misses + self.quiet
+
+    @property
+    def all(self) -> int:
+        return self.so + self.not_so
+
+
+@dataclasses.dataclass(frozen=True)
+class Words:
+    """What the cases and the verdict are called in sentences."""
+
+    so: str = "positive"
+    not_so: str = "negative"
+    said: str = "said to be positive"
+    not_said: str = "said to be negative"
+
+
+@dataclasses.dataclass(frozen=True)
+class Diagnosis:
+    """Every figure of a table, or why it is not told.
+
+    Shares from 0 to 1: ``sensitivity`` of those that are so, how many were said; ``specificity``
+    of those not so, how many were not said; ``ppv`` and ``npv`` of those said, and not said, how
+    many rightly; ``accuracy`` of all, how many rightly; ``prevalence`` of all, how many are so.
+    ``kappa`` is agreement beyond chance; the likelihood ratios say by how much a verdict
+    changes the odds.
+    """
+
+    table: TwoByTwo
+    sensitivity: Share | Untold
+    specificity: Share | Untold
+    ppv: Share | Untold
+    npv: Share | Untold
+    accuracy: Share | Untold
+    prevalence: Share | Untold
+    kappa: Estimate | Untold
+    ratio_said: Estimate | Untold
+    ratio_not_said: Estimate | Untold
+
+
+def diagnose(
+    table: TwoByTwo, *, words: Words | None = None, confidence: float = CONFIDENCE
+) -> Diagnosis:
+    """Every figure of ``table`` with its interval at ``confidence`` (a share).
+
+    A figure that the table does not carry is an :class:`Untold` with a sentence in ``words``.
+    Shares have Wilson's and the exact interval; kappa [1]_ and the likelihood ratios [2]_ the
+    normal one, of themselves and of their logarithm.
+
+    >>> found = diagnose(TwoByTwo(hits=670, false_alarms=202, misses=74, quiet=640))
+    >>> round(found.sensitivity.value, 4), round(found.ratio_said.value, 3)
+    (0.9005, 3.754)
+
+    References
+    ----------
+    .. [1] J. L. Fleiss, J. Cohen, B. S. Everitt, Psychol. Bull. 72 (1969) 323-327 (from memory).
+    .. [2] D. L. Simel, G. P. Samsa, D. B. Matchar, J. Clin. Epidemiol. 44 (1991) 763-770 (from
+           memory).
+    """
+    said = words or Words()
+    lacks = {
+        "so": f"None was {said.so}. One at least would allow this figure.",
+        "not_so": f"None was {said.not_so}. One at least would allow this figure.",
+        "said": f"None was {said.said}. One at least would allow this figure.",
+        "not_said": f"None was {said.not_said}. One at least would allow this figure.",
+        "all": "There is no pair. One at least would allow this figure.",
+    }
+
+    def share(count: int, of: str) -> Share | Untold:
+        total: int = getattr(table, of)
+        if total == 0:
+            return Untold(lacks[of])
+        return share_of(count=count, of=total, confidence=confidence)
+
+    return Diagnosis(
+        table=table,
+        sensitivity=share(table.hits, "so"),
+        specificity=share(table.quiet, "not_so"),
+        ppv=share(table.hits, "said"),
+        npv=share(table.quiet, "not_said"),
+        accuracy=share(table.hits + table.quiet, "all"),
+        prevalence=share(table.so, "all"),
+        kappa=_told(table, said, confidence),
+        ratio_said=_ratio(table.hits, table.so, table.false_alarms, table.not_so, said, confidence),
+        ratio_not_said=_ratio(table.misses, table.so, table.quiet, table.not_so, said, confidence),
+    )
+
+
+def _told(table: TwoByTwo, words: Words, confidence: float) -> Estimate | Untold:
+    try:
+        return kappa_of(table, confidence=confidence)
+    except TooFewReadings:
+        return Untold(
+            "Agreement beyond chance can be told only where some are "
+            f"{words.so} and some {words.not_so}, and some {words.said} and some {words.not_said}."
+        )
+
+
+def kappa_of(table: TwoByTwo, *, confidence: float = CONFIDENCE) -> Estimate:
+    """Cohen's kappa: agreement beyond what chance gives, 1 at the most, with its interval.
+
+    Raises :class:`TooFewReadings` where either side is the same for all cases: chance then
+    explains everything.
+
+    >>> round(kappa_of(TwoByTwo(hits=44, false_alarms=6, misses=3, quiet=97)).value, 3)
+    0.863
+    """
+    if 0 in (table.so, table.not_so, table.said, table.not_said):
+        raise TooFewReadings(
+            "Agreement beyond chance needs both answers on both sides; here one side is the same "
+            "for all."
+        )
+    n = table.all
+    cells = [[table.hits / n, table.false_alarms / n], [table.misses / n, table.quiet / n]]
+    rows = [sum(row) for row in cells]
+    columns = [cells[0][i] + cells[1][i] for i in (0, 1)]
+    agree = cells[0][0] + cells[1][1]
+    chance = sum(r * c for r, c in zip(rows, columns, strict=True))
+    kappa = (agree - chance) / (1 - chance)
+    diagonal = sum(cells[i][i] * (1 - (rows[i] + columns[i]) * (1 - kappa)) ** 2 for i in (0, 1))
+    across = (1 - kappa) ** 2 * sum(
+        cells[i][j] * (columns[i] + rows[j]) ** 2 for i in (0, 1) for j in (0, 1) if i != j
+    )
+    rest = (kappa - chance * (1 - kappa)) ** 2
+    variance = max(0.0, diagonal + across - rest) / (n * (1 - chance) ** 2)
+    half = _z(confidence) * math.sqrt(variance)
+    return Estimate(kappa, Interval(max(-1.0, kappa - half), min(1.0, kappa + half)))
+
+
+def _ratio(
+    of_so: int, so: int, of_not: int, not_so: int, words: Words, confidence: float
+) -> Estimate | Untold:
+    if not so or not not_so:
+        lacking = words.not_so if so else words.so
+        return Untold(f"None was {lacking}. One at least would allow this figure.")
+    if not of_so or not of_not:
+        return Untold(
+            "A cell of the table is empty, so that the ratio is nothing or without end. More "
+            "pairs would allow it."
+        )
+    ratio = (of_so / so) / (of_not / not_so)
+    spread = _z(confidence) * math.sqrt(1 / of_so - 1 / so + 1 / of_not - 1 / not_so)
+    return Estimate(ratio, Interval(ratio * math.exp(-spread), ratio * math.exp(spread)))
+
+
+def _z(confidence: float) -> float:
+    from statistics import NormalDist
+
+    return NormalDist().inv_cdf((1 + confidence) / 2)
