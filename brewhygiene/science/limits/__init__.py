@@ -1,0 +1,1 @@
+"""Limits from readings of clean vessels, by several methods, with how far each may be off."""
