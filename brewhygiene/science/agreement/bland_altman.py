@@ -178,7 +178,7 @@ def ratios_of(agreement: Agreement, *, base: float = 10.0) -> Ratios:
 def _power(base: float, exponent: float) -> float:
     if exponent * math.log10(base) > 300:
         raise OutOfRange("The limits of agreement are too far apart to be told as ratios.")
-    return base**exponent
+    return float(base**exponent)
 
 
 @dataclasses.dataclass(frozen=True)

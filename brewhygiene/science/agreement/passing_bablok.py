@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from brewhygiene.science.agreement.paired import paired
-from brewhygiene.science.errors import OutOfRange, TooFewReadings, require
+from brewhygiene.science.errors import OutOfRange, require
 
 if TYPE_CHECKING:
     from brewhygiene.science.errors import FloatArray
@@ -55,8 +55,9 @@ def passing_bablok(
     below −1. Identical pairs have none and a slope of exactly −1 is not counted; a vertical one
     is infinite. With C = z √(n(n−1)(2n+5)/18) and M₁ = (N − C)/2 rounded, the interval of
     ``confidence`` runs from the slope of rank M₁ + K to that of N − M₁ + 1 + K; the intercept is
-    the median of y − bx, its interval from the ends of the slope's [1]_. For lines that rise and
-    whose slope is near 1. x and y in any units. Raises :class:`TooFewReadings` below 4 pairs,
+    the median of y − bx, its interval from the ends of the slope's [1]_. The linearity test is
+    the paper's, with each distinct pair counted once. For lines that rise and whose slope is
+    near 1. x and y in any units. Raises :class:`TooFewReadings` below 4 pairs,
     :class:`OutOfRange` above 2000, where a side does not vary, or where the interval of the slope
     has no end.
 
@@ -75,10 +76,8 @@ def passing_bablok(
             raise OutOfRange(f"All readings of the {name} method are equal: a line needs a range.")
     slopes = _slopes(xs, ys)
     count, offset = len(slopes), int((slopes < -1).sum())
-    if count < 3:
-        raise TooFewReadings(
-            "Nearly all pairs are the same: read places that differ more, clean and not clean."
-        )
+    if count == 0:
+        raise OutOfRange("The two do not rise together in these pairs, so no line joins them.")
     from scipy.stats import norm
 
     half = float(norm.ppf((1 + confidence) / 2)) * math.sqrt(n * (n - 1) * (2 * n + 5) / 18)
@@ -138,13 +137,15 @@ def _median(values: "FloatArray") -> float:
 def _linearity(x: "FloatArray", y: "FloatArray", intercept: float, slope: float) -> float:
     """The paper's CUSUM statistic: whether pairs above and below the line take turns along it.
 
-    The cusum is looked at where a run of pairs at one place on the line ends, so that the order
+    Pairs that are the same count once: a heap of zeros on one side of the line is no bend. The
+    cusum is looked at where a run of pairs at one place on the line ends, so that the order
     within a tie decides nothing.
     """
     import numpy as np
 
     if slope <= 0:
         raise OutOfRange("The two do not rise together in these pairs, so no line joins them.")
+    x, y = np.unique(np.column_stack([x, y]), axis=0).T
     residuals = y - intercept - slope * x
     residuals[np.abs(residuals) <= 1e-9 * (np.abs(y) + abs(intercept) + 1)] = 0
     above, below = int((residuals > 0).sum()), int((residuals < 0).sum())
