@@ -84,6 +84,7 @@ class PointPhase:
     baseline: int | None = None
     left_out: frozenset[int] = frozenset()
     bridged: int = 0
+    before: Reading | None = None  # the last reading before the phase, on the same scale
 
 
 @dataclasses.dataclass(frozen=True)
@@ -223,4 +224,5 @@ def _phases_on_scale(
             else sum(reading.taken_at <= begin.baseline_until for reading in ours),
             left_out=begin.left_out,
             bridged=sum(reading.scale != scale.key for reading in ours),
+            before=readings[begin.index - 1] if begin.index else None,
         )
