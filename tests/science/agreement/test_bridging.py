@@ -128,8 +128,8 @@ def test_scales_that_fall_against_each_other_are_refused() -> None:
 
 
 def test_a_meter_that_saturates_is_refused_as_bent() -> None:
-    reference, new = made(pairs=60, noise=0.04)
-    refusal = refused((reference, [min(value, 20) for value in new]))
+    reference, new = made(pairs=100, noise=0.04)
+    refusal = refused((reference, [round(20 * value / (20 + value)) for value in new]))
     assert refusal.code == "not_linear"
     assert "bend" in str(refusal)
 
