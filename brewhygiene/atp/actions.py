@@ -3,6 +3,7 @@
 from datetime import date, datetime
 
 from brewhygiene.atp.judging import judge_waiting_results
+from brewhygiene.atp.limit_days import check_limit_days
 from brewhygiene.atp.models import (
     MAX_RLU,
     ControlCheck,
@@ -88,6 +89,7 @@ def propose_limits(
     source: str,
     source_note: str,
     review_on: date,
+    valid_until: date | None = None,
     point: SamplingPoint | None = None,
 ) -> Written[LimitSet]:
     """Write down limits, in RLU of this meter, that a head brewer has yet to approve."""
@@ -106,8 +108,9 @@ def propose_limits(
             f"{stick_type.sample_kind} stick.",
             field="point",
         )
-    if review_on <= brewery_day(by.now, Brewery.current()):
-        raise Refusal("The review date has to lie ahead.", field="review_on")
+    check_limit_days(
+        today=brewery_day(by.now, Brewery.current()), review_on=review_on, valid_until=valid_until
+    )
     limits = LimitSet.objects.create(
         meter=meter,
         stick_type=stick_type,
@@ -120,6 +123,7 @@ def propose_limits(
         proposed_at=by.now,
         proposed_by=user,
         review_on=review_on,
+        valid_until=valid_until,
     )
     return Written(
         limits,
@@ -132,6 +136,7 @@ def propose_limits(
             "source": source,
             "source_note": limits.source_note,
             "review_on": review_on,
+            "valid_until": valid_until,
         },
     )
 
@@ -149,6 +154,11 @@ def approve_limits(*, by: Actor, limits: LimitSet, password: str) -> Written[Lim
         raise Refusal("These limits were approved already.", code="already_approved")
     if limits.retired_at is not None:
         raise Refusal("These limits were withdrawn.", code="retired")
+    if limits.run_out_on(brewery_day(by.now, Brewery.current())):
+        raise Refusal(
+            "These limits have run out since they were proposed. Propose them anew.",
+            code="run_out",
+        )
     signature = sign(
         by=by,
         password=password,
@@ -287,7 +297,7 @@ def record_result(
     stick_lot = StickLot.objects.select_related("stick_type").get(pk=stick_lot.pk)
     check = _check_meter(meter=meter, day=day)
     _check_stick(stick_lot=stick_lot, point=point, day=day)
-    limits = limits_in_force(meter=meter, stick_lot=stick_lot, point=point)
+    limits = limits_in_force(meter=meter, stick_lot=stick_lot, point=point, day=day)
     verdict = judge_rlu(
         rlu=rlu,
         alert_rlu=limits.alert_rlu if limits else None,

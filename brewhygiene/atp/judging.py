@@ -1,7 +1,8 @@
 """Readings that waited for limits, judged once there are some."""
 
 from brewhygiene.atp.models import LimitSet, Result, Verdict
-from brewhygiene.atp.queries import limits_in_force, standing_results
+from brewhygiene.atp.queries import brewery_day, limits_in_force, standing_results
+from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.door import Actor
 from brewhygiene.science.judging import judge_rlu
 from brewhygiene.turnarounds.actions import raise_revision
@@ -13,7 +14,7 @@ def judge_waiting_results(*, by: Actor, limits: LimitSet) -> list[Result]:
     """Give the unjudged readings of open turnarounds a verdict by limits just approved.
 
     Each gets a new result that names it, with the same number; both stay. Part of the verb that
-    approves limits, whose ledger entry covers it. 1 query, and 4 for each reading judged.
+    approves limits, whose ledger entry covers it. 2 queries, and 4 for each reading judged.
     """
     waiting = standing_results(
         Result.objects.filter(
@@ -24,9 +25,15 @@ def judge_waiting_results(*, by: Actor, limits: LimitSet) -> list[Result]:
             point__sample_kind=limits.sample_kind,
         )
     ).select_related("point__vessel", "meter", "stick_lot", "turnaround")
+    brewery = Brewery.current()
     judged = []
     for result in waiting.order_by("pk"):
-        found = limits_in_force(meter=result.meter, stick_lot=result.stick_lot, point=result.point)
+        found = limits_in_force(
+            meter=result.meter,
+            stick_lot=result.stick_lot,
+            point=result.point,
+            day=brewery_day(result.taken_at, brewery),
+        )
         if found is None:
             continue
         judged.append(

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.debug import sensitive_post_parameters
 
 from brewhygiene.atp import actions
+from brewhygiene.atp.limit_days import due_sentences
 from brewhygiene.atp.models import LimitSet
 from brewhygiene.atp.setup_forms import LimitsForm, SignForm
 from brewhygiene.atp.setup_queries import (
@@ -25,12 +26,16 @@ from brewhygiene.people.signatures import guard_password
 
 def limits(request: HttpRequest) -> HttpResponse:
     standing = list(standing_limits())
+    today = timezone.localdate()
+    approved = [each for each in standing if each.approved_at is not None]
     context = {
         "room": "setup",
-        "in_force": [each for each in standing if each.approved_at is not None],
+        "in_force": [each for each in approved if not each.run_out_on(today)],
+        "run_out": [each for each in approved if each.run_out_on(today)],
+        "due": due_sentences(approved, today=today),
         "waiting": [each for each in standing if each.approved_at is None],
         "past": past_limits(),
-        "today": timezone.localdate(),
+        "today": today,
     }
     return render(request, "atp/setup_limits.html", context)
 
@@ -52,6 +57,7 @@ def propose(request: HttpRequest) -> HttpResponse:
                 source=given["source"],
                 source_note=given["source_note"],
                 review_on=given["review_on"],
+                valid_until=given["valid_until"],
             )
         )
         if proposed is not None:

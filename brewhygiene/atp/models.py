@@ -1,5 +1,7 @@
 """Meters, control checks, stick lots, limits and results."""
 
+from datetime import date
+
 from django.conf import settings
 from django.core.validators import MaxValueValidator
 from django.db import models
@@ -319,6 +321,10 @@ class LimitSet(models.Model):
 
     def __str__(self) -> str:
         return f"{self.meter.name}, {self.stick_type.name}: {self.alert_rlu}/{self.action_rlu} RLU"
+
+    def run_out_on(self, day: date) -> bool:
+        """Whether its last day was before ``day``, by the brewery's calendar."""
+        return self.valid_until is not None and self.valid_until < day
 
 
 class SampleStage(models.TextChoices):

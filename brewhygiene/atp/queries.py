@@ -17,13 +17,17 @@ def brewery_day(moment: datetime, brewery: Brewery) -> date:
     return moment.astimezone(zoneinfo.ZoneInfo(brewery.time_zone)).date()
 
 
-def limits_in_force(*, meter: Meter, stick_lot: StickLot, point: SamplingPoint) -> LimitSet | None:
-    """The approved limits of a meter with a stick type at a point. 1 query.
+def limits_in_force(
+    *, meter: Meter, stick_lot: StickLot, point: SamplingPoint, day: date
+) -> LimitSet | None:
+    """The approved limits of a meter with a stick type at a point on a day. 1 query.
 
     The point's own set goes before the one for all points. Another meter's, stick type's or
-    sample kind's limits are never used.
+    sample kind's limits are never used. A set judges up to its last day, which is in it; from
+    then on nothing does, not even the set for all points in the place of a point's own: it may
+    be looser, and nobody chose it.
     """
-    return (
+    found = (
         LimitSet.objects.filter(
             Q(point=point) | Q(point__isnull=True),
             meter=meter,
@@ -35,6 +39,7 @@ def limits_in_force(*, meter: Meter, stick_lot: StickLot, point: SamplingPoint) 
         .order_by(F("point_id").asc(nulls_last=True))
         .first()
     )
+    return None if found is None or found.run_out_on(day) else found
 
 
 def control_check_of_day(*, meter: Meter, day: date) -> ControlCheck | None:

@@ -169,6 +169,13 @@ class LimitsForm(VerbForm):
         "practice, no source).",
     )
 
+    valid_until = DayField(
+        label="Last day on which they judge",
+        required=False,
+        help_text="Left empty, they judge until they are replaced or withdrawn. After a last day "
+        "readings are unjudged, which blocks release.",
+    )
+
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         initial = {"review_on": _next_year(today), "source": LimitSource.MAKER}
         kwargs["initial"] = initial | kwargs.get("initial", {})

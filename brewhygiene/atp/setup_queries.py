@@ -71,7 +71,8 @@ def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
     cards = []
     for meter in meters:
         own = limits.get(meter.pk, [])
-        in_force = [limit_set for limit_set in own if limit_set.approved_at is not None]
+        approved = [limit_set for limit_set in own if limit_set.approved_at is not None]
+        in_force = [limit_set for limit_set in approved if not limit_set.run_out_on(today)]
         everywhere = {each.stick_type_id for each in in_force if each.point_id is None}
         somewhere = {each.stick_type_id for each in in_force}
         cards.append(
@@ -80,7 +81,7 @@ def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
                 checks=checks.get(meter.pk, [])[:CHECKS_SHOWN],
                 last_result=results.get(meter.last_result_pk),
                 limits=in_force,
-                waiting=len(own) - len(in_force),
+                waiting=len(own) - len(approved),
                 unjudged=[kind for kind in in_hand if kind.pk not in somewhere],
                 partly=[kind for kind in in_hand if kind.pk in somewhere - everywhere],
                 today=today,

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from brewhygiene.atp import limit_views, meter_views, setup_views
+from brewhygiene.atp import baseline_views, limit_views, meter_views, setup_views
 
 urlpatterns = [
     path("meters/", meter_views.meters, name="meters"),
@@ -17,6 +17,24 @@ urlpatterns = [
     path("set-up/sticks/lots/add/", setup_views.add_stick_lot, name="setup_add_stick_lot"),
     path("set-up/sticks/lots/<int:pk>/", setup_views.edit_stick_lot, name="setup_stick_lot"),
     path("set-up/limits/", limit_views.limits, name="setup_limits"),
+    path("set-up/limits/baselines/", baseline_views.baselines, name="baselines"),
+    path("set-up/limits/baselines/add/", baseline_views.add, name="add_baseline"),
+    path("set-up/limits/baselines/<int:pk>/", baseline_views.baseline, name="baseline"),
+    path(
+        "set-up/limits/baselines/<int:pk>/exclude/<int:result_pk>/",
+        baseline_views.exclude,
+        name="baseline_exclude",
+    ),
+    path(
+        "set-up/limits/baselines/<int:pk>/readmit/<int:result_pk>/",
+        baseline_views.readmit,
+        name="baseline_readmit",
+    ),
+    path(
+        "set-up/limits/baselines/<int:pk>/propose/",
+        baseline_views.propose,
+        name="baseline_propose",
+    ),
     path("set-up/limits/propose/", limit_views.propose, name="setup_propose_limits"),
     path("set-up/limits/<int:pk>/approve/", limit_views.approve, name="setup_approve_limits"),
     path("set-up/limits/<int:pk>/withdraw/", limit_views.withdraw, name="setup_withdraw_limits"),

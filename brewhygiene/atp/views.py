@@ -132,7 +132,7 @@ def sample(request: HttpRequest, pk: int, point_pk: int) -> HttpResponse:
         "lots": lots,
         "without_limits": meter is not None
         and lot is not None
-        and limits_in_force(meter=meter, stick_lot=lot, point=point) is None,
+        and limits_in_force(meter=meter, stick_lot=lot, point=point, day=day) is None,
         "usual_meter": meter,
         "usual_lot": lot,
         "lot_in_date": any(lot.expires_on >= day for lot in lots),

@@ -7,6 +7,7 @@ from datetime import date
 from django.contrib.auth.models import Permission
 from django.db.models import Count, Exists, OuterRef, Q
 
+from brewhygiene.atp.limit_days import due_sentences
 from brewhygiene.atp.models import LimitSet, Meter, StickType
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import (
@@ -203,15 +204,20 @@ def _sticks(types: Sequence[StickType], needed: list[str]) -> Stop:
     return Stop("Sticks", "atp:setup_sticks", there, tuple(missing))
 
 
-def _limits(meters: list[Meter], types: Sequence[StickType], needed: list[str]) -> Stop:
+def _limits(
+    meters: list[Meter], types: Sequence[StickType], needed: list[str], today: date
+) -> Stop:
     """1 query."""
     sets = list(
-        LimitSet.objects.filter(retired_at__isnull=True).values_list(
-            "meter", "stick_type", "approved_at"
+        LimitSet.objects.filter(retired_at__isnull=True).select_related(
+            "meter", "stick_type", "point__vessel"
         )
     )
-    approved = {(meter, stick) for meter, stick, at in sets if at is not None}
-    waiting = sum(at is None for _, _, at in sets)
+    signed = [each for each in sets if each.approved_at is not None]
+    approved = {
+        (each.meter_id, each.stick_type_id) for each in signed if not each.run_out_on(today)
+    }
+    waiting = len(sets) - len(signed)
     pairs = [(meter, stick) for meter in meters for stick in types if stick.lots_in_date]  # type: ignore[attr-defined]
     judged = {stick.sample_kind for meter, stick in pairs if (meter.pk, stick.pk) in approved}
     missing = [
@@ -225,6 +231,7 @@ def _limits(meters: list[Meter], types: Sequence[StickType], needed: list[str]) 
         for meter, stick in pairs
         if (meter.pk, stick.pk) not in approved
     ]
+    advice += due_sentences(signed, today=today)
     if waiting:
         advice.append(f"{_counted(waiting, 'set')} of limits waiting to be approved.")
     there = f"{_counted(len(sets) - waiting, 'set')} approved"
@@ -250,7 +257,7 @@ def checklist(*, brewery: Brewery, today: date) -> list[Group]:
         Group("Cleaning", (_agents(), _regimes(vessels))),
         Group(
             "Proving it clean",
-            (_meters(meters), _sticks(types, needed), _limits(meters, types, needed)),
+            (_meters(meters), _sticks(types, needed), _limits(meters, types, needed, today)),
         ),
     ]
 

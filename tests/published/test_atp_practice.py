@@ -87,11 +87,14 @@ def test_every_cleaned_vessel_is_sampled(published: Published, cellar: Cellar) -
 def test_limits_belong_to_one_meter(published: Published, cellar: Cellar) -> None:
     lot = cellar.lot
     found = {
-        "its own meter": limits_in_force(meter=cellar.meter, stick_lot=lot, point=cellar.point),
-        "another meter": limits_in_force(meter=make_meter(), stick_lot=lot, point=cellar.point),
-        "another stick": limits_in_force(
-            meter=cellar.meter, stick_lot=make_stick_lot(), point=cellar.point
-        ),
+        whose: limits_in_force(
+            meter=meter, stick_lot=stick_lot, point=cellar.point, day=NOW.date()
+        )
+        for whose, meter, stick_lot in (
+            ("its own meter", cellar.meter, lot),
+            ("another meter", make_meter(), lot),
+            ("another stick", cellar.meter, make_stick_lot()),
+        )
     }
     own = LimitSet.objects.get()
     for whose, expected in (
