@@ -23,15 +23,15 @@ from brewhygiene.science.strength import NotConvertible
 REFUSALS = (OutOfRange, Infeasible, NotConvertible, CannotFit, TooFewReadings)
 # Says in which units an address is written, so that a link stays true elsewhere.
 UNITS = "units"
-_NOT_TYPED = ("agent", "vessel", UNITS)
 
 
 class Calculator(forms.Form):
     """One calculator.
 
     ``slug`` is its address, ``question`` what the brewer wants to know; ``parts`` groups the
-    fields; ``method`` and ``holds`` say by what it computes and where that is valid; ``blame``
-    names, for words of a refusal, the fields that it may be about.
+    fields, ``folded`` names those parts that are shut until something is typed in them;
+    ``method`` and ``holds`` say by what it computes and where that is valid; ``blame`` names,
+    for words of a refusal, the fields that it may be about.
     """
 
     # A template would call the class to see what comes of it.
@@ -41,6 +41,7 @@ class Calculator(forms.Form):
     title: ClassVar[str]
     question: ClassVar[str]
     parts: ClassVar[tuple[tuple[str, tuple[str, ...]], ...]]
+    folded: ClassVar[frozenset[str]] = frozenset()
     method: ClassVar[tuple[str, ...]]
     holds: ClassVar[tuple[str, ...]] = ()
     blame: ClassVar[tuple[tuple[str, tuple[str, ...]], ...]] = ()
@@ -57,6 +58,7 @@ class Calculator(forms.Form):
         self._agents = {str(agent.pk): agent for agent in agents}
         self._vessels = {str(vessel.pk): vessel for vessel in vessels}
         super().__init__()
+        self.prepare(brewery)
         for field in self.fields.values():
             if isinstance(field, MeasureField | LinesField):
                 field.settle(self.site)
@@ -65,22 +67,40 @@ class Calculator(forms.Form):
             self.is_bound = True
             self.data = self._typed(address)
 
+    def prepare(self, brewery: Brewery) -> None:
+        """Set defaults that are the brewery's own."""
+
     @classmethod
-    def substances(cls) -> list[str]:
-        """The substances that may be chosen."""
-        field = cls.base_fields["substance"]
+    def choices_of(cls, name: str) -> list[str]:
+        """What may be chosen in a field."""
+        field = cls.base_fields[name]
         assert isinstance(field, forms.ChoiceField)
         return [str(key) for key, _ in list(field.choices)]  # type: ignore[arg-type, misc]
 
+    @classmethod
+    def agent_fields(cls) -> dict[str, list[str]]:
+        """The fields that offer agents of the brewery, each with the substances that fit it."""
+        return {"agent": cls.choices_of("substance")} if "agent" in cls.base_fields else {}
+
+    @property
+    def filling(self) -> tuple[str, ...]:
+        """The fields that fill in others and are no inputs of the sum themselves."""
+        return (*self.agent_fields(), "vessel")
+
     def _offer(self) -> None:
-        for name, known in (("agent", self._agents), ("vessel", self._vessels)):
-            if name in self.fields:
-                field = self.fields[name]
-                assert isinstance(field, forms.ChoiceField)
-                field.choices = [
-                    ("", "none: as typed below"),
-                    *((key, str(record)) for key, record in known.items()),
-                ]
+        offers: dict[str, Iterable[tuple[str, Agent | Vessel]]] = {
+            name: [(key, a) for key, a in self._agents.items() if a.active_substance in fitting]
+            for name, fitting in self.agent_fields().items()
+        }
+        if "vessel" in self.fields:
+            offers["vessel"] = self._vessels.items()
+        for name, known in offers.items():
+            field = self.fields[name]
+            assert isinstance(field, forms.ChoiceField)
+            field.choices = [
+                ("", "none: as typed below"),
+                *((key, str(record)) for key, record in known),
+            ]
 
     def default(self, name: str) -> str:
         """What the empty form shows in a field, as it would be typed."""
@@ -100,9 +120,22 @@ class Calculator(forms.Form):
         return self.site.name
 
     @property
-    def shown_parts(self) -> list[tuple[str, list[forms.BoundField]]]:
-        """The fields under their titles."""
-        return [(title, [self[name] for name in names]) for title, names in self.parts]
+    def shown_parts(self) -> list[tuple[str, list[forms.BoundField], str]]:
+        """The fields under their titles, and whether they are ``shut`` or ``open`` or neither."""
+        return [
+            (title, [self[name] for name in names], self._fold(title, names))
+            for title, names in self.parts
+        ]
+
+    def _fold(self, title: str, names: Iterable[str]) -> str:
+        if title not in self.folded:
+            return ""
+        touched = any(
+            name in self.errors or self.data.get(name, "") != self.default(name)
+            for name in names
+            if self.is_bound and name not in self.filling
+        )
+        return "open" if touched else "shut"
 
     @property
     def given(self) -> list[tuple[str, str, str]]:
@@ -110,7 +143,7 @@ class Calculator(forms.Form):
         rows = []
         for name, field in self.fields.items():
             text = self.data.get(name, "")
-            if name in _NOT_TYPED or not text:
+            if name in self.filling or not text:
                 continue
             if isinstance(field, forms.ChoiceField):
                 text = dict(field.choices).get(text, text)  # type: ignore[arg-type]
@@ -136,8 +169,8 @@ class Calculator(forms.Form):
 
     # -- The address ----------------------------------------------------------------------------
 
-    def from_agent(self, agent: Agent) -> Mapping[str, Any]:
-        """Values of fields that an agent of the brewery gives, in the units of the sums."""
+    def from_agent(self, agent: Agent, *, field: str) -> Mapping[str, Any]:
+        """Values that an agent chosen in ``field`` gives others, in the units of the sums."""
         raise NotImplementedError
 
     def from_vessel(self, vessel: Vessel) -> Mapping[str, Any]:
@@ -155,7 +188,7 @@ class Calculator(forms.Form):
     @property
     def query(self) -> str:
         """The address's query with every input in it, the defaults too."""
-        inputs = {name: str(text) for name, text in self.data.items() if name not in _NOT_TYPED}
+        inputs = {name: str(text) for name, text in self.data.items() if name not in self.filling}
         return urlencode({**inputs, UNITS: self.units})
 
     def settled_query(self, address: Mapping[str, str]) -> str | None:
@@ -171,9 +204,11 @@ class Calculator(forms.Form):
                     changes[name] = field.retold(address[name], told_in=told_in, site=self.site)
         filled: dict[str, Any] = {}
         dropped = []
-        if address.get("agent", "") in self._agents:
-            filled.update(self.from_agent(self._agents[address["agent"]]))
-            dropped.append("agent")
+        for field_name in self.agent_fields():
+            if address.get(field_name, "") in self._agents:
+                agent = self._agents[address[field_name]]
+                filled.update(self.from_agent(agent, field=field_name))
+                dropped.append(field_name)
         if address.get("vessel", "") in self._vessels:
             filled.update(self.from_vessel(self._vessels[address["vessel"]]))
             dropped.append("vessel")

@@ -5,7 +5,15 @@ from typing import Any
 
 from django import forms
 
-from brewhygiene.bench.measures import FLOW, SOLUTION, TEMPERATURE, VESSEL, Measure, Site
+from brewhygiene.bench.measures import (
+    FLOW,
+    PER_VESSEL,
+    SOLUTION,
+    TEMPERATURE,
+    VESSEL,
+    Measure,
+    Site,
+)
 from brewhygiene.quantities.fields import NumberField
 from brewhygiene.quantities.lines import NotLines, numbers_in_lines
 from brewhygiene.quantities.parsing import NotANumber, parse_number, show_number
@@ -47,6 +55,19 @@ class MeasureField(NumberField):
         except NotANumber:
             return text
         return show_number(site.to_site(stored, self.measure), significant=6)
+
+
+class PricePerVolumeField(MeasureField):
+    """Money for so much of a vessel's volume, in the brewery's ``currency``."""
+
+    currency = ""
+
+    def __init__(self, *, high: float, **kwargs: Any) -> None:
+        super().__init__(measure=PER_VESSEL, low=0, high=high, initial=None, **kwargs)
+
+    def settle(self, site: Site) -> None:
+        super().settle(site)
+        self.unit = self.widget.unit = f"{self.currency} {self.unit}"
 
 
 class LinesField(forms.CharField):

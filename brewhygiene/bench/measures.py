@@ -17,12 +17,14 @@ class Measure:
     @property
     def label(self) -> str:
         """The unit of the sums, as it is written."""
-        return LABELS[self.stored]
+        return f"per {LABELS['hL']}" if self is PER_VESSEL else LABELS[self.stored]
 
 
 TEMPERATURE = Measure("C")
 FLOW = Measure("L/min")
 VESSEL = Measure("hL")
+# Money for so much of a volume.
+PER_VESSEL = Measure("1/hL")
 # Cleaning solutions are a hundredth of what is brewed: litres where vessels are in hL.
 SOLUTION = Measure("L")
 
@@ -63,10 +65,14 @@ class Site:
                 return self.brewery.flow_unit
             case "hL":
                 return self.brewery.volume_unit
+            case "1/hL":
+                return f"1/{self.brewery.volume_unit}"
         return "L" if self.brewery.volume_unit == VolumeUnit.HL else "gal"
 
     def label(self, measure: Measure) -> str:
         """The site's unit of ``measure``, as it is written."""
+        if measure is PER_VESSEL:
+            return f"per {LABELS[self.brewery.volume_unit]}"
         return LABELS[self.unit(measure)]
 
     def differs(self, measure: Measure) -> bool:
@@ -75,10 +81,14 @@ class Site:
 
     def to_site(self, value: float, measure: Measure) -> float:
         """A value of the sums in the site's unit."""
+        if measure is PER_VESSEL:
+            return value * convert(1, self.brewery.volume_unit, "hL")
         return convert(value, measure.stored, self.unit(measure))
 
     def from_site(self, value: float, measure: Measure) -> float:
         """A value in the site's unit as the sums take it."""
+        if measure is PER_VESSEL:
+            return value / convert(1, self.brewery.volume_unit, "hL")
         return convert(value, self.unit(measure), measure.stored)
 
     def shown(self, value: float, measure: Measure) -> tuple[str, str]:

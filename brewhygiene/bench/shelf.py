@@ -9,6 +9,7 @@ from brewhygiene.bench.conducting import (
     RinseEnd,
     SiteCalibration,
 )
+from brewhygiene.bench.costing import Cost
 from brewhygiene.bench.flowing import LineFlow, Spray
 from brewhygiene.bench.gas import CoolingVacuum, TankGas
 from brewhygiene.bench.heating import ColdSteel, Heating, Held, Trace
@@ -46,5 +47,6 @@ SHELF = (
     Board("Is there enough flow?", (Spray, LineFlow)),
     Board("How much rinsing?", (RinseEnd, PlugRinse, VesselRinse)),
     Board("Is it hot enough, for long enough?", (Heating, ColdSteel, Held, Trace)),
+    Board("What does it cost?", (Cost,)),
 )
 BY_SLUG = {kind.slug: kind for board in SHELF for kind in board.calculators}

@@ -149,7 +149,7 @@ class WithConcentrate(Calculator):
         ("water", ("water",)),
     )
 
-    def from_agent(self, agent: Agent) -> dict[str, Any]:
+    def from_agent(self, agent: Agent, *, field: str) -> dict[str, Any]:
         return {
             "substance": agent.active_substance,
             "concentrate_ww": agent.concentrate_strength_ww,

@@ -208,7 +208,7 @@ class OneEndPoint(Titration):
     blank = blank_field()
     burette_ml, drop_percent, sample_percent, titrant_percent = tolerance_fields()
 
-    def from_agent(self, agent: Agent) -> dict[str, Any]:
+    def from_agent(self, agent: Agent, *, field: str) -> dict[str, Any]:
         return {
             "substance": agent.active_substance,
             "equivalent_weight": agent.equivalent_weight_g,

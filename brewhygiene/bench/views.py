@@ -24,8 +24,9 @@ def index(request: HttpRequest) -> HttpResponse:
 def _form(kind: type[Calculator], address: dict[str, str], brewery: Brewery) -> Calculator:
     agents: Iterable[Agent] = ()
     vessels: Iterable[Vessel] = ()
-    if "agent" in kind.base_fields:
-        agents = agents_to_offer(kind.substances())
+    fitting = kind.agent_fields()
+    if fitting:
+        agents = agents_to_offer(sorted(set().union(*fitting.values())))
     if "vessel" in kind.base_fields:
         vessels = vessels_to_offer()
     return kind(address, brewery=brewery, agents=agents, vessels=vessels)

@@ -187,10 +187,11 @@ class _Sum:
         if step.recovered_share:
             formula = "volume × (1 − recovered) / 100"
             numbers = f"{shown(volume_l)} × (1 − {shown(step.recovered_share)}) / 100"
-        for what, price in (
+        both: tuple[tuple[What, float | None], ...] = (
             ("water", self.prices.water_hl),
             ("effluent", self.prices.effluent_hl),
-        ):
+        )
+        for what, price in both:
             self._line(step, what, what, let_go_hl, "hL", price, step.volume_l.source,
                        formula, numbers)  # fmt: skip
         if step.agent:

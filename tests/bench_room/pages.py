@@ -91,4 +91,4 @@ def example(slug: str, brewery: Brewery) -> dict[str, str]:
     """Every input of a calculator as its empty form shows it."""
     form: Calculator = BY_SLUG[slug]({}, brewery=brewery)
     names = [name for _, part in form.parts for name in part]
-    return {name: form.default(name) for name in names if name not in ("agent", "vessel")}
+    return {name: form.default(name) for name in names if name not in form.filling}

@@ -84,7 +84,7 @@ def test_a_sum_writes_nothing(client: Client) -> None:
 @pytest.mark.parametrize(
     "path, more",
     [("/bench/", 0), ("/bench/mix/?second=50", 0), ("/bench/make-up/?target=2", 1),
-     ("/bench/tank-gas/?volume=30", 1)],
+     ("/bench/tank-gas/?volume=30", 1), ("/bench/cost/?vessel_volume=30", 2)],
 )  # fmt: skip
 def test_page_makes_as_many_queries_for_one_row_as_for_three(
     client: Client, django_assert_num_queries: Callable[..., Any], path: str, more: int, many: int

@@ -32,6 +32,7 @@ DEL_VECCHIO = "Del Vecchio et al., Proc. ASBC 1951, 45: PU = t 1.393^(T-60) (for
 A0 = "ISO 15883-1, A0: 600 s is 1 min at 90 °C (from memory)"
 TRADE = "a 30 hL vessel full of CO2 takes about 10 kg of NaOH (common practice, no source)"
 BY_HAND = "a difference and its compensation at one temperature (computed by hand)"
+NEUTRAL = "CRC, 102nd ed., 1 % HNO3 (read); IUPAC's atomic weights (computed)"
 PAIRS = "the same pairs from the CRC Handbook (read): a reading between two of them"
 
 # slug, inputs, label of the figure, published value, tolerance, unit, source.
@@ -104,6 +105,15 @@ CASES: list[tuple[str, dict[str, Any], str, float, float, str, str]] = [
      A0),
     ("lethality-trace", {"trace": "0; 80\n40; 80\n60; 80", "times": "s"}, "pasteurisation units",
      756.872, 0.01, "PU", DEL_VECCHIO),
+    ("cost", {"caustic_volume": 1000}, "caustic concentrate", 40.828, 0.005, "kg", BALANCE),
+    ("cost", {"caustic_volume": 1000}, "alkaline load, as NaOH", 20.414, 0.005, "kg", BALANCE),
+    # 10.037 kg of HNO3 of 63.0129 g/eq, as NaOH of 39.9971 g/eq.
+    ("cost", {"acid_volume": 1000}, "acid load, as NaOH", 6.37083, 0.003, "kg", NEUTRAL),
+    # Weighed at 20 °C, 1020.7 kg, where the example has 1021.98 kg at 15 °C.
+    ("cost", {"caustic_volume": 1000, "supply": 15}, "heat", 69.5504 * 1020.7 / 1021.98, 0.01,
+     "kWh", LALIBERTE),
+    ("cost", {"rinse_flow": 176.715, "rinse_minutes": 1, "caustic_volume": ""}, "water", 1.76715,
+     0.001, "hL", "Q t (computed)"),
 ]  # fmt: skip
 
 
