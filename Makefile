@@ -86,6 +86,10 @@ bench: ## Measure logger files, sums over arrays, and the pages on a large inven
 	@$(IN) $(PYTHON_IN_VENV) -m tests.bench.traces
 	@$(IN) $(PYTHON_IN_VENV) -m tests.bench
 
+.PHONY: simulate
+simulate: ## Simulate the methods of limits and the charts, and write their tables anew
+	@$(IN) $(PYTHON_IN_VENV) -m tests.simulation
+
 .PHONY: lock
 lock: ## Choose the newest allowed packages and write both lock files
 	@$(IN) $(PYTHON_IN_VENV) -m pip install --quiet --disable-pip-version-check uv==0.13.9

@@ -21,6 +21,10 @@ def check_limit_days(*, today: date, review_on: date, valid_until: date | None) 
         )
 
 
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B %Y}"
+
+
 def _in_days(day: date, today: date) -> str:
     left = (day - today).days
     return {0: "today", 1: "tomorrow"}.get(left, f"in {left} days")
@@ -30,13 +34,13 @@ def due_words(limits: LimitSet, *, today: date) -> str:
     """What is due of limits in force, as a sentence without their name; '' where nothing is."""
     last, review = limits.valid_until, limits.review_on
     if last is not None and last < today:
-        return f"ran out after {last.day} {last:%B %Y}: readings are unjudged until others are approved"
+        return f"ran out after {_day(last)}: readings are unjudged until others are approved"
     if last is not None and last <= today + SOON:
-        return f"run out after {last.day} {last:%B %Y} ({_in_days(last, today)}): readings are unjudged then"
+        return f"run out after {_day(last)} ({_in_days(last, today)}): readings are unjudged then"
     if review < today:
-        return f"were to be reviewed by {review.day} {review:%B %Y}"
+        return f"were to be reviewed by {_day(review)}"
     if review <= today + SOON:
-        return f"are to be reviewed by {review.day} {review:%B %Y} ({_in_days(review, today)})"
+        return f"are to be reviewed by {_day(review)} ({_in_days(review, today)})"
     return ""
 
 

@@ -1,0 +1,1 @@
+"""Simulations whose results are kept as tables."""

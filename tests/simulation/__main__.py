@@ -1,0 +1,14 @@
+"""``python -m tests.simulation``: every simulated table written anew."""
+
+from tests.simulation import limits
+
+TABLES = (limits,)
+
+
+def main() -> None:
+    for table in TABLES:
+        table.main()
+
+
+if __name__ == "__main__":
+    main()
