@@ -13,16 +13,11 @@ from django.utils import timezone
 
 from brewhygiene.drawing.figure import (
     Axis,
-    Band,
-    Bars,
     Cells,
-    Dots,
     Figure,
     Level,
-    Line,
     Mark,
     Moment,
-    Spread,
     Where,
 )
 from brewhygiene.drawing.marks import cell_share

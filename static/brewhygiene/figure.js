@@ -356,13 +356,14 @@
         ...axisOf(panel.y, high, false), fixedrange: true,
         domain: [Math.max(0, 1 - (begin + high) / all), 1 - begin / all],
       };
-      const title = [
-        panel.title ? `<b>${safe(panel.title)}</b>` : "", safe(panel.y.title || ""),
-      ].filter(Boolean).join(", ");
+      const most = Math.floor(inner / SIGN_PX);
+      const title = [panel.title, panel.y.title].filter(Boolean).join(", ");
       if (title) {
         layout.annotations.push({
-          text: title, xref: "paper", yref: "paper", x: 0, y: 1 - top / all, xanchor: "left", xshift: -8,
-          yanchor: "top", showarrow: false, borderpad: 0, font: { size: 13, color: colour("ink") },
+          text: safe(shortened(title, most)), xref: "paper", yref: "paper", x: 0, y: 1 - top / all, xanchor: "left", xshift: -8,
+          yanchor: "top", showarrow: false, borderpad: 0,
+          // By its own name: words in bold by a tag would be an inline style.
+          font: { size: 13, color: colour(panel.title ? "ink" : "soft"), weight: panel.title ? "bold" : "normal" },
         });
       }
       addLevels(layout, panel, yaxis, high, panel.y.ends);

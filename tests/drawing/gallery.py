@@ -52,7 +52,7 @@ def readings(*, count: int, panels: int = 1, name: str = "readings") -> Figure:
 
 
 def _chart(place: int, count: int) -> Panel:
-    chance = random.Random(place)  # noqa: S311 - a picture
+    chance = random.Random(place)
     x = [START + timedelta(hours=18 * n) for n in range(count)]
     y: list[float | None] = [math.log10(1 + abs(chance.gauss(30, 12))) for _ in x]
     line = list(y)
