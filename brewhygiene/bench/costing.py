@@ -136,7 +136,7 @@ class Cost(Calculator):
     rinse_minutes = _minutes("Time of all rinses together", 15)
 
     caustic_agent = _agent("Caustic of the brewery")
-    caustic_substance = fields.choice("Alkali", _named(ALKALIS), initial="NaOH")
+    caustic_substance = fields.choice("Alkali", _named(ALKALIS), initial="NaOH", wide=True)
     caustic_concentrate = _concentrate("Strength of the caustic in the drum", 50)
     caustic_volume = fields.solution("Caustic solution", initial=250, required=False)
     caustic_strength = fields.number("Strength of the caustic", high=1000, initial=2,
@@ -153,7 +153,7 @@ class Cost(Calculator):
     caustic_price = _price("Price of the caustic")
 
     acid_agent = _agent("Acid of the brewery")
-    acid_substance = fields.choice("Acid", _named(ACIDS), initial="HNO3")
+    acid_substance = fields.choice("Acid", _named(ACIDS), initial="HNO3", wide=True)
     acid_concentrate = _concentrate("Strength of the acid in the drum", 53)
     acid_volume = fields.solution("Acid solution", required=False, hint="Empty: no acid.")
     acid_strength = fields.number("Strength of the acid", high=1000, initial=1, required=False)

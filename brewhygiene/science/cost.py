@@ -239,11 +239,13 @@ class _Sum:
         product_kg = active_kg * 100 / agent.concentrate_ww
         source = _together(step.volume_l, agent.strength_ww)
         self.agents_kg[agent.name] = self.agents_kg.get(agent.name, 0.0) + product_kg
+        let_go, share = "", ""
+        if step.recovered_share:
+            let_go, share = " × (1 − recovered)", f" × (1 − {shown(step.recovered_share)})"
         self._line(step, "agent", agent.name, product_kg, "kg", agent.price_kg, source,
-                   "volume × density × strength × (1 − recovered) / strength in the drum",
-                   f"{shown(volume_l)} × {shown(density)} × {shown(strength_ww)} × "
-                   f"(1 − {shown(step.recovered_share)}) / {shown(agent.concentrate_ww)}",
-                   )  # fmt: skip
+                   f"volume × density × strength{let_go} / strength in the drum",
+                   f"{shown(volume_l)} × {shown(density)} × {shown(strength_ww)}{share} / "
+                   f"{shown(agent.concentrate_ww)}")  # fmt: skip
         reaction = agent.reaction or REACTION.get(agent.substance)
         if reaction is None:
             return
