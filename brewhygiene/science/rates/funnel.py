@@ -14,6 +14,7 @@ from brewhygiene.science.errors import OutOfRange, TooFewReadings, require
 INNER = 0.95
 OUTER = 0.998
 WINSORISED = 0.1
+FEWEST_FOR_PHI = 5  # our rule
 
 
 @dataclasses.dataclass(frozen=True)
@@ -174,8 +175,10 @@ def funnel(*, names: Sequence[str], counts: Sequence[int], numbers: Sequence[int
     """Hold each of ``names`` with its ``counts`` in ``numbers`` (units counted) against luck.
 
     Limits of 95 % and 99.8 % around the share of all together. They are stretched for
-    over-dispersion where φ is above 1 + 2·√(2/I) for I compared: where it is that far above 1,
-    luck does not make it so [1]_ [2]_. Raises :class:`TooFewReadings` as :func:`z_scores` does.
+    over-dispersion where φ is above 1 + 2·√(2/I) for I compared, five or more: where it is that
+    far above 1, luck does not make it so [1]_ [2]_. The outermost at either end are drawn in for
+    φ, a tenth and one at the least: else one bad vessel among eight would hide itself. Raises
+    :class:`TooFewReadings` as :func:`z_scores` does.
 
     References
     ----------
@@ -186,8 +189,9 @@ def funnel(*, names: Sequence[str], counts: Sequence[int], numbers: Sequence[int
     """
     z = z_scores(counts=counts, numbers=numbers)
     target = sum(counts) / sum(numbers)
-    phi, raw = over_dispersion(counts=counts, numbers=numbers)
-    stretched = phi > 1 + 2 * math.sqrt(2 / len(names))
+    drawn_in = min(0.4, max(WINSORISED, 1 / (len(names) - 1)))
+    phi, raw = over_dispersion(counts=counts, numbers=numbers, winsorised=drawn_in)
+    stretched = len(names) >= FEWEST_FOR_PHI and phi > 1 + 2 * math.sqrt(2 / len(names))
     used = phi if stretched else 1.0
     found: dict[tuple[int, float], Limits] = {}
     places = []
