@@ -30,7 +30,8 @@ class Sheet:
     zone: tzinfo
 
     def wide(self, words: str) -> float:
-        return wide(words, self.font_px)
+        # The page's own font may be any; that of paper is known.
+        return wide(words, self.font_px) * (1.0 if self.inks.paper else 1.14)
 
     @property
     def line_px(self) -> float:
@@ -41,7 +42,7 @@ def svg_of(
     figure: Figure,
     *,
     paper: bool = False,
-    width_px: float = 760,
+    width_px: float = 960,
     height_px: float | None = None,
     key: bool | None = None,
     zone: tzinfo | None = None,
@@ -330,17 +331,20 @@ def _x_title(panel: Panel, plot: Plot, sheet: Sheet, foot: Foot) -> str:
 
 
 def _levels(panel: Panel, plot: Plot, sheet: Sheet) -> str:
-    """Words of levels at their right end, above the line, moved up where two would touch."""
+    """Words of levels at their right end: above the line, or below where there is no room."""
     pieces = []
-    last = plot.bottom + sheet.line_px
+    used = plot.top - 2
     for level in sorted(
         (mark for mark in panel.marks if isinstance(mark, Level) and mark.words),
-        key=lambda each: each.y,
+        key=lambda each: -each.y,
     ):
         if not plot.y.low <= level.y <= plot.y.high:
             continue
-        y = min(plot.down(level.y) - 4, last - sheet.line_px)
-        last = y
+        line = plot.down(level.y)
+        y = line - 4
+        if y - sheet.font_px < used:
+            y = max(line + sheet.font_px + 1, used + sheet.font_px)
+        used = y + 3
         pieces.append(
             haloed(level.words, x=plot.right - 3, y=y, inks=sheet.inks, ink="ink", anchor="end")
         )

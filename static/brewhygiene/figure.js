@@ -141,16 +141,17 @@
         fillcolor: faded(mark.ink, 0.2), line: { width: 0 },
       };
     },
-    cells(mark) {
+    cells(mark, panel, chart) {
+      const roomy = chart.width / Math.max(chart.x.at.length, 1) > 20;
       return {
         type: "bar", x: mark.column, y: mark.row.map(() => 1), base: mark.row.map((row) => row - 0.5),
         width: 0.94,
         marker: { color: mark.share.map((share) => faded("cell", share)), line: { width: 0 } },
-        ...(mark.shown && {
+        ...(mark.shown && roomy && {
           text: mark.shown, texttemplate: "%{text}", textposition: "inside", insidetextanchor: "middle",
           textangle: 0, constraintext: "none",
           insidetextfont: {
-            size: narrow.matches ? 9 : 12,
+            size: 12,
             color: mark.share.map((share) => colour(share >= DARK_CELL ? "cell-high" : "cell-low")),
           },
         }),
@@ -218,6 +219,30 @@
 
   /* ---- axes, levels and moments ---- */
 
+  function namedDown(axis, room) {
+    const kept = thinned(axis, room / LINE_PX);
+    const signs = axis.kind !== "category" ? 99 : narrow.matches ? 14 : 34;
+    return { tickvals: kept.at, ticktext: kept.words.map((words) => safe(shortened(words, signs))) };
+  }
+
+  // Words below a chart: level where they fit, else in lines, else slanted.
+  function namedAcross(axis, room) {
+    const longest = Math.max(2, ...axis.words.map((words) => words.length));
+    const level = room / (longest * SIGN_PX + 8);
+    if (axis.kind !== "category" || axis.at.length <= level || longest <= 4) {
+      const kept = thinned(axis, level);
+      return { tickvals: kept.at, ticktext: kept.words.map(safe), tickangle: 0 };
+    }
+    const signs = Math.floor((room / axis.at.length - 6) / SIGN_PX);
+    const word = Math.max(...axis.words.flatMap((words) => words.split(" ")).map((each) => each.length));
+    if (word <= signs && longest <= 4 * signs) {
+      return { tickvals: axis.at, ticktext: axis.words.map((words) => folded(words, signs)), tickangle: 0 };
+    }
+    const kept = thinned(axis, room / LINE_PX);
+    const most = narrow.matches ? 14 : 24;
+    return { tickvals: kept.at, ticktext: kept.words.map((words) => safe(shortened(words, most))), tickangle: -35 };
+  }
+
   function axisOf(axis, room, across) {
     const made = {
       gridcolor: colour("grid"), linecolor: colour("line"), showline: true, zeroline: false,
@@ -226,7 +251,7 @@
     };
     if (axis.kind === "time") {
       made.type = "date";
-      made.nticks = Math.max(3, Math.floor(room / 80));
+      made.nticks = Math.max(3, Math.floor(room / 58));
       made.tickformatstops = [
         { dtickrange: [null, 43200000], value: "%H:%M\n%-d %b" },
         { dtickrange: [43200000, "M1"], value: "%-d %b\n%Y" },
@@ -238,22 +263,9 @@
     made.type = "linear";
     if (axis.kind === "category" && !across) made.range.reverse();
     if (axis.at.length) {
-      const longest = Math.max(...axis.words.map((words) => words.length));
-      let signs = longest;
-      let most = room / LINE_PX;
-      if (across) {
-        const level = room / (Math.max(longest, 2) * SIGN_PX + 8);
-        const slanted = axis.kind === "category" && axis.at.length > level && longest > 4;
-        most = slanted ? room / LINE_PX : level;
-        made.tickangle = slanted ? -35 : 0;
-        if (slanted) signs = narrow.matches ? 14 : 24;
-      } else if (axis.kind === "category") {
-        signs = narrow.matches ? 14 : 34;
-      }
-      const kept = thinned(axis, most);
       made.tickmode = "array";
-      made.tickvals = kept.at;
-      made.ticktext = kept.words.map((words) => safe(shortened(words, signs)));
+      const named = across ? namedAcross(axis, room) : namedDown(axis, room);
+      Object.assign(made, named);
     } else {
       made.nticks = Math.max(3, Math.floor(room / (across ? 70 : 30)));
     }
@@ -281,20 +293,22 @@
   }
 
   function addLevels(layout, panel, yaxis, high, ends) {
-    const levels = panel.marks.filter((mark) => mark.kind === "level").sort((one, other) => one.y - other.y);
-    let last = -LINE_PX;
+    const levels = panel.marks.filter((mark) => mark.kind === "level").sort((one, other) => other.y - one.y);
+    let used = -2;
     levels.forEach(function (mark) {
       layout.shapes.push({
         type: "line", xref: "x domain", yref: yaxis, x0: 0, x1: 1, y0: mark.y, y1: mark.y,
         line: { color: colour(mark.ink), width: 1.25, dash: DASHES[mark.dash] },
       });
       if (!mark.words || mark.y < ends[0] || mark.y > ends[1]) return;
-      const line = ((mark.y - ends[0]) / (ends[1] - ends[0])) * high;
-      const at = Math.max(line + 2, last + LINE_PX);
-      last = at;
+      // Above its line, or below where there is no room.
+      const line = (1 - (mark.y - ends[0]) / (ends[1] - ends[0])) * high;
+      let top = line - 1 - LINE_PX;
+      if (top < used) top = Math.max(line + 2, used);
+      used = top + LINE_PX - 2;
       layout.annotations.push({
         text: safe(mark.words), xref: "x domain", yref: yaxis, x: 1, y: mark.y, xanchor: "right",
-        yanchor: "bottom", yshift: at - line - 2, showarrow: false, borderpad: 0,
+        yanchor: "top", yshift: line - top, showarrow: false, borderpad: 0,
         font: { size: 12, color: colour("ink") }, bgcolor: faded("sheet", 0.75),
       });
     });
@@ -502,6 +516,7 @@
     }
 
     draw() {
+      this.chart.width = this.node.clientWidth;
       const { traces, series } = tracesOf(this.chart);
       this.series = series;
       const layout = layoutOf(this.chart, this.node.clientWidth);

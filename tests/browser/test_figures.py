@@ -12,7 +12,7 @@ from tests.factories import make_owner
 
 pytestmark = [
     pytest.mark.django_db(transaction=True),
-    pytest.mark.urls("tests.drawing.gallery"),
+    pytest.mark.urls("tests.drawing.gallery_page"),
 ]
 COUNT = len(gallery())
 

@@ -1,12 +1,8 @@
-"""Invented figures with every kind of mark, and a page of the site that shows them."""
+"""Invented figures with every kind of mark."""
 
 import math
 import random
 from datetime import UTC, datetime, timedelta
-
-from django.http import HttpRequest, HttpResponse
-from django.template import engines
-from django.urls import include, path
 
 from brewhygiene.drawing.figure import (
     Axis,
@@ -189,19 +185,3 @@ def gallery() -> list[Figure]:
         weeks(),
         shapes(),
     ]
-
-
-PAGE = """{% extends "base.html" %}{% load charts %}
-{% block title %}Figures{% endblock %}
-{% block styles %}{% chart_styles %}{% endblock %}
-{% block scripts %}{% chart_scripts %}{% endblock %}
-{% block main %}<h1>Figures</h1>{% for each in figures %}{% figure each %}{% endfor %}{% endblock %}
-"""
-
-
-def page(request: HttpRequest) -> HttpResponse:
-    template = engines["django"].from_string(PAGE)
-    return HttpResponse(template.render({"figures": gallery()}, request))
-
-
-urlpatterns = [path("gallery/", page), path("", include("brewhygiene.urls"))]
