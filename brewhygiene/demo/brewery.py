@@ -71,8 +71,11 @@ BRIGHT = VesselValues(
     least_level=CleanLevel.LIGHT,
     caustic_every_n=10,
 )
-HOSE = VesselValues(spray_device=SprayDevice.NONE, diameter_m=0.04, solution_l=120)
-TAP_LINE = VesselValues(spray_device=SprayDevice.NONE, solution_l=15)
+# The regime for hoses has no acid step: none is ever asked for.
+HOSE = VesselValues(
+    spray_device=SprayDevice.NONE, diameter_m=0.04, solution_l=120, acid_every_n=1000
+)
+TAP_LINE = VesselValues(spray_device=SprayDevice.NONE, solution_l=15, acid_every_n=7)
 SAMPLE_VALVE = frozenset({"Sample valve"})
 FERMENTER_SURFACES = frozenset({"Sample valve", "Racking arm", "Manway gasket"})
 BRIGHT_SURFACES = frozenset({"Sample valve", "Manway gasket"})

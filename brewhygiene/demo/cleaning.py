@@ -1,6 +1,7 @@
 """How the invented people run a clean: step by step, with readings that a cellar would give."""
 
 import dataclasses
+import random
 from collections.abc import Generator, Mapping
 from datetime import datetime, timedelta
 
@@ -86,7 +87,7 @@ def _step(
         yield from _decide(stage, record, who=who, disposition="accept", reason=trouble.reason)
         return stage.moment
     record = yield from _start(stage, clean, step, who=who, begins=begins)
-    minutes = _minutes(stage, step)
+    minutes = minutes_of_step(stage.chance, step)
     if step.kind == trouble.too_weak:
         return (yield from _topped_up(stage, clean, step, record, who=who, trouble=trouble))
     low = step.kind == trouble.too_cold
@@ -134,7 +135,7 @@ def _topped_up(
     again = stage.moment + timedelta(minutes=6)
     record = yield from _start(stage, clean, step, who=who, begins=again)
     yield from _read(stage, record, step, who=who, begins=again, within_min=4)
-    yield again + timedelta(minutes=_minutes(stage, step))
+    yield again + timedelta(minutes=minutes_of_step(stage.chance, step))
     _end(stage, record, step, who=who, reached=True)
     return stage.moment
 
@@ -192,7 +193,7 @@ def _read(
     ]
     for number, window in enumerate(windows, start=1):
         yield begins + timedelta(minutes=within_min * number / (len(windows) + 1))
-        value = _value(stage, window, low=window.quantity == low)
+        value = value_of(stage.chance, window, low=window.quantity == low)
         if slip and window.quantity == Quantity.TEMPERATURE_C:
             typed = _record(stage, record, step, window, who=who, value=round(value / 10, 1))
             step_actions.correct_reading(
@@ -231,15 +232,15 @@ def _record(
     )
 
 
-def _value(stage: Stage, window: StepWindow, *, low: bool) -> float:
+def value_of(chance: random.Random, window: StepWindow, *, low: bool) -> float:
     """A believable reading: near what is aimed for, or clearly below the window."""
     least = window.minimum if window.minimum is not None else (window.maximum or 0) * 0.4
     most = window.maximum if window.maximum is not None else least * 1.15
     if low:
-        return _as_read(window, least * stage.chance.uniform(0.82, 0.93))
+        return _as_read(window, least * chance.uniform(0.82, 0.93))
     aim = window.target if window.target is not None else (least + most) / 2
     # A quarter of the way to either bound is the most that it strays.
-    return _as_read(window, aim + stage.chance.uniform(-0.25 * (aim - least), 0.25 * (most - aim)))
+    return _as_read(window, aim + chance.uniform(-0.25 * (aim - least), 0.25 * (most - aim)))
 
 
 def _as_read(window: StepWindow, value: float) -> float:
@@ -251,12 +252,12 @@ def _as_read(window: StepWindow, value: float) -> float:
     return round(value, 1)
 
 
-def _minutes(stage: Stage, step: Step) -> float:
+def minutes_of_step(chance: random.Random, step: Step) -> float:
     """How long a step is run."""
     window = next((w for w in step.windows.all() if w.quantity == Quantity.TIME_MIN), None)
     if window is None:
-        return USUAL_MIN[step.kind] * stage.chance.uniform(0.8, 1.25)
+        return USUAL_MIN[step.kind] * chance.uniform(0.8, 1.25)
     least = window.minimum or 1
     most = window.maximum if window.maximum is not None else least * 1.4
     aim = window.target if window.target is not None else least * 1.1
-    return aim + stage.chance.uniform(0.02, 0.3) * (most - aim)
+    return aim + chance.uniform(0.02, 0.3) * (most - aim)

@@ -9,6 +9,7 @@ from django.db import transaction
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.demo.brewery import TIME_ZONE, furnish
 from brewhygiene.demo.history import History
+from brewhygiene.demo.paper_year import PaperYear
 from brewhygiene.demo.stage import Stage
 from brewhygiene.demo.today import Today
 from brewhygiene.ledger.models import Entry
@@ -29,7 +30,8 @@ def seed(*, now: datetime, say: Callable[[str], None]) -> int:
         raise NotEmpty
     stage = Stage(now=now, zone=zoneinfo.ZoneInfo(TIME_ZONE), say=say)
     house = furnish(stage)
-    for script in (*History(stage, house).scripts(), *Today(stage, house).scripts()):
+    pasts = (PaperYear(stage, house), History(stage, house), Today(stage, house))
+    for script in (script for past in pasts for script in past.scripts()):
         stage.add(script)
     stage.play()
     return Entry.objects.count()

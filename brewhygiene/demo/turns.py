@@ -13,6 +13,7 @@ from brewhygiene.demo import cleaning
 from brewhygiene.demo.brewery import House
 from brewhygiene.demo.cleaning import Trouble
 from brewhygiene.demo.people import DEMO_PASSWORDS
+from brewhygiene.demo.readings import METER_B_TIMES, rlu_read
 from brewhygiene.demo.stage import Script, Stage
 from brewhygiene.people.models import User
 from brewhygiene.plates import actions as plate_actions
@@ -206,11 +207,10 @@ class Turns:
         )
 
     def _usual_rlu(self, point: SamplingPoint, *, meter: str) -> int:
-        """Clean places read low and skewed: often 0, seldom near the alert level."""
-        surface = point.sample_kind == SampleKind.SURFACE
-        most = 18 if surface else 9
-        rlu = min(int(self.stage.chance.lognormvariate(1.5 if surface else 0.7, 0.8)), most)
-        return rlu * 9 if meter == "b" else rlu
+        """What a clean place reads: often 0, and here never over the alert level."""
+        most = 18 if point.sample_kind == SampleKind.SURFACE else 9
+        read = rlu_read(self.stage.chance, point=point.name, kind=point.sample_kind, meter=meter)
+        return min(read, most * METER_B_TIMES) if meter == "b" else min(read, most)
 
     def _lot(self, point: SamplingPoint) -> StickLot:
         """The oldest lot in date, as from a well-kept cold room."""

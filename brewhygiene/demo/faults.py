@@ -1,0 +1,133 @@
+"""What went wrong in the invented brewery's paper year, as data: where, when and how much.
+
+Days are counted back from the brewery's today. What a clean point reads, and how a fault adds
+to it, is in :mod:`brewhygiene.demo.readings`.
+"""
+
+import dataclasses
+from collections.abc import Collection
+from enum import StrEnum
+
+# The paper log's days: its first and last line.
+PAPER_BEGINS, PAPER_ENDS = 410, 52
+# Within these days nothing was wrong: limits are worked out from them.
+BASELINE_BEGINS, BASELINE_ENDS = 411, 246
+
+
+class Code(StrEnum):
+    SPRAY = "spray"
+    GASKET = "gasket"
+    CAUSTIC = "caustic"
+    STICKS = "sticks"
+    METER = "meter"
+
+
+@dataclasses.dataclass(frozen=True)
+class Fault:
+    """One fault. Empty ``vessel``, ``point``, ``agent_lot`` and ``stick_lot`` mean any.
+
+    Soil that is left adds ``adds_rlu`` to the reading, in the middle; dim sticks or a dim meter
+    show it ``times`` too small. From the day ``begins`` on; one that ``creeps`` grows evenly to
+    its full size on the day ``ends``.
+    """
+
+    code: Code
+    words: str
+    begins: int
+    ends: int
+    adds_rlu: float = 0.0
+    times: float = 1.0
+    creeps: bool = False
+    vessel: str = ""
+    point: str = ""
+    agent_lot: str = ""
+    stick_lot: str = ""
+
+    def on_at(self, days_ago: float) -> bool:
+        return self.ends < days_ago <= self.begins
+
+    def share_at(self, days_ago: float) -> float:
+        """How much of it is there, 0 to 1, on a day on which it is."""
+        if not self.creeps:
+            return 1.0
+        return (self.begins - days_ago) / (self.begins - self.ends)
+
+    def adds_at(self, days_ago: float) -> float:
+        return self.adds_rlu * self.share_at(days_ago)
+
+    def times_at(self, days_ago: float) -> float:
+        return 1 - (1 - self.times) * self.share_at(days_ago)
+
+
+CAUSTIC_LOT, STICK_LOT = "C-0417", "S-0388"
+
+FAULTS: tuple[Fault, ...] = (
+    Fault(
+        Code.CAUSTIC,
+        "a weak caustic week: a drum of caustic liquor that had been diluted",
+        begins=219,
+        ends=211,
+        adds_rlu=14,
+        agent_lot=CAUSTIC_LOT,
+    ),
+    Fault(
+        Code.GASKET,
+        "a leaking manway gasket on BT 2, replaced at last",
+        begins=200,
+        ends=147,
+        adds_rlu=18,
+        vessel="BT 2",
+        point="Manway gasket",
+    ),
+    Fault(
+        Code.SPRAY,
+        "the spray head of FV 4 fouling slowly, opened and cleaned at last",
+        begins=190,
+        ends=85,
+        adds_rlu=22,
+        creeps=True,
+        vessel="FV 4",
+    ),
+    Fault(
+        Code.STICKS,
+        "a lot of surface swabs that stood in the warm: it reads low",
+        begins=141,
+        ends=118,
+        times=0.2,
+        stick_lot=STICK_LOT,
+    ),
+    Fault(
+        Code.METER,
+        "meter A growing dim, until it was sent away and meter B was used",
+        begins=114,
+        ends=94,
+        times=0.7,
+        creeps=True,
+    ),
+)
+# Meter A is away on these days, and meter B is used.
+METER_AWAY, METER_BACK = 94, 79
+
+
+def faults_at(
+    days_ago: float,
+    *,
+    vessel: str,
+    point: str,
+    stick_lot: str,
+    agent_lots: Collection[str],
+) -> list[Fault]:
+    """The faults that touch a reading."""
+    return [
+        fault
+        for fault in FAULTS
+        if fault.on_at(days_ago)
+        and fault.vessel in ("", vessel)
+        and fault.point in ("", point)
+        and fault.stick_lot in ("", stick_lot)
+        and (not fault.agent_lot or fault.agent_lot in agent_lots)
+    ]
+
+
+def fault_of(code: Code) -> Fault:
+    return next(fault for fault in FAULTS if fault.code == code)
