@@ -6,6 +6,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("brewhygiene.board.urls")),
     path("", include("brewhygiene.people.urls")),
+    path("", include("brewhygiene.cellar.urls")),
     path("", include("brewhygiene.turnarounds.urls")),
     path("", include("brewhygiene.atp.urls")),
     path("", include("brewhygiene.plates.urls")),
@@ -15,7 +16,6 @@ urlpatterns = [
     path("trends/", include("brewhygiene.trends.urls")),
     path("bench/", include("brewhygiene.bench.urls")),
     path("set-up/", include("brewhygiene.brewery.urls")),
-    path("set-up/", include("brewhygiene.cellar.urls")),
     path("set-up/", include("brewhygiene.regimes.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -1,11 +1,11 @@
-"""Set-up of vessels, their sampling points, beers and hold clocks."""
+"""Set-up of vessels, their sampling points, beers and hold clocks; work on their parts."""
 
-from django.urls import path
+from django.urls import include, path
 
-from brewhygiene.cellar import beer_views, photo_views, point_views, views
+from brewhygiene.cellar import beer_views, part_views, photo_views, point_views, views
 
 app_name = "cellar"
-urlpatterns = [
+_setup = [
     path("vessels/", views.vessels, name="vessels"),
     path("vessels/add/", views.vessel_add, name="vessel_add"),
     path("vessels/<int:pk>/", views.vessel, name="vessel"),
@@ -30,4 +30,8 @@ urlpatterns = [
     path("beers/add/", beer_views.beer_add, name="beer_add"),
     path("beers/<int:pk>/", beer_views.beer_edit, name="beer_edit"),
     path("clocks/", beer_views.clocks, name="clocks"),
+]
+urlpatterns = [
+    path("vessels/<int:pk>/part-work/", part_views.part_work, name="part_work"),
+    path("set-up/", include(_setup)),
 ]
