@@ -1,18 +1,42 @@
-"""Verbs of the plates: send, read, close."""
+"""Verbs of the plates: send, read, close. Setting a reading right is in ``correction_actions``."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from brewhygiene.atp.queries import brewery_day
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.models import SampleKind, SamplingPoint
 from brewhygiene.ledger.door import Actor, Written, verb
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import fills_at_risk
+from brewhygiene.plates.seen import Seen, dish_values, keep_dishes, refuse_early, what_was_seen
 from brewhygiene.refusals import Refusal
+from brewhygiene.science.colonies import Dish
 from brewhygiene.turnarounds.actions import check_when, lock_turnaround, raise_revision
 from brewhygiene.turnarounds.models import Turnaround
+
+
+def _swab(
+    point: SamplingPoint, suspension_ml: float | None, area_cm2: float | None
+) -> tuple[float | None, float | None]:
+    """A swab's liquid and area; the area is the point's own where none is given."""
+    if suspension_ml is None and area_cm2 is None:
+        return None, None
+    if point.sample_kind != SampleKind.SURFACE:
+        raise Refusal(
+            f"{point.name} is a rinse, which is plated as it is. Only a swab has liquid and area.",
+            field="suspension_ml" if suspension_ml is not None else "area_cm2",
+        )
+    if suspension_ml is None:
+        raise Refusal("How many mL was the swab taken up in?", field="suspension_ml")
+    if not 0.1 <= suspension_ml <= 10_000:
+        raise Refusal("A swab is taken up in 0.1 to 10 000 mL.", field="suspension_ml")
+    area_cm2 = point.area_cm2 if area_cm2 is None else area_cm2
+    if area_cm2 is None or not 1 <= area_cm2 <= 10_000:
+        raise Refusal("A swab stands for 1 to 10 000 cm².", field="area_cm2")
+    return suspension_ml, area_cm2
 
 
 @verb("send plate")
@@ -25,8 +49,14 @@ def send_plate(
     incubation_c: float,
     incubation_days: int,
     taken_at: datetime | None = None,
+    suspension_ml: float | None = None,
+    area_cm2: float | None = None,
 ) -> Written[Plate]:
-    """Record a sample sent to be grown: medium, °C and days, from which its due date follows."""
+    """Record a sample sent to be grown: medium, °C and days, from which its due date follows.
+
+    A swab that was taken up in ``suspension_ml`` can be counted by area, the point's own where
+    ``area_cm2`` is not given.
+    """
     user = require(by, "work_cellar")
     turnaround = lock_turnaround(turnaround)
     if point.vessel_id != turnaround.vessel_id:
@@ -37,6 +67,7 @@ def send_plate(
         raise Refusal("Incubation lies between 4 and 60 °C.", field="incubation_c")
     if not 1 <= incubation_days <= 30:
         raise Refusal("Incubation takes 1 to 30 days.", field="incubation_days")
+    suspension_ml, area_cm2 = _swab(point, suspension_ml, area_cm2)
     taken_at = check_when(taken_at or by.now, by=by, field="taken_at")
     plate = Plate.objects.create(
         vessel=turnaround.vessel,
@@ -45,11 +76,14 @@ def send_plate(
         medium=medium.strip(),
         incubation_c=incubation_c,
         incubation_days=incubation_days,
+        suspension_ml=suspension_ml,
+        area_cm2=area_cm2,
         taken_at=taken_at,
         due_on=brewery_day(taken_at + timedelta(days=incubation_days), Brewery.current()),
         sent_by=user,
     )
     raise_revision(turnaround)
+    swab = {"suspension_ml": suspension_ml, "area_cm2": area_cm2} if suspension_ml else {}
     return Written(
         plate,
         {
@@ -58,6 +92,7 @@ def send_plate(
             "incubation_c": incubation_c,
             "incubation_days": incubation_days,
             "due_on": plate.due_on,
+            **swab,
         },
         aggregate=turnaround,
     )
@@ -65,46 +100,56 @@ def send_plate(
 
 @verb("read plate")
 def read_plate(
-    *, by: Actor, plate: Plate, state: str, colonies: int | None = None, organism: str = ""
+    *,
+    by: Actor,
+    plate: Plate,
+    state: str = "",
+    colonies: int | None = None,
+    too_many: bool = False,
+    organism: str = "",
+    dishes: Sequence[Dish] = (),
 ) -> Written[Plate]:
-    """Record what grew. A positive plate holds the vessel and names the fills at risk."""
-    user = require(by, "read_plates")
+    """Record what grew. A positive plate holds the vessel and names the fills at risk.
+
+    Either ``state`` with the number of ``colonies`` (or ``too_many`` to count), or ``dishes``,
+    each with its dilution and volume, from which both follow.
+    """
+    require(by, "read_plates")
     lock_turnaround(plate.turnaround)
     plate = Plate.objects.select_related("turnaround__vessel", "point").get(pk=plate.pk)
     if plate.state != PlateState.PENDING:
         raise Refusal(
             f"{plate.read_by} read this plate already: {plate.state}.", code="already_read"
         )
-    if state not in (PlateState.NEGATIVE, PlateState.POSITIVE):
-        raise Refusal("Say negative or positive.", field="state")
-    if state == PlateState.POSITIVE and not colonies:
-        raise Refusal("How many colonies? A positive plate has at least one.", field="colonies")
-    if state == PlateState.NEGATIVE and colonies:
-        raise Refusal("A plate with colonies is positive.", field="state")
-    if state == PlateState.NEGATIVE and brewery_day(by.now, Brewery.current()) < plate.due_on:
-        raise Refusal(
-            f"It is not due before {plate.due_on:%d %B}: a slow grower may still show.",
-            field="state",
-            code="too_early",
-        )
-    plate.state = state
-    plate.colonies = colonies if state == PlateState.POSITIVE else 0
-    plate.organism = organism.strip()[:100]
-    plate.read_at = by.now
-    plate.read_by = user
+    seen = what_was_seen(
+        state=state, colonies=colonies, too_many=too_many, organism=organism, dishes=dishes
+    )
+    refuse_early(plate, seen, by=by)
+    take_reading(plate, seen, by=by)
     plate.save()
+    keep_dishes(plate, seen)
     raise_revision(plate.turnaround)
-    at_risk = [str(fill) for fill in fills_at_risk(plate)] if state == PlateState.POSITIVE else []
+    at_risk = [str(f) for f in fills_at_risk(plate)] if seen.state == PlateState.POSITIVE else []
     return Written(
         plate,
         {
-            "state": state,
-            "colonies": plate.colonies,
-            "organism": plate.organism,
+            "state": seen.state,
+            "colonies": seen.colonies,
+            "organism": seen.organism,
             "fills_at_risk": at_risk,
+            **dish_values(seen),
         },
         aggregate=plate.turnaround,
     )
+
+
+def take_reading(plate: Plate, seen: Seen, *, by: Actor) -> None:
+    """Set what was seen on the plate, unsaved."""
+    plate.state = seen.state
+    plate.colonies = seen.colonies
+    plate.organism = seen.organism
+    plate.read_at = by.now
+    plate.read_by = by.person
 
 
 @verb("close positive plate")

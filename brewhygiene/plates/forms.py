@@ -1,4 +1,4 @@
-"""Forms of the plates: send, read, close."""
+"""Forms of the plates: send and close. Reading has a module of its own."""
 
 from datetime import datetime, timedelta
 from typing import Any
@@ -7,11 +7,10 @@ from django import forms
 from django.utils import timezone
 
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.cellar.models import SamplingPoint, Vessel
+from brewhygiene.cellar.models import SampleKind, SamplingPoint, Vessel
 from brewhygiene.people.forms import MomentField, VerbForm
 from brewhygiene.plates.media import BY_NAME, MEDIA, OTHER, USUAL, Medium
-from brewhygiene.plates.models import PlateState
-from brewhygiene.quantities.fields import CountField, StoredQuantityField
+from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert
 
@@ -58,6 +57,22 @@ class SendForm(VerbForm):
         required=False,
         help_text="Empty: as usual for the medium.",
     )
+    suspension_ml = NumberField(
+        label="Swab taken up in",
+        unit="mL",
+        low=0.1,
+        high=10_000,
+        required=False,
+        help_text="So that it can be counted by area. Empty for a rinse.",
+    )
+    area_cm2 = NumberField(
+        label="Area swabbed",
+        unit="cm²",
+        low=1,
+        high=10_000,
+        required=False,
+        help_text="Empty: the point's own area.",
+    )
     taken_at = MomentField(label="Taken at", required=False, initial=None)
 
     def __init__(self, *args: Any, vessel: Vessel, brewery: Brewery, **kwargs: Any) -> None:
@@ -68,6 +83,8 @@ class SendForm(VerbForm):
         assert isinstance(degrees, StoredQuantityField)
         point.queryset = vessel.points.filter(active=True)
         degrees.show_in(brewery.temperature_unit, kept=None)
+        if not point.queryset.filter(sample_kind=SampleKind.SURFACE).exists():
+            del self.fields["suspension_ml"], self.fields["area_cm2"]
         medium.choices = [
             *((each.name, self._words(each, brewery)) for each in MEDIA),
             (OTHER, f"Another medium. {self._usual(USUAL, brewery)}"),
@@ -111,32 +128,6 @@ class SendForm(VerbForm):
     def taken_or(self, now: datetime) -> datetime:
         moment: datetime | None = self.cleaned_data["taken_at"]
         return moment or now
-
-
-class ReadForm(VerbForm):
-    """What grew."""
-
-    state = forms.ChoiceField(
-        label="What do you see?",
-        choices=[
-            (PlateState.NEGATIVE, "Nothing grew: negative"),
-            (PlateState.POSITIVE, "Colonies: positive"),
-        ],
-        widget=forms.RadioSelect,
-        error_messages={"required": "Say negative or positive."},
-    )
-    colonies = CountField(
-        label="Colonies",
-        high=100_000,
-        required=False,
-        help_text="Counted or estimated. Only where something grew.",
-    )
-    organism = forms.CharField(
-        max_length=100,
-        required=False,
-        help_text="What it looks like, as “rods, without air”.",
-        widget=forms.TextInput(attrs={"autocomplete": "off"}),
-    )
 
 
 class CloseForm(VerbForm):

@@ -15,6 +15,15 @@ class PlateState(models.TextChoices):
     POSITIVE = "positive", "positive"
 
 
+def colony_words(state: str, colonies: int | None) -> str:
+    """What was seen: nothing, a number of colonies, or too many of them."""
+    if state == PlateState.NEGATIVE:
+        return "nothing grew"
+    if state == PlateState.POSITIVE and colonies is None:
+        return "too many colonies to count"
+    return f"{colonies or 0} colon{'y' if colonies == 1 else 'ies'}"
+
+
 class Plate(models.Model):
     """A sample sent to be grown, and what grew."""
 
@@ -87,6 +96,11 @@ class Plate(models.Model):
     def open_positive(self) -> bool:
         return self.state == PlateState.POSITIVE and self.resolved_at is None
 
+    @property
+    def colony_words(self) -> str:
+        """Its colonies in words; a positive plate without a number had too many."""
+        return colony_words(self.state, self.colonies)
+
 
 class PlateCorrection(models.Model):
     """A plate that was misread, as it was read first. The plate itself says what holds now."""
@@ -124,6 +138,16 @@ class PlateCorrection(models.Model):
 
     def __str__(self) -> str:
         return f"{self.plate}: {self.was_state} read again as {self.is_state}"
+
+    @property
+    def was_words(self) -> str:
+        """What was read first."""
+        return colony_words(self.was_state, self.was_colonies)
+
+    @property
+    def is_words(self) -> str:
+        """What was read instead."""
+        return colony_words(self.is_state, self.is_colonies)
 
 
 class DishCount(models.Model):

@@ -1,9 +1,14 @@
 """Reads of plates that more than one caller needs."""
 
-from django.db.models import Q, QuerySet
+import dataclasses
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from brewhygiene.cellar.models import Fill, Vessel
-from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.plates.growth import Growth, growth_of
+from brewhygiene.plates.models import DishCount, Plate, PlateCorrection, PlateState
 
 
 def open_positives(vessel: Vessel) -> QuerySet[Plate]:
@@ -27,20 +32,91 @@ def fills_at_risk(plate: Plate) -> QuerySet[Fill]:
     return (fills.filter(filled_at__gte=last_good) if last_good else fills).order_by("-filled_at")
 
 
-def plates_for_pages() -> QuerySet[Plate]:
+def with_dishes(plates: QuerySet[Plate]) -> QuerySet[Plate]:
+    """Plates with the dishes of the reading that holds, for ``growth_of``. 1 query more."""
+    return plates.prefetch_related(
+        Prefetch(
+            "dishes",
+            queryset=DishCount.objects.filter(replaced_by__isnull=True),
+            to_attr="standing_dishes",
+        )
+    )
+
+
+def named_plates() -> QuerySet[Plate]:
     """Plates with all that their pages name. 1 query."""
     return Plate.objects.select_related(
         "point", "vessel", "turnaround", "sent_by", "read_by", "resolution_signature"
     )
 
 
+def plates_for_pages() -> QuerySet[Plate]:
+    """The same with their dishes. 2 queries."""
+    return with_dishes(named_plates())
+
+
+@dataclasses.dataclass(frozen=True)
+class PlateLine:
+    """A plate, what its dishes say, and the fills that it puts at risk."""
+
+    plate: Plate
+    growth: Growth | None
+    at_risk: Sequence[Fill] = ()
+
+
+def lines_of(plates: Iterable[Plate]) -> list[PlateLine]:
+    """Plates that came with their dishes, each with what those say. No query of its own."""
+    return [PlateLine(plate, growth_of(plate)) for plate in plates]
+
+
+def positive_lines() -> list[PlateLine]:
+    """Open positive plates, the oldest first, each with the fills at risk. 3 queries."""
+    last_good = Plate.objects.filter(
+        vessel=OuterRef("vessel"), state=PlateState.NEGATIVE, taken_at__lt=OuterRef("taken_at")
+    ).order_by("-taken_at")
+    plates = list(
+        positive_plates().annotate(last_good_at=Subquery(last_good.values("taken_at")[:1]))
+    )
+    fills = Fill.objects.filter(vessel__in={plate.vessel_id for plate in plates})
+    by_vessel: dict[int, list[Fill]] = {}
+    for fill in fills.select_related("beer").order_by("-filled_at"):
+        by_vessel.setdefault(fill.vessel_id, []).append(fill)
+    return [
+        PlateLine(
+            plate,
+            growth_of(plate),
+            [
+                fill
+                for fill in by_vessel.get(plate.vessel_id, [])
+                if _at_risk(fill, plate.last_good_at)  # type: ignore[attr-defined]
+            ],
+        )
+        for plate in plates
+    ]
+
+
+def _at_risk(fill: Fill, last_good_at: datetime | None) -> bool:
+    """The same rule as ``fills_at_risk``."""
+    return last_good_at is None or fill.filled_at >= last_good_at
+
+
+def last_dish_at(plate: Plate) -> DishCount | None:
+    """The first dish of the plate read last at the same point, for its volume. 1 query."""
+    return (
+        DishCount.objects.filter(plate__point_id=plate.point_id, replaced_by__isnull=True)
+        .exclude(plate=plate)
+        .order_by("-plate__read_at", "pk")
+        .first()
+    )
+
+
 def waiting_plates() -> QuerySet[Plate]:
     """Plates that still grow, the one due first leading. 1 query."""
-    return plates_for_pages().filter(state=PlateState.PENDING).order_by("due_on", "pk")
+    return named_plates().filter(state=PlateState.PENDING).order_by("due_on", "pk")
 
 
 def positive_plates() -> QuerySet[Plate]:
-    """Positive plates that nobody has closed, the oldest first. 1 query."""
+    """Positive plates that nobody has closed, the oldest first. 2 queries."""
     return (
         plates_for_pages()
         .filter(state=PlateState.POSITIVE, resolved_at__isnull=True)
@@ -49,9 +125,16 @@ def positive_plates() -> QuerySet[Plate]:
 
 
 def settled_plates() -> QuerySet[Plate]:
-    """Negative plates and closed positive ones, the latest first. 1 query."""
+    """Negative plates and closed positive ones, the latest first. 2 queries."""
     return (
         plates_for_pages()
         .filter(Q(state=PlateState.NEGATIVE) | Q(resolved_at__isnull=False))
         .order_by("-read_at", "-pk")
     )
+
+
+def corrections_of(plate: Plate) -> QuerySet[PlateCorrection]:
+    """What a plate was read as before, each with its dishes of then. 2 queries."""
+    return plate.corrections.select_related(
+        "corrected_by", "was_read_by", "signature"
+    ).prefetch_related("dishes_before")

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from brewhygiene.plates import views
+from brewhygiene.plates import correction_views, views
 
 app_name = "plates"
 urlpatterns = [
@@ -8,5 +8,6 @@ urlpatterns = [
     path("turnarounds/<int:pk>/plates/send/", views.send, name="send"),
     path("plates/<int:pk>/", views.plate, name="plate"),
     path("plates/<int:pk>/read/", views.read, name="read"),
+    path("plates/<int:pk>/correct/", correction_views.correct, name="correct"),
     path("plates/<int:pk>/close/", views.resolve, name="resolve"),
 ]

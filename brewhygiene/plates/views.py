@@ -8,18 +8,24 @@ from django.utils import timezone
 from django.views.decorators.debug import sensitive_post_parameters
 
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import actor_of
+from brewhygiene.people.requests import actor_of, sent
 from brewhygiene.people.signatures import guard_password
 from brewhygiene.plates import actions
-from brewhygiene.plates.forms import CloseForm, ReadForm, SendForm
+from brewhygiene.plates.forms import CloseForm, SendForm
+from brewhygiene.plates.growth import dish_words, dishes_of, growth_of
 from brewhygiene.plates.models import Plate
 from brewhygiene.plates.queries import (
+    corrections_of,
     fills_at_risk,
+    last_dish_at,
+    lines_of,
     plates_for_pages,
-    positive_plates,
+    positive_lines,
     settled_plates,
     waiting_plates,
 )
+from brewhygiene.plates.reading_forms import ROWS, ReadForm, as_typed, asked_rows
+from brewhygiene.plates.seen import MOST_DISHES
 from brewhygiene.turnarounds.queries import for_floor
 
 READ_A_PAGE = 20
@@ -33,9 +39,10 @@ def due(request: HttpRequest) -> HttpResponse:
         "plates/due.html",
         {
             "room": "plates",
-            "positive": positive_plates(),
+            "positive": positive_lines(),
             "waiting": waiting_plates(),
             "page": page,
+            "settled": lines_of(page.object_list),
             "today": timezone.localdate(),
         },
     )
@@ -63,6 +70,8 @@ def send(request: HttpRequest, pk: int) -> HttpResponse:
                 incubation_c=degrees,
                 incubation_days=days,
                 taken_at=form.taken_or(by.now),
+                suspension_ml=form.cleaned_data.get("suspension_ml"),
+                area_cm2=form.cleaned_data.get("area_cm2"),
             )
         )
         if plate is not None:
@@ -82,11 +91,13 @@ def send(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-def _about(plate: Plate) -> dict[str, object]:
-    """What a plate's page says of it."""
+def about(plate: Plate) -> dict[str, object]:
+    """What a plate's page says of it. 2 queries at most for a plate that came with its dishes."""
     return {
         "room": "plates",
         "plate": plate,
+        "growth": growth_of(plate),
+        "dishes": dish_words(dishes_of(plate)),
         "today": timezone.localdate(),
         "at_risk": fills_at_risk(plate) if plate.state == "positive" else [],
     }
@@ -95,24 +106,31 @@ def _about(plate: Plate) -> dict[str, object]:
 def plate(request: HttpRequest, pk: int) -> HttpResponse:
     """One plate, and what follows from it."""
     found = get_object_or_404(plates_for_pages(), pk=pk)
-    return render(request, "plates/plate.html", _about(found))
+    context = {**about(found), "corrections": corrections_of(found)}
+    return render(request, "plates/plate.html", context)
+
+
+def more_rows(request: HttpRequest) -> int:
+    """How many dishes to offer where more were asked for, or 0."""
+    return min(asked_rows(request.POST) + ROWS, MOST_DISHES) if "more" in request.POST else 0
 
 
 @permission_needed("read_plates")
 def read(request: HttpRequest, pk: int) -> HttpResponse:
     """Record what grew."""
     found = get_object_or_404(plates_for_pages(), pk=pk)
-    form = ReadForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
+    more = more_rows(request)
+    rows = more or asked_rows(request.POST)
+    if request.method != "POST":
+        last = last_dish_at(found)
+        form = ReadForm(initial=as_typed(last) if last else None, rows=rows)
+    elif more:
+        form = ReadForm(initial=request.POST.dict(), rows=rows)
+    else:
+        form = ReadForm(sent(request), rows=rows)
+    if form.is_bound and form.is_valid():
         done = form.attempt(
-            lambda: actions.read_plate(
-                by=actor_of(request),
-                plate=found,
-                state=given["state"],
-                colonies=given["colonies"],
-                organism=given["organism"],
-            )
+            lambda: actions.read_plate(by=actor_of(request), plate=found, **form.seen())
         )
         if done is not None:
             if done.open_positive:
@@ -123,7 +141,7 @@ def read(request: HttpRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "plates/read.html",
-        {**_about(found), "form": form},
+        {**about(found), "form": form},
         status=422 if form.is_bound else 200,
     )
 
@@ -152,6 +170,6 @@ def resolve(request: HttpRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "plates/close.html",
-        {**_about(found), "form": form},
+        {**about(found), "form": form},
         status=422 if form.is_bound else 200,
     )

@@ -1,6 +1,10 @@
 """Addresses of the charts."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from brewhygiene.trends import plate_views
 
 app_name = "trends"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("plates/", plate_views.plates, name="plates"),
+]

@@ -17,8 +17,8 @@ from tests.factories import PASSWORD, make_point, make_user, make_vessel
 
 pytestmark = pytest.mark.django_db
 
-DUE_QUERIES = 8
-PLATE_QUERIES = 7
+DUE_QUERIES = 11
+PLATE_QUERIES = 9
 DAY = timedelta(days=1)
 
 

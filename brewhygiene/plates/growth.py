@@ -1,0 +1,127 @@
+"""What grew on a plate's dishes, in CFU and in words."""
+
+import dataclasses
+from collections.abc import Iterable, Sequence
+from typing import Literal
+
+from brewhygiene.plates.models import DishCount, Plate, PlateState
+from brewhygiene.science.colonies import (
+    ColonyCount,
+    Dish,
+    Kind,
+    colony_count,
+    swab_factor,
+    two_figures,
+)
+from brewhygiene.science.errors import OutOfRange
+from brewhygiene.science.working import shown
+
+PER_ML = "CFU per mL"
+PER_AREA = "CFU per 100 cm²"
+CONFIDENCE = "95 %"
+
+
+@dataclasses.dataclass(frozen=True)
+class Growth:
+    """CFU in ``unit``, with ``low`` and ``high`` where they are known, and the same in words.
+
+    ``value`` is ``None`` where none was found, or too many; ``words`` then tell the bound.
+    """
+
+    kind: Kind
+    unit: Literal["CFU per mL", "CFU per 100 cm²"]
+    value: float | None
+    low: float
+    high: float | None
+    words: str
+    note: str
+
+
+def dishes_of(plate: Plate) -> list[DishCount]:
+    """The dishes of the reading that holds. No query where the plate came with them, else 1."""
+    known: list[DishCount] | None = getattr(plate, "standing_dishes", None)
+    if known is None:
+        known = list(plate.dishes.filter(replaced_by__isnull=True))
+    return known
+
+
+def growth_of(plate: Plate) -> Growth | None:
+    """What the dishes say, or ``None`` where none was recorded with its volume.
+
+    No query where the plate came with its dishes, else 1.
+    """
+    dishes = dishes_of(plate)
+    if not dishes or plate.state == PlateState.PENDING:
+        return None
+    try:
+        found = colony_count(dishes=as_dishes(dishes))
+    except OutOfRange:
+        # The verb refuses such dishes; whatever got past it is better not shown than shown wrong.
+        return None
+    return _growth(found, suspension_ml=plate.suspension_ml, area_cm2=plate.area_cm2)
+
+
+def as_dishes(dishes: Iterable[DishCount]) -> list[Dish]:
+    return [Dish(d.dilution, d.volume_ml, d.colonies) for d in dishes]
+
+
+def figures(value: float) -> str:
+    """Two figures, as colonies are reported."""
+    return shown(two_figures(value=value), significant=3)
+
+
+def _growth(found: ColonyCount, *, suspension_ml: float | None, area_cm2: float | None) -> Growth:
+    swab = suspension_ml is not None and area_cm2 is not None
+    factor = 1.0
+    if suspension_ml is not None and area_cm2 is not None:
+        factor = swab_factor(suspension_ml=suspension_ml, area_cm2=area_cm2)
+    low = found.low_per_ml * factor
+    value = None if found.per_ml is None else found.per_ml * factor
+    high = None if found.high_per_ml is None else found.high_per_ml * factor
+    unit: Literal["CFU per mL", "CFU per 100 cm²"] = PER_AREA if swab else PER_ML
+    return Growth(
+        kind=found.kind,
+        unit=unit,
+        value=value,
+        low=low,
+        high=high,
+        words=_words(found, unit, value, low, high, swab=swab),
+        note=found.says if found.kind != "none_found" else "",
+    )
+
+
+def _words(
+    found: ColonyCount,
+    unit: str,
+    value: float | None,
+    low: float,
+    high: float | None,
+    *,
+    swab: bool,
+) -> str:
+    if value is not None and high is not None:
+        about = "about " if found.kind == "estimated" else ""
+        return f"{about}{figures(value)} {unit} ({figures(low)} to {figures(high)})"
+    if found.kind == "none_found" and high is not None:
+        where = " of the swab's liquid" if swab else ""
+        return (
+            f"none found in {shown(found.amount_ml, significant=3)} mL{where}: "
+            f"below {figures(high)} {unit} with {CONFIDENCE} confidence"
+        )
+    if high is not None:
+        return f"too many to count: between {figures(low)} and {figures(high)} {unit}"
+    return f"too many to count: more than {figures(low)} {unit}"
+
+
+def dish_words(dishes: Sequence[DishCount]) -> list[str]:
+    """Each dish as it was counted, for a list."""
+    return [
+        (
+            "too many to count"
+            if dish.colonies is None
+            else f"{dish.colonies} colon{'y' if dish.colonies == 1 else 'ies'}"
+        )
+        + f" on {shown(dish.volume_ml, significant=4)} mL"
+        + (f", diluted {shown(dish.dilution, significant=10)} times" if dish.dilution > 1 else "")
+        for dish in dishes
+    ]

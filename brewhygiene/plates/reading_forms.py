@@ -1,0 +1,231 @@
+"""What somebody saw on a plate, dish by dish, as it is typed."""
+
+import dataclasses
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+from django.forms import BoundField
+from django.utils.functional import cached_property
+
+from brewhygiene.people.forms import VerbForm
+from brewhygiene.plates.growth import dishes_of
+from brewhygiene.plates.models import DishCount, Plate, PlateState
+from brewhygiene.plates.seen import MOST_DISHES
+from brewhygiene.quantities.fields import CountField, NumberField
+from brewhygiene.science.colonies import Dish
+
+ROWS = 4
+PARTS = ("colonies", "too_many", "volume_ml", "dilution")
+
+
+@dataclasses.dataclass(frozen=True)
+class DishRow:
+    """The fields of one dish."""
+
+    number: int
+    colonies: BoundField
+    too_many: BoundField
+    volume_ml: BoundField
+    dilution: BoundField
+
+    @property
+    def filled(self) -> bool:
+        return any(getattr(self, part).value() for part in PARTS)
+
+
+def _named(part: str, number: int) -> str:
+    return part if number == 1 else f"{part}_{number}"
+
+
+def asked_rows(given: Mapping[str, Any]) -> int:
+    """How many dishes a form was sent with; never more than there may be."""
+    typed = str(given.get("rows", ""))
+    rows = int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 4 else ROWS
+    return min(max(rows, ROWS), MOST_DISHES)
+
+
+class ReadForm(VerbForm):
+    """What grew: nothing, a number of colonies, or several dishes each with its volume.
+
+    With a dish's volume the colonies become CFU; without, they stay a number of colonies.
+    """
+
+    state = forms.ChoiceField(
+        label="What do you see?",
+        choices=[
+            (PlateState.NEGATIVE, "Nothing grew: negative"),
+            (PlateState.POSITIVE, "Colonies: positive"),
+        ],
+        widget=forms.RadioSelect,
+        required=False,
+    )
+    organism = forms.CharField(
+        max_length=100,
+        required=False,
+        help_text="What it looks like, as “rods, without air”.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    rows = forms.CharField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, rows: int = ROWS, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["rows"].initial = rows
+        self.row_count = rows
+        for number in range(1, rows + 1):
+            named = f"Dish {number}: " if number > 1 else ""
+            fields = {
+                "colonies": CountField(
+                    label=f"{named}colonies" if named else "Colonies",
+                    high=100_000,
+                    required=False,
+                    pad=True,
+                ),
+                "too_many": forms.BooleanField(
+                    label=f"{named}too many to count" if named else "Too many to count",
+                    required=False,
+                ),
+                "volume_ml": NumberField(
+                    label=f"{named}volume on it" if named else "Volume on the dish",
+                    unit="mL",
+                    low=0.001,
+                    high=10_000,
+                    required=False,
+                    pad=True,
+                ),
+                "dilution": NumberField(
+                    label=f"{named}diluted" if named else "Diluted",
+                    unit="times",
+                    low=1,
+                    high=1e9,
+                    required=False,
+                    pad=True,
+                ),
+            }
+            for part, field in fields.items():
+                self.fields[_named(part, number)] = field
+
+    @property
+    def dish_rows(self) -> list[DishRow]:
+        return [
+            DishRow(number, *(self[_named(part, number)] for part in PARTS))
+            for number in range(1, self.row_count + 1)
+        ]
+
+    @property
+    def more_filled(self) -> bool:
+        """Whether a dish after the first is filled in, so that they have to be seen."""
+        return self.row_count > ROWS or any(row.filled for row in self.dish_rows[1:])
+
+    @property
+    def may_grow(self) -> bool:
+        return self.row_count < MOST_DISHES
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or self.cleaned_data
+        touched = [n for n in range(1, self.row_count + 1) if self._touched(given, n)]
+        if not given.get("state") and not any(self._counted(given, n) for n in touched):
+            # What a dish holds is asked for only once it is known that something grew.
+            if not {"state", *(_named("colonies", n) for n in touched)} & set(self.errors):
+                self.add_error("state", "Say negative or positive.")
+            return given
+        by_volume = any(given.get(_named("volume_ml", n)) is not None for n in touched)
+        for number in touched:
+            colonies = given.get(_named("colonies", number))
+            if colonies is not None and given.get(_named("too_many", number)):
+                self.add_error(_named("colonies", number), "Either a number, or too many to count.")
+            self._check_amounts(given, number, by_volume=by_volume)
+        return given
+
+    def _counted(self, given: Mapping[str, Any], number: int) -> bool:
+        return given.get(_named("colonies", number)) is not None or bool(
+            given.get(_named("too_many", number))
+        )
+
+    def _touched(self, given: Mapping[str, Any], number: int) -> bool:
+        values = (given.get(_named(part, number)) for part in PARTS)
+        return any(value not in (None, False) for value in values)
+
+    def _check_amounts(self, given: Mapping[str, Any], number: int, *, by_volume: bool) -> None:
+        """A dish that stands beside others, or is diluted, needs its volume, and a count."""
+        volume, dilution = _named("volume_ml", number), _named("dilution", number)
+        colonies = _named("colonies", number)
+        if {volume, dilution, colonies} & set(self.errors):
+            return
+        if given.get(volume) is None:
+            if by_volume or number > 1 or given.get(dilution) is not None:
+                self.add_error(volume, "How many mL were put on this dish?")
+            elif not given.get("state"):
+                self.add_error("state", "Say negative or positive.")
+        elif not self._counted(given, number) and given.get("state") != PlateState.NEGATIVE:
+            self.add_error(colonies, "How many colonies? 0 where there are none.")
+
+    @cached_property
+    def dishes(self) -> list[Dish]:
+        """The dishes that were given with their volume; all empty where nothing grew."""
+        given = self.cleaned_data
+        found = []
+        for number in range(1, self.row_count + 1):
+            volume = given[_named("volume_ml", number)]
+            if volume is None:
+                continue
+            colonies = given[_named("colonies", number)]
+            if not self._counted(given, number):
+                colonies = 0
+            found.append(Dish(given[_named("dilution", number)] or 1, volume, colonies))
+        return found
+
+    def seen(self) -> dict[str, Any]:
+        """What the verbs take."""
+        given = self.cleaned_data
+        return {
+            "state": given["state"],
+            "colonies": given["colonies"],
+            "too_many": given["too_many"],
+            "organism": given["organism"],
+            "dishes": self.dishes,
+        }
+
+
+class CorrectPlateForm(ReadForm):
+    """A plate that was misread, read again."""
+
+    reason = forms.CharField(
+        label="How it came to be misread",
+        max_length=200,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Say how it came to be misread."},
+    )
+    password = forms.CharField(
+        label="Your password, to sign",
+        required=False,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+        help_text="It was positive; making it negative is signed.",
+    )
+
+    def __init__(self, *args: Any, was_positive: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not was_positive:
+            del self.fields["password"]
+
+
+def as_typed(dish: DishCount) -> dict[str, Any]:
+    """A dish's volume and dilution, to be typed no second time."""
+    return {"volume_ml": dish.volume_ml, "dilution": dish.dilution if dish.dilution > 1 else None}
+
+
+def reading_as_typed(plate: Plate) -> tuple[int, dict[str, Any]]:
+    """How many rows a plate's reading fills, and with what. 1 query at most."""
+    dishes = dishes_of(plate)
+    typed: dict[str, Any] = {"state": plate.state, "organism": plate.organism}
+    if not dishes and plate.state == PlateState.POSITIVE:
+        typed |= {"colonies": plate.colonies, "too_many": plate.colonies is None}
+    for number, dish in enumerate(dishes, start=1):
+        values = {
+            "colonies": dish.colonies,
+            "too_many": dish.colonies is None,
+            **as_typed(dish),
+        }
+        typed |= {_named(part, number): value for part, value in values.items()}
+    return min(max(ROWS, len(dishes)), MOST_DISHES), typed
