@@ -28,6 +28,8 @@ PRICES = [
     "load_price_kg_naoh",
     "energy_price_kwh",
     "minute_price",
+    "missed_tank_cost",
+    "needless_clean_cost",
     "supply_water_c",
     "heat_efficiency",
 ]
@@ -46,7 +48,7 @@ class BreweryValues(TypedDict, total=False):
 
 
 class PriceValues(TypedDict, total=False):
-    """What a clean's cost follows from: money per unit, and where water and heat start."""
+    """What a cost follows from: money per unit or case, and where water and heat start."""
 
     currency: str
     water_price_hl: float | None
@@ -54,6 +56,8 @@ class PriceValues(TypedDict, total=False):
     load_price_kg_naoh: float | None
     energy_price_kwh: float | None
     minute_price: float | None
+    missed_tank_cost: float | None
+    needless_clean_cost: float | None
     supply_water_c: float
     heat_efficiency: float
 
@@ -85,7 +89,7 @@ def edit_brewery(*, by: Actor, **values: Unpack[BreweryValues]) -> Written[Brewe
 
 @verb("edit prices")
 def edit_prices(*, by: Actor, **values: Unpack[PriceValues]) -> Written[Brewery]:
-    """Change the prices, the water's temperature or the heat's efficiency.
+    """Change the prices, what a wrong verdict costs, the water's temperature or heat's efficiency.
 
     A cost is worked out when it is looked at, so it follows at once, in the past too.
     """

@@ -80,6 +80,15 @@ class PricesForm(VerbForm):
     )
     energy_price_kwh = _price("Energy", help_text="As it is bought, for warming the solution.")
     minute_price = _price("Time", help_text="A minute of a clean: a person's, or the vessel's.")
+    missed_tank_cost = _price(
+        "A dirty vessel filled",
+        help_text="What it loses on the whole: beer poured away, work, custom. A rough sum is "
+        "better than none.",
+    )
+    needless_clean_cost = _price(
+        "A clean vessel cleaned again",
+        help_text="Water, agents, hours, and the vessel standing.",
+    )
     supply_water_c = StoredQuantityField(
         label="Water as it comes",
         stored="C",
@@ -113,6 +122,8 @@ class PricesForm(VerbForm):
             "load_price_kg_naoh": "kg",
             "energy_price_kwh": "kWh",
             "minute_price": "min",
+            "missed_tank_cost": "vessel",
+            "needless_clean_cost": "clean",
         }
         for name, unit in units.items():
             field = self.fields[name]

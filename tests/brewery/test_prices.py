@@ -24,6 +24,8 @@ PRICES = {
     "load_price_kg_naoh": "0,6",
     "energy_price_kwh": "0.12",
     "minute_price": "",
+    "missed_tank_cost": "4000",
+    "needless_clean_cost": "60,5",
     "supply_water_c": "9",
     "heat_percent": "80",
 }
@@ -54,6 +56,7 @@ def test_prices_are_in_the_ledger_before_and_after() -> None:
         ({"currency": "EU"}, "currency"),
         ({"currency": "E1R"}, "currency"),
         ({"water_price_hl": -1}, "water_price_hl"),
+        ({"missed_tank_cost": -1}, "missed_tank_cost"),
         ({"supply_water_c": 60}, "supply_water_c"),
         ({"heat_efficiency": 0.05}, "heat_efficiency"),
     ],
@@ -100,6 +103,7 @@ def test_prices_are_kept_as_they_were_typed() -> None:
         None,
         0.6,
     )
+    assert (saved.missed_tank_cost, saved.needless_clean_cost) == (4000, 60.5)
     assert (saved.supply_water_c, saved.heat_efficiency) == (9, 0.8)
 
 
