@@ -1,13 +1,13 @@
 """What was done in a turnaround so far, as a plain list of events."""
 
 import dataclasses
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 
 from django.urls import reverse
 from django.utils import timezone
 
-from brewhygiene.atp.models import Result
+from brewhygiene.atp.models import FoundCause, Result, Verdict
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.release.gates import GATE_TITLES
 from brewhygiene.release.models import Decision, Outcome
@@ -31,7 +31,7 @@ class Event:
     replaced: bool = False
 
 
-def timeline_of(dossier: Dossier) -> list[Event]:
+def timeline_of(dossier: Dossier, *, causes: Sequence[FoundCause] = ()) -> list[Event]:
     """Every event of a turnaround, the latest first. 0 queries."""
     events = [
         *_emptied(dossier),
@@ -40,10 +40,19 @@ def timeline_of(dossier: Dossier) -> list[Event]:
         *(event for plate in dossier.plates for event in _plate(plate)),
         *(_decision(decision) for decision in dossier.decisions),
         *_openings(dossier),
+        *(_cause(cause) for cause in causes),
         *_fill(dossier),
     ]
     # Of two at the same moment the one listed later came later.
     return sorted(events, key=lambda event: event.at)[::-1]
+
+
+def worth_looking(dossier: Dossier) -> bool:
+    """Whether something was over a limit or held, so that a cause may be found. 0 queries."""
+    over = (Verdict.ALERT, Verdict.ACTION)
+    return any(result.verdict in over for result in dossier.standing_results) or any(
+        decision.outcome == Outcome.HOLD for decision in dossier.decisions
+    )
 
 
 def _emptied(dossier: Dossier) -> Iterator[Event]:
@@ -199,6 +208,20 @@ def _openings(dossier: Dossier) -> Iterator[Event]:
             "lapsed",
             lines=(opening.reason,),
         )
+
+
+def _cause(cause: FoundCause) -> Event:
+    result = cause.result
+    lines = [f"Behind {result.point.name}: {result.rlu} RLU"] if result else []
+    if cause.note:
+        lines.append(cause.note)
+    return Event(
+        cause.found_at,
+        f"Found: {cause.get_cause_display()}",
+        cause.recorded_by.display_name,
+        "to_decide",
+        lines=tuple(lines),
+    )
 
 
 def _fill(dossier: Dossier) -> Iterator[Event]:

@@ -6,6 +6,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
+from brewhygiene.atp.cause_queries import found_causes
 from brewhygiene.board.cards import board_of, card_of
 from brewhygiene.board.history import (
     fills_for_history,
@@ -17,7 +18,7 @@ from brewhygiene.board.history import (
 from brewhygiene.board.look import Look
 from brewhygiene.board.next_step import address
 from brewhygiene.board.queries import vessels_for_board
-from brewhygiene.board.timeline import timeline_of
+from brewhygiene.board.timeline import timeline_of, worth_looking
 from brewhygiene.people.permissions import held_permissions
 from brewhygiene.release.following import HtmxRequest, Seen
 from brewhygiene.release.queries import load_dossier, states_of
@@ -107,6 +108,7 @@ def turnaround(request: HtmxRequest, pk: int) -> HttpResponse:
             "card": card,
             "cleanable": cleanable,
             "cost": turnaround_cost(dossier.cleans, brewery=request.brewery),  # type: ignore[attr-defined]
-            "events": timeline_of(dossier),
+            "events": timeline_of(dossier, causes=found_causes(dossier.turnaround)),
+            "worth_looking": worth_looking(dossier),
         },
     )

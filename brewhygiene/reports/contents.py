@@ -5,7 +5,7 @@ import zoneinfo
 from collections.abc import Sequence
 from datetime import datetime
 
-from brewhygiene.atp.models import Result
+from brewhygiene.atp.models import FoundCause, Result
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import Signature, User
@@ -178,6 +178,7 @@ class ReleaseRecord:
     decisions: Sequence[DecisionPart]
     gates_now: Sequence[GateLine]
     plates: Sequence[tuple[Plate, Signature | None]]
+    causes: Sequence[FoundCause]
     wordings: Sequence[Wording]
     entries: Sequence[Entry]
     broken_entries: Sequence[int]

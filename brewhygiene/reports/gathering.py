@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from brewhygiene.atp.cause_queries import found_causes
 from brewhygiene.atp.models import Result
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.door import aggregate_name
@@ -75,6 +76,7 @@ def contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
         decisions=_decisions(dossier),
         gates_now=_gates_now(dossier, brewery=brewery, now=now) if headline.draft else [],
         plates=_plates(dossier),
+        causes=found_causes(dossier.turnaround),
         wordings=_wordings(dossier),
         entries=entries,
         broken_entries=[entry.pk for entry in entries if entry.hash != entry.computed_hash()],

@@ -404,10 +404,10 @@ def test_record_takes_the_same_queries_for_a_long_turnaround_as_for_a_short_one(
     django_assert_num_queries: Any,
 ) -> None:
     story, long = whole_story()
-    with django_assert_num_queries(26):
+    with django_assert_num_queries(27):
         record_html(long, now=LATER)
     short = story.cellar.emptied(now=NOW + timedelta(hours=8))
     story.clean(short, 490)
     story.sample(short, 560, rlu=1)
-    with django_assert_num_queries(26):
+    with django_assert_num_queries(27):
         record_html(short, now=LATER)
