@@ -57,7 +57,8 @@ class BridgeFit:
 
     ``line`` is Deming's, ``check`` Passing and Bablok's, of the ``pairs`` that were used: all, or
     where the whole bends, those whose geometric mean is ``floor_rlu`` RLU or more. ``scatter`` is
-    the SD of the new scale's logarithms about the line: how a single stick strays.
+    the SD of the new scale's logarithms about the line: how a single stick strays. ``places`` are
+    those of the pairs used among all that were given, from 0.
     """
 
     pairs: int
@@ -66,6 +67,7 @@ class BridgeFit:
     check: PassingBablokFit
     scatter: float
     reference_logs: tuple[float, ...]
+    places: tuple[int, ...]
 
 
 @dataclasses.dataclass(frozen=True)
@@ -125,17 +127,17 @@ def fit_bridge(*, reference_rlu: Sequence[int], new_rlu: Sequence[int]) -> Bridg
     logs = [(log_of_rlu(a), log_of_rlu(b)) for a, b in zip(x.tolist(), y.tolist(), strict=True)]
     bent: NoBridge | None = None
     for floor_rlu in FLOORS_RLU:
-        used = [pair for pair in logs if sum(pair) >= 2 * log_of_rlu(floor_rlu)]
-        if bent is not None and len(used) < LEAST_PAIRS:
-            more = LEAST_PAIRS - len(used)
+        places = [k for k, pair in enumerate(logs) if sum(pair) >= 2 * log_of_rlu(floor_rlu)]
+        if bent is not None and len(places) < LEAST_PAIRS:
+            more = LEAST_PAIRS - len(places)
             raise NoBridge(
-                f"{bent} From {floor_rlu} RLU up there are only {len(used)} pairs, too few to try "
-                f"those alone: {more} more are needed there.",
+                f"{bent} From {floor_rlu} RLU up there are only {len(places)} pairs, too few "
+                f"to try those alone: {more} more are needed there.",
                 code="not_linear",
                 more=more,
             )
         try:
-            return _fit(used, floor_rlu=floor_rlu)
+            return _fit(logs, places, floor_rlu=floor_rlu)
         except NoBridge as refused:
             if refused.code != "not_linear":
                 raise
@@ -178,13 +180,14 @@ def _check_enough(x: list[float], y: list[float]) -> None:
         )
 
 
-def _fit(logs: list[tuple[float, float]], *, floor_rlu: int) -> BridgeFit:
+def _fit(every: list[tuple[float, float]], places: list[int], *, floor_rlu: int) -> BridgeFit:
+    logs = [every[place] for place in places]
     x, y = [pair[0] for pair in logs], [pair[1] for pair in logs]
     try:
         check = passing_bablok(x=x, y=y)
     except OutOfRange as error:
         raise NoBridge(str(error), code="not_together") from error
-    _check_outlier(x, y, check)
+    _check_outlier(x, y, check, places)
     try:
         line = deming(x=x, y=y)
     except OutOfRange as error:
@@ -214,10 +217,13 @@ def _fit(logs: list[tuple[float, float]], *, floor_rlu: int) -> BridgeFit:
         check=check,
         scatter=scatter,
         reference_logs=tuple(x),
+        places=tuple(places),
     )
 
 
-def _check_outlier(x: list[float], y: list[float], check: PassingBablokFit) -> None:
+def _check_outlier(
+    x: list[float], y: list[float], check: PassingBablokFit, places: list[int]
+) -> None:
     """Refuse while one pair lies far off the line of the others."""
     if check.slope <= 0:
         raise NoBridge(
@@ -234,7 +240,7 @@ def _check_outlier(x: list[float], y: list[float], check: PassingBablokFit) -> N
             "far off all the others. Look whether it was mistyped or a tip was touched, and leave "
             "it out with that reason; if nothing was wrong, read more such places.",
             code="outlier",
-            pair=worst,
+            pair=places[worst],
         )
 
 
@@ -346,7 +352,7 @@ def _check_pull(fit: BridgeFit, action_rlu: int) -> None:
             f"be {shown(100 * (10 ** pulls[worst] - 1), significant=2)} % elsewhere. Look whether "
             "that pair is right, and read more places like it.",
             code="one_pair_decides",
-            pair=worst,
+            pair=fit.places[worst],
         )
 
 

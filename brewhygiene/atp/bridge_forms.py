@@ -1,0 +1,128 @@
+"""Forms of bridge studies."""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from brewhygiene.atp.bridge_actions import PairValues
+from brewhygiene.atp.bridge_paste import NotPairs, pairs_in_lines
+from brewhygiene.atp.bridge_study import CAREFUL, LINE
+from brewhygiene.atp.models import MAX_RLU, Bridge, Meter, StickType
+from brewhygiene.atp.setup_forms import DayField
+from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.people.forms import MomentField, VerbForm
+from brewhygiene.quantities.fields import CountField
+from brewhygiene.turnarounds.forms import ReasonField
+
+
+class OpenBridgeForm(VerbForm):
+    """The two scales; a scale is a meter with a kind of stick."""
+
+    reference_meter = forms.ModelChoiceField(
+        Meter.objects.all(), empty_label="Choose", label="Meter"
+    )
+    reference_stick_type = forms.ModelChoiceField(
+        StickType.objects.all(), empty_label="Choose", label="Kind of stick"
+    )
+    new_meter = forms.ModelChoiceField(
+        Meter.objects.filter(active=True), empty_label="Choose", label="Meter"
+    )
+    new_stick_type = forms.ModelChoiceField(
+        StickType.objects.all(), empty_label="Choose", label="Kind of stick"
+    )
+
+
+class PairForm(VerbForm):
+    """One place, read with both."""
+
+    reference_rlu = CountField(unit="RLU", high=MAX_RLU, pad=True, required=False)
+    new_rlu = CountField(unit="RLU", high=MAX_RLU, pad=True, required=False)
+    point = forms.TypedChoiceField(
+        required=False, empty_value=None, label="Where", help_text="Any place will do."
+    )
+    note = forms.CharField(max_length=200, required=False, help_text="As “before the clean”.")
+
+    def __init__(
+        self, *args: Any, bridge: Bridge, points: Sequence[SamplingPoint], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["reference_rlu"].label = f"{bridge.reference_meter.name}"
+        self.fields["reference_rlu"].help_text = f"with {bridge.reference_stick_type.name}"
+        self.fields["new_rlu"].label = f"{bridge.new_meter.name}"
+        self.fields["new_rlu"].help_text = f"with {bridge.new_stick_type.name}"
+        if bridge.reference_meter_id == bridge.new_meter_id:
+            self.fields["reference_rlu"].label = f"{bridge.reference_stick_type.name}"
+            self.fields["reference_rlu"].help_text = f"in {bridge.reference_meter.name}"
+            self.fields["new_rlu"].label = f"{bridge.new_stick_type.name}"
+            self.fields["new_rlu"].help_text = f"in {bridge.new_meter.name}"
+        groups: dict[str, list[tuple[str, str]]] = {}
+        for point in points:
+            groups.setdefault(point.vessel.name, []).append((str(point.pk), point.name))
+        field = self.fields["point"]
+        assert isinstance(field, forms.TypedChoiceField)
+        field.choices = [("", "not said"), *groups.items()]
+        field.coerce = {str(point.pk): point for point in points}.__getitem__
+
+    def values(self) -> PairValues:
+        """What was typed; the form is valid."""
+        given = self.cleaned_data
+        return PairValues(
+            reference_rlu=given["reference_rlu"],
+            new_rlu=given["new_rlu"],
+            point=given["point"],
+            note=given["note"],
+        )
+
+
+class PasteForm(VerbForm):
+    """Many pairs, a line each."""
+
+    pairs = forms.CharField(
+        max_length=20_000,
+        # An outer tab is a missing side copied from a sheet.
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 12, "autocomplete": "off", "spellcheck": "false"}),
+        error_messages={"required": "Paste at least one line."},
+    )
+    taken_at = MomentField(
+        label="When they were read", help_text="One day is enough; it is kept with every pair."
+    )
+
+    def clean_pairs(self) -> list[PairValues]:
+        try:
+            rows = pairs_in_lines(self.cleaned_data["pairs"])
+        except NotPairs as error:
+            raise forms.ValidationError(
+                [forms.ValidationError(problem, code="invalid") for problem in error.problems]
+            ) from error
+        return [PairValues(row.reference_rlu, row.new_rlu) for row in rows]
+
+
+class LeaveOutForm(VerbForm):
+    reason = ReasonField(label="Why it is left out")
+
+
+class BridgedLimitsForm(VerbForm):
+    """Which figures are proposed, and until when they hold."""
+
+    choice = forms.ChoiceField(widget=forms.RadioSelect, label="Propose")
+    review_on = DayField(
+        label="Review on",
+        help_text="Soon: a baseline of the new scale's own clean vessels should replace them "
+        "(common practice, no source).",
+    )
+    valid_until = DayField(
+        label="Last day on which they judge",
+        required=False,
+        help_text="Left empty, they judge until they are replaced or withdrawn. After a last day "
+        "readings are unjudged, which blocks release.",
+    )
+
+    def __init__(self, *args: Any, review_on: date, line: str, careful: str, **kwargs: Any) -> None:
+        kwargs["initial"] = {"review_on": review_on, "choice": LINE} | kwargs.get("initial", {})
+        super().__init__(*args, **kwargs)
+        field = self.fields["choice"]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = [(LINE, line), (CAREFUL, careful)]
