@@ -113,9 +113,7 @@ def turn_facts(
     ``now`` says whether a release that still stands has lapsed.
     """
     now = now or timezone.now()
-    within = Q(turnaround__opened_at__gte=since, turnaround__opened_at__lt=until)
-    if vessel is not None:
-        within &= Q(turnaround__vessel=vessel)
+    within = opened_within(since=since, until=until, vessel=vessel)
     turnarounds = _turnarounds(since=since, until=until, vessel=vessel)
     cleans = _cleans(within)
     sampled = _first_readings_of_each_clean(within)
@@ -124,12 +122,16 @@ def turn_facts(
     decisions = _decisions(within)
     openings = _openings(within)
     deviations = dict(
-        Deviation.objects.filter(_below("record__clean__", within))
+        Deviation.objects.filter(
+            opened_within("record__clean__turnaround__", since=since, until=until, vessel=vessel)
+        )
         .order_by()
         .values_list("record__clean__turnaround")
         .annotate(number=Count("pk"))
     )
-    lots = _agent_lots(within)
+    lots = _agent_lots(
+        opened_within("clean__turnaround__", since=since, until=until, vessel=vessel)
+    )
     people = {user.pk: user.display_name for user in User.objects.only("full_name", "username")}
     facts = []
     for turn in turnarounds:
@@ -192,6 +194,14 @@ def turn_facts(
     return facts
 
 
+def opened_within(
+    path: str = "turnaround__", *, since: datetime, until: datetime, vessel: Vessel | None = None
+) -> Q:
+    """What hangs on turnarounds opened in a period; ``path`` is the way up to them."""
+    within = Q(**{f"{path}opened_at__gte": since, f"{path}opened_at__lt": until})
+    return within if vessel is None else within & Q(**{f"{path}vessel": vessel})
+
+
 @dataclasses.dataclass(frozen=True, slots=True)
 class _Turn:
     pk: int
@@ -207,9 +217,7 @@ class _Turn:
 
 
 def _turnarounds(*, since: datetime, until: datetime, vessel: Vessel | None) -> list[_Turn]:
-    found = Turnaround.objects.filter(opened_at__gte=since, opened_at__lt=until)
-    if vessel is not None:
-        found = found.filter(vessel=vessel)
+    found = Turnaround.objects.filter(opened_within("", since=since, until=until, vessel=vessel))
     return [
         _Turn(*row)
         for row in found.order_by("opened_at", "pk").values_list(
@@ -452,9 +460,7 @@ def _agent_lots(within: Q) -> dict[int, list[AgentLot]]:
     """Lots by clean, in the order of the steps."""
     found: dict[int, list[AgentLot]] = defaultdict(list)
     for clean, agent, lot in (
-        StepRecord.objects.filter(
-            _below("clean__", within), left_out=False, step__agent__isnull=False
-        )
+        StepRecord.objects.filter(within, left_out=False, step__agent__isnull=False)
         .exclude(agent_lot="")
         .order_by("pk")
         .values_list("clean_id", "step__agent__name", "agent_lot")
@@ -463,11 +469,6 @@ def _agent_lots(within: Q) -> dict[int, list[AgentLot]]:
         if used not in found[clean]:
             found[clean].append(used)
     return found
-
-
-def _below(path: str, condition: Q) -> Q:
-    """The same condition asked from further down."""
-    return Q(*((f"{path}{name}", value) for name, value in condition.children))
 
 
 def _names(people: Mapping[int, str], who: Iterable[int | None]) -> tuple[str, ...]:
