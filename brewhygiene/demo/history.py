@@ -198,7 +198,7 @@ class History:
         yield from self.usual(vessel, 16, "11:20", "", "pale", PRIYA)
         explained = Plan(
             who="priya",
-            rlu={"Last rinse at the outlet": 14},
+            rlu={"Last rinse at the outlet": 11},
             notes={"Last rinse at the outlet": "Blank of the rinse water itself read 5"},
             reasons={"alerts": "The water's own blank explains it; plate sent"},
             plate=SAMPLE_VALVE,

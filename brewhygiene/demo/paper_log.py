@@ -11,7 +11,7 @@ from typing import Any
 
 from brewhygiene.atp.models import ControlCheck, FoundCause, LimitSet, Meter, Result, StickLot
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.cellar.models import Beer, Emptying, Fill, PartWork, SamplingPoint, Vessel
+from brewhygiene.cellar.models import Beer, Emptying, Fill, SamplingPoint, Vessel
 from brewhygiene.ledger.door import Actor, Written, verb
 from brewhygiene.people.models import Signature, User
 from brewhygiene.people.permissions import require
@@ -412,16 +412,4 @@ def carry_over_checks(*, by: Actor, meter: Meter, checks: Sequence[ControlCheck]
             "checks": len(checks),
             "failed": [check.checked_on for check in checks if not check.passed],
         },
-    )
-
-
-@verb("carry over part work")
-def carry_over_part_work(*, by: Actor, work: PartWork) -> Written[PartWork]:
-    """Write work on a part as it stood in the paper log."""
-    require(by, "edit_setup")
-    work.save(force_insert=True)
-    return Written(
-        work,
-        {"from": ON_PAPER, "work": str(work), "note": work.note, "done_at": work.done_at},
-        aggregate=work.vessel,
     )

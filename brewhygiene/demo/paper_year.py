@@ -7,10 +7,11 @@ from datetime import date, datetime, timedelta
 from brewhygiene.atp.models import ControlCheck, LimitSet, StickLot
 from brewhygiene.atp.setup_actions import StickLotValues, save_stick_lot
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.cellar.models import Fill, PartWork, PartWorkKind
+from brewhygiene.cellar.models import Fill, PartWorkKind
+from brewhygiene.cellar.part_actions import record_part_work
 from brewhygiene.demo.brewery import House
 from brewhygiene.demo.faults import METER_AWAY, METER_BACK, PAPER_BEGINS, Code, fault_of
-from brewhygiene.demo.paper_log import carry_over, carry_over_checks, carry_over_part_work
+from brewhygiene.demo.paper_log import carry_over, carry_over_checks
 from brewhygiene.demo.paper_plan import STICK_LOTS, PaperPlan
 from brewhygiene.demo.stage import Script, Stage
 
@@ -52,9 +53,7 @@ class PaperYear:
             made = carry_over(by=self.stage.by(mara), turn=turn, brewery=brewery)
             assert made.closing_fill is not None
             held[name] = made.closing_fill
-        for work in self._part_work():
-            yield self.stage.moment + timedelta(minutes=2)
-            carry_over_part_work(by=self.stage.by(mara), work=work)
+        yield from self._part_work()
 
     def _lots(self, kind: str) -> Iterator[tuple[int, StickLot]]:
         """The lots of the paper year, used up since."""
@@ -99,18 +98,20 @@ class PaperYear:
                 checked_by=self.house.people[self.chance.choice(("jonas", "priya"))],
             )
 
-    def _part_work(self) -> Iterator[PartWork]:
+    def _part_work(self) -> Script:
+        """What ended the faults that sat in a part."""
         spray, gasket = fault_of(Code.SPRAY), fault_of(Code.GASKET)
         for fault, kind, note in (
             (gasket, PartWorkKind.GASKET, "Cracked on the inner edge"),
             (spray, PartWorkKind.SPRAY_DEVICE, "Hop pulp in the head and half its holes shut"),
         ):
             vessel = self.house.vessels[fault.vessel]
-            yield PartWork(
+            yield self.stage.moment + timedelta(minutes=2)
+            record_part_work(
+                by=self.stage.by(self.house.people["jonas"]),
                 vessel=vessel,
-                point=vessel.points.get(name=fault.point) if fault.point else None,
                 kind=kind,
-                note=note,
                 done_at=self.stage.at(fault.ends, "05:30"),
-                recorded_by=self.house.people["jonas"],
+                point=vessel.points.get(name=fault.point) if fault.point else None,
+                note=note,
             )

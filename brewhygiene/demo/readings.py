@@ -46,9 +46,17 @@ def rlu_read(
     if adds_rlu:
         light += adds_rlu * chance.lognormvariate(0, ADDED_SPREAD)
     read = _poisson(chance, light * times)
-    if meter == "b":
-        return round((read + 0.4) * METER_B_TIMES * chance.lognormvariate(0, 0.18))
-    return read
+    return _on_meter_b(chance, read) if meter == "b" else read
+
+
+def both_meters(chance: random.Random) -> tuple[int, int]:
+    """One place, clean or dirty, read with both meters: RLU of meter A and of meter B."""
+    light = chance.lognormvariate(1.9, 1.3)
+    return _poisson(chance, light), _on_meter_b(chance, _poisson(chance, light))
+
+
+def _on_meter_b(chance: random.Random, read: int) -> int:
+    return round((read + 0.4) * METER_B_TIMES * chance.lognormvariate(0, 0.18))
 
 
 def _poisson(chance: random.Random, mean: float) -> int:

@@ -11,6 +11,7 @@ from brewhygiene.demo.brewery import TIME_ZONE, furnish
 from brewhygiene.demo.history import History
 from brewhygiene.demo.paper_year import PaperYear
 from brewhygiene.demo.stage import Stage
+from brewhygiene.demo.studies import Studies
 from brewhygiene.demo.today import Today
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
@@ -30,8 +31,8 @@ def seed(*, now: datetime, say: Callable[[str], None]) -> int:
         raise NotEmpty
     stage = Stage(now=now, zone=zoneinfo.ZoneInfo(TIME_ZONE), say=say)
     house = furnish(stage)
-    pasts = (PaperYear(stage, house), History(stage, house), Today(stage, house))
-    for script in (script for past in pasts for script in past.scripts()):
-        stage.add(script)
+    for past in (PaperYear, Studies, History, Today):
+        for script in past(stage, house).scripts():
+            stage.add(script)
     stage.play()
     return Entry.objects.count()

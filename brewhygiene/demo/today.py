@@ -48,7 +48,7 @@ class Today:
         """FV 3: over the action limit after a sour, held at once."""
         turns = self.turns
         plan = Plan(
-            rlu={SAMPLE_VALVE: 182, "Racking arm": 11, "Manway gasket": 17},
+            rlu={SAMPLE_VALVE: 182, "Racking arm": 11, "Manway gasket": 13},
             plate="Racking arm",
             note="Gaskets of this vessel are kept apart",
         )
@@ -68,7 +68,7 @@ class Today:
         """FV 5: sampled, with an alert that has its explanation."""
         turns = self.turns
         plan = Plan(
-            rlu={SAMPLE_VALVE: 26},
+            rlu={SAMPLE_VALVE: 19},
             notes={SAMPLE_VALVE: "New valve seat, first turn; looked clean when taken apart"},
             plate=SAMPLE_VALVE,
         )

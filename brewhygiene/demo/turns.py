@@ -208,7 +208,7 @@ class Turns:
 
     def _usual_rlu(self, point: SamplingPoint, *, meter: str) -> int:
         """What a clean place reads: often 0, and here never over the alert level."""
-        most = 18 if point.sample_kind == SampleKind.SURFACE else 9
+        most = 15 if point.sample_kind == SampleKind.SURFACE else 8
         read = rlu_read(self.stage.chance, point=point.name, kind=point.sample_kind, meter=meter)
         return min(read, most * METER_B_TIMES) if meter == "b" else min(read, most)
 
