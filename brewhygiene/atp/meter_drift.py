@@ -1,0 +1,149 @@
+"""How each meter's control checks develop, and whether one drifts.
+
+Blank and positive readings are charted on log10(RLU + 1), each on axes of its own. The limits
+come from the first checks of the stretch looked at, so that a slow drift shows against them.
+"""
+
+import dataclasses
+import math
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import Literal
+
+from django.db.models import F, Window
+from django.db.models.functions import RowNumber
+from django.utils import timezone
+from django.utils.dateformat import format as date_format
+
+from brewhygiene.atp.models import ControlCheck, Meter
+from brewhygiene.science.control.individuals import LEAST_FOR_LIMITS
+from brewhygiene.science.control.judging import (
+    BASELINE,
+    CUSUM_RULE,
+    EWMA_RULE,
+    Phase,
+    judge_phase,
+    least_sigma_of_counts,
+)
+from brewhygiene.science.errors import TooFewReadings
+
+CHECKS_CHARTED = 120
+REACH = timedelta(days=366)
+
+Side = Literal["blank", "positive"]
+
+
+@dataclasses.dataclass(frozen=True)
+class CheckRow:
+    """One control check, readings in RLU."""
+
+    pk: int
+    checked_at: datetime
+    blank_rlu: int
+    positive_rlu: int
+    passed: bool
+    note: str
+
+
+@dataclasses.dataclass(frozen=True)
+class SideChart:
+    """The chart of the blanks, or of the positives; ``phase`` is ``None`` where ``why_not``."""
+
+    side: Side
+    phase: Phase | None
+    why_not: str = ""
+
+
+@dataclasses.dataclass(frozen=True)
+class Drift:
+    """One way in which a meter drifts now, and since when it seems to."""
+
+    side: Side
+    direction: str
+    since: datetime
+
+    @property
+    def words(self) -> str:
+        """As “Positive control reads lower since 3 March 2026”, by the brewery's calendar."""
+        what = "Positive control reads" if self.side == "positive" else "Blanks read"
+        way = "higher" if self.direction == "up" else "lower"
+        return f"{what} {way} since {date_format(timezone.localtime(self.since), 'j F Y')}"
+
+
+@dataclasses.dataclass(frozen=True)
+class CheckCharts:
+    """A meter's checks in time order with both charts."""
+
+    checks: Sequence[CheckRow]
+    blank: SideChart
+    positive: SideChart
+
+    @property
+    def drifts(self) -> list[Drift]:
+        """What drifts at the latest check.
+
+        A single reading outside its limits is no drift, and a blank that reads lower no trouble.
+        """
+        found = []
+        for chart, directions in ((self.positive, ("down", "up")), (self.blank, ("up",))):
+            if chart.phase is None:
+                continue
+            for signal in chart.phase.signalling:
+                if signal.rule in (EWMA_RULE, CUSUM_RULE) and signal.direction in directions:
+                    since = self.checks[signal.since].checked_at
+                    found.append(Drift(chart.side, signal.direction, since))
+                    break
+        return found
+
+
+def check_charts(meters: Sequence[Meter], *, now: datetime) -> dict[int, CheckCharts]:
+    """The last checks of each meter within a year, charted. 1 query, whatever their number."""
+    rows = (
+        ControlCheck.objects.filter(
+            meter__in=[meter.pk for meter in meters], checked_at__gte=now - REACH
+        )
+        .annotate(
+            back=Window(
+                RowNumber(),
+                partition_by=[F("meter_id")],
+                order_by=[F("checked_at").desc(), F("pk").desc()],
+            )
+        )
+        .filter(back__lte=CHECKS_CHARTED)
+        .order_by("checked_at", "pk")
+        .values_list("meter_id", "pk", "checked_at", "blank_rlu", "positive_rlu", "passed", "note")
+    )
+    checks: dict[int, list[CheckRow]] = {meter.pk: [] for meter in meters}
+    for meter_id, *row in rows:
+        checks[meter_id].append(CheckRow(*row))
+    return {pk: charts_of_checks(own) for pk, own in checks.items()}
+
+
+def charts_of_checks(checks: Sequence[CheckRow]) -> CheckCharts:
+    """Both charts of checks in time order."""
+    return CheckCharts(
+        checks=checks,
+        blank=_chart("blank", [check.blank_rlu for check in checks]),
+        positive=_chart("positive", [check.positive_rlu for check in checks]),
+    )
+
+
+def _chart(side: Side, rlu: Sequence[int]) -> SideChart:
+    if not rlu:
+        return SideChart(
+            side, None, f"No control check in a year. Limits need {LEAST_FOR_LIMITS} checks."
+        )
+    logs = [math.log10(value + 1) for value in rlu]
+    try:
+        phase = judge_phase(logs, least_sigma=least_sigma_of_counts(logs[:BASELINE]))
+    except TooFewReadings as too_few:
+        first = rlu[:BASELINE]
+        if len(first) >= LEAST_FOR_LIMITS and max(first) == min(first):
+            return SideChart(
+                side,
+                None,
+                f"The first {len(first)} checks all read {first[0]} RLU, so there is no usual "
+                "spread to see a drift against. The control's own range still guards each check.",
+            )
+        return SideChart(side, None, str(too_few))
+    return SideChart(side, phase)
