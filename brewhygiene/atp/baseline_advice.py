@@ -18,11 +18,14 @@ MANY_ZEROS = 0.5
 
 @dataclasses.dataclass(frozen=True)
 class Advice:
-    """A sentence on what was found, and one on what to do; ``stops`` where no limits come of it."""
+    """A sentence on what was found, and one on what to do.
+
+    What is ``grave`` is to be settled before any of the limits is to be advised.
+    """
 
     says: str
     do: str
-    stops: bool = False
+    grave: bool = False
 
 
 def _counted(count: int, thing: str) -> str:
@@ -40,7 +43,7 @@ def advice_of(study: "Study", *, grown: set[int]) -> tuple[Advice, ...]:
             Advice(
                 study.why_none,
                 "Begin a baseline with a longer period or more points, or wait for more cleans.",
-                stops=True,
+                grave=True,
             )
         )
     found.append(_not_clean(study.members.counted, grown))
@@ -69,6 +72,7 @@ def _not_clean(counted: list[Result], grown: set[int]) -> Advice | None:
     return Advice(
         f"A baseline is of clean vessels, and this one holds {' and '.join(parts)}.",
         "Look at each below; where a cause was found, keep it out and name the cause.",
+        grave=True,
     )
 
 
@@ -103,11 +107,12 @@ def _far(study: "Study") -> Advice | None:
     numbers = ", ".join(f"{result.rlu:,}" for result in study.far)
     many = len(study.far) > 1
     return Advice(
-        f"{'Readings' if many else 'One reading'} of {numbers} RLU {'lie' if many else 'lies'} far "
-        f"above the rest (half are at most {rlu_words(study.distribution.median_rlu)} RLU) and "
+        f"{len(study.far) if many else 'One'} {'readings' if many else 'reading'} ({numbers} RLU) "
+        f"{'lie' if many else 'lies'} far above the rest (half are at most {rlu_words(study.distribution.median_rlu)} RLU) and "
         f"{'stretch' if many else 'stretches'} the limits.{_moved(study.rows)}",
         "Find out what happened. With a cause, keep it out; without one, it belongs to what your "
         "cleans do, and the limits have to live with it.",
+        grave=True,
     )
 
 
@@ -133,6 +138,7 @@ def _pooled(pooling: Pooling | None) -> Advice | None:
         f"highest, {pooling.lowest.name} lowest.",
         "Take a baseline for each point that stands apart, and give it limits of its own: one "
         "limit for all is too wide for the best and too tight for the worst.",
+        grave=True,
     )
 
 
@@ -148,6 +154,7 @@ def _drifted(drift: Drift | None) -> Advice | None:
             f"{p_words(drift.trend_p)}).",
             "Something changed. Find it, and take the days after it; limits of a cellar that is "
             f"{'getting worse would let it get worse' if rose else 'still settling are too wide'}.",
+            grave=True,
         )
     if drift.in_spells:
         assert drift.runs_p is not None

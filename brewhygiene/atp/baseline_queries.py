@@ -174,3 +174,10 @@ def turnarounds_with_growth(results: list[Result]) -> set[int]:
             pk__in={result.turnaround_id for result in results}, plates__state="positive"
         ).values_list("pk", flat=True)
     )
+
+
+def result_of_baseline(pk: int) -> QuerySet[Result]:
+    """A result with all that names it, to be kept out or taken back. 1 query."""
+    return Result.objects.filter(pk=pk).select_related(
+        "point__vessel", "meter", "stick_lot__stick_type", "clean__version__regime"
+    )

@@ -31,7 +31,7 @@ class Row:
 
     method: Method
     effect: Effect | None
-    advised: bool
+    advised: bool  # of the methods that can be used the one to take, if nothing else is amiss
     without: Without | None
 
     @property
@@ -64,8 +64,14 @@ class Study:
     advice: tuple[Advice, ...] = ()
 
     @property
+    def settled(self) -> bool:
+        """Whether nothing grave is left to be settled before limits are advised."""
+        return not any(each.grave for each in self.advice)
+
+    @property
     def advised(self) -> Row | None:
-        return next((row for row in self.rows if row.advised), None)
+        """The row to take, once everything grave is settled."""
+        return next((row for row in self.rows if row.advised and self.settled), None)
 
 
 def _drift(counted: list[Result]) -> Drift | None:

@@ -177,7 +177,7 @@ class LimitsForm(VerbForm):
     )
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
-        initial = {"review_on": _next_year(today), "source": LimitSource.MAKER}
+        initial = {"review_on": next_year(today), "source": LimitSource.MAKER}
         kwargs["initial"] = initial | kwargs.get("initial", {})
         super().__init__(*args, **kwargs)
         points = list(points_to_choose())
@@ -187,7 +187,8 @@ class LimitsForm(VerbForm):
         field.coerce = {str(point.pk): point for point in points}.__getitem__
 
 
-def _next_year(day: date) -> date:
+def next_year(day: date) -> date:
+    """About a year after ``day``, never on the 29th of February."""
     return day.replace(year=day.year + 1, day=min(day.day, 28))
 
 

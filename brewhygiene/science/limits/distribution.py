@@ -9,6 +9,8 @@ if TYPE_CHECKING:
     from brewhygiene.science.errors import FloatArray
 
 MOST_BINS = 30
+# So that no bin of logs lies between two whole RLU, where none can be read.
+LEAST_LOG_WIDTH = 0.18
 
 
 @dataclasses.dataclass(frozen=True)
@@ -62,7 +64,7 @@ def _bins(values: "FloatArray", *, whole: bool) -> tuple[Bin, ...]:
     low, high = float(values.min()), float(values.max())
     quarter, three = np.quantile(values, [0.25, 0.75])
     width = 2 * float(three - quarter) / len(values) ** (1 / 3)
-    width = max(width, (high - low) / MOST_BINS)
+    width = max(width, (high - low) / MOST_BINS, LEAST_LOG_WIDTH)
     if whole:
         width = float(max(1, np.ceil(width)))
     count = max(1, int(np.floor((high - low) / width)) + 1)

@@ -99,11 +99,11 @@ def sample_of(rlu: Sequence[int], *, scales: Sequence[str] = ()) -> Sample:
         )
     if len(rlu) < LEAST_READINGS:
         more = LEAST_READINGS - len(rlu)
-        counted = {0: "No reading", 1: "1 reading"}.get(len(rlu), f"{len(rlu)} readings")
-        raise TooFewReadings(
-            f"{counted} {'does' if len(rlu) < 2 else 'do'} not show how clean vessels vary. "
-            f"Limits take at least {LEAST_READINGS}: {more} more."
-        )
+        counted = {
+            0: "There is no reading yet.",
+            1: "1 reading does not show how clean vessels vary.",
+        }.get(len(rlu), f"{len(rlu)} readings do not show how clean vessels vary.")
+        raise TooFewReadings(f"{counted} Limits take at least {LEAST_READINGS}: {more} more.")
     if len(rlu) > MOST_READINGS:
         raise OutOfRange(
             f"{len(rlu):,} readings are more than a baseline takes ({MOST_READINGS:,}). Choose a "

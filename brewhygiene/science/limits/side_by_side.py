@@ -132,9 +132,9 @@ def _needed(readings: int, sample: Sample) -> Needed:
 def _unfit(goodness: Goodness, shape: str) -> tuple[str, tuple[str, ...]]:
     """Why not, and cautions, by how well a distribution fits."""
     if goodness.p < REJECTED:
-        return f"The readings do not have the shape of {shape} (p = {goodness.p:.3f}).", ()
+        return f"The readings do not have the shape of {shape} (p = {goodness.p:.2g}).", ()
     if goodness.p < DOUBTFUL:
-        return "", (f"The readings hardly have the shape of {shape} (p = {goodness.p:.3f}).",)
+        return "", (f"The readings hardly have the shape of {shape} (p = {goodness.p:.2g}).",)
     return "", ()
 
 

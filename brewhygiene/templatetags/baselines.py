@@ -1,0 +1,24 @@
+"""How the pages of baselines write numbers."""
+
+from django import template
+
+from brewhygiene.atp.baseline_words import p_words, rlu_words
+
+register = template.Library()
+
+
+@register.filter
+def rlu(value: float) -> str:
+    """RLU that need not be whole."""
+    return rlu_words(value)
+
+
+@register.filter
+def whole(value: int | None) -> str:
+    """Whole RLU with its thousands told apart; a dash for none."""
+    return "—" if value is None else f"{value:,}"
+
+
+@register.filter
+def p_value(value: float) -> str:
+    return p_words(value)
