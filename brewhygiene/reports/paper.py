@@ -4,9 +4,10 @@ import re
 from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 from django.contrib.staticfiles import finders
+
+from brewhygiene.reports.press import PressFailed, drawn
 
 
 class OutsideRefused(Exception):
@@ -49,19 +50,12 @@ def pdf_of(html: str, *, styles: list[str]) -> bytes:
     Raises :class:`OutsideRefused` when the document asks for anything by address, so that a
     page neither waits for a network nor tells one what it holds.
     """
-    # Slow to import: only when paper is asked for.
-    import weasyprint
-    from weasyprint.urls import FatalURLFetchingError, URLFetcher
-
-    nothing: Any = URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
-    try:
-        document = weasyprint.HTML(string=breakable(html), url_fetcher=nothing)
-        sheets = [weasyprint.CSS(string=stylesheet(name), url_fetcher=nothing) for name in styles]
-        # Tagged, so that a screen reader finds its tables and headings.
-        content: bytes = document.write_pdf(stylesheets=sheets, pdf_tags=True)
-    except FatalURLFetchingError as error:
-        raise OutsideRefused(str(error)) from error
-    return content
+    outcome, found = drawn(breakable(html), [stylesheet(name) for name in styles])
+    if outcome == "refused":
+        raise OutsideRefused(found)
+    if outcome == "failed" or isinstance(found, str):
+        raise PressFailed(found)
+    return found
 
 
 def zone_words(moment: datetime) -> str:
