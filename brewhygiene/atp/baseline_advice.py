@@ -32,11 +32,8 @@ def _counted(count: int, thing: str) -> str:
     return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
 
 
-def advice_of(study: "Study", *, grown: set[int]) -> tuple[Advice, ...]:
-    """What to know before limits are proposed, the gravest first.
-
-    ``grown`` are the turnarounds of which a plate grew something.
-    """
+def advice_of(study: "Study") -> tuple[Advice, ...]:
+    """What to know before limits are proposed, the gravest first."""
     found: list[Advice | None] = []
     if study.why_none:
         found.append(
@@ -46,7 +43,7 @@ def advice_of(study: "Study", *, grown: set[int]) -> tuple[Advice, ...]:
                 grave=True,
             )
         )
-    found.append(_not_clean(study.members.counted, grown))
+    found.append(_not_clean(study.members.counted, study.grown))
     found.append(_slips(study.members.counted))
     if study.distribution is not None:
         found += [
@@ -59,7 +56,7 @@ def advice_of(study: "Study", *, grown: set[int]) -> tuple[Advice, ...]:
     return tuple(each for each in found if each is not None)
 
 
-def _not_clean(counted: list[Result], grown: set[int]) -> Advice | None:
+def _not_clean(counted: list[Result], grown: frozenset[int]) -> Advice | None:
     over = sum(result.verdict == Verdict.ACTION for result in counted)
     plates = sum(result.turnaround_id in grown for result in counted)
     parts = []
@@ -107,9 +104,13 @@ def _far(study: "Study") -> Advice | None:
     numbers = ", ".join(f"{result.rlu:,}" for result in study.far)
     many = len(study.far) > 1
     return Advice(
-        f"{len(study.far) if many else 'One'} {'readings' if many else 'reading'} ({numbers} RLU) "
-        f"{'lie' if many else 'lies'} far above the rest (half are at most {rlu_words(study.distribution.median_rlu)} RLU) and "
-        f"{'stretch' if many else 'stretches'} the limits.{_moved(study.rows)}",
+        (
+            f"{len(study.far)} readings ({numbers} RLU) lie far above the rest and stretch"
+            if many
+            else f"One reading ({numbers} RLU) lies far above the rest and stretches"
+        )
+        + f" the limits: half of all are at most {rlu_words(study.distribution.median_rlu)} RLU."
+        + _moved(study.rows),
         "Find out what happened. With a cause, keep it out; without one, it belongs to what your "
         "cleans do, and the limits have to live with it.",
         grave=True,
@@ -178,12 +179,14 @@ def _few(study: "Study") -> Advice | None:
             "Propose limits if you need some now, with an early review, and go on collecting.",
         )
     if tolerance.action_needs.more:
+        short = percentile.action_needs
+        begun = f"a percentile takes {short.readings} ({short.more} more), " if short.more else ""
         return Advice(
-            f"With {count} readings nothing near the action limit was seen often enough to know "
-            f"it without a distribution: a percentile takes {percentile.action_needs.readings}, a "
-            f"sure bound {tolerance.action_needs.readings} "
+            f"{count} readings do not bound the action limit surely without a distribution: "
+            f"{begun}a bound {tolerance.action_needs.readings} "
             f"({tolerance.action_needs.more} more).",
-            "The action limits below lean on a fitted shape. Review them as readings come in.",
+            "The action limits below lean on a fitted shape, or on the few highest readings. "
+            "Review them as readings come in.",
         )
     return None
 

@@ -5,13 +5,14 @@ import math
 from django.utils import timezone
 
 from brewhygiene.atp.baseline_study import Study
-from brewhygiene.atp.baseline_words import TITLES, rlu_words
+from brewhygiene.atp.baseline_words import SHORT, TITLES, rlu_words
 from brewhygiene.atp.models import Result
 from brewhygiene.drawing.figure import (
     Axis,
     Bars,
     Dots,
     Figure,
+    Ink,
     Level,
     Line,
     Moment,
@@ -44,6 +45,9 @@ def rlu_axis(highest_rlu: float, *, title: str = "RLU") -> Axis:
     return Axis(title=title, low=0, high=top, ticks=ticks)
 
 
+LIMIT_INKS: tuple[tuple[str, Ink], ...] = (("alert", "purple"), ("action", "vermilion"))
+
+
 def _limits_shown(study: Study, *, logs: bool) -> list[Moment]:
     """The advised limits as moments on an axis of RLU or of logs."""
     row = study.advised
@@ -51,9 +55,8 @@ def _limits_shown(study: Study, *, logs: bool) -> list[Moment]:
         return []
     return [
         Moment(log_rlu(level.rlu) if logs else float(level.rlu), f"{words} {level.rlu:,}", ink=ink)
-        for words, level, ink in (
-            ("alert", row.method.alert, "purple"),
-            ("action", row.method.action, "vermilion"),
+        for (words, ink), level in zip(
+            LIMIT_INKS, (row.method.alert, row.method.action), strict=True
         )
     ]
 
@@ -202,9 +205,9 @@ def methods_figure(study: Study) -> Figure | None:
         spreads.append(
             Spread(
                 at=[place + nudge for place in range(len(methods))],
-                low=[level and log_rlu(max(0.0, level.low_rlu)) for level in levels],
-                middle=[level and log_rlu(level.rlu) for level in levels],
-                high=[level and log_rlu(level.high_rlu) for level in levels],
+                low=[log_rlu(max(0.0, level.low_rlu)) if level else None for level in levels],
+                middle=[log_rlu(level.rlu) if level else None for level in levels],
+                high=[log_rlu(level.high_rlu) if level else None for level in levels],
                 name=name,
                 ink=ink,  # type: ignore[arg-type]
                 shape=shape,  # type: ignore[arg-type]
@@ -223,7 +226,7 @@ def methods_figure(study: Study) -> Figure | None:
         panels=[
             Panel(
                 x=rlu_axis(top, title="RLU, by factors"),
-                y=Axis(kind="category", categories=tuple(TITLES[m.code] for m in methods)),
+                y=Axis(kind="category", categories=tuple(SHORT[m.code] for m in methods)),
                 marks=spreads,
             )
         ],
@@ -241,17 +244,18 @@ def pooling_figure(pooling: Pooling) -> Figure | None:
         return None
     groups = pooling.groups
     top = max(group.high_rlu or group.middle_rlu for group in groups)
+    says = "The mean of each point's logs with its 95 % interval. "
     if pooling.answer == "should_not":
-        says = "Intervals that lie apart belong to points that should not share limits."
+        says += "Those that lie apart belong to points that should not share limits."
     else:
-        says = "Intervals that lie over one another may belong to points that are alike."
+        says += "Those that lie over one another may belong to points that are alike."
     return Figure(
         name="pooling",
         caption="Each point by itself",
         says=says,
         panels=[
             Panel(
-                x=rlu_axis(top, title="mean of the logs with its 95 % interval, RLU"),
+                x=rlu_axis(top, title="RLU, by factors"),
                 y=Axis(kind="category", categories=tuple(group.name for group in groups)),
                 marks=[
                     Spread(
@@ -304,7 +308,7 @@ def drift_figure(counted: list[Result]) -> Figure | None:
         return None
     upper = max(0.0, chart.upper)
     outside = sum(value > upper for value in values)
-    many = "1 reading lies" if outside == 1 else f"{outside} readings lie"
+    many = {0: "No reading lies", 1: "1 reading lies"}.get(outside, f"{outside} readings lie")
     return Figure(
         name="drift",
         caption="In the order of time",

@@ -61,6 +61,7 @@ class Study:
     drift: Drift | None = None
     history: History | None = None
     far: tuple[Result, ...] = ()
+    grown: frozenset[int] = frozenset()  # turnarounds of which a plate grew something
     advice: tuple[Advice, ...] = ()
 
     @property
@@ -120,8 +121,8 @@ def study_of(baseline: Baseline, *, asked: Asked, now: datetime) -> Study:
     """The study of a baseline as its readings stand ``now``. 6 queries where it is prefetched."""
     members = members_of(baseline)
     counted = members.counted
-    study = Study(baseline=baseline, asked=asked, members=members)
     grown = turnarounds_with_growth(counted)
+    study = Study(baseline=baseline, asked=asked, members=members, grown=frozenset(grown))
     try:
         sample = sample_of(
             [result.rlu for result in counted],
@@ -129,7 +130,7 @@ def study_of(baseline: Baseline, *, asked: Asked, now: datetime) -> Study:
         )
     except (OutOfRange, TooFewReadings) as error:
         study = dataclasses.replace(study, why_none=str(error))
-        return dataclasses.replace(study, advice=advice_of(study, grown=grown))
+        return dataclasses.replace(study, advice=advice_of(study))
     far = far_out(sample)
     rows, history = _rows(sample, asked, far, baseline, now)
     study = dataclasses.replace(
@@ -141,7 +142,7 @@ def study_of(baseline: Baseline, *, asked: Asked, now: datetime) -> Study:
         history=history,
         far=tuple(counted[place] for place in far),
     )
-    return dataclasses.replace(study, advice=advice_of(study, grown=grown))
+    return dataclasses.replace(study, advice=advice_of(study))
 
 
 def _level(level: Level | None) -> dict[str, float] | None:

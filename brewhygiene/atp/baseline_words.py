@@ -20,6 +20,15 @@ TITLES = {
     LOGNORMAL: "lognormal fit, zeros below 1 RLU",
 }
 
+SHORT = {
+    RAW: "k SD, RLU",
+    LOGS: "k SD, logs",
+    PERCENTILE: "percentile",
+    TOLERANCE: "bound",
+    COUNTS: "counts",
+    LOGNORMAL: "lognormal",
+}
+
 ABOUT = {
     RAW: "Takes readings to lie evenly around their mean. RLU seldom do: one bad clean lifts the "
     "limit for all.",
