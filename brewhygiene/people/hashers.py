@@ -1,6 +1,12 @@
 """How passwords and PINs are kept."""
 
+import threading
+from typing import Any
+
 from django.contrib.auth.hashers import Argon2PasswordHasher
+
+# As many checks at once as a small server has cores: more would only take more memory.
+_AT_ONCE = threading.BoundedSemaphore(2)
 
 
 class LeanArgon2Hasher(Argon2PasswordHasher):
@@ -14,3 +20,13 @@ class LeanArgon2Hasher(Argon2PasswordHasher):
     time_cost = 2
     memory_cost = 19_456  # KiB
     parallelism = 1
+
+    def encode(self, *args: Any, **kwargs: Any) -> str:
+        with _AT_ONCE:
+            encoded: str = super().encode(*args, **kwargs)
+            return encoded
+
+    def verify(self, *args: Any, **kwargs: Any) -> bool:
+        with _AT_ONCE:
+            found: bool = super().verify(*args, **kwargs)
+            return found

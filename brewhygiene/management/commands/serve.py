@@ -21,6 +21,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.management.memory import aside, hand_back
 from brewhygiene.people.models import User
 from brewhygiene.people.sign_ins import demo_sign_ins
 from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES
@@ -67,20 +68,31 @@ def lan_address() -> str | None:
     return None if address.startswith("127.") else address
 
 
-def collect_static_files() -> bool:
-    """Compress and name the static files anew if any of them changed; whether it had to."""
+def static_fingerprint() -> str:
+    """A word for the static files as they are now."""
     fingerprint = hashlib.sha256(str(settings.STORAGES["staticfiles"]).encode())
     for finder in get_finders():
         for name, storage in finder.list([]):
             stat = Path(storage.path(name)).stat()
             fingerprint.update(f"{name} {stat.st_size} {stat.st_mtime_ns}\n".encode())
-    stamp = Path(settings.STATIC_ROOT) / ".collected"
+    return fingerprint.hexdigest()
+
+
+def collect_static_files() -> bool:
+    """Compress and name the static files anew if any of them changed; whether it had to."""
+    stamp, now = Path(settings.STATIC_ROOT) / ".collected", static_fingerprint()
     with suppress(FileNotFoundError):
-        if stamp.read_text() == fingerprint.hexdigest():
+        if stamp.read_text() == now:
             return False
-    call_command("collectstatic", interactive=False, verbosity=0)
-    stamp.write_text(fingerprint.hexdigest())
+    aside(lambda: call_command("collectstatic", interactive=False, verbosity=0))
+    stamp.write_text(now)
     return True
+
+
+def seed_demo() -> None:
+    # All of it or nothing: half a brewery would be taken for the site's own next time.
+    with transaction.atomic():
+        call_command("seed_demo")
 
 
 def proxy_options() -> dict[str, Any]:
@@ -115,6 +127,7 @@ class Command(BaseCommand):
         if not port.isdecimal() or not 0 < int(port) < 65536:
             raise CommandError(f"PORT is a number from 1 to 65535, not '{port}'.")
         signal.signal(signal.SIGTERM, stop)
+        hand_back()
         with open_port(int(port)) as listening:
             self.prepare()
             self.announce(int(port))
@@ -128,9 +141,7 @@ class Command(BaseCommand):
             self.say("Static files compressed.")
         if not Brewery.objects.exists() and not os.environ.get("NO_DEMO"):
             self.say("First start: filling in an invented brewery to try things on ...")
-            # All of it or nothing: half a brewery would be taken for the site's own next time.
-            with transaction.atomic():
-                call_command("seed_demo")
+            aside(seed_demo)
 
     def announce(self, port: int) -> None:
         brewery = Brewery.current()
