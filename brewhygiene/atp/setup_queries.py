@@ -6,6 +6,7 @@ from datetime import date, datetime, timedelta
 
 from django.db.models import Count, Exists, F, OuterRef, Prefetch, QuerySet, Subquery
 
+from brewhygiene.atp.meter_drift import Drift, check_charts
 from brewhygiene.atp.models import ControlCheck, LimitSet, Meter, Result, StickLot, StickType
 from brewhygiene.cellar.models import SamplingPoint
 
@@ -24,6 +25,7 @@ class MeterCard:
     waiting: int
     unjudged: list[StickType]  # in hand, without any limits with this meter
     partly: list[StickType]  # in hand, with limits for single points only
+    drifts: list[Drift]  # how its control checks drift now
     today: date
 
     @property
@@ -41,7 +43,7 @@ class MeterCard:
 
 
 def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
-    """Every meter in use with checks, last result and limits. 5 queries, whatever their number."""
+    """Every meter in use with checks, last result, limits, drift. 6 queries, however many."""
     last = Result.objects.filter(meter=OuterRef("pk")).order_by("-taken_at").values("pk")[:1]
     meters = list(
         Meter.objects.filter(active=True).annotate(last_result_pk=Subquery(last)).order_by("name")
@@ -68,6 +70,7 @@ def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
             )
         ).order_by("name")
     )
+    charts = check_charts(meters, now=now)
     cards = []
     for meter in meters:
         own = limits.get(meter.pk, [])
@@ -84,6 +87,7 @@ def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
                 waiting=len(own) - len(approved),
                 unjudged=[kind for kind in in_hand if kind.pk not in somewhere],
                 partly=[kind for kind in in_hand if kind.pk in somewhere - everywhere],
+                drifts=charts[meter.pk].drifts,
                 today=today,
             )
         )

@@ -6,6 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from brewhygiene.atp import setup_actions
+from brewhygiene.atp.meter_drift import check_charts
 from brewhygiene.atp.models import Meter, StickLot, StickType
 from brewhygiene.atp.setup_forms import MeterForm, StickLotForm, StickTypeForm
 from brewhygiene.atp.setup_queries import meters_for_setup, stick_types_with_lots
@@ -14,7 +15,13 @@ from brewhygiene.people.requests import actor_of, sent
 
 
 def meters(request: HttpRequest) -> HttpResponse:
-    context = {"room": "setup", "meters": meters_for_setup()}
+    every = list(meters_for_setup())
+    charts = check_charts([meter for meter in every if meter.active], now=timezone.now())
+    context = {
+        "room": "setup",
+        "meters": every,
+        "drifts": {pk: chart.drifts for pk, chart in charts.items()},
+    }
     return render(request, "atp/setup_meters.html", context)
 
 
@@ -29,7 +36,13 @@ def _save_meter(request: HttpRequest, *, meter: Meter | None) -> HttpResponse:
         if saved is not None:
             messages.success(request, f"{saved.name} is saved.")
             return redirect("atp:setup_meters")
-    context = {"room": "setup", "form": form, "meter": meter}
+    charts = check_charts([meter], now=timezone.now()) if meter is not None else {}
+    context = {
+        "room": "setup",
+        "form": form,
+        "meter": meter,
+        "drifts": [drift for chart in charts.values() for drift in chart.drifts],
+    }
     return render(request, "atp/setup_meter.html", context, status=422 if form.is_bound else 200)
 
 

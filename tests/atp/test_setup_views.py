@@ -135,8 +135,8 @@ def test_pages_take_the_same_queries_whatever_their_length(
             )
     client = signed_in(brewer)
     for name, queries in (
-        ("atp:meters", 11),
-        ("atp:setup_meters", 5),
+        ("atp:meters", 12),
+        ("atp:setup_meters", 6),
         ("atp:setup_sticks", 6),
         ("atp:setup_limits", 6),
     ):
