@@ -2,8 +2,40 @@
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
+
+from brewhygiene.trends.plate_figures import roc_figure, scatter_figure
+from brewhygiene.trends.plate_forms import PlatesForm
+from brewhygiene.trends.plate_pairs import pairs_since
+from brewhygiene.trends.plate_study import study_of
+
+SHOWN = 30
 
 
 def plates(request: HttpRequest) -> HttpResponse:
     """What the meter said and what grew, at the same place after the same clean."""
-    return render(request, "trends/plates.html", {"room": "plates"})
+    form = PlatesForm(request.GET, brewery=request.brewery)  # type: ignore[attr-defined]
+    form.is_valid()
+    found = pairs_since(form.since(timezone.now()))
+    scales = found.scales
+    asked = form.cleaned_data.get("scale")
+    scale = next((s for s, _ in scales if s.key == asked), scales[0][0] if scales else None)
+    study = None
+    if scale is not None:
+        study = study_of(scale, [p for p in found.pairs if p.scale == scale], form.costs)
+    return render(
+        request,
+        "trends/plates.html",
+        {
+            "room": "trends",
+            "form": form,
+            "costs": form.costs,
+            "found": found,
+            "scales": scales,
+            "study": study,
+            "roc": roc_figure(study, study.roc) if study and study.roc else None,
+            "scatter": scatter_figure(study) if study else None,
+            "missed": study.missed[:SHOWN] if study else [],
+            "needless": study.needless[:SHOWN] if study else [],
+        },
+    )
