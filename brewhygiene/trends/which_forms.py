@@ -1,0 +1,114 @@
+"""The period over which turnarounds are compared."""
+
+import calendar
+import dataclasses
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+MONTHS = {"3": "3 months", "6": "6 months", "12": "12 months"}
+USUAL = "12"
+LONGEST_DAYS = 3 * 366
+
+
+def months_before(day: date, months: int) -> date:
+    """The same day so many months earlier, or the last of a shorter month."""
+    number = day.year * 12 + day.month - 1 - months
+    year, month = number // 12, number % 12 + 1
+    return date(year, month, min(day.day, calendar.monthrange(year, month)[1]))
+
+
+@dataclasses.dataclass(frozen=True)
+class Span:
+    """From the day ``first`` to the day ``last``, both of them in it; ``asked`` as an address."""
+
+    first: date
+    last: date
+    words: str
+    asked: str
+
+    @property
+    def since(self) -> datetime:
+        return _midnight(self.first)
+
+    @property
+    def until(self) -> datetime:
+        return _midnight(self.last + timedelta(days=1))
+
+
+def _midnight(day: date) -> datetime:
+    return timezone.make_aware(datetime.combine(day, time()))
+
+
+class DayField(forms.DateField):
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(
+            required=False,
+            widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+            error_messages={"invalid": "Give a day, as 2026-03-14."},
+            **kwargs,
+        )
+
+
+class SpanForm(forms.Form):
+    """The last so many months, or from one day to another."""
+
+    months = forms.ChoiceField(
+        label="The last",
+        choices=[*MONTHS.items(), ("days", "from one day to another")],
+        required=False,
+        error_messages={"invalid_choice": "Choose 3, 6 or 12 months, or give two days."},
+    )
+    first = DayField(label="From")
+    last = DayField(label="To")
+
+    def __init__(self, asked: Any, *, today: date, **kwargs: Any) -> None:
+        kwargs.setdefault("label_suffix", "")
+        data = asked.copy()
+        if not data.get("months"):
+            # Somebody who gave days means them.
+            data["months"] = "days" if data.get("first") or data.get("last") else USUAL
+        super().__init__(data, **kwargs)
+        self._today = today
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = self.cleaned_data
+        if cleaned.get("months") != "days":
+            return cleaned
+        for name in ("first", "last"):
+            if name not in self.errors and cleaned.get(name) is None:
+                self.add_error(name, "Give both days.")
+        first, last = cleaned.get("first"), cleaned.get("last")
+        if first is None or last is None:
+            return cleaned
+        if last < first:
+            self.add_error("last", f"This is before the first day, {first:%d %B %Y}.")
+        elif first > self._today:
+            self.add_error("first", "That day has not come yet.")
+        elif (last - first).days > LONGEST_DAYS:
+            self.add_error("first", "At most three years at once.")
+        return cleaned
+
+    def span(self) -> Span:
+        """What was asked for; the form is valid."""
+        months = self.cleaned_data["months"]
+        if months in MONTHS:
+            return Span(
+                first=months_before(self._today, int(months)) + timedelta(days=1),
+                last=self._today,
+                words=f"the last {MONTHS[months]}",
+                asked=f"months={months}",
+            )
+        first, last = self.cleaned_data["first"], min(self.cleaned_data["last"], self._today)
+        return Span(
+            first=first,
+            last=last,
+            words=f"{_day(first)} to {_day(last)}",
+            asked=f"months=days&first={first:%Y-%m-%d}&last={last:%Y-%m-%d}",
+        )
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B %Y}"
