@@ -11,7 +11,7 @@ from brewhygiene.reports.record import record_name, record_pdf
 from brewhygiene.turnarounds.models import Turnaround
 
 
-def _pdf(content: bytes, *, name: str) -> HttpResponse:
+def pdf_response(content: bytes, *, name: str) -> HttpResponse:
     return HttpResponse(
         content,
         content_type="application/pdf",
@@ -27,7 +27,7 @@ def _pdf(content: bytes, *, name: str) -> HttpResponse:
 def record(request: HttpRequest, pk: int) -> HttpResponse:
     """The release record of a turnaround."""
     turnaround = get_object_or_404(Turnaround.objects.select_related("vessel"), pk=pk)
-    return _pdf(record_pdf(turnaround, now=timezone.now()), name=record_name(turnaround))
+    return pdf_response(record_pdf(turnaround, now=timezone.now()), name=record_name(turnaround))
 
 
 @require_safe
@@ -35,11 +35,11 @@ def labels(request: HttpRequest, pk: int) -> HttpResponse:
     """Labels for the sampling points of one vessel."""
     vessel = get_object_or_404(Vessel, pk=pk)
     content = labels_pdf(Vessel.objects.filter(pk=pk), base=request.build_absolute_uri("/"))
-    return _pdf(content, name=labels_name(vessel))
+    return pdf_response(content, name=labels_name(vessel))
 
 
 @require_safe
 def all_labels(request: HttpRequest) -> HttpResponse:
     """Labels for the sampling points of every vessel."""
     content = labels_pdf(Vessel.objects.all(), base=request.build_absolute_uri("/"))
-    return _pdf(content, name=labels_name(None))
+    return pdf_response(content, name=labels_name(None))

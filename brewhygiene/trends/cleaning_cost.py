@@ -1,6 +1,8 @@
 """What cleaning cost over a stretch of time, per unit of the vessels' volume."""
 
 import dataclasses
+from collections import defaultdict
+from collections.abc import Mapping
 from datetime import datetime
 
 from django.db.models import Q, QuerySet
@@ -12,6 +14,15 @@ from brewhygiene.turnarounds.cost_steps import prices_of
 from brewhygiene.turnarounds.models import Clean
 from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
+
+
+@dataclasses.dataclass
+class VesselCost:
+    """The cost of one vessel's cleans: money, the volume cleaned, and how many cleans."""
+
+    money: float = 0.0
+    volume_hl: float = 0.0
+    cleans: int = 0
 
 
 @dataclasses.dataclass(frozen=True)
@@ -29,6 +40,7 @@ class CleaningCost:
     money: float
     per_volume: float | None
     words: str
+    by_vessel: Mapping[int, VesselCost]
 
     @property
     def coverage(self) -> str:
@@ -77,28 +89,43 @@ def cleaning_cost(
     keys = list(ended.values_list("pk", flat=True))
     if not keys or not has_prices(brewery):
         return None
-    money = volume_hl = 0.0
-    costed = partial = 0
+    by_vessel: dict[int, VesselCost] = defaultdict(VesselCost)
+    partial = 0
     loaded = cleans_with_records().filter(pk__in=keys[:most])
     for clean in loaded:
         report = cost_of(progress_of(clean), brewery=brewery)
         if report.money is None:
             continue
-        costed += 1
         partial += report.partial
-        money += report.money
-        volume_hl += clean.turnaround.vessel.volume_hl
-    per_volume = money / volume_hl * convert(1, brewery.volume_unit, "hL") if volume_hl else None
+        vessel = clean.turnaround.vessel
+        own = by_vessel[vessel.pk]
+        own.money += report.money
+        own.volume_hl += vessel.volume_hl
+        own.cleans += 1
+    money = sum(own.money for own in by_vessel.values())
+    volume_hl = sum(own.volume_hl for own in by_vessel.values())
+    per_volume = per_site_volume(money, volume_hl, brewery)
     return CleaningCost(
         ended=len(keys),
         looked_at=min(len(keys), most),
-        costed=costed,
+        costed=sum(own.cleans for own in by_vessel.values()),
         partial=partial,
         money=money,
         per_volume=per_volume,
-        words=(
-            f"{money_words(per_volume, brewery)} per {LABELS[brewery.volume_unit]}"
-            if per_volume is not None
-            else ""
-        ),
+        words=per_volume_words(per_volume, brewery),
+        by_vessel=dict(by_vessel),
     )
+
+
+def per_site_volume(money: float, volume_hl: float, brewery: Brewery) -> float | None:
+    """Money per unit of volume as the site shows it; ``None`` where nothing was cleaned."""
+    if not volume_hl:
+        return None
+    return money / volume_hl * convert(1, brewery.volume_unit, "hL")
+
+
+def per_volume_words(per_volume: float | None, brewery: Brewery) -> str:
+    """Money per unit of volume in words; nothing for none."""
+    if per_volume is None:
+        return ""
+    return f"{money_words(per_volume, brewery)} per {LABELS[brewery.volume_unit]}"

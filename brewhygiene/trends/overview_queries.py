@@ -1,5 +1,6 @@
 """What the owner's page shows: figures of a period, each with the rows behind it."""
 
+import bisect
 import dataclasses
 from collections.abc import Sequence
 from datetime import datetime
@@ -65,7 +66,7 @@ class Overview:
 
     period: Period
     totals: Totals
-    before: Totals
+    before: Totals | None
     months: Sequence[Month]
     readings: int
     unjudged: int
@@ -95,22 +96,28 @@ class Overview:
         )
 
 
-def facts_of(period: Period, facts: Sequence[TurnFact]) -> list[TurnFact]:
-    """Those opened within a period."""
-    return [fact for fact in facts if period.since <= fact.opened_at < period.until]
+def facts_of(period: Period, facts: Sequence[TurnFact]) -> Sequence[TurnFact]:
+    """Those opened within a period, of ``facts`` in the order of time."""
+    first, after = (
+        bisect.bisect_left(facts, moment, key=lambda fact: fact.opened_at)
+        for moment in (period.since, period.until)
+    )
+    return facts[first:after]
 
 
 def overview_of(period: Period, *, brewery: Brewery, now: datetime) -> Overview:
     """The owner's page. Constant: about 31 queries, whatever was recorded."""
     months = months_until(now, MONTHS)
-    since = min(period.before.since, months[0].since)
+    since = min(period.since, months[0].since)
+    # A year is not compared: that would read two for the sake of one sentence.
+    compare = period.before.since >= since
     facts = turn_facts(since=since, until=now, now=now)
     found = standings_and_waiting(now)
     return Overview(
         period=period,
         totals=totals_of(facts_of(period, facts)),
-        before=totals_of(facts_of(period.before, facts)),
-        months=[Month(month, _share(facts_of(month, facts))) for month in months],
+        before=totals_of(facts_of(period.before, facts)) if compare else None,
+        months=[Month(month, share_of(facts_of(month, facts))) for month in months],
         readings=standing_results(period).count(),
         unjudged=unjudged_results(period).count(),
         overdue=overdue_plates().count(),
@@ -122,7 +129,7 @@ def overview_of(period: Period, *, brewery: Brewery, now: datetime) -> Overview:
     )
 
 
-def _share(facts: Sequence[TurnFact]) -> Share | None:
+def share_of(facts: Sequence[TurnFact]) -> Share | None:
     told = [fact for fact in facts if fact.first_time_clean is not None]
     if not told:
         return None

@@ -35,12 +35,12 @@ class Money:
 
 @dataclasses.dataclass(frozen=True)
 class Figures:
-    """What is read: a stretch of time, ``words`` of it, and the one before."""
+    """What is read: a stretch of time, ``words`` of it, and the one before, if it is compared."""
 
     words: str
     before_words: str
     totals: Totals
-    before: Totals
+    before: Totals | None
     readings: int = 0
     unjudged: int = 0
     deviations: Sequence[tuple[str, int]] = ()  # the most frequent first
@@ -147,6 +147,8 @@ def first_time(figures: Figures) -> list[str]:
 
 def compared(figures: Figures) -> str:
     """The share clean the first time against the stretch before."""
+    if figures.before is None:
+        return ""
     now, then = figures.totals.clean, figures.before.clean
     if now is None or then is None:
         return f"There is nothing to compare it with in {figures.before_words}."
@@ -182,7 +184,7 @@ def _hours(figures: Figures) -> list[str]:
     if totals.slow_h is not None:
         said += f", one in ten took longer than {hours_words(totals.slow_h)}"
     said = [said + "."]
-    if totals.hours is not None and before.hours is not None:
+    if totals.hours is not None and before is not None and before.hours is not None:
         now, then = totals.hours, before.hours
         if now.low > then.high or now.high < then.low:
             word = "longer" if now.middle > then.middle else "shorter"

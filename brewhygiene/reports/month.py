@@ -1,0 +1,62 @@
+"""The monthly hygiene report, as PDF."""
+
+import zoneinfo
+from datetime import datetime
+
+from django.template.loader import render_to_string
+from django.utils import timezone
+from django.utils.safestring import SafeString, mark_safe
+
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.drawing.figure import Figure
+from brewhygiene.drawing.svg import svg_of
+from brewhygiene.reports.month_figures import vessel_figure
+from brewhygiene.reports.month_gathering import month_report
+from brewhygiene.reports.paper import pdf_of, zone_words
+from brewhygiene.trends.overview_queries import trend_figure
+from brewhygiene.trends.periods import Period
+from brewhygiene.trends.reading import paragraph
+
+# CSS px: the width of the page's text, and of a third of it less the gaps.
+PAGE_PX = 656
+THIRD_PX = 211
+
+
+def month_name(period: Period) -> str:
+    """A file name that sorts by month."""
+    return f"hygiene-report-{period.code}.pdf"
+
+
+def _drawn(figure: Figure | None, width_px: float) -> SafeString:
+    if figure is None:
+        return SafeString()
+    # Drawn by our own code, which escapes every word.
+    return mark_safe(svg_of(figure, paper=True, width_px=width_px, key=False))  # noqa: S308
+
+
+def month_html(period: Period, *, brewery: Brewery, now: datetime) -> str:
+    """The report as a page, in the brewery's own time."""
+    zone = zoneinfo.ZoneInfo(brewery.time_zone)
+    with timezone.override(zone):
+        report = month_report(period, brewery=brewery, now=now)
+        return render_to_string(
+            "reports/month.html",
+            {
+                "report": report,
+                "brewery": brewery,
+                "reading": paragraph(report.sentences),
+                "zone": zone_words(now.astimezone(zone)),
+                "trend": _drawn(trend_figure(report.months, height_px=190), PAGE_PX),
+                "charts": [
+                    (line.vessel, _drawn(vessel_figure(line, period), THIRD_PX))
+                    for line in report.vessels
+                    if line.charted
+                ],
+            },
+        )
+
+
+def month_pdf(period: Period, *, brewery: Brewery, now: datetime) -> bytes:
+    """The report as PDF, on A4 with margins that fit Letter too."""
+    html = month_html(period, brewery=brewery, now=now)
+    return pdf_of(html, styles=["paper.css", "paper-month.css"])
