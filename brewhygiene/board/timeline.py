@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from brewhygiene.atp.models import FoundCause, Result, Verdict
+from brewhygiene.plates.growth import growth_of
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.release.gates import GATE_TITLES
 from brewhygiene.release.models import Decision, Outcome
@@ -160,11 +161,29 @@ def _plate(plate: Plate) -> Iterator[Event]:
         lines=(f"{plate.medium}, to be read on {plate.due_on:%d %B}",),
         url=url,
     )
+    corrections = list(plate.corrections.all())
+    for correction in corrections:
+        yield Event(
+            correction.was_read_at,
+            f"Plate {correction.was_state}: {plate.point.name}",
+            correction.was_read_by.display_name,
+            correction.was_state,
+            "verdict",
+            lines=(
+                ", ".join(
+                    filter(None, (plate.medium, correction.was_words, correction.was_organism))
+                ),
+                f"Read again since: {correction.reason}",
+            ),
+            url=url,
+        )
     if plate.read_at and plate.read_by:
-        grew = f"{plate.colonies} colonies" if plate.colonies else "nothing grew"
+        growth = growth_of(plate)
+        grew = growth.words if growth is not None else plate.colony_words
+        again = "Plate read again, " if corrections else "Plate "
         yield Event(
             plate.read_at,
-            f"Plate {plate.state}: {plate.point.name}",
+            f"{again}{plate.state}: {plate.point.name}",
             plate.read_by.display_name,
             plate.state,
             "verdict",

@@ -9,6 +9,7 @@ from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 from brewhygiene.cellar.models import Fill, Vessel
 from brewhygiene.plates.growth import Growth, growth_of
 from brewhygiene.plates.models import DishCount, Plate, PlateCorrection, PlateState
+from brewhygiene.turnarounds.models import Turnaround
 
 
 def open_positives(vessel: Vessel) -> QuerySet[Plate]:
@@ -40,6 +41,16 @@ def with_dishes(plates: QuerySet[Plate]) -> QuerySet[Plate]:
             queryset=DishCount.objects.filter(replaced_by__isnull=True),
             to_attr="standing_dishes",
         )
+    )
+
+
+def plates_on_record(turnaround: Turnaround) -> QuerySet[Plate]:
+    """A turnaround's plates with their dishes and what they were read as before. 3 queries."""
+    corrections = PlateCorrection.objects.select_related("corrected_by", "was_read_by", "signature")
+    return with_dishes(
+        Plate.objects.filter(turnaround=turnaround)
+        .select_related("point", "sent_by", "read_by")
+        .prefetch_related(Prefetch("corrections", queryset=corrections))
     )
 
 

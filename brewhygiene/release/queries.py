@@ -11,6 +11,7 @@ from brewhygiene.atp.models import Result
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
 from brewhygiene.ledger.door import record_hash
 from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.plates.queries import plates_on_record
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.regimes.queries import current_versions
 from brewhygiene.release.models import Decision
@@ -322,9 +323,7 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         )
         .order_by("pk")
     )
-    plates = list(
-        Plate.objects.filter(turnaround=turnaround).select_related("point", "sent_by", "read_by")
-    )
+    plates = list(plates_on_record(turnaround))
     digest, entries = record_hash(turnaround)
     return Dossier(
         turnaround=turnaround,

@@ -9,6 +9,7 @@ from brewhygiene.atp.models import FoundCause, Result
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import Signature, User
+from brewhygiene.plates.growth import Growth
 from brewhygiene.plates.models import Plate
 from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import Dossier
@@ -157,6 +158,15 @@ class DecisionPart:
 
 
 @dataclasses.dataclass(frozen=True)
+class PlatePart:
+    """A plate, what its dishes say in CFU, and the signature that closed it."""
+
+    plate: Plate
+    growth: Growth | None
+    signature: Signature | None
+
+
+@dataclasses.dataclass(frozen=True)
 class Wording:
     """The full text of a safety check, as it was shown to those who acknowledged it."""
 
@@ -177,7 +187,7 @@ class ReleaseRecord:
     corrections: Sequence[Correction]
     decisions: Sequence[DecisionPart]
     gates_now: Sequence[GateLine]
-    plates: Sequence[tuple[Plate, Signature | None]]
+    plates: Sequence[PlatePart]
     causes: Sequence[FoundCause]
     wordings: Sequence[Wording]
     entries: Sequence[Entry]

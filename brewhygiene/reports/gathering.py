@@ -11,6 +11,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.door import aggregate_name
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import Signature, User
+from brewhygiene.plates.growth import growth_of
 from brewhygiene.plates.models import Plate
 from brewhygiene.regimes.measures import window_in_words
 from brewhygiene.regimes.models import StepWindow
@@ -27,6 +28,7 @@ from brewhygiene.reports.contents import (
     DeviationLine,
     GateLine,
     Headline,
+    PlatePart,
     ReadingLine,
     ReleaseRecord,
     SampleGroup,
@@ -72,7 +74,7 @@ def contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
         zone=zoneinfo.ZoneInfo(brewery.time_zone),
         headline=headline,
         cleans=cleans,
-        corrections=_corrections(cleans),
+        corrections=_corrections(cleans, dossier.plates),
         decisions=_decisions(dossier),
         gates_now=_gates_now(dossier, brewery=brewery, now=now) if headline.draft else [],
         plates=_plates(dossier),
@@ -212,7 +214,7 @@ def _samples(dossier: Dossier) -> list[SampleGroup]:
     ]
 
 
-def _corrections(cleans: Sequence[CleanPart]) -> list[Correction]:
+def _corrections(cleans: Sequence[CleanPart], plates: Sequence[Plate]) -> list[Correction]:
     found: list[Correction] = []
     for part in cleans:
         for step in part.steps:
@@ -248,6 +250,19 @@ def _corrections(cleans: Sequence[CleanPart]) -> list[Correction]:
             for line in part.results
             if line.corrects is not None
         ]
+    found += [
+        Correction(
+            what=f"Plate of {plate.point.name}, {plate.medium}",
+            old=f"{correction.was_words}, {correction.was_state}",
+            new=f"{correction.is_words}, {correction.is_state}",
+            reason=correction.reason,
+            who=correction.corrected_by,
+            at=correction.corrected_at,
+            signature=correction.signature,
+        )
+        for plate in plates
+        for correction in plate.corrections.all()
+    ]
     return sorted(found, key=lambda correction: correction.at)
 
 
@@ -294,12 +309,15 @@ def _gates_now(dossier: Dossier, *, brewery: Brewery, now: datetime) -> list[Gat
     ]
 
 
-def _plates(dossier: Dossier) -> list[tuple[Plate, Signature | None]]:
-    """Plates with the signature that closed them. 1 query."""
+def _plates(dossier: Dossier) -> list[PlatePart]:
+    """Plates with what their dishes say and the signature that closed them. 1 query."""
     signatures = Signature.objects.in_bulk(
         {p.resolution_signature_id for p in dossier.plates if p.resolution_signature_id}
     )
-    return [(plate, signatures.get(plate.resolution_signature_id or 0)) for plate in dossier.plates]
+    return [
+        PlatePart(plate, growth_of(plate), signatures.get(plate.resolution_signature_id or 0))
+        for plate in dossier.plates
+    ]
 
 
 def _split(text: str) -> Wording:

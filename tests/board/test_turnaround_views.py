@@ -14,7 +14,7 @@ from tests.factories import acting, make_point
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 33
+QUERIES = 35
 
 
 @pytest.fixture

@@ -10,8 +10,10 @@ from django.db import connection, transaction
 from brewhygiene.ledger.door import record_hash
 from brewhygiene.ledger.models import Entry
 from brewhygiene.plates import actions as plate_actions
+from brewhygiene.plates.correction_actions import correct_plate
 from brewhygiene.release import actions as release_actions
 from brewhygiene.reports.record import record_html, record_name, record_pdf
+from brewhygiene.science.colonies import Dish
 from brewhygiene.turnarounds.actions import stop_clean
 from brewhygiene.turnarounds.models import Turnaround
 from brewhygiene.turnarounds.step_actions import leave_out_step
@@ -347,6 +349,38 @@ def test_positive_plate_shows_what_grew_and_how_it_was_closed() -> None:
 
 
 @pytest.mark.django_db
+def test_plate_counted_by_dish_shows_its_cfu_and_what_it_was_read_as_before() -> None:
+    cellar = Cellar()
+    turnaround = cellar.released()
+    plate = plate_actions.send_plate(
+        by=acting(cellar.hand, now=NOW + timedelta(minutes=45)),
+        turnaround=turnaround,
+        point=cellar.point,
+        medium="UBA",
+        incubation_c=28,
+        incubation_days=7,
+    )
+    plate_actions.read_plate(
+        by=acting(cellar.brewer, now=NOW + timedelta(days=8)),
+        plate=plate,
+        dishes=[Dish(1, 1, 35)],
+    )
+    assert words(turnaround).count("positive 35 CFU per mL (24 to 49)") == 1
+    correct_plate(
+        by=acting(cellar.brewer, now=NOW + timedelta(days=9)),
+        plate=plate,
+        dishes=[Dish(1, 100, 0)],
+        reason="Read the dish of another tank",
+        password=PASSWORD,
+    )
+    text = words(turnaround)
+    bound = "negative none found in 100 mL: below 0.03 CFU per mL with 95 % confidence"
+    assert text.count(bound) == 1
+    assert text.count("35 colonies, positive nothing grew, negative") == 1
+    assert text.count("Read the dish of another tank") == 1
+
+
+@pytest.mark.django_db
 def test_bare_turnaround_says_what_is_not_there() -> None:
     text = words(Cellar().emptied())
     assert text.count("No clean was started before this was printed.") == 1
@@ -404,10 +438,18 @@ def test_record_takes_the_same_queries_for_a_long_turnaround_as_for_a_short_one(
     django_assert_num_queries: Any,
 ) -> None:
     story, long = whole_story()
-    with django_assert_num_queries(27):
+    with django_assert_num_queries(29):
         record_html(long, now=LATER)
     short = story.cellar.emptied(now=NOW + timedelta(hours=8))
     story.clean(short, 490)
     story.sample(short, 560, rlu=1)
-    with django_assert_num_queries(27):
+    plate_actions.send_plate(
+        by=story.by(565),
+        turnaround=short,
+        point=story.surface,
+        medium="WLN",
+        incubation_c=28,
+        incubation_days=5,
+    )
+    with django_assert_num_queries(29):
         record_html(short, now=LATER)
