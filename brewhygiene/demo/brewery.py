@@ -143,6 +143,8 @@ PRICES = PriceValues(
     minute_price=0.6,
     supply_water_c=11,
     heat_efficiency=0.8,
+    missed_tank_cost=4200,
+    needless_clean_cost=65,
 )
 # By active substance: money per kg of concentrate, and the share kept for the next clean.
 AGENT_PRICES: Mapping[str, tuple[float, float]] = {

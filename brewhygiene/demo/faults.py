@@ -8,6 +8,8 @@ import dataclasses
 from collections.abc import Collection
 from enum import StrEnum
 
+from brewhygiene.atp.models import Cause
+
 # The paper log's days: its first and last line.
 PAPER_BEGINS, PAPER_ENDS = 410, 52
 # Within these days nothing was wrong: limits are worked out from them.
@@ -105,6 +107,29 @@ FAULTS: tuple[Fault, ...] = (
         creeps=True,
     ),
 )
+
+
+@dataclasses.dataclass(frozen=True)
+class Slip:
+    """One bad clean of one place, and what was found: ``left`` more cleans of its vessel follow."""
+
+    vessel: str
+    point: str
+    left: int
+    adds_rlu: float
+    cause: Cause
+    note: str
+
+
+SLIPS: tuple[Slip, ...] = (
+    Slip("FV 1", "Sample valve", 38, 130, Cause.VALVE, "Not pulsed during the caustic"),
+    Slip("FV 5", "Racking arm", 33, 95, Cause.DRIED_SOIL, "Stood dirty over a weekend"),
+    Slip("BT 1", "Sample valve", 29, 110, Cause.VALVE, "Not pulsed during the acid"),
+    Slip("FV 1", "Sample valve", 25, 90, Cause.VALVE, "Not opened at all"),
+    Slip("FV 3", "Last rinse at the cone", 20, 60, Cause.FLOW, "Pump on its lower setting"),
+    Slip("HX 1", "Last rinse at the outlet", 11, 75, Cause.DRIED_SOIL, "Backflush left till noon"),
+    Slip("FV 2", "Manway gasket", 4, 120, Cause.NOT_FOUND, "Taken apart, nothing seen"),
+)
 # Meter A is away on these days, and meter B is used.
 METER_AWAY, METER_BACK = 94, 79
 
@@ -127,6 +152,10 @@ def faults_at(
         and fault.stick_lot in ("", stick_lot)
         and (not fault.agent_lot or fault.agent_lot in agent_lots)
     ]
+
+
+def slip_at(*, vessel: str, point: str, left: int) -> Slip | None:
+    return next((s for s in SLIPS if (s.vessel, s.point, s.left) == (vessel, point, left)), None)
 
 
 def fault_of(code: Code) -> Fault:

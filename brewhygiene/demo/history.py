@@ -2,6 +2,8 @@
 
 from datetime import timedelta
 
+from brewhygiene.atp.cause_actions import record_found_cause
+from brewhygiene.atp.models import Cause, Verdict
 from brewhygiene.cellar.actions import take_out_of_service
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.demo import cleaning
@@ -104,7 +106,15 @@ class History:
         yield from turns.sample(turnaround, begins=turns.after(12), plan=found)
         yield turns.after(15)
         turns.decide(turnaround, "hold", plan=found)
-        yield from turns.clean(turnaround, begins=turns.after(45), plan=PRIYA)
+        yield turns.after(12)
+        record_found_cause(
+            by=self.stage.by(turns.person("priya")),
+            turnaround=turnaround,
+            cause=Cause.VALVE,
+            result=turnaround.results.get(verdict=Verdict.ACTION),
+            note="Beerstone behind the seat",
+        )
+        yield from turns.clean(turnaround, begins=turns.after(35), plan=PRIYA)
         again = Plan(who="priya", plate=SAMPLE_VALVE)
         yield from turns.sample(turnaround, begins=turns.after(12), plan=again)
         yield turns.after(20)

@@ -2,9 +2,10 @@
 
 import dataclasses
 import itertools
+import math
 import random
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from brewhygiene.atp.models import Cause, ControlCheck, LimitSet, StickLot
 from brewhygiene.cellar.models import Beer, Fill, SamplingPoint, Vessel
@@ -19,8 +20,10 @@ from brewhygiene.demo.faults import (
     STICK_LOT,
     Code,
     Fault,
+    Slip,
     fault_of,
     faults_at,
+    slip_at,
 )
 from brewhygiene.demo.paper_log import (
     PaperClean,
@@ -100,12 +103,6 @@ STICK_LOTS: Mapping[str, tuple[tuple[int, str], ...]] = {
     ),
 }
 RINSE_FLOW_L_MIN = (110, 150)
-ODD_CAUSES = (
-    (Cause.VALVE, "Not pulsed during the caustic"),
-    (Cause.DRIED_SOIL, "Stood dirty over a weekend"),
-    (Cause.NOT_FOUND, "Taken apart, nothing seen"),
-    (Cause.SAMPLING, "Swabbed beside the place"),
-)
 FAULT_CAUSES: Mapping[Code, tuple[Cause, str]] = {
     Code.GASKET: (Cause.NOT_FOUND, "Gasket looked whole from outside"),
     Code.SPRAY: (Cause.NOT_FOUND, "Cleaned again by hand, nothing seen"),
@@ -136,7 +133,7 @@ class PaperPlan:
         self.sticks = sticks
         self.limits = limits
         self.checks = checks
-        self.chance = random.Random(20260311)
+        self.chance = random.Random()
         self._page = itertools.count(1)
         self._steps: dict[str, list[Step]] = {}
         self._points = {
@@ -158,23 +155,32 @@ class PaperPlan:
                 day += rhythm.every * chance.uniform(0.85, 1.15)
         return sorted(found)
 
-    def days_ago(self, moment: datetime) -> float:
-        return (self.stage.now - moment) / timedelta(days=1)
+    def days_ago(self, moment: datetime) -> int:
+        """Whole days of the brewery's calendar, whatever the hour."""
+        today, day = (at.astimezone(self.stage.zone).date() for at in (self.stage.now, moment))
+        return (today - day).days
 
     def turn(self, emptied: datetime, name: str, left: int, held: Fill | None) -> PaperTurn:
         """One line of the log, with ``left`` more of its vessel to come."""
+        # Of its own for each turn: what is read in one moves nothing in another.
+        self.chance = random.Random(f"{name} {left}")
         rhythm, vessel = RHYTHMS[name], self.house.vessels[name]
         before, after = (self._beer(rhythm, left + 1), self._beer(rhythm, left))
         who = self.house.people[self.chance.choice(("jonas", "priya"))]
         if self.chance.random() < 0.04:
             who = self.house.people["mara"]
         version = self.house.version(self._regime(rhythm, left, before))
-        first, faults = self._clean(vessel, version, emptied, again=False)
+        slips = [
+            slip
+            for point in self._points[name]
+            if (slip := slip_at(vessel=name, point=point.name, left=left))
+        ]
+        first, faults = self._clean(vessel, version, emptied, slips=slips)
         cleans, cause, note = [first], "", ""
         if any(self._over(stick) for stick in first.sticks):
             second, _ = self._clean(vessel, version, emptied, again=True)
             cleans.append(second)
-            cause, note = self._cause(faults)
+            cause, note = self._cause(faults, slips)
         page = next(self._page)
         return PaperTurn(
             page=f"page {page // 12 + 1}, line {page % 12 + 1}",
@@ -206,16 +212,24 @@ class PaperPlan:
     def _over(self, stick: PaperStick) -> bool:
         return stick.limits is not None and stick.rlu > stick.limits.action_rlu
 
-    def _cause(self, faults: Sequence[Fault]) -> tuple[str, str]:
+    def _cause(self, faults: Sequence[Fault], slips: Sequence[Slip]) -> tuple[str, str]:
+        for slip in slips:
+            return slip.cause, slip.note
         for fault in faults:
             if fault.code in FAULT_CAUSES:
                 return FAULT_CAUSES[fault.code]
-        return self.chance.choice(ODD_CAUSES)
+        return Cause.NOT_FOUND, "Taken apart, nothing seen"
 
     # --- one clean --------------------------------------------------------------------------
 
     def _clean(
-        self, vessel: Vessel, version: RegimeVersion, emptied: datetime, *, again: bool
+        self,
+        vessel: Vessel,
+        version: RegimeVersion,
+        emptied: datetime,
+        *,
+        slips: Sequence[Slip] = (),
+        again: bool = False,
     ) -> tuple[PaperClean, list[Fault]]:
         days_ago = self.days_ago(emptied)
         steps = [self._step(step, days_ago) for step in self._steps_of(version)]
@@ -232,25 +246,23 @@ class PaperPlan:
                 agent_lots=lots,
             )
             found += faults
-            sticks.append(self._stick(point, lot, faults, emptied, meter=meter, again=again))
+            # A second clean, by hand, takes away what was left.
+            soil = 0.0 if again else sum(fault.adds_at(days_ago) for fault in faults)
+            soil += sum(slip.adds_rlu for slip in slips if slip.point == point.name)
+            times = math.prod(fault.times_at(days_ago) for fault in faults)
+            sticks.append(self._stick(point, lot, emptied, meter=meter, soil=soil, times=times))
         return PaperClean(version=version, steps=steps, sticks=sticks), found
 
     def _stick(
         self,
         point: SamplingPoint,
         lot: StickLot,
-        faults: Iterable[Fault],
         emptied: datetime,
         *,
         meter: str,
-        again: bool,
+        soil: float,
+        times: float,
     ) -> PaperStick:
-        adds_rlu, times = 0.0, 1.0
-        for fault in faults:
-            days_ago = self.days_ago(emptied)
-            times *= fault.times_at(days_ago)
-            # A second clean, by hand, takes away what was left.
-            adds_rlu += 0 if again else fault.adds_at(days_ago)
         kind = point.sample_kind
         day = emptied.astimezone(self.stage.zone).date()
         return PaperStick(
@@ -261,7 +273,7 @@ class PaperPlan:
                 self.chance,
                 point=point.name,
                 kind=kind,
-                adds_rlu=adds_rlu,
+                adds_rlu=soil,
                 times=times,
                 meter=meter,
             ),
@@ -326,13 +338,14 @@ class PaperPlan:
     def _plates(
         self, vessel: Vessel, clean: PaperClean, faults: Sequence[Fault]
     ) -> Iterator[PaperPlate]:
-        """Now and then a plate; oftener where something was read or known to be wrong."""
+        """Now and then a plate; oftener where something read high or is known to be wrong."""
         dirty = [f for f in faults if f.code in (Code.SPRAY, Code.GASKET, Code.CAUSTIC)]
-        if self.chance.random() > (0.6 if dirty else 0.22):
+        over = [stick for stick in clean.sticks if self._over(stick)]
+        if self.chance.random() > (0.6 if dirty or over else 0.22):
             return
-        points = [stick for stick in clean.sticks if self._touched(stick, dirty)] or clean.sticks
-        stick = self.chance.choice(list(points))
-        grows = 0.45 if dirty else 0.03
+        touched = [stick for stick in clean.sticks if self._touched(stick, dirty)]
+        stick = self.chance.choice(over or touched or list(clean.sticks))
+        grows = 0.6 if over else 0.4 if dirty else 0.03
         if self.chance.random() < grows:
             organism = self.chance.choice(("wild yeast", "lactic rods", "acetic rods"))
             yield PaperPlate(stick.point, organism, self.chance.randint(2, 60))

@@ -4,9 +4,14 @@ import random
 from datetime import date, timedelta
 
 from brewhygiene.atp.actions import approve_limits
-from brewhygiene.atp.baseline_actions import create_baseline, propose_from_baseline
+from brewhygiene.atp.baseline_actions import (
+    create_baseline,
+    exclude_result,
+    propose_from_baseline,
+)
+from brewhygiene.atp.baseline_queries import baseline_to_study, members_of
 from brewhygiene.atp.bridge_actions import PairValues, add_pairs, open_bridge
-from brewhygiene.atp.models import StickType
+from brewhygiene.atp.models import Baseline, FoundCause, StickType
 from brewhygiene.demo.brewery import House
 from brewhygiene.demo.faults import BASELINE_BEGINS, BASELINE_ENDS, METER_BACK
 from brewhygiene.demo.people import DEMO_PASSWORDS
@@ -52,6 +57,7 @@ class Studies:
                 since=self._day(BASELINE_BEGINS),
                 until=self._day(BASELINE_ENDS),
             )
+            yield from self._kept_out(baseline)
             yield self.stage.moment + timedelta(minutes=8)
             limits = propose_from_baseline(
                 by=self.stage.by(mara),
@@ -63,6 +69,20 @@ class Studies:
             )
             yield self.stage.moment + timedelta(minutes=4)
             approve_limits(by=self.stage.by(mara), limits=limits, password=DEMO_PASSWORDS["mara"])
+
+    def _kept_out(self, baseline: Baseline) -> Script:
+        """Readings whose cause was found say nothing of a clean vessel."""
+        members = members_of(baseline_to_study().get(pk=baseline.pk)).counted
+        found = FoundCause.objects.filter(result__in=[member.pk for member in members])
+        for cause in found.select_related("result"):
+            assert cause.result is not None
+            yield self.stage.moment + timedelta(minutes=1)
+            exclude_result(
+                by=self.stage.by(self.house.people["mara"]),
+                baseline=baseline,
+                result=cause.result,
+                reason=f"{cause.get_cause_display()}: {cause.note}",
+            )
 
     def bridge(self) -> Script:
         """Places read with both meters, dirty and clean, once meter A was back; not signed yet."""

@@ -3,6 +3,7 @@
 from brewhygiene.demo import cleaning
 from brewhygiene.demo.brewery import House
 from brewhygiene.demo.history import SAMPLE_VALVE
+from brewhygiene.demo.logger import send_file
 from brewhygiene.demo.stage import Script, Stage
 from brewhygiene.demo.turns import Plan, Turns
 from brewhygiene.regimes.models import StepKind
@@ -76,6 +77,9 @@ class Today:
             self.house.vessels["FV 5"], at=self.stage.ago(285), beer="lager", plan=plan
         )
         yield from turns.clean(turnaround, begins=self.stage.ago(250), plan=plan)
+        yield turns.after(4)
+        jonas = turns.person(plan.who)
+        send_file(self.stage, turnaround.cleans.get(), who=jonas)
         yield from turns.sample(turnaround, begins=self.stage.ago(92), plan=plan)
 
     def released(self) -> Script:

@@ -1,16 +1,12 @@
-"""The invented brewery, filled in once at an awkward hour: the night the clocks go back."""
+"""The invented brewery's six weeks up to today, written by the product's own verbs."""
 
 from collections import Counter
-from collections.abc import Iterator
-from datetime import datetime, timedelta
-from typing import Any
-from zoneinfo import ZoneInfo
+from datetime import timedelta
 
 import pytest
 from django.contrib.auth import authenticate
 from django.core.management import call_command
 from django.core.management.base import CommandError
-from django.db import transaction
 from django.test import RequestFactory
 
 from brewhygiene.atp.models import Result, StickLot, Verdict
@@ -26,21 +22,10 @@ from brewhygiene.plates.models import Plate
 from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import states_of
 from brewhygiene.turnarounds.models import Clean, Deviation, StepReading
+from tests.demo.conftest import NOW
 from tests.factories import make_brewery, make_user
 
-# 02:30 comes twice that night; this is the second time.
-NOW = datetime(2026, 10, 25, 2, 30, tzinfo=ZoneInfo("Europe/Copenhagen"), fold=1)
 PAPER_LOG_ENDED = NOW - timedelta(days=45)
-
-
-@pytest.fixture(scope="module")
-def said(django_db_setup: None, django_db_blocker: Any) -> Iterator[list[str]]:
-    """The brewery is there while the module's tests run; and what was said while it was made."""
-    lines: list[str] = []
-    with django_db_blocker.unblock(), transaction.atomic():
-        seed(now=NOW, say=lines.append)
-        yield lines
-        transaction.set_rollback(True)
 
 
 def test_board_shows_every_status_with_its_vessel(said: list[str]) -> None:
