@@ -70,7 +70,7 @@ class ReadForm(VerbForm):
 
     def __init__(self, *args: Any, rows: int = ROWS, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["rows"].initial = rows
+        self.initial = {**self.initial, "rows": rows}
         self.row_count = rows
         for number in range(1, rows + 1):
             named = f"Dish {number}: " if number > 1 else ""
