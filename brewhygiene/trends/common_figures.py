@@ -4,7 +4,7 @@ import dataclasses
 
 from brewhygiene.drawing.figure import Axis, Figure, Level, Panel, Spread, Table
 from brewhygiene.science.control.shapes import Factor, LevelRise
-from brewhygiene.trends.suspects import FACTOR_WORDS, Compared
+from brewhygiene.trends.suspects import FACTOR_WORDS, Compared, signed
 
 SHOWN: tuple[Factor, ...] = (
     "meter",
@@ -42,8 +42,12 @@ def weeks_figure(compared: Compared) -> Figure | None:
     """The mean of all points week by week, with its 95 % interval."""
     if compared.shapes is None:
         return None
+    began: dict[str, float] = {}
+    for reading in compared.readings:
+        began.setdefault(reading.tags["week"][0], reading.order)
     weeks = sorted(
-        (one for one in compared.shapes.levels if one.factor == "week"), key=lambda one: one.level
+        (one for one in compared.shapes.levels if one.factor == "week"),
+        key=lambda one: began[one.level],
     )
     return _spread(weeks, "week", "All points, week by week", 260) if len(weeks) > 1 else None
 
@@ -78,7 +82,7 @@ def _spread(
             high=[one.mean + 1.96 * one.error for one in levels],
             name="mean with its 95 % interval",
             words=[
-                f"{one.level}: {one.mean:+.2f} sigmas, {one.readings} readings" for one in levels
+                f"{one.level}: {signed(one.mean)} sigmas, {one.readings} readings" for one in levels
             ],
             sideways=lying,
         )
@@ -91,7 +95,7 @@ def _spread(
         name=f"common-{factor.replace('_', '-')}",
         caption=title,
         says=(
-            f"The highest is {highest.level}: {highest.mean:+.1f} sigmas on average of "
+            f"Highest: {highest.level}, {signed(highest.mean)} sigmas on average of "
             f"{highest.readings} readings. 0 is where the charts' centres are."
         ),
         panels=[Panel(x=x, y=y, marks=marks if lying else [*marks, Level(0, "")])],
@@ -108,9 +112,9 @@ def _spread(
                 (
                     one.level,
                     str(one.readings),
-                    f"{one.mean:+.2f}",
-                    f"{1.96 * one.error:.2f}",
-                    "" if one.beside is None else f"{one.beside:+.2f}",
+                    signed(one.mean),
+                    f"{1.96 * one.error:.1f}",
+                    "" if one.beside is None else signed(one.beside),
                     "yes" if one.flagged else "no",
                 )
                 for one in levels

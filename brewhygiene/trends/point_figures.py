@@ -30,6 +30,8 @@ RLU_TICKS = tuple(
     for rlu in (0, 1, 3, 10, 30, 100, 300, 1_000, 3_000, 10_000, 100_000, 1_000_000)
 )
 TABLE_ROWS = 200
+# A little below 0 RLU, so that a dot there is whole.
+FOOT = -0.07
 
 
 @dataclasses.dataclass(frozen=True)
@@ -86,7 +88,7 @@ def point_figure(
     panels = [
         Panel(
             x=times,
-            y=Axis(title="RLU, log scale", ticks=_ticks(drawn, names), low=0),
+            y=Axis(title="RLU, log scale", ticks=_ticks(drawn, names), low=FOOT),
             marks=[*_reading_marks(drawn, names), *moments],
             title="Readings",
             height=2.2,
@@ -495,7 +497,7 @@ def small_figure(
                         for tick in RLU_TICKS
                         if tick[0] <= max(max(one.logs) for one in drawn) + 0.5
                     ),
-                    low=0,
+                    low=FOOT,
                 ),
                 marks=marks,
             )

@@ -21,7 +21,7 @@ from brewhygiene.people.requests import actor_of, sent
 from brewhygiene.science.control.judging import BASELINE, USUAL, Design
 from brewhygiene.science.control.rules import RULE_SETS, RuleSet
 from brewhygiene.science.control.run_length import false_alarm_chance
-from brewhygiene.trends.causes import POINT, SOURCE
+from brewhygiene.trends.causes import POINT, SOURCE, VESSEL
 from brewhygiene.trends.chart_forms import RephaseForm
 from brewhygiene.trends.charting import PhaseChart, charts_of
 from brewhygiene.trends.point_events import agent_lots_of, events_of, load_names
@@ -33,7 +33,7 @@ from brewhygiene.trends.suspects import compare, told
 # So many of the latest readings are drawn until all are asked for.
 DRAWN = 120
 PAST_SIGNALS = 10
-EVENTS_TOLD = 20
+EVENTS_TOLD = 12
 LUCK_OVER = 50
 
 
@@ -116,7 +116,9 @@ def point(request: HttpRequest, pk: int) -> HttpResponse:
         "room": "trends",
         "point": found,
         "vessel": found.vessel,
-        "figure": point_figure(charts, title=f"{found}", names=names, events=events, window=window),
+        "figure": point_figure(
+            charts, title=f"Control charts of {found}", names=names, events=events, window=window
+        ),
         "charts": charts,
         "summary": summary,
         "past": [one for one in signals if one not in summary.now][:PAST_SIGNALS],
@@ -196,6 +198,8 @@ def vessel(request: HttpRequest, pk: int) -> HttpResponse:
         "points": sorted(shown, key=lambda one: not one.summary.rising),
         "rising": rising,
         "all_rising": len(rising) > 1 and len(rising) == len(shown),
+        "causes": VESSEL,
+        "causes_source": SOURCE,
         "work": found.part_work.select_related("point", "recorded_by")[:EVENTS_TOLD],
         "cut": cut,
         "drawn_count": DRAWN,

@@ -42,7 +42,7 @@ class ToldSignal:
 
 
 def told_signals(chart: PhaseChart) -> list[ToldSignal]:
-    """The signals of a phase, those that are on now first, then the latest."""
+    """The signals of a phase: those of now first, lasting ones before single readings."""
     if chart.judged is None:
         return []
     readings = chart.phase.readings
@@ -61,7 +61,14 @@ def told_signals(chart: PhaseChart) -> list[ToldSignal]:
         )
         for signal in chart.judged.signals
     ]
-    return sorted(told, key=lambda one: (not one.on, -one.found_at.timestamp()))
+    return sorted(
+        told,
+        key=lambda one: (
+            not one.on,
+            one.on and one.rule not in (RULES["ewma"], RULES["cusum"]),
+            -one.found_at.timestamp(),
+        ),
+    )
 
 
 def rising_now(signal: Signal, *, last: int) -> bool:

@@ -131,7 +131,7 @@ def compare(
             "agent_lot": lots.get(clean, ()),
             "regime": (versions[version],),
             "person": (people[person],),
-            "week": (f"{monday:%Y-%m-%d}",),
+            "week": (f"{monday.day} {monday:%b %Y}",),
             "vessel": (row.point.vessel.name,),
             "point": (str(row.point),),
         }
@@ -171,6 +171,14 @@ def _agent_lots(since: datetime, until: datetime) -> dict[int, tuple[str, ...]]:
     return {clean: tuple(sorted(set(names))) for clean, names in found.items()}
 
 
+def signed(sigmas: float) -> str:
+    """Sigmas with their sign, as +0.4 or −1.2; none for what rounds to 0."""
+    words = f"{abs(sigmas):.1f}"
+    if words == "0.0":
+        return "0.0"
+    return f"+{words}" if sigmas > 0 else f"−{words}"
+
+
 @dataclasses.dataclass(frozen=True)
 class Told:
     """A suspect in words: what it is, why it is suspected, what to check."""
@@ -192,7 +200,7 @@ def told(suspect: Suspect) -> Told:
         "agent_lot": f"All that was cleaned with {rise.level}",
         "regime": f"All that was cleaned by {rise.level}",
         "person": f"Samples taken by {rise.level}",
-        "week": f"All vessels in the week of {rise.level}",
+        "week": f"All vessels in the week from {rise.level}",
         "house": "All vessels",
         "vessel": f"All points of {rise.level}",
         "point": f"One point: {rise.level}",
@@ -202,10 +210,10 @@ def told(suspect: Suspect) -> Told:
         f"centres (± {2 * rise.error:.1f})"
     )
     if rise.beside is not None:
-        why += f"; the others of the same time {rise.beside:+.1f}"
+        why += f"; the others {signed(rise.beside)}"
     if rise.without_worst is not None:
         part = "point" if rise.factor == "vessel" else "vessel"
-        why += f"; without the worst {part} still {rise.without_worst:+.1f}"
+        why += f"; without the worst {part} still {signed(rise.without_worst)}"
     if suspect.creeping:
         why += ". They rise slowly rather than in one step"
     alike = ", ".join(f"{FACTOR_WORDS[one.factor].lower()} {one.level}" for one in suspect.alike)
