@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from brewhygiene.science.errors import FloatArray
     from brewhygiene.science.limits.sample import IntArray
 
+MOST_LOG = 23.0  # of RLU: a thousand times what any meter shows, and still a number
 LEAST_SHOWN = 5  # readings above 0, to speak of a spread at all
 
 
@@ -24,7 +25,8 @@ class CensoredFit:
         import numpy as np
         from scipy import stats
 
-        found: FloatArray = np.exp(self.mean_log + float(stats.norm.ppf(share)) * self.sd_log)
+        log = self.mean_log + float(stats.norm.ppf(share)) * self.sd_log
+        found: FloatArray = np.exp(np.minimum(log, MOST_LOG))
         return found
 
     def up_to(self, rlu: "IntArray") -> "FloatArray":
@@ -81,7 +83,10 @@ def fit_censored(samples: "IntArray") -> CensoredFit:
     s2 = np.where(able, s2, 1.0)
 
     def theta(gamma: "FloatArray") -> "FloatArray":
-        found: FloatArray = (gamma * s1 + np.sqrt((gamma * s1) ** 2 + 4 * n1 * s2)) / (2 * s2)
+        # The positive root of s2 θ² - γ s1 θ - n1, in the form that does not cancel for γ < 0.
+        root = np.sqrt((gamma * s1) ** 2 + 4 * n1 * s2)
+        down = 2 * n1 / np.maximum(root - np.minimum(gamma, 0) * s1, 1e-300)
+        found: FloatArray = np.where(gamma < 0, down, (gamma * s1 + root) / (2 * s2))
         return found
 
     low, high = np.full(len(n1), -20.0), np.full(len(n1), 400.0)
@@ -90,5 +95,5 @@ def fit_censored(samples: "IntArray") -> CensoredFit:
         hazard = np.exp(-(middle**2) / 2 - 0.5 * np.log(2 * np.pi) - log_ndtr(-middle))
         rising = theta(middle) * s1 - n1 * middle - n0 * hazard > 0
         low, high = np.where(rising, middle, low), np.where(rising, high, middle)
-    sd = np.where(able, 1 / theta(low), np.nan)
+    sd = np.where(able, 1 / np.where(able, theta(low), 1.0), np.nan)
     return CensoredFit(mean_log=low * sd, sd_log=sd)

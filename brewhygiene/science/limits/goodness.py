@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Protocol
 from brewhygiene.science.limits.censored import CensoredFit, fit_censored
 from brewhygiene.science.limits.counts import LIKE_POISSON, CountFit, fit_counts
 from brewhygiene.science.limits.many import mean_and_sd
-from brewhygiene.science.limits.sample import logs_of
 
 if TYPE_CHECKING:
     import numpy as np
@@ -39,39 +38,51 @@ class Goodness:
     p: float
 
 
+def _signed_logs(rlu: "FloatArray") -> "FloatArray":
+    """log10(RLU+1), continued below 0 RLU as its own mirror image."""
+    import numpy as np
+
+    found: FloatArray = np.sign(rlu) * np.log10(np.abs(rlu) + 1)
+    return found
+
+
 @dataclasses.dataclass(frozen=True)
 class NormalFit:
-    """Mean and SD of each row: of RLU, or of log10(RLU+1) where ``on_logs``."""
+    """Mean and SD of each row: of RLU, or of log10(RLU+1) where ``on_logs``.
+
+    A normal distribution reaches below 0 RLU, and so does what is drawn from this one: readings
+    that pile up at 0 lie off it, as they should.
+    """
 
     mean: "FloatArray"
     sd: "FloatArray"
     on_logs: bool
 
     def up_to(self, rlu: "IntArray") -> "FloatArray":
-        """The share of 1 at or below each of ``rlu``, whole RLU; nothing lies below 0."""
+        """The share of 1 at or below each of ``rlu``, whole RLU."""
         import numpy as np
         from scipy.special import ndtr
 
-        edge = np.maximum(rlu + 0.5, 0.0)
+        edge: FloatArray = rlu.astype(np.float64) + 0.5
         if self.on_logs:
-            edge = np.log10(edge + 1)
-        z = (edge - self.mean[:, None]) / self.sd[:, None]
-        return np.where(rlu < 0, 0.0, ndtr(z))
+            edge = _signed_logs(edge)
+        return np.asarray(ndtr((edge - self.mean[:, None]) / self.sd[:, None]), dtype=float)
 
     def drawn(self, rng: "Generator", size: tuple[int, int]) -> "IntArray":
         import numpy as np
 
         values = rng.normal(self.mean[0], self.sd[0], size)
         if self.on_logs:
-            values = 10 ** np.clip(values, -1, 12) - 1
-        return np.maximum(np.rint(values), 0).astype(np.int64)
+            values = np.sign(values) * (10 ** np.minimum(np.abs(values), 12.0) - 1)
+        return np.rint(values).astype(np.int64)
 
 
 def fit_normal(samples: "IntArray", *, on_logs: bool) -> NormalFit:
     """Normal distributions, one for each row of ``samples``, RLU."""
     import numpy as np
 
-    mean, sd = mean_and_sd(logs_of(samples) if on_logs else samples.astype(float))
+    values = samples.astype(float)
+    mean, sd = mean_and_sd(_signed_logs(values) if on_logs else values)
     # A simulated row may be all alike; any spread far below a whole RLU says the same.
     return NormalFit(mean=mean, sd=np.maximum(sd, 1e-6), on_logs=on_logs)
 
