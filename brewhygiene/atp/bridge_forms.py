@@ -34,11 +34,20 @@ class OpenBridgeForm(VerbForm):
     )
 
 
+class SideField(CountField):
+    """One side of a pair. Both are wanted, and one may stay empty."""
+
+    def validate(self, value: Any) -> None:
+        """Whether both are empty is the verb's rule."""
+
+
 class PairForm(VerbForm):
     """One place, read with both."""
 
-    reference_rlu = CountField(unit="RLU", high=MAX_RLU, pad=True, required=False)
-    new_rlu = CountField(unit="RLU", high=MAX_RLU, pad=True, required=False)
+    use_required_attribute = False
+
+    reference_rlu = SideField(unit="RLU", high=MAX_RLU, pad=True)
+    new_rlu = SideField(unit="RLU", high=MAX_RLU, pad=True)
     point = forms.TypedChoiceField(
         required=False, empty_value=None, label="Where", help_text="Any place will do."
     )
@@ -48,22 +57,21 @@ class PairForm(VerbForm):
         self, *args: Any, bridge: Bridge, points: Sequence[SamplingPoint], **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["reference_rlu"].label = f"{bridge.reference_meter.name}"
-        self.fields["reference_rlu"].help_text = f"with {bridge.reference_stick_type.name}"
-        self.fields["new_rlu"].label = f"{bridge.new_meter.name}"
-        self.fields["new_rlu"].help_text = f"with {bridge.new_stick_type.name}"
-        if bridge.reference_meter_id == bridge.new_meter_id:
-            self.fields["reference_rlu"].label = f"{bridge.reference_stick_type.name}"
-            self.fields["reference_rlu"].help_text = f"in {bridge.reference_meter.name}"
-            self.fields["new_rlu"].label = f"{bridge.new_stick_type.name}"
-            self.fields["new_rlu"].help_text = f"in {bridge.new_meter.name}"
+        same_meter = bridge.reference_meter_id == bridge.new_meter_id
+        for name, meter, stick_type in (
+            ("reference_rlu", bridge.reference_meter, bridge.reference_stick_type),
+            ("new_rlu", bridge.new_meter, bridge.new_stick_type),
+        ):
+            field = self.fields[name]
+            field.label = stick_type.name if same_meter else meter.name
+            field.help_text = f"in {meter.name}" if same_meter else f"with {stick_type.name}"
         groups: dict[str, list[tuple[str, str]]] = {}
         for point in points:
             groups.setdefault(point.vessel.name, []).append((str(point.pk), point.name))
-        field = self.fields["point"]
-        assert isinstance(field, forms.TypedChoiceField)
-        field.choices = [("", "not said"), *groups.items()]
-        field.coerce = {str(point.pk): point for point in points}.__getitem__
+        where = self.fields["point"]
+        assert isinstance(where, forms.TypedChoiceField)
+        where.choices = [("", "not said"), *groups.items()]
+        where.coerce = {str(point.pk): point for point in points}.__getitem__
 
     def values(self) -> PairValues:
         """What was typed; the form is valid."""

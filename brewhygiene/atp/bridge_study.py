@@ -66,6 +66,11 @@ class Study:
     carried: Sequence[Carried]
 
     @property
+    def raw_gap(self) -> float:
+        """How far the two are apart on average, in RLU, without its sign."""
+        return 0.0 if self.raw is None else abs(self.raw.bias)
+
+    @property
     def bends_with_level(self) -> bool:
         """Whether the ratio of the two changes clearly with the level."""
         return self.logs is not None and self.logs.trend is not None and abs(self.logs.trend) > 0.5

@@ -94,7 +94,7 @@ def _panel(
                 )
             )
     spare = 0.08 * (max(shown) - min(shown) or 1)
-    bottom, top = max(min(shown) - spare, 0.0), max(shown) + spare
+    bottom, top = min(shown) - spare, max(shown) + spare
     return Panel(
         x=Axis(kind="time"),
         y=Axis(title="RLU", low=bottom, high=top, ticks=_ticks(bottom, top)),

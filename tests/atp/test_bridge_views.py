@@ -198,7 +198,7 @@ def test_study_shows_the_limits_in_plain_words(study: Study) -> None:
     page = signed_in(study.cellar.owner).get(address("atp:bridge", study)).content.decode()
     carried = Study.propose(study)
     action = carried.figures["action"]
-    assert f"<strong>{carried.action_rlu}</strong> RLU" in page
+    assert f"<strong>{carried.action_rlu}</strong>" in page
     assert "on average; that average is known to within" in page
     assert action["low_rlu"] < action["rlu"] < action["high_rlu"]
     assert "Propose these limits" not in page
