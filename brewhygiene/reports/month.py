@@ -9,8 +9,9 @@ from django.utils.safestring import SafeString, mark_safe
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.drawing.figure import Figure
-from brewhygiene.drawing.svg import svg_of
-from brewhygiene.reports.month_figures import vessel_figure
+from brewhygiene.drawing.svg import svg_of, swatch
+from brewhygiene.quantities.units import LABELS
+from brewhygiene.reports.month_figures import chart_keys, vessel_figure
 from brewhygiene.reports.month_gathering import month_report
 from brewhygiene.reports.paper import pdf_of, zone_words
 from brewhygiene.trends.overview_queries import trend_figure
@@ -47,6 +48,11 @@ def month_html(period: Period, *, brewery: Brewery, now: datetime) -> str:
                 "reading": paragraph(report.sentences),
                 "zone": zone_words(now.astimezone(zone)),
                 "trend": _drawn(trend_figure(report.months, height_px=190), PAGE_PX),
+                "per": LABELS[brewery.volume_unit],
+                "keys": [
+                    (mark_safe(swatch(mark, paper=True)), mark.name)  # noqa: S308
+                    for mark in chart_keys()
+                ],
                 "charts": [
                     (line.vessel, _drawn(vessel_figure(line, period), THIRD_PX))
                     for line in report.vessels

@@ -8,10 +8,20 @@ from brewhygiene.trends.periods import Period
 # What is beyond is drawn at the top edge, pointing up.
 MOST_PERCENT = 150.0
 LOOKS: dict[str, tuple[str, Ink, Shape, float]] = {
-    Verdict.CLEAR: ("clear", "blue", "disc", 3.0),
-    Verdict.ALERT: ("alert", "purple", "diamond", 5.0),
-    Verdict.ACTION: ("action", "vermilion", "square", 5.0),
+    Verdict.CLEAR: ("clear", "blue", "disc", 4.0),
+    Verdict.ALERT: ("alert", "purple", "diamond", 6.0),
+    Verdict.ACTION: ("action", "vermilion", "square", 6.0),
 }
+
+
+def chart_keys() -> list[Dots]:
+    """What the small charts' marks mean, for the key above them."""
+    looks = [
+        Dots(x=(), y=(), name=name, ink=ink, shape=shape, size=size + 2)
+        for name, ink, shape, size in LOOKS.values()
+    ]
+    beyond = f"beyond {MOST_PERCENT:.0f} %"
+    return [*looks, Dots(x=(), y=(), name=beyond, ink="vermilion", shape="up", size=8)]
 
 
 def vessel_figure(line: VesselMonth, period: Period) -> Figure | None:

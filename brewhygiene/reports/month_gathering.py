@@ -18,7 +18,6 @@ from brewhygiene.trends.cleaning_cost import (
     CleaningCost,
     cleaning_cost,
     per_site_volume,
-    per_volume_words,
 )
 from brewhygiene.trends.facts import TurnFact, turn_facts
 from brewhygiene.trends.models import PointStanding
@@ -53,7 +52,7 @@ class VesselMonth:
     totals: Totals
     verdicts: Mapping[str, int]
     plates_positive: int
-    cost_words: str
+    cost: float | None
     worse: Sequence[PointStanding]
     charted: Sequence[Reading]
 
@@ -272,9 +271,7 @@ def _vessels(
                     plate.vessel_id == vessel.pk and plate.state == PlateState.POSITIVE
                     for plate in plates
                 ),
-                cost_words=per_volume_words(
-                    per_site_volume(own.money, own.volume_hl, brewery) if own else None, brewery
-                ),
+                cost=per_site_volume(own.money, own.volume_hl, brewery) if own else None,
                 worse=[row for row in worse if row.point.vessel_id == vessel.pk],
                 charted=charted.get(vessel.pk, []),
             )

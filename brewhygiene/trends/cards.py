@@ -3,7 +3,7 @@
 import dataclasses
 
 from brewhygiene.trends.overview_queries import Overview
-from brewhygiene.trends.reading import compared, counted, hours_words, percent
+from brewhygiene.trends.reading import capital, compared_briefly, counted, hours_words, percent
 
 
 @dataclasses.dataclass(frozen=True)
@@ -30,6 +30,7 @@ def cards_of(shown: Overview, *, priced: bool) -> list[Card]:
         _unjudged(shown),
         _overdue(shown),
         _cost(shown, priced=priced),
+        _worse(shown),
     ]
 
 
@@ -45,8 +46,8 @@ def _first_time(shown: Overview) -> Card:
         return Card(title, "not told", says, rows="all", count=totals.turnarounds)
     share = totals.clean
     says = (
-        f"{share.count} of {share.number}; the true share lies between {percent(share.low)} "
-        f"and {percent(share.high)}. {compared(shown.figures)}"
+        f"{share.count} of {share.number}: between {percent(share.low)} and "
+        f"{percent(share.high)}, luck allowed for. {compared_briefly(shown.figures)}"
     )
     if totals.not_told:
         says += f" {totals.not_told} not told."
@@ -66,7 +67,7 @@ def _again(shown: Overview) -> Card:
     if not totals.cleaned_again:
         says = "No turnaround took a second clean."
         return Card("Cleaned again", "0", says, rows="cleaned-again", count=0)
-    says = f"{counted(totals.recleans, 'clean')} more than one each: time, water and chemicals."
+    says = f"{counted(totals.recleans, 'clean')} more than planned: time, water, chemicals."
     return Card(
         "Cleaned again",
         str(totals.cleaned_again),
@@ -151,5 +152,22 @@ def _cost(shown: Overview, *, priced: bool) -> Card:
         )
     if shown.cost is None or shown.cost.per_volume is None:
         return Card(title, "none", "No clean with a cost ended.", rows="cleans", count=0)
-    says = f"Per unit of vessel, {shown.cost.coverage}."
-    return Card(title, shown.cost.words, says, rows="cleans", count=shown.cost.ended)
+    figure, unit = shown.cost.words.split(" per ")
+    says = f"{capital(shown.cost.coverage)}."
+    return Card(
+        title, figure, says, rows="cleans", count=shown.cost.ended, unit=f"per {unit} of vessel"
+    )
+
+
+def _worse(shown: Overview) -> Card:
+    title = "Points getting worse"
+    if not shown.worse:
+        return Card(title, "0", "No point's readings go up by lasting evidence.")
+    return Card(
+        title,
+        str(len(shown.worse)),
+        "Readings go up by lasting evidence. Look before they fail.",
+        unit="now",
+        next_words="All signals",
+        next_page="trends:signals",
+    )

@@ -45,9 +45,9 @@ class CleaningCost:
     @property
     def coverage(self) -> str:
         """Of which cleans it is, in words."""
-        said = f"of {self.costed} {'clean' if self.costed == 1 else 'cleans'}"
+        said = f"over {self.costed} {'clean' if self.costed == 1 else 'cleans'}"
         if self.looked_at < self.ended:
-            said = f"of the latest {self.costed}, of {self.ended} cleans"
+            said += f", the latest of {self.ended}"
         if self.partial:
             each = "each" if self.partial == self.costed else f"{self.partial} of them"
             said += f"; in {each} an amount is not known or has no price"

@@ -168,6 +168,22 @@ def compared(figures: Figures) -> str:
     )
 
 
+def compared_briefly(figures: Figures) -> str:
+    """The same in a few words, for a card."""
+    if figures.before is None:
+        return ""
+    now, then = figures.totals.clean, figures.before.clean
+    if now is None or then is None:
+        return "Nothing to compare it with before."
+    found = share_difference(
+        count=now.count, number=now.number, other_count=then.count, other_number=then.number
+    )
+    before = f"{percent(then.share)} before"
+    if not found.told:
+        return f"{before}: too few to tell a change."
+    return f"{'Better' if found.difference > 0 else 'Worse'} than the {before}."
+
+
 def _cleaned_again(figures: Figures) -> list[str]:
     totals = figures.totals
     if not totals.cleaned_again:
@@ -232,10 +248,14 @@ def _deviations(figures: Figures) -> list[str]:
         return ["No step left its window."]
     name, most = figures.deviations[0]
     said = f"{capital(counted(total, 'deviation'))} in the steps"
-    if total > 1:
-        said += f", most often: {name} ({most})"
+    if most == 1:
+        names = [name for name, _ in figures.deviations]
+        more = len(names) - 2
+        said += f": {', '.join(names[:2])}" + (f" and {more} more" if more > 0 else "")
+    elif len(figures.deviations) == 1:
+        said += f", each time: {name}"
     else:
-        said += f": {name}"
+        said += f", most often: {name} ({most})"
     return [said + "."]
 
 
