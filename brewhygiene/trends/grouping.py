@@ -21,11 +21,12 @@ SEASONS = ("December to February", "March to May", "June to August", "September 
 @dataclasses.dataclass(frozen=True)
 class Label:
     """One value of a turnaround. ``key`` is how an address asks for it; only labels of one
-    ``family`` are held against each other (as lots of one agent)."""
+    ``family`` are held against each other (as lots of one agent). ``vessel`` is that of a point."""
 
     key: str
     name: str
     family: str = ""
+    vessel: str = ""
 
 
 @dataclasses.dataclass(frozen=True)
@@ -95,10 +96,12 @@ class Group:
 
     ``rate`` is how many of those told were clean the first time, ``None`` where none is told;
     ``place`` how it lies against the others of its family, ``None`` where there is none.
+    ``vessel`` is that of a point.
     """
 
     key: str
     name: str
+    vessel: str
     told: int
     clean: int
     not_told: int
@@ -165,7 +168,7 @@ def grouped_points(*, since: datetime, until: datetime) -> Groups:
         )
     )
     return _held_together(
-        (Label(str(pk), f"{vessel}, {point}"), told, told - over, unjudged)
+        (Label(str(pk), f"{vessel}, {point}", vessel=vessel), told, told - over, unjudged)
         for pk, vessel, point, told, over, unjudged in rows
     )
 
@@ -184,6 +187,7 @@ def _held_together(rows: Iterable[tuple[Label, int, int, int]]) -> Groups:
             Group(
                 key=label.key,
                 name=label.name,
+                vessel=label.vessel,
                 told=told,
                 clean=clean,
                 not_told=not_told,

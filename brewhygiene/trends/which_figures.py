@@ -115,7 +115,7 @@ def rates_figure(
             )
         ],
         table=rates_table(shown, address=address),
-        height_px=110 + ROW_PX * max(3, len(shown)),
+        height_px=110 + ROW_PX * max(2, len(shown)),
     )
 
 
@@ -161,7 +161,7 @@ def funnel_figure(
         limits = [
             binomial_limits(number=n, target=found.target, within=within, phi=phi) for n in steps
         ]
-        words = f"{100 * within:g} % of lucky and unlucky {many} lie within"
+        words = f"luck alone keeps {100 * within:g} % of {many} within"
         for name, ends in (
             (words, [100 * limit.low for limit in limits]),
             ("", [100 * limit.high for limit in limits]),
@@ -312,7 +312,7 @@ def pareto_figure(found: Pareto, *, name: str, caption: str, of: str) -> Figure:
                 for bar in found.bars
             ],
         ),
-        height_px=110 + ROW_PX * max(3, len(shown)),
+        height_px=110 + ROW_PX * max(2, len(shown)),
     )
 
 
@@ -321,8 +321,13 @@ def ratio_words(value: float) -> str:
     return f"{value:.1f}" if value >= 0.95 else f"{value:.2f}"
 
 
-def _effect_name(effect: Effect) -> str:
-    return f"{effect.factor}: {effect.level}"
+def effect_name(effect: Effect) -> str:
+    """A level short enough to stand beside its bar."""
+    if effect.factor == "Content before":
+        return f"after {effect.level}"
+    if effect.factor.startswith("Lot of "):
+        return f"lot {effect.level}"
+    return effect.level
 
 
 def odds_figure(found: Regression) -> Figure:
@@ -349,8 +354,8 @@ def odds_figure(found: Regression) -> Figure:
                     ink=ink,
                     shape=shape,
                     words=[
-                        f"{_effect_name(effect)}: odds {ratio_words(effect.odds_ratio)} times the "
-                        f"average ({ratio_words(effect.low)} to {ratio_words(effect.high)})"
+                        f"{effect.factor}, {effect.level}: odds {ratio_words(effect.odds_ratio)} "
+                        f"times the average ({ratio_words(effect.low)} to {ratio_words(effect.high)})"
                         for _, effect in rows
                     ],
                     sideways=True,
@@ -368,7 +373,7 @@ def odds_figure(found: Regression) -> Figure:
                     title="times the average odds of its kind",
                     ticks=tuple((math.log10(r), f"{r:g}") for r in RATIOS),
                 ),
-                y=Axis(kind="category", categories=tuple(_effect_name(e) for e in shown)),
+                y=Axis(kind="category", categories=tuple(effect_name(e) for e in shown)),
                 marks=marks,
             )
         ],
@@ -383,7 +388,7 @@ def odds_figure(found: Regression) -> Figure:
             ),
             rows=[
                 (
-                    _effect_name(effect),
+                    f"{effect.factor}: {effect.level}",
                     ratio_words(effect.odds_ratio),
                     "too wide to say"
                     if effect.wide

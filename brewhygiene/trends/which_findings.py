@@ -1,10 +1,13 @@
 """What stands out among the turnarounds of a period, in plain words: what to do first."""
 
 import dataclasses
+from collections import Counter
 from collections.abc import Sequence
+from datetime import date
 
 from brewhygiene.science.rates.odds import Effect, Regression
 from brewhygiene.science.rates.pareto import Pareto
+from brewhygiene.science.rates.weeks import BadWeek
 from brewhygiene.trends.facts import TurnFact, Why
 from brewhygiene.trends.grouping import Group, Groups
 from brewhygiene.trends.which_figures import percent, percent_range, ratio_words
@@ -24,6 +27,10 @@ LOOK = {
     "stood.",
     "Season": "Compare the water and how warm the solutions stayed in these months.",
 }
+LOOK_AT_A_WEEK = (
+    "Look at what all vessels shared then: the solution and its titration, the water, the meter, "
+    "the lot of sticks, a new wording of the regime."
+)
 LOOK_AT_A_LOT = (
     "Check the strength of what was made up from it, how it was titrated, and how it was stored."
 )
@@ -60,6 +67,10 @@ def effect_words(effect: Effect) -> str:
     return words
 
 
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B %Y}"
+
+
 def _listed(words: Sequence[str]) -> str:
     return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
@@ -70,6 +81,7 @@ def findings(
     regression: Regression | None,
     vessels: Groups,
     points: Groups,
+    weeks: Sequence[BadWeek],
     deviations: Pareto | None,
     causes: Pareto | None,
     unexplained: Unexplained,
@@ -81,17 +93,29 @@ def findings(
         Finding(effect_words(effect), look_for(effect.factor), "together")
         for effect in worse[:MOST_OF_A_KIND]
     ]
-    told = {effect.level for effect in worse if effect.factor == "Vessel"}
+    named = {effect.level for effect in worse if effect.factor == "Vessel"}
     found += [
         Finding(_group_finding(group), LOOK["Vessel"], "vessel")
         for group in vessels.worse
-        if group.name not in told
+        if group.name not in named
     ][:MOST_OF_A_KIND]
+    # Where several points of a vessel are worse, it is the vessel that has been named.
+    of_vessel = Counter(group.vessel for group in points.worse)
+    bad_vessels = named | {group.name for group in vessels.worse}
     found += [
         Finding(_group_finding(group), LOOK["Point"], "point")
         for group in points.worse
-        if group.outside == -2
+        if group.outside == -2 and (group.vessel not in bad_vessels or of_vessel[group.vessel] == 1)
     ][:MOST_OF_A_KIND]
+    found += [
+        Finding(
+            f"In the week from {_day(week.monday)}, {week.count} of {week.number} turnarounds "
+            "were not clean the first time, far more than luck explains.",
+            LOOK_AT_A_WEEK,
+            "weeks",
+        )
+        for week in weeks[:MOST_OF_A_KIND]
+    ]
     if deviations:
         first = deviations.bars[0]
         found.append(

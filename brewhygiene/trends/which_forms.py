@@ -53,29 +53,27 @@ class DayField(forms.DateField):
 
 
 class SpanForm(forms.Form):
-    """The last so many months, or from one day to another."""
+    """From one day to another; with neither, the last so many months."""
 
-    months = forms.ChoiceField(
-        label="The last",
-        choices=[*MONTHS.items(), ("days", "from one day to another")],
-        required=False,
-        error_messages={"invalid_choice": "Choose 3, 6 or 12 months, or give two days."},
-    )
     first = DayField(label="From")
     last = DayField(label="To")
 
     def __init__(self, asked: Any, *, today: date, **kwargs: Any) -> None:
         kwargs.setdefault("label_suffix", "")
-        data = asked.copy()
-        if not data.get("months"):
-            # Somebody who gave days means them.
-            data["months"] = "days" if data.get("first") or data.get("last") else USUAL
-        super().__init__(data, **kwargs)
+        super().__init__(asked, **kwargs)
         self._today = today
+        self._months = asked.get("months") or USUAL
+
+    @property
+    def by_months(self) -> str:
+        """The months asked for, or '' where days are."""
+        return "" if self.data.get("first") or self.data.get("last") else self._months
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = self.cleaned_data
-        if cleaned.get("months") != "days":
+        if self.by_months:
+            if self._months not in MONTHS:
+                self.add_error(None, "Choose 3, 6 or 12 months, or give two days.")
             return cleaned
         for name in ("first", "last"):
             if name not in self.errors and cleaned.get(name) is None:
@@ -84,7 +82,7 @@ class SpanForm(forms.Form):
         if first is None or last is None:
             return cleaned
         if last < first:
-            self.add_error("last", f"This is before the first day, {first:%d %B %Y}.")
+            self.add_error("last", f"This is before the first day, {_day(first)}.")
         elif first > self._today:
             self.add_error("first", "That day has not come yet.")
         elif (last - first).days > LONGEST_DAYS:
@@ -93,8 +91,7 @@ class SpanForm(forms.Form):
 
     def span(self) -> Span:
         """What was asked for; the form is valid."""
-        months = self.cleaned_data["months"]
-        if months in MONTHS:
+        if months := self.by_months:
             return Span(
                 first=months_before(self._today, int(months)) + timedelta(days=1),
                 last=self._today,
@@ -106,7 +103,7 @@ class SpanForm(forms.Form):
             first=first,
             last=last,
             words=f"{_day(first)} to {_day(last)}",
-            asked=f"months=days&first={first:%Y-%m-%d}&last={last:%Y-%m-%d}",
+            asked=f"first={first:%Y-%m-%d}&last={last:%Y-%m-%d}",
         )
 
 

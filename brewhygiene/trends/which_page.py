@@ -13,7 +13,7 @@ from brewhygiene.science.errors import TooFewReadings
 from brewhygiene.science.rates.odds import Regression, regress
 from brewhygiene.science.rates.pareto import Pareto, pareto
 from brewhygiene.science.rates.proportions import Share, wilson
-from brewhygiene.science.rates.weeks import calendar
+from brewhygiene.science.rates.weeks import BadWeek, Calendar, bad_weeks, calendar
 from brewhygiene.trends.facts import TurnFact, turn_facts
 from brewhygiene.trends.grouping import BYS, Group, Groups, grouped, grouped_points
 from brewhygiene.trends.which_figures import (
@@ -26,7 +26,7 @@ from brewhygiene.trends.which_figures import (
     rates_table,
     weeks_figure,
 )
-from brewhygiene.trends.which_findings import effect_words, findings, look_for
+from brewhygiene.trends.which_findings import LOOK_AT_A_WEEK, effect_words, findings, look_for
 from brewhygiene.trends.which_forms import Span
 from brewhygiene.trends.which_queries import (
     causes_in,
@@ -81,7 +81,7 @@ class Shown:
             )
         return (
             f"{percent(self.rate.share)} were clean the first time: {self.rate.count} of the "
-            f"{self.rate.number} turnarounds that tell. By luck alone the true share may be "
+            f"{self.rate.number} turnarounds that tell. The true share may be "
             f"{percent_range(self.rate.low, self.rate.high)} (95 % interval)."
         )
 
@@ -193,11 +193,32 @@ def _stands_out(shown: Shown) -> dict[str, Any]:
             regression=regression,
             vessels=grouped(shown.facts, "vessel"),
             points=grouped_points(since=since, until=until),
+            weeks=_bad_weeks(shown),
             deviations=_pareto(deviations_in(since=since, until=until).together),
             causes=_pareto(causes_in(since=since, until=until)),
             unexplained=unexplained_in(since=since, until=until),
         ),
     }
+
+
+def _calendar(shown: Shown, names: Sequence[str]) -> Calendar:
+    return calendar(
+        (
+            (
+                fact.vessel_name,
+                timezone.localtime(fact.opened_at).date(),
+                fact.first_time_clean is False,
+            )
+            for fact in shown.told
+        ),
+        names=names,
+        since=shown.span.first,
+        until=shown.span.last,
+    )
+
+
+def _bad_weeks(shown: Shown) -> list[BadWeek]:
+    return bad_weeks(_calendar(shown, sorted({fact.vessel_name for fact in shown.told})))
 
 
 def _weeks(shown: Shown) -> dict[str, Any]:
@@ -208,29 +229,12 @@ def _weeks(shown: Shown) -> dict[str, Any]:
     kept = sorted(kept[:MOST_VESSELS_OF_A_CALENDAR], key=lambda group: group.name)
     if not kept:
         return {"weeks": None}
-    found = calendar(
-        (
-            (
-                fact.vessel_name,
-                timezone.localtime(fact.opened_at).date(),
-                fact.first_time_clean is False,
-            )
-            for fact in shown.told
-        ),
-        names=[group.name for group in kept],
-        since=shown.span.first,
-        until=shown.span.last,
-    )
+    found = _calendar(shown, [group.name for group in kept])
     addresses = [rows_address(shown.span, "vessel", of=group.key) for group in kept]
-    dark = [
-        (monday, sum(row[n].count > 0 for row in found.cells))
-        for n, monday in enumerate(found.mondays)
-    ]
-    worst, vessels = max(dark, key=lambda pair: pair[1])
     return {
         "weeks": weeks_figure(found, addresses=addresses, left_out=len(told) - len(kept)),
-        "worst_week": worst if vessels > 1 else None,
-        "vessels_in_it": vessels,
+        "bad_weeks": _bad_weeks(shown),
+        "look": LOOK_AT_A_WEEK,
     }
 
 

@@ -17,7 +17,6 @@ from brewhygiene.turnarounds.models import Deviation, DeviationKind, StepReading
 
 # A lot of an agent is a factor where so large a part of the cleans has one written down.
 LOT_WRITTEN = 0.5
-NOT_WRITTEN = "not written down"
 
 
 @dataclasses.dataclass(frozen=True)
@@ -57,7 +56,12 @@ def deviations_in(*, since: datetime, until: datetime) -> Deviations:
 def _what(step: str, quantity: str, kind: str) -> str:
     where = str(StepKind(step).label).capitalize()
     said = str(DeviationKind(kind).label)
-    return f"{where}: {Quantity(quantity).label} {said}" if quantity else f"{where}: {said}"
+    # Short enough to stand beside a bar.
+    return (
+        f"{where}, {Quantity(quantity).label} {said.replace(' its', '')}"
+        if quantity
+        else f"{where}, {said}"
+    )
 
 
 def causes_in(*, since: datetime, until: datetime) -> list[tuple[str, int]]:
@@ -110,7 +114,7 @@ def factors_of(facts: Sequence[TurnFact]) -> list[Factor]:
                 "; ".join(used.lot for used in fact.agent_lots if used.agent == agent)
                 for fact in facts
             ]
-            factors.append(Factor(f"Lot of {agent}", [lot or NOT_WRITTEN for lot in lots]))
+            factors.append(Factor(f"Lot of {agent}", [lot or None for lot in lots]))
     factors.append(Factor("Season", [SEASONS[season_of(fact.opened_at)] for fact in facts]))
     return factors
 
@@ -138,8 +142,8 @@ def signed_by_month(facts: Iterable[TurnFact]) -> list[Month]:
         Month(
             first=month,
             releases=len(released[month]),
-            self_released=tuple(fact for fact in released[month] if fact.self_release),
-            without_release=tuple(unreleased[month]),
+            self_released=tuple(fact for fact in released[month][::-1] if fact.self_release),
+            without_release=tuple(unreleased[month][::-1]),
         )
         for month in sorted({*released, *unreleased}, reverse=True)
     ]

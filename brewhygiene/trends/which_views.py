@@ -9,7 +9,7 @@ from django.views.decorators.cache import never_cache
 
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.trends.grouping import BYS
-from brewhygiene.trends.which_forms import SpanForm
+from brewhygiene.trends.which_forms import MONTHS, SpanForm
 from brewhygiene.trends.which_page import ONLY, PARTS, part_of, rows_behind, shown_in
 
 
@@ -21,7 +21,13 @@ def which(request: HttpRequest) -> HttpResponse:
     part = request.GET.get("by", "")
     if part not in PARTS:
         raise Http404
-    context: dict[str, Any] = {"room": "trends", "form": form, "part": part, "parts": PARTS}
+    context: dict[str, Any] = {
+        "room": "trends",
+        "form": form,
+        "part": part,
+        "parts": PARTS,
+        "months": MONTHS,
+    }
     if not form.is_valid():
         return render(request, "trends/which.html", context, status=422)
     span = form.span()

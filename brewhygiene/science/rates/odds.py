@@ -10,6 +10,7 @@ around the best value (Laplace), worked out with the spread of the prior as it w
 
 import dataclasses
 import math
+from collections import Counter
 from collections.abc import Sequence
 from statistics import NormalDist
 from typing import TYPE_CHECKING
@@ -41,10 +42,11 @@ _STEADY = 1e-8
 
 @dataclasses.dataclass(frozen=True)
 class Factor:
-    """One thing that may matter, with its level at each turnaround."""
+    """One thing that may matter, with its level at each turnaround; ``None`` where it has none
+    there (as an agent that was not used), which then counts neither for nor against."""
 
     name: str
-    levels: Sequence[str]
+    levels: Sequence[str | None]
 
 
 @dataclasses.dataclass(frozen=True)
@@ -159,9 +161,20 @@ def regress(
 
 @dataclasses.dataclass(frozen=True)
 class _Coded:
+    """Codes are places among the levels; the one after the last means none."""
+
     name: str
     levels: tuple[str, ...]
     codes: "Codes"
+
+    def sums(self, weights: "FloatArray | None" = None) -> "FloatArray":
+        """How many turnarounds, or how much weight, each level has."""
+        import numpy as np
+
+        width = len(self.levels)
+        found = np.bincount(self.codes, weights=weights, minlength=width + 1)
+        sums: FloatArray = found[:width].astype(float)
+        return sums
 
 
 def _usable(factors: Sequence[Factor], *, most: int) -> tuple[list[_Coded], dict[str, str]]:
@@ -196,33 +209,30 @@ def _usable(factors: Sequence[Factor], *, most: int) -> tuple[list[_Coded], dict
 def _coded(factor: Factor) -> _Coded:
     import numpy as np  # only pages with rates need it
 
-    names, codes, numbers = np.unique(
-        np.asarray(factor.levels, dtype=object).astype(str), return_inverse=True, return_counts=True
-    )
-    kept = [str(name) for name, n in zip(names, numbers, strict=True) if n >= LEAST_PER_LEVEL]
-    rest = len(kept) < len(names)
-    place = {name: n for n, name in enumerate(kept)}
-    anew = np.array([place.get(str(name), len(kept)) for name in names], dtype=np.intp)
-    levels = (*kept, THE_REST) if rest else tuple(kept)
-    return _Coded(factor.name, levels, anew[codes])
+    numbers = Counter(level for level in factor.levels if level is not None)
+    kept = sorted(level for level, n in numbers.items() if n >= LEAST_PER_LEVEL)
+    levels = (*kept, THE_REST) if len(kept) < len(numbers) else tuple(kept)
+    place: dict[str | None, int] = {level: n for n, level in enumerate(kept)}
+    place[None] = len(levels)
+    codes = np.array([place.get(level, len(kept)) for level in factor.levels], dtype=np.intp)
+    return _Coded(factor.name, levels, codes)
 
 
 def _crossed(one: _Coded, other: _Coded, weights: "FloatArray | None" = None) -> "FloatArray":
-    """How many turnarounds, or how much weight, each pair of levels has."""
+    """How many turnarounds, or how much weight, each pair of levels has; the last row and column
+    are of those without a level."""
     import numpy as np
 
-    width = len(other.levels)
-    found = np.bincount(
-        one.codes * width + other.codes, weights=weights, minlength=len(one.levels) * width
-    )
-    crossed: FloatArray = found.reshape(len(one.levels), width).astype(float)
+    high, width = len(one.levels) + 1, len(other.levels) + 1
+    found = np.bincount(one.codes * width + other.codes, weights=weights, minlength=high * width)
+    crossed: FloatArray = found.reshape(high, width).astype(float)
     return crossed
 
 
 def _one_to_one(one: _Coded, other: _Coded) -> bool:
     """Whether each level of either goes with one level of the other only."""
     pairs = _crossed(one, other) > 0
-    return bool((pairs.sum(axis=0) == 1).all() and (pairs.sum(axis=1) == 1).all())
+    return bool((pairs.sum(axis=0) <= 1).all() and (pairs.sum(axis=1) <= 1).all())
 
 
 def _inverse(matrix: "FloatArray") -> "FloatArray":
@@ -285,7 +295,7 @@ class _Fit:
 
         at = np.full(len(self._outcomes), self._effects[0])
         for factor, columns in zip(self._factors, self._columns, strict=True):
-            at += self._effects[columns][factor.codes]
+            at += np.append(self._effects[columns], 0.0)[factor.codes]
         chance = expit(at)
         left = self._outcomes - chance
         weights = chance * (1 - chance)
@@ -295,16 +305,12 @@ class _Fit:
         gradient[0] = left.sum()
         information[0, 0] = weights.sum()
         for n, (factor, columns) in enumerate(zip(self._factors, self._columns, strict=True)):
-            levels = len(factor.levels)
-            gradient[columns] = (
-                np.bincount(factor.codes, weights=left, minlength=levels)
-                - self._effects[columns] / self._variances[n]
-            )
-            own = np.bincount(factor.codes, weights=weights, minlength=levels)
+            gradient[columns] = factor.sums(left) - self._effects[columns] / self._variances[n]
+            own = factor.sums(weights)
             information[0, columns] = information[columns, 0] = own
             information[columns, columns] = np.diag(own + 1 / self._variances[n])
             for other, others in zip(self._factors[:n], self._columns[:n], strict=True):
-                crossed = _crossed(factor, other, weights)
+                crossed = _crossed(factor, other, weights)[:-1, :-1]
                 information[columns, others] = crossed
                 information[others, columns] = crossed.T
         return gradient, information
@@ -337,8 +343,7 @@ class _Fit:
             block = self._covariance[columns, columns]
             across = block.mean(axis=0)
             variance = np.diag(block) - 2 * across + block.mean()
-            numbers = np.bincount(factor.codes, minlength=len(factor.levels))
-            counts = np.bincount(factor.codes, weights=self._outcomes, minlength=len(factor.levels))
+            numbers, counts = factor.sums(), factor.sums(self._outcomes)
             for n in np.argsort(-own, kind="stable"):
                 error = math.sqrt(max(0.0, float(variance[n])))
                 half = z * error

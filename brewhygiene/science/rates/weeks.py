@@ -4,7 +4,7 @@ import dataclasses
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
-from brewhygiene.science.errors import OutOfRange
+from brewhygiene.science.errors import OutOfRange, require
 
 LONGEST_WEEKS = 530
 
@@ -28,6 +28,51 @@ class Calendar:
     names: tuple[str, ...]
     mondays: tuple[date, ...]
     cells: tuple[tuple[Cell, ...], ...]
+
+
+@dataclasses.dataclass(frozen=True)
+class BadWeek:
+    """A week in which more counted than luck explains: ``count`` of ``number`` in it, of all
+    things together. ``chance`` is how often luck alone makes a week as bad among so many."""
+
+    monday: date
+    count: int
+    number: int
+    chance: float
+
+
+def bad_weeks(grid: Calendar, *, chance: float = 0.01) -> list[BadWeek]:
+    """The weeks of ``grid`` in which more counted than luck explains, the worst first.
+
+    A week is named where luck would make any of all weeks as bad less often than ``chance`` (a
+    share, 0.0001–0.5, of calendars such as this one): the exact binomial tail at the share of
+    all other weeks, times the number of weeks (Bonferroni).
+
+    >>> days = [("FV1", date(2026, 3, 2) + timedelta(days=n), n >= 63) for n in range(70)]
+    >>> grid = calendar(days, names=["FV1"], since=date(2026, 3, 2), until=date(2026, 5, 10))
+    >>> [(str(week.monday), week.count, week.number) for week in bad_weeks(grid)]
+    [('2026-05-04', 7, 7)]
+    """
+    from scipy.special import bdtrc  # a fifth of a second that other pages need not wait for
+
+    require("chance", chance, minimum=0.0001, maximum=0.5)
+    columns = [
+        (sum(row[n].count for row in grid.cells), sum(row[n].number for row in grid.cells))
+        for n in range(len(grid.mondays))
+    ]
+    counted, all_told = sum(count for count, _ in columns), sum(number for _, number in columns)
+    weeks = sum(number > 0 for _, number in columns)
+    found = []
+    for monday, (count, number) in zip(grid.mondays, columns, strict=True):
+        others = all_told - number
+        if not count or not others:
+            continue
+        # One more of either, so that others without any do not make a single one impossible.
+        share = (counted - count + 1) / (others + 2)
+        tail = min(1.0, weeks * float(bdtrc(count - 1, number, share)))
+        if tail < chance:
+            found.append(BadWeek(monday, count, number, tail))
+    return sorted(found, key=lambda week: week.chance)
 
 
 def monday_of(day: date) -> date:
