@@ -229,7 +229,8 @@
   function namedAcross(axis, room) {
     const longest = Math.max(2, ...axis.words.map((words) => words.length));
     const level = room / (longest * SIGN_PX + 8);
-    if (axis.kind !== "category" || axis.at.length <= level || longest <= 4) {
+    const calendar = axis.at.length > 26 && longest <= 7;
+    if (axis.kind !== "category" || axis.at.length <= level || longest <= 4 || calendar) {
       const kept = thinned(axis, level);
       return { tickvals: kept.at, ticktext: kept.words.map(safe), tickangle: 0 };
     }
