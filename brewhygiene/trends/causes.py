@@ -26,6 +26,12 @@ ALL_VESSELS = (
 METER_OR_LOT = ("meter", "stick lot", "storage of the sticks", "control check")
 PERSON = ("sampling technique, steps skipped: look at the method together",)
 CREEP = ("beerstone: acid interval", "fouled heat exchanger", "worn seals")
+LOW_STICKS = (
+    "sticks kept too warm or too long: read a fresh lot beside it",
+    "sticks read cold, before they had warmed up",
+)
+LOW_METER = ("meter gone dim or its window dirty: control check", "temperature of the meter")
+LOW_CLEAN = ("residue of detergent or sanitiser that dims the light: look at the end of the rinse",)
 FALL = (
     "residue of detergent or sanitiser that dims the light: look at the end of the rinse",
     "meter or sticks: control check, storage",
@@ -61,3 +67,15 @@ def causes_of(factor: Factor, *, creeping: bool) -> tuple[str, ...]:
     """What to check, the likeliest first; what creeps comes before the rest where it is slow."""
     found = BY_FACTOR[factor]
     return (*CREEP, *found) if creeping and factor in ("point", "vessel", "house") else found
+
+
+def low_causes_of(factor: Factor) -> tuple[str, ...]:
+    """What to check where all that share something read too low: it may hide dirt."""
+    own: dict[Factor, tuple[str, ...]] = {
+        "stick_lot": (*LOW_STICKS, *LOW_METER),
+        "meter": (*LOW_METER, *LOW_STICKS),
+        "agent_lot": LOW_CLEAN,
+        "regime": LOW_CLEAN,
+        "person": PERSON,
+    }
+    return own.get(factor, (*LOW_METER, *LOW_STICKS, *LOW_CLEAN))

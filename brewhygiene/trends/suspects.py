@@ -13,13 +13,22 @@ from brewhygiene.people.models import User
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.science.control.judging import BASELINE
 from brewhygiene.science.control.run_length import false_alarm_chance
-from brewhygiene.science.control.shapes import Factor, Shapes, Suspect, Tagged, shapes_of
+from brewhygiene.science.control.shapes import (
+    SHARED,
+    Factor,
+    Shapes,
+    Suspect,
+    Tagged,
+    shapes_of,
+)
 from brewhygiene.science.errors import TooFewReadings
-from brewhygiene.trends.causes import SHAPES, causes_of
+from brewhygiene.trends.causes import SHAPES, causes_of, low_causes_of
 from brewhygiene.trends.models import PointStanding
 from brewhygiene.turnarounds.models import CleanPurpose, StepRecord
 
 WINDOW = timedelta(days=42)
+# A vessel or a point that reads low is clean; what all share and reads low may hide dirt.
+LOW: frozenset[Factor] = frozenset((*SHARED, "week", "house"))
 # More would make nobody wiser and everybody wait: the latest ones count.
 MOST_READINGS = 3_000
 MONTH = timedelta(days=30)
@@ -42,7 +51,8 @@ class Compared:
     """The house's latest readings in sigmas and what they say together.
 
     ``points`` and ``taken_at`` go with ``readings`` one by one. ``shapes`` is ``None`` where
-    ``why_not`` says why nothing can be compared.
+    ``why_not`` says why nothing can be compared. ``low`` is what makes readings too low, its rise
+    turned over: a height of 1 sigma means 1 sigma below.
     """
 
     since: datetime
@@ -52,6 +62,7 @@ class Compared:
     shapes: Shapes | None
     why_not: str = ""
     cut: bool = False
+    low: tuple[Suspect, ...] = ()
 
     def behind(self, row: PointStanding) -> Suspect | None:
         """The suspect that would explain a point's signal, where most of it is among its own."""
@@ -139,8 +150,10 @@ def compare(
         points.append(point)
         times.append(taken_at)
     shapes, why_not = None, ""
+    low: tuple[Suspect, ...] = ()
     try:
         shapes = shapes_of(tagged)
+        low = _reading_low(tagged)
     except TooFewReadings as too_few:
         why_not = str(too_few)
     return Compared(
@@ -151,7 +164,14 @@ def compare(
         shapes=shapes,
         why_not=why_not,
         cut=cut,
+        low=low,
     )
+
+
+def _reading_low(readings: Sequence[Tagged]) -> tuple[Suspect, ...]:
+    """What many vessels share that makes them read too low, as a lot of sticks kept warm does."""
+    turned = [dataclasses.replace(reading, z=-reading.z) for reading in readings]
+    return tuple(one for one in shapes_of(turned).suspects if one.rise.factor in LOW)
 
 
 def _agent_lots(since: datetime, until: datetime) -> dict[int, tuple[str, ...]]:
@@ -191,8 +211,8 @@ class Told:
     creeping: bool
 
 
-def told(suspect: Suspect) -> Told:
-    """A suspect in a person's words; it never blames anybody."""
+def told(suspect: Suspect, *, low: bool = False) -> Told:
+    """A suspect in a person's words; it never blames anybody. ``low`` as in ``Compared.low``."""
     rise = suspect.rise
     title = {
         "meter": f"All that was read with {rise.level}",
@@ -205,23 +225,26 @@ def told(suspect: Suspect) -> Told:
         "vessel": f"All points of {rise.level}",
         "point": f"One point: {rise.level}",
     }[rise.factor]
+    turn, side, extreme = (-1, "below", "lowest") if low else (1, "above", "worst")
     why = (
-        f"{rise.readings} readings are on average {rise.mean:.1f} sigmas above their charts' "
+        f"{rise.readings} readings are on average {rise.mean:.1f} sigmas {side} their charts' "
         f"centres (± {2 * rise.error:.1f})"
     )
     if rise.beside is not None:
-        why += f"; the others {signed(rise.beside)}"
+        why += f"; the others {signed(turn * rise.beside)}"
     if rise.without_worst is not None:
         part = "point" if rise.factor == "vessel" else "vessel"
-        why += f"; without the worst {part} still {signed(rise.without_worst)}"
+        why += f"; without the {extreme} {part} still {signed(turn * rise.without_worst)}"
     if suspect.creeping:
-        why += ". They rise slowly rather than in one step"
+        why += f". They {'fall' if low else 'rise'} slowly rather than in one step"
     alike = ", ".join(f"{FACTOR_WORDS[one.factor].lower()} {one.level}" for one in suspect.alike)
     return Told(
         title=title,
         shape=SHAPES[rise.factor] + (", a slow creep" if suspect.creeping else ""),
         why=f"{why}.",
-        causes=causes_of(rise.factor, creeping=suspect.creeping),
+        causes=low_causes_of(rise.factor)
+        if low
+        else causes_of(rise.factor, creeping=suspect.creeping),
         alike=f"Came with the same readings, so that nobody can tell them apart: {alike}."
         if alike
         else "",
