@@ -33,8 +33,8 @@ TURNAROUNDS: dict[str, Kind] = {
         lambda fact: fact.first_time_clean is None,
     ),
     "cleaned-again": Kind("Cleaned again", lambda fact: fact.recleans > 0),
-    "released": Kind("Released, the slowest first", lambda fact: fact.released_at is not None),
-    "lapsed": Kind("Released too early: the release lapsed", lambda fact: fact.lapses > 0),
+    "released": Kind("Released", lambda fact: fact.released_at is not None),
+    "lapsed": Kind("Their release lapsed", lambda fact: fact.lapses > 0),
     "self-released": Kind("Released by someone who had cleaned", lambda fact: fact.self_release),
     "without-release": Kind("Filled without a release", lambda fact: fact.without_release),
 }
