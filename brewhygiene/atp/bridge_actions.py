@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 
-from brewhygiene.atp.actions import check_limit_days
 from brewhygiene.atp.bridge_queries import limits_to_carry, same_scales, sort_pairs
 from brewhygiene.atp.bridge_study import CAREFUL, LINE, fit_as_kept, limit_as_kept
+from brewhygiene.atp.limit_days import check_limit_days
 from brewhygiene.atp.models import (
     MAX_RLU,
     Bridge,

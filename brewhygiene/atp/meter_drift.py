@@ -114,8 +114,8 @@ def check_charts(meters: Sequence[Meter], *, now: datetime) -> dict[int, CheckCh
         .values_list("meter_id", "pk", "checked_at", "blank_rlu", "positive_rlu", "passed", "note")
     )
     checks: dict[int, list[CheckRow]] = {meter.pk: [] for meter in meters}
-    for meter_id, *row in rows:
-        checks[meter_id].append(CheckRow(*row))
+    for meter_id, pk, checked_at, blank_rlu, positive_rlu, passed, note in rows:
+        checks[meter_id].append(CheckRow(pk, checked_at, blank_rlu, positive_rlu, passed, note))
     return {pk: charts_of_checks(own) for pk, own in checks.items()}
 
 

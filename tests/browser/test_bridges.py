@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from django.urls import reverse
 from django.utils import timezone
+from playwright.sync_api import Page, expect
 
 from brewhygiene.atp import bridge_actions
 from brewhygiene.atp.bridge_actions import PairValues
@@ -52,6 +53,11 @@ def drifting(study: Study) -> None:
     )
 
 
+def drawn(page: Page) -> None:
+    """Wait until the script has drawn every figure over what the server drew."""
+    expect(page.locator("[data-drawn]")).to_have_count(page.locator("[data-figure]").count())
+
+
 def test_pages_are_sound_at_every_size(
     study: Study, open_page: Any, sound: Callable[..., None], size: str
 ) -> None:
@@ -74,6 +80,7 @@ def test_pages_are_sound_at_every_size(
         ("atp:setup_limits", [], False),
     ):
         page.goto(reverse(name, args=args))
+        drawn(page)
         sound(page, floor=floor)
 
 
@@ -84,6 +91,7 @@ def test_pages_that_refuse_are_sound(
     study.add([PairValues(12, 9_000_000)])
     page.goto(reverse("atp:bridge", args=[study.bridge.pk]))
     assert page.locator(".notice-warning").inner_text().startswith("Nothing can be carried over")
+    drawn(page)
     sound(page)
     page.goto(reverse("atp:paste_bridge_pairs", args=[study.bridge.pk]))
     page.get_by_label("Pairs").fill("12 9\n7\nten 9")

@@ -63,7 +63,8 @@ COVERED = f"""() => {{
     {TARGETS}
     const before = [scrollX, scrollY];
     const covered = targets.flatMap((e) => {{
-        const part = parts(e)[0];
+        // None where a table was scrolled sideways for the target before it: then the thing itself.
+        const part = parts(e)[0] ?? e;
         part.scrollIntoView({{block: "center", inline: "center", behavior: "instant"}});
         const box = part.getBoundingClientRect();
         const top = document.elementFromPoint(box.left + box.width / 2, box.top + box.height / 2);
