@@ -2,7 +2,7 @@
 
 import dataclasses
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, tzinfo
 
 from django.urls import reverse
 from django.utils import timezone
@@ -57,8 +57,8 @@ def rlu_words(log: float | None) -> str:
     return f"{rlu:.1f}" if rlu < 10 else f"{rlu:.0f}"
 
 
-def _day(moment: datetime) -> str:
-    local = timezone.localtime(moment)
+def _day(moment: datetime, zone: tzinfo) -> str:
+    local = moment.astimezone(zone)
     return f"{local.day} {local:%b %Y}"
 
 
@@ -75,7 +75,8 @@ def point_figure(
     window: Window = Window(),
 ) -> Figure | None:
     """Readings with their limits, EWMA, CUSUM and moving ranges; ``None`` where nothing is read."""
-    drawn = [_Drawn(chart, window) for chart in charts]
+    zone = timezone.get_current_timezone()
+    drawn = [_Drawn(chart, window, zone) for chart in charts]
     drawn = [one for one in drawn if one.readings or one.beside]
     if not drawn:
         return None
@@ -130,7 +131,8 @@ def point_figure(
 class _Drawn:
     """One phase's part of what is drawn: places ``low`` on are within the window."""
 
-    def __init__(self, chart: PhaseChart, window: Window) -> None:
+    def __init__(self, chart: PhaseChart, window: Window, zone: tzinfo) -> None:
+        self.zone = zone
         self.chart = chart
         self.phase = chart.phase
         readings = chart.phase.readings
@@ -184,8 +186,8 @@ _FINE_TICKS = tuple(
 )
 
 
-def _told(reading: Reading, log: float, bridged: bool) -> str:
-    words = f"{_day(reading.taken_at)}: {reading.rlu} RLU, {reading.verdict}"
+def _told(reading: Reading, log: float, bridged: bool, zone: tzinfo) -> str:
+    words = f"{_day(reading.taken_at, zone)}: {reading.rlu} RLU, {reading.verdict}"
     if bridged:
         words += f" (as {rlu_words(log)} RLU on the present scale)"
     if reading.suspected_slip:
@@ -209,7 +211,7 @@ def _reading_marks(drawn: Sequence[_Drawn], names: Names) -> list[Mark]:
                 ink="ink",
                 size=6,
                 words=[
-                    _told(reading, log, other)
+                    _told(reading, log, other, one.zone)
                     for reading, log, other in zip(one.readings, one.logs, bridged, strict=True)
                 ],
                 links=[_address(reading) for reading in one.readings],
@@ -224,7 +226,10 @@ def _reading_marks(drawn: Sequence[_Drawn], names: Names) -> list[Mark]:
                     ink="soft",
                     shape="ring",
                     size=8,
-                    words=[_told(reading, 0, False) + ", not charted" for reading in one.beside],
+                    words=[
+                        _told(reading, 0, False, one.zone) + ", not charted"
+                        for reading in one.beside
+                    ],
                     links=[_address(reading) for reading in one.beside],
                 )
             )
@@ -311,7 +316,8 @@ def _signal_dots(one: _Drawn) -> list[Mark]:
                     shape=shape,  # type: ignore[arg-type]
                     size=12,
                     words=[
-                        f"{_day(one.phase.readings[i].taken_at)}: {'; '.join(found[up, i])}"
+                        f"{_day(one.phase.readings[i].taken_at, one.zone)}: "
+                        f"{'; '.join(found[up, i])}"
                         for i in places
                     ],
                     links=[_address(one.phase.readings[i]) for i in places],
@@ -387,8 +393,8 @@ def _says(drawn: Sequence[_Drawn]) -> str:
     readings.sort(key=lambda reading: reading.taken_at)
     over = sum(reading.verdict == Verdict.ACTION for reading in readings)
     words = (
-        f"{len(readings)} readings from {_day(readings[0].taken_at)} to "
-        f"{_day(readings[-1].taken_at)}; {over} over the action limit."
+        f"{len(readings)} readings from {_day(readings[0].taken_at, drawn[0].zone)} to "
+        f"{_day(readings[-1].taken_at, drawn[0].zone)}; {over} over the action limit."
     )
     phases = sum(bool(one.readings) for one in drawn)
     if phases > 1:
@@ -402,7 +408,7 @@ def _table(drawn: Sequence[_Drawn], names: Names) -> Table:
         judged = one.chart.judged
         for place, reading in enumerate(one.readings, start=one.low):
             cells = [
-                _day(reading.taken_at),
+                _day(reading.taken_at, one.zone),
                 str(reading.rlu),
                 reading.verdict,
                 one.phase.scale.meter,
@@ -426,7 +432,7 @@ def _table(drawn: Sequence[_Drawn], names: Names) -> Table:
             rows.append((reading.taken_at, cells, _address(reading)))
         for reading in one.beside:
             cells = [
-                _day(reading.taken_at),
+                _day(reading.taken_at, one.zone),
                 str(reading.rlu),
                 reading.verdict,
                 one.phase.scale.meter,
@@ -458,7 +464,8 @@ def small_figure(
     charts: Sequence[PhaseChart], *, number: int, title: str, window: Window
 ) -> Figure | None:
     """One point's readings, average and limits in little, for the page of its vessel."""
-    drawn = [one for one in (_Drawn(chart, window) for chart in charts) if one.readings]
+    zone = timezone.get_current_timezone()
+    drawn = [one for one in (_Drawn(chart, window, zone) for chart in charts) if one.readings]
     if not drawn:
         return None
     marks: list[Mark] = []
@@ -479,7 +486,7 @@ def small_figure(
             )
         marks.extend(_signal_dots(one))
     rows = [
-        (_day(reading.taken_at), str(reading.rlu), reading.verdict, _address(reading))
+        (_day(reading.taken_at, zone), str(reading.rlu), reading.verdict, _address(reading))
         for one in drawn
         for reading in one.readings[-12:]
     ][-12:]

@@ -28,7 +28,7 @@ from brewhygiene.trends.models import PointStanding
 # So many points are worked out in one go: some 50,000 readings in memory where each has 1,000.
 BATCH = 50
 # So many at most while somebody waits for a page; the rest follows with the next one.
-AT_ONCE = 200
+AT_ONCE = 60
 # A scale on which none of a point's latest readings was taken is not in use there any more.
 IN_USE = 10
 

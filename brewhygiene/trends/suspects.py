@@ -123,6 +123,7 @@ def compare(
     people = {
         user.pk: user.display_name for user in User.objects.filter(pk__in={row[8] for row in found})
     }
+    zone = timezone.get_current_timezone()
     tagged: list[Tagged] = []
     points: list[int] = []
     times: list[datetime] = []
@@ -134,8 +135,8 @@ def compare(
         seen.add((clean, point))
         assert row.centre is not None
         assert row.sigma is not None
-        monday = timezone.localtime(taken_at).date()
-        monday -= timedelta(days=monday.weekday())
+        day = taken_at.astimezone(zone).date()
+        monday = day - timedelta(days=day.weekday())
         tags: dict[Factor, tuple[str, ...]] = {
             "meter": (meter_name,),
             "stick_lot": (lot,),

@@ -172,14 +172,17 @@ class _Table:
         return math.sqrt(1 / len(places) + 1 / (BASELINE * max(1, len(points))))
 
     def rises(self, left: frozenset[int]) -> list[LevelRise]:
+        sums = _Sums(self, left)
         found = []
         for factor, level in self.places:
-            rise = self.rise(factor, level, left)
+            rise = self.rise(factor, level, left, sums)
             if rise is not None:
                 found.append(rise)
         return found
 
-    def rise(self, factor: Factor, level: str, left: frozenset[int]) -> LevelRise | None:
+    def rise(
+        self, factor: Factor, level: str, left: frozenset[int], sums: "_Sums"
+    ) -> LevelRise | None:
         ours = sorted(self.places[factor, level] & left)
         if len(ours) < LEAST_READINGS:
             return None
@@ -195,7 +198,7 @@ class _Table:
             error=error,
             sureness=min(1.0, chance * self.tested),
             without_worst=self.mean(self.rest_of(factor, ours)),
-            beside=self.mean(self.beside(factor, level, ours, left)),
+            beside=sums.beside(factor, ours),
         )
 
     def rest_of(self, factor: Factor, ours: Sequence[int]) -> list[int]:
@@ -212,16 +215,6 @@ class _Table:
         worst = max(by_inner.values(), key=lambda places: sum(self.z[i] for i in places))
         dropped = set(worst)
         return [i for i in ours if i not in dropped]
-
-    def beside(
-        self, factor: Factor, level: str, ours: Iterable[int], left: frozenset[int]
-    ) -> list[int]:
-        """Readings of other levels of the factor, of the same weeks where there are enough."""
-        weeks = {name for i in ours for name in self.tags[i].get("week", ())}
-        mine = self.places[factor, level]
-        others = [i for i in left if i not in mine and self.tags[i].get(factor)]
-        then = [i for i in others if weeks & set(self.tags[i].get("week", ()))]
-        return then if len(then) >= LEAST_READINGS else others
 
     def holds(self, rise: LevelRise) -> bool:
         """Whether a rise is the level's own, and not one of its parts' or of everything."""
@@ -252,6 +245,7 @@ class _Table:
             other
             for other in others
             if other.factor != rise.factor
+            and other.factor != "house"
             and _overlap(ours, self.places[other.factor, other.level] & left) >= ALIKE
         )
         return Suspect(rise=rise, alike=alike, creeping=self.creeps(ours), places=ours)
@@ -264,6 +258,35 @@ class _Table:
         y = [self.z[i] for i in ours]
         line, slope = _line_residual(y)
         return slope > 0 and line < 0.95 * _step_residual(y)
+
+
+class _Sums:
+    """Sums and numbers of readings by factor and week, so that no level is compared one by one."""
+
+    def __init__(self, table: _Table, left: frozenset[int]) -> None:
+        self.table = table
+        self.by_week: dict[tuple[Factor, str], list[float]] = defaultdict(lambda: [0.0, 0])
+        self.whole: dict[Factor, list[float]] = defaultdict(lambda: [0.0, 0])
+        self.week = [next(iter(tags.get("week", ())), "") for tags in table.tags]
+        for i in left:
+            for factor, names in table.tags[i].items():
+                if names:
+                    for kept in (self.by_week[factor, self.week[i]], self.whole[factor]):
+                        kept[0] += table.z[i]
+                        kept[1] += 1
+
+    def beside(self, factor: Factor, ours: Sequence[int]) -> float | None:
+        """The mean of other levels' readings, of the same weeks where there are enough."""
+        total = math.fsum(self.table.z[i] for i in ours)
+        weeks = [self.by_week[factor, week] for week in {self.week[i] for i in ours}]
+        for kept in (
+            [sum(one[0] for one in weeks), sum(one[1] for one in weeks)],
+            self.whole[factor],
+        ):
+            others = kept[1] - len(ours)
+            if others >= (LEAST_READINGS if kept is not self.whole[factor] else 1):
+                return (kept[0] - total) / others
+        return None
 
 
 def _overlap(one: frozenset[int], other: Iterable[int]) -> float:
