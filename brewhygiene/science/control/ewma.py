@@ -72,19 +72,3 @@ def ewma(
         lower=tuple(centre - one for one in halves),
         upper=tuple(centre + one for one in halves),
     )
-
-
-def ewma_onset(average: Sequence[float], *, centre: float, found: int) -> int:
-    """Where the shift that ``average`` signals at ``found`` may have begun.
-
-    The first place after the average was last on the quiet side of ``centre`` (same unit);
-    places count from 0.
-
-    >>> ewma_onset([0.1, -0.2, 0.3, 0.6, 1.1], centre=0, found=4)
-    2
-    """
-    up = average[found] > centre
-    for i in range(found, -1, -1):
-        if (average[i] <= centre) if up else (average[i] >= centre):
-            return min(i + 1, found)
-    return 0

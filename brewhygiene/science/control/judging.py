@@ -6,8 +6,9 @@ from collections.abc import Iterable, Sequence
 from typing import Literal
 
 from brewhygiene.science.control.cusum import ALLOWANCE, DECISION, Cusum, cusum
-from brewhygiene.science.control.ewma import WEIGHT, WIDTH, Ewma, ewma, ewma_onset
+from brewhygiene.science.control.ewma import WEIGHT, WIDTH, Ewma, ewma
 from brewhygiene.science.control.individuals import LEAST_FOR_LIMITS, Individuals, phase_one
+from brewhygiene.science.control.onset import step_onset
 from brewhygiene.science.control.rules import BEYOND_3, RunRule, run_rules
 from brewhygiene.science.errors import TooFewReadings
 
@@ -143,8 +144,8 @@ def judge_phase(
     sums = cusum(drawn, centre=0, sigma=1, allowance=design.allowance, ceiling=2 * design.decision)
     half = average.upper[0] if drawn else 1.0
     signals = [
-        *_ewma_signals(average, half, judged_from),
-        *_cusum_signals(sums, design.decision, judged_from),
+        *_ewma_signals(average, half, drawn, judged_from),
+        *_cusum_signals(sums, design.decision, drawn, judged_from),
         *_rule_signals(z, judged_from, design.rules),
     ]
     evidence = 0.0
@@ -178,21 +179,23 @@ def _stretches(places: Iterable[int], gap: int = 1) -> Iterable[tuple[int, int]]
         yield first, last
 
 
-def _ewma_signals(average: Ewma, half: float, shift: int) -> Iterable[Signal]:
+def _ewma_signals(average: Ewma, half: float, z: Sequence[float], shift: int) -> Iterable[Signal]:
     for direction, places in (("up", average.above), ("down", average.below)):
         for first, last in _stretches(places):
             yield Signal(
                 rule=EWMA_RULE,
                 words="the moving average (EWMA) is beyond its limit",
                 direction="up" if direction == "up" else "down",
-                since=shift + ewma_onset(average.average, centre=0, found=first),
+                since=shift + step_onset(z, found=first),
                 found=shift + first,
                 last=shift + last,
-                strength=max(abs(z) for z in average.average[first : last + 1]) / half,
+                strength=max(abs(one) for one in average.average[first : last + 1]) / half,
             )
 
 
-def _cusum_signals(sums: Cusum, decision: float, shift: int) -> Iterable[Signal]:
+def _cusum_signals(
+    sums: Cusum, decision: float, z: Sequence[float], shift: int
+) -> Iterable[Signal]:
     for up, values in ((True, sums.high), (False, sums.low)):
         places = [i for i, value in enumerate(values) if value > decision]
         for first, last in _stretches(places):
@@ -200,7 +203,7 @@ def _cusum_signals(sums: Cusum, decision: float, shift: int) -> Iterable[Signal]
                 rule=CUSUM_RULE,
                 words="the cumulative sum (CUSUM) is beyond its limit",
                 direction="up" if up else "down",
-                since=shift + sums.onset(first, up=up),
+                since=shift + step_onset(z, found=first, first=sums.onset(first, up=up)),
                 found=shift + first,
                 last=shift + last,
                 strength=max(values[first : last + 1]) / decision,
