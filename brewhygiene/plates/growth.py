@@ -2,7 +2,6 @@
 
 import dataclasses
 from collections.abc import Iterable, Sequence
-from typing import Literal
 
 from brewhygiene.plates.models import DishCount, Plate, PlateState
 from brewhygiene.science.colonies import (
@@ -29,7 +28,7 @@ class Growth:
     """
 
     kind: Kind
-    unit: Literal["CFU per mL", "CFU per 100 cm²"]
+    unit: str
     value: float | None
     low: float
     high: float | None
@@ -78,7 +77,7 @@ def _growth(found: ColonyCount, *, suspension_ml: float | None, area_cm2: float 
     low = found.low_per_ml * factor
     value = None if found.per_ml is None else found.per_ml * factor
     high = None if found.high_per_ml is None else found.high_per_ml * factor
-    unit: Literal["CFU per mL", "CFU per 100 cm²"] = PER_AREA if swab else PER_ML
+    unit = PER_AREA if swab else PER_ML
     return Growth(
         kind=found.kind,
         unit=unit,

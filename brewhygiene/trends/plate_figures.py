@@ -16,6 +16,8 @@ SHARE_TICKS = tuple((tenth / 10, f"{tenth * 10} %") for tenth in range(0, 11, 2)
 # More rows or dots than these help nobody; the figures beside them use every pair.
 MOST_ROWS = 60
 MOST_DOTS = 400
+# Fewer plates counted by volume make no picture of their own.
+LEAST_COUNTED = 3
 RLU_PLACES = (0, 1, 3, 10, 30, 100, 300, 1_000, 3_000, 10_000, 100_000, 1_000_000)
 
 
@@ -162,6 +164,8 @@ def _counted(pairs: Sequence[Pair]) -> tuple[list[Pair], str]:
     counted = [pair for pair in pairs if pair.growth and pair.growth.value]
     units = [pair.growth.unit for pair in counted if pair.growth]
     unit = max(units, key=units.count, default="")
+    if units.count(unit) < LEAST_COUNTED:
+        return [], ""
     return [pair for pair in counted if pair.growth and pair.growth.unit == unit], unit
 
 

@@ -1,11 +1,13 @@
 """What is asked of the page of ATP against plates."""
 
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 from django import forms
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.fields import NumberField
+from brewhygiene.quantities.parsing import show_number
 from brewhygiene.trends.plate_study import Costs
 
 PERIODS = {"quarter": 91, "year": 365, "two_years": 730, "ever": None}
@@ -24,7 +26,6 @@ class PlatesForm(forms.Form):
             ("ever", "ever"),
         ],
         required=False,
-        initial="year",
         error_messages={"invalid_choice": "Choose one of the list."},
     )
     scale = forms.CharField(widget=forms.HiddenInput, required=False)
@@ -35,9 +36,15 @@ class PlatesForm(forms.Form):
         label="A needless re-clean costs", low=0, high=MOST_MONEY, required=False
     )
 
-    def __init__(self, data: object, *, brewery: Brewery) -> None:
-        super().__init__(data, label_suffix="")  # type: ignore[arg-type]
+    def __init__(self, asked: Mapping[str, str], *, brewery: Brewery) -> None:
+        """What is not asked for is a year and the brewery's own prices."""
         self.brewery = brewery
+        kept = {name: self._kept(name) for name in ("missed", "needless")}
+        prices = {name: show_number(cost) for name, cost in kept.items() if cost is not None}
+        # A form sent empty asks for nothing else than a page without a form does.
+        given = {name: value for name, value in asked.items() if value}
+        data = {"period": "year", **prices, **given}
+        super().__init__(data, label_suffix="")
         for name in ("missed", "needless"):
             self.fields[name].widget.unit = brewery.currency  # type: ignore[attr-defined]
 
@@ -46,12 +53,8 @@ class PlatesForm(forms.Form):
         for name, other in (("missed", "needless"), ("needless", "missed")):
             if given.get(name) == 0:
                 self.add_error(name, "At 0 nothing is to be weighed. Give more, or leave it empty.")
-            if (
-                given.get(name) is None
-                and given.get(other) is not None
-                and self._kept(name) is None
-                and name not in self.errors
-            ):
+            lonely = given.get(name) is None and given.get(other) is not None
+            if lonely and name not in self.errors:
                 self.add_error(name, "Give this one too: only the two together make a cut-off.")
         return given
 
@@ -71,13 +74,7 @@ class PlatesForm(forms.Form):
         """As typed, or as the brewery's prices have them; ``None`` where one is not known."""
         if {"missed", "needless"} & set(self.errors):
             return None
-        missed, needless = (
-            kept if (typed := self.cleaned_data.get(name)) is None else typed
-            for name, kept in (
-                ("missed", self._kept("missed")),
-                ("needless", self._kept("needless")),
-            )
-        )
+        missed, needless = (self.cleaned_data.get(name) for name in ("missed", "needless"))
         if not missed or not needless:
             return None
         return Costs(missed, needless, self.brewery.currency)

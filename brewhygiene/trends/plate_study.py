@@ -236,8 +236,9 @@ def _cost_words(
             f"{cut.negatives}."
         )
     spread = (
-        f"So few pairs leave it open: from {costed.resamples} draws of them, with replacement, "
-        f"nineteen in twenty put it between {_end(costed.low)} and {_end(costed.high)}."
+        f"How far that is settled: of {costed.resamples} draws from these pairs, with "
+        f"replacement, nineteen in twenty put it between {_end(costed.low)} and "
+        f"{_end(costed.high)}."
     )
     compare = (
         f"Per clean it costs {_money(costed.cost, money)}; never cleaning again "

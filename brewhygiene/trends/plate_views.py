@@ -14,7 +14,7 @@ SHOWN = 30
 
 def plates(request: HttpRequest) -> HttpResponse:
     """What the meter said and what grew, at the same place after the same clean."""
-    form = PlatesForm(request.GET, brewery=request.brewery)  # type: ignore[attr-defined]
+    form = PlatesForm(request.GET.dict(), brewery=request.brewery)  # type: ignore[attr-defined]
     form.is_valid()
     found = pairs_since(form.since(timezone.now()))
     scales = found.scales

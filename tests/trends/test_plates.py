@@ -235,9 +235,9 @@ def test_unjudged_reading_is_in_the_curve_but_in_no_table() -> None:
 @pytest.mark.parametrize(
     "pairs, why",
     [
-        ([(1, False), (2, False)], "None is positive on the plate, of 2 pairs."),
-        ([(1, True), (2, True)], "None is negative on the plate, of 2 pairs."),
-        ([(1, True), (2, False)], "Only one is positive on the plate, of 2 pairs."),
+        ([(1, False), (2, False)], "Of 2 pairs, 0 are positive on the plate and 2 negative on"),
+        ([(1, True), (2, True)], "Of 2 pairs, 2 are positive on the plate and 0 negative on"),
+        ([(1, True), (2, False)], "Of 2 pairs, 1 is positive on the plate and 1 negative on"),
         ([(0, True), (0, True), (0, False), (0, False)], "All readings are equal"),
     ],
 )
@@ -368,7 +368,8 @@ def test_what_is_wrong_stands_beside_its_field_and_the_page_is_shown(
 
 
 def test_counted_plates_stand_by_their_cfu(cellar: Now) -> None:
-    sampled_and_plated(cellar, rlu=40, state="positive", dishes=[Dish(1, 1, 35)])
+    for rlu in (40, 41, 42):
+        sampled_and_plated(cellar, rlu=rlu, state="positive", dishes=[Dish(1, 1, 35)])
     sampled_and_plated(cellar, rlu=1, state="negative", dishes=[Dish(1, 100, 0)])
     text = page_of(signed_in(cellar.owner))
     assert "MRS: 35 CFU per mL (24 to 49)" in text

@@ -88,14 +88,18 @@ def checked_scores(
         require("reading", values, minimum=None)
     is_so = np.asarray(positive, dtype=bool)
     high, low = values[is_so], values[~is_so]
-    for group, words in ((high, so), (low, not_so)):
-        if len(group) < LEAST_OF_EACH:
-            count = {0: "None is", 1: "Only one is"}[len(group)]
-            more = LEAST_OF_EACH - len(group)
-            raise TooFewReadings(
-                f"{count} {words}, of {len(values)} pair{'' if len(values) == 1 else 's'}. "
-                f"{more} more {words} would allow a curve, and some ten a useful one."
-            )
+    lacking = [
+        f"{LEAST_OF_EACH - len(group)} more {words}"
+        for group, words in ((high, so), (low, not_so))
+        if len(group) < LEAST_OF_EACH
+    ]
+    if lacking:
+        pairs = "1 pair" if len(values) == 1 else f"{len(values)} pairs"
+        raise TooFewReadings(
+            f"Of {pairs}, {len(high)} {'is' if len(high) == 1 else 'are'} {so} and {len(low)} "
+            f"{not_so}. {' and '.join(lacking)} would allow a curve, and some ten of each a "
+            "useful one."
+        )
     if np.all(values == values[0]):
         raise TooFewReadings(
             "All readings are equal, so that no cut-off tells any from another. Readings that "

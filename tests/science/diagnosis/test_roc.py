@@ -17,10 +17,10 @@ GREW = [False] * 6 + [True] * 4
 @pytest.mark.parametrize(
     "scores, positive, message",
     [
-        ([], [], "None is positive, of 0 pairs. 2 more positive would allow a curve"),
-        ([1, 2], [True, False], "Only one is positive, of 2 pairs. 1 more positive would"),
-        ([1, 2, 3], [True] * 3, "None is negative, of 3 pairs. 2 more negative would"),
-        ([1, 2, 3], [False] * 3, "None is positive, of 3 pairs. 2 more positive would"),
+        ([], [], "Of 0 pairs, 0 are positive and 0 negative. 2 more positive and 2 more negative"),
+        ([1, 2], [True, False], "Of 2 pairs, 1 is positive and 1 negative. 1 more positive and 1"),
+        ([1, 2, 3], [True] * 3, "Of 3 pairs, 3 are positive and 0 negative. 2 more negative would"),
+        ([1, 2, 3], [False] * 3, "Of 3 pairs, 0 are positive and 3 negative. 2 more positive"),
         ([7] * 4, [True, True, False, False], "All readings are equal, so that no cut-off"),
         ([1, 2, 3], [True, False], "3 readings and 2 answers do not make pairs."),
     ],
