@@ -106,7 +106,7 @@ def facts_of(period: Period, facts: Sequence[TurnFact]) -> Sequence[TurnFact]:
 
 
 def overview_of(period: Period, *, brewery: Brewery, now: datetime) -> Overview:
-    """The owner's page. Constant: about 31 queries, whatever was recorded."""
+    """The owner's page. 27 queries, whatever was recorded."""
     months = months_until(now, MONTHS)
     since = min(period.since, months[0].since)
     # A year is not compared: that would read two for the sake of one sentence.
