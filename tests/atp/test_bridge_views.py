@@ -271,7 +271,9 @@ def test_limits_are_proposed_and_lead_to_their_signature(study: Study) -> None:
     limits = LimitSet.objects.get(source="bridge")
     assert reply.headers["Location"] == reverse("atp:setup_approve_limits", args=[limits.pk])
     assert (limits.figures["choice"], limits.review_on) == ("careful", review)
-    assert client.get(reply.headers["Location"]).status_code == 200
+    page = client.get(reply.headers["Location"]).content.decode()
+    assert "95 % intervals, 40 pairs" in page
+    assert f'href="{address("atp:bridge", study)}"' in page
     signed = client.post(reply.headers["Location"], {"password": PASSWORD})
     assert signed.status_code == 302
     limits.refresh_from_db()
