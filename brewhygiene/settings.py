@@ -17,6 +17,10 @@ from typing import Any
 import dj_database_url
 from csp.constants import NONE, SELF
 
+# Before NumPy is there: its linear algebra would start a thread for each core beside the server's
+# own, and on a busy machine those wait for each other many times as long as they work.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(os.environ.get("DATA_DIR", BASE_DIR / "var")).resolve()
 DEBUG = os.environ.get("DEBUG") == "1"

@@ -37,7 +37,7 @@ TOGETHER = 0.7  # of the turnarounds with either of two levels, those that have 
 _PRIOR_LEVELS = 1.0
 _PRIOR_VARIANCE = 0.25
 _MOST_ROUNDS = 200
-_STEADY = 1e-8
+_STEADY = 1e-6
 
 
 @dataclasses.dataclass(frozen=True)
@@ -108,9 +108,9 @@ def regress(
     always went together with an earlier one. ``spread`` fixes the prior's standard deviation of
     the log odds (0.01–1000) instead of finding it; ``confidence`` is a share, 0.5–0.9999.
 
-    The spread s of a factor with k levels is found by turns with the effects b: s² = (Σ b² +
-    Σ var b + 0.25) / (k + 1), the EM step of a penalised quasi-likelihood [1]_ with a weak
-    prior, which keeps a spread of zero from being certain.
+    The spread s of a factor with k levels is found by turns with the effects b and their
+    variances v, until s² (k + 1) = Σ b² + Σ v + 0.25: penalised quasi-likelihood [1]_ with a
+    weak prior, which keeps a spread of zero from being certain, by MacKay's steps [2]_.
 
     Simulated with five factors of 38 levels in all (tests hold part of it): the 95 % intervals
     hold the truth in 93 to 98 % of 2000 turnarounds' effects, in 88 to 99 % with 300 and spreads
@@ -122,6 +122,8 @@ def regress(
     ----------
     .. [1] N. E. Breslow, D. G. Clayton, Approximate inference in generalized linear mixed
            models, J. Am. Stat. Assoc. 88 (1993) 9-25 (from memory).
+    .. [2] D. J. C. MacKay, Bayesian interpolation, Neural Computation 4 (1992) 415-447 (from
+           memory).
 
     >>> found = regress(
     ...     outcomes=[n % 4 == 0 for n in range(100)] + [n % 2 == 0 for n in range(100)],
@@ -323,9 +325,10 @@ class _Fit:
         for n, columns in enumerate(self._columns):
             effects = self._effects[columns]
             sure = np.diag(covariance)[columns]
+            # The same end as by s² = (Σ b² + Σ v + 0.25) / (k + 1), in far fewer rounds.
+            known = len(effects) - sure.sum() / self._variances[n]
             variance = float(
-                (effects @ effects + sure.sum() + _PRIOR_LEVELS * _PRIOR_VARIANCE)
-                / (len(effects) + _PRIOR_LEVELS)
+                (effects @ effects + _PRIOR_LEVELS * _PRIOR_VARIANCE) / (known + _PRIOR_LEVELS)
             )
             furthest = max(furthest, abs(variance / self._variances[n] - 1))
             self._variances[n] = variance
