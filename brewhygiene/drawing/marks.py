@@ -61,7 +61,7 @@ class Plot:
         share = self.y.share(value)
         return self.top + (share if self.y.axis.kind == "category" else 1 - share) * self.height
 
-    def xs(self, values: Sequence[Where]) -> list[float | None]:
+    def xs(self, values: Sequence[Where] | Sequence[float | None]) -> list[float | None]:
         low, factor, left = self.x.low, self.width / (self.x.high - self.x.low), self.left
         return [
             None if v is None else left + (v - low) * factor for v in numbers(values, self.x.axis)

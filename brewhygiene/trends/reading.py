@@ -196,10 +196,10 @@ def _hours(figures: Figures) -> list[str]:
     totals, before = figures.totals, figures.before
     if totals.middle_h is None:
         return ["None was released."]
-    said = f"Half were released within {hours_words(totals.middle_h)} of being emptied"
+    half = f"Half were released within {hours_words(totals.middle_h)} of being emptied"
     if totals.slow_h is not None:
-        said += f", one in ten took longer than {hours_words(totals.slow_h)}"
-    said = [said + "."]
+        half += f", one in ten took longer than {hours_words(totals.slow_h)}"
+    said = [f"{half}."]
     if totals.hours is not None and before is not None and before.hours is not None:
         now, then = totals.hours, before.hours
         if now.low > then.high or now.high < then.low:
