@@ -20,9 +20,8 @@ from brewhygiene.atp.models import (
 from brewhygiene.atp.queries import (
     brewery_day,
     control_check_of_day,
-    last_finished_clean,
     limits_in_force,
-    why_not_sample,
+    to_sample,
 )
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import SamplingPoint
@@ -30,7 +29,6 @@ from brewhygiene.ledger.door import Actor, Written, verb
 from brewhygiene.people.permissions import may, require
 from brewhygiene.people.signatures import sign
 from brewhygiene.refusals import Refusal
-from brewhygiene.regimes.models import StepKind
 from brewhygiene.science.judging import judge_rlu
 from brewhygiene.turnarounds.actions import check_when, lock_open_turnaround, raise_revision
 from brewhygiene.turnarounds.models import Turnaround
@@ -260,7 +258,8 @@ def record_result(
 ) -> Written[Result]:
     """Record a stick's reading, in RLU, and judge it by this meter's limits at once.
 
-    A point read again after the same clean is a retest: both readings stand.
+    ``stick_lot`` with its stick type. A point read again after the same clean is a retest: both
+    readings stand.
     """
     user = require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
@@ -269,9 +268,10 @@ def record_result(
         raise Refusal(
             f"{point.name} is no sampling point of {turnaround.vessel.name}.", field="point"
         )
-    if (not_now := why_not_sample(turnaround)) is not None:
-        raise Refusal(not_now[1], field="taken_at", code=not_now[0])
-    clean = last_finished_clean(turnaround)
+    due = to_sample(turnaround)
+    if due.not_now is not None:
+        raise Refusal(due.not_now[1], field="taken_at", code=due.not_now[0])
+    clean = due.clean
     assert clean is not None
     assert clean.finished_at is not None
     taken_at = check_when(taken_at or by.now, by=by, field="taken_at", not_before=clean.finished_at)
@@ -285,8 +285,7 @@ def record_result(
         raise Refusal("Say how the rinse ended; residue dims the light.", field="rinse_end")
     if stage not in SampleStage.values:
         raise Refusal("Say whether this was after the rinse or the sanitiser.", field="stage")
-    has_sanitiser = clean.version.steps.filter(kind=StepKind.SANITISER).exists()
-    if stage == SampleStage.AFTER_SANITISER and not has_sanitiser:
+    if stage == SampleStage.AFTER_SANITISER and not due.sanitised:
         raise Refusal("This clean had no sanitiser step.", field="stage")
     if stage == SampleStage.AFTER_RINSE and rinse_end == RinseEnd.SANITISER_LEFT:
         raise Refusal(
@@ -294,10 +293,12 @@ def record_result(
             field="rinse_end",
         )
     day = brewery_day(taken_at, Brewery.current())
-    stick_lot = StickLot.objects.select_related("stick_type").get(pk=stick_lot.pk)
     check = _check_meter(meter=meter, day=day)
     _check_stick(stick_lot=stick_lot, point=point, day=day)
     limits = limits_in_force(meter=meter, stick_lot=stick_lot, point=point, day=day)
+    if limits is not None:
+        # Known already, so that naming the set asks for nothing.
+        limits.meter, limits.stick_type = meter, stick_lot.stick_type
     verdict = judge_rlu(
         rlu=rlu,
         alert_rlu=limits.alert_rlu if limits else None,

@@ -1,13 +1,13 @@
 """Forms of a sample and of its correction."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import Any
 
 from django import forms
 
 from brewhygiene.atp.models import Meter, RinseEnd, StickLot
-from brewhygiene.atp.sample_queries import MeterToday
+from brewhygiene.atp.sample_queries import Kit
 from brewhygiene.people.forms import MomentField, VerbForm
 from brewhygiene.quantities.fields import CountField
 from brewhygiene.turnarounds.forms import ReasonField
@@ -16,11 +16,11 @@ from brewhygiene.turnarounds.forms import ReasonField
 class ChoiceOfSome(forms.RadioSelect):
     """Radio buttons of which some are shown but cannot be chosen."""
 
-    closed: frozenset[str] = frozenset()
+    closed: Callable[[str], bool] | None = None
 
     def create_option(self, name: str, value: Any, *args: Any, **kwargs: Any) -> dict[str, Any]:
         option = super().create_option(name, value, *args, **kwargs)
-        if str(value) in self.closed:
+        if self.closed is not None and self.closed(str(value)):
             option["attrs"]["disabled"] = True
         return option
 
@@ -83,41 +83,51 @@ class SampleForm(VerbForm):
     def __init__(
         self,
         *args: Any,
-        meters: Sequence[MeterToday],
-        lots: Sequence[StickLot],
+        kit: Kit,
         stages: Sequence[tuple[str, str]],
-        day: date,
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["meter"].choices = [  # type: ignore[attr-defined]
-            (one.meter.pk, f"{one.meter.name}, {one.words}") for one in meters
-        ]
-        self.fields["stick_lot"].choices = [  # type: ignore[attr-defined]
-            (lot.pk, f"{lot.lot}, {lot.stick_type.name}, {_good_until(lot, day)}") for lot in lots
-        ]
-        past = frozenset(str(lot.pk) for lot in lots if lot.expires_on < day)
-        self.fields["stick_lot"].widget.closed = past  # type: ignore[attr-defined]
+        self.kit, self.stages = kit, stages
+        # Called when they are shown; what was sent is looked up by itself.
+        self.fields["meter"].choices = self._meters  # type: ignore[attr-defined]
+        self.fields["stick_lot"].choices = self._lots  # type: ignore[attr-defined]
+        self.fields["stick_lot"].widget.closed = self._past_its_date  # type: ignore[attr-defined]
         self.fields["stage"].choices = stages  # type: ignore[attr-defined]
-        self._short: dict[str, dict[str, str]] = {
-            "meter": {str(one.meter.pk): one.meter.name for one in meters if one.ready},
+
+    def _meters(self) -> list[tuple[int, str]]:
+        return [(one.meter.pk, f"{one.meter.name}, {one.words}") for one in self.kit.meters]
+
+    def _lots(self) -> list[tuple[int, str]]:
+        return [
+            (lot.pk, f"{lot.lot}, {lot.stick_type.name}, {_good_until(lot, self.kit.day)}")
+            for lot in self.kit.lots
+        ]
+
+    def _past_its_date(self, value: str) -> bool:
+        return any(str(lot.pk) == value and lot.expires_on < self.kit.day for lot in self.kit.lots)
+
+    def _short(self) -> dict[str, dict[str, str]]:
+        """What can be settled beforehand, in few words, by field and value."""
+        return {
+            "meter": {str(one.meter.pk): one.meter.name for one in self.kit.meters if one.ready},
             "stick_lot": {
                 str(lot.pk): f"{lot.stick_type.name} {lot.lot}"
-                for lot in lots
-                if lot.expires_on >= day
+                for lot in self.kit.lots
+                if lot.expires_on >= self.kit.day
             },
-            "stage": {str(value): str(label) for value, label in stages},
+            "stage": {str(value): str(label) for value, label in self.stages},
             "rinse_end": {str(value): str(label) for value, label in RinseEnd.choices},
         }
 
     def chosen(self) -> list[str] | None:
         """What is settled beforehand, in words; ``None`` while something is still to choose."""
-        words = []
+        words, known = [], self._short()
         for name in self.SETTLED:
             value = str(self[name].value())
-            if value not in self._short[name] or self[name].errors:
+            if value not in known[name] or self[name].errors:
                 return None
-            words.append(self._short[name][value])
+            words.append(known[name][value])
         return words
 
 

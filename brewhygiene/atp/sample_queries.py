@@ -3,6 +3,7 @@
 import dataclasses
 from collections.abc import Sequence
 from datetime import date
+from functools import cached_property
 
 from django.db.models import QuerySet
 
@@ -11,7 +12,6 @@ from brewhygiene.atp.models import (
     Meter,
     Result,
     RinseEnd,
-    SampleStage,
     StickLot,
     Verdict,
 )
@@ -152,6 +152,38 @@ def usual_lot(user: User, lots: Sequence[StickLot], *, day: date) -> StickLot | 
     return in_date[0] if len(in_date) == 1 else None
 
 
+@dataclasses.dataclass(frozen=True)
+class Kit:
+    """What a person can sample a point with on a day, asked for when it is first needed.
+
+    A reading that is recorded needs none of it, only the page that asks for one.
+    """
+
+    user: User
+    point: SamplingPoint
+    day: date
+
+    @cached_property
+    def meters(self) -> list[MeterToday]:
+        """2 queries, once."""
+        return meters_today(self.day)
+
+    @cached_property
+    def lots(self) -> list[StickLot]:
+        """1 query, once."""
+        return list(lots_for(self.point))
+
+    @cached_property
+    def usual_meter(self) -> Meter | None:
+        """4 queries at most, once."""
+        return usual_meter(self.user, self.meters)
+
+    @cached_property
+    def usual_lot(self) -> StickLot | None:
+        """3 queries at most, once."""
+        return usual_lot(self.user, self.lots, day=self.day)
+
+
 _END_OF_RINSE = {
     EndCriterion.NEUTRAL: RinseEnd.NEUTRAL,
     EndCriterion.TAP_PH: RinseEnd.TAP,
@@ -179,10 +211,3 @@ def rinse_end_on_record(clean: Clean) -> str:
             end = _END_OF_RINSE.get(EndCriterion(item.step.end_criterion))
             return end if end is not None and item.record.end_criterion_met else ""
     return ""
-
-
-def stages_of(clean: Clean) -> list[tuple[str, str]]:
-    """Where a sample of this clean can have been taken. 1 query."""
-    if clean.version.steps.filter(kind=StepKind.SANITISER).exists():
-        return list(SampleStage.choices)
-    return [(SampleStage.AFTER_RINSE.value, SampleStage.AFTER_RINSE.label)]

@@ -13,21 +13,15 @@ from brewhygiene.atp.handling import COUNT_S, PROVENANCE, reminders_for
 from brewhygiene.atp.models import Result, Verdict
 from brewhygiene.atp.queries import (
     brewery_day,
-    last_finished_clean,
     limits_in_force,
-    usual_stage,
-    why_not_sample,
+    to_sample,
 )
 from brewhygiene.atp.sample_queries import (
+    Kit,
     for_result_pages,
-    lots_for,
-    meters_today,
     point_states,
     rinse_end_on_record,
-    stages_of,
     standing_actions,
-    usual_lot,
-    usual_meter,
 )
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.people.models import User
@@ -40,17 +34,16 @@ from brewhygiene.turnarounds.queries import contents_of, for_floor, open_turnaro
 
 def _due(turnaround: Turnaround) -> dict[str, Any]:
     """What is left to do with the samples of a turnaround, for the foot of each page."""
-    clean = last_finished_clean(turnaround)
-    states = point_states(turnaround, clean)
-    not_now = why_not_sample(turnaround)
+    now = to_sample(turnaround)
+    states = point_states(turnaround, now.clean)
     return {
         "states": states,
         "required": sum(state.point.required_for_release for state in states),
         "next_due": next((state.point for state in states if state.due), None),
         "over": standing_actions(turnaround),
         "unjudged": [r for state in states for r in state.results if r.verdict == Verdict.UNJUDGED],
-        "not_now": not_now,
-        "last_clean": clean,
+        "not_now": now.not_now,
+        "last_clean": now.clean,
     }
 
 
@@ -81,10 +74,10 @@ def sample(request: HttpRequest, pk: int, point_pk: int) -> HttpResponse:
         vessel=turnaround.vessel_id,
         active=True,
     )
-    clean = last_finished_clean(turnaround)
-    not_now = why_not_sample(turnaround)
-    if clean is None or (not_now is not None and request.method != "POST"):
-        code, words = not_now or ("not_cleaned", "")
+    due = to_sample(turnaround)
+    clean = due.clean
+    if clean is None or (due.not_now is not None and request.method != "POST"):
+        code, words = due.not_now or ("not_cleaned", "")
         return _not_now(
             request,
             code=code,
@@ -96,19 +89,16 @@ def sample(request: HttpRequest, pk: int, point_pk: int) -> HttpResponse:
         )
     assert isinstance(request.user, User)
     day = brewery_day(timezone.now(), request.brewery)  # type: ignore[attr-defined]
-    meters, lots = meters_today(day), list(lots_for(point))
-    meter, lot = usual_meter(request.user, meters), usual_lot(request.user, lots, day=day)
+    kit = Kit(user=request.user, point=point, day=day)
     form = SampleForm(
         sent(request),
-        meters=meters,
-        lots=lots,
-        stages=stages_of(clean),
-        day=day,
+        kit=kit,
+        stages=due.stages,
         initial={
-            "meter": meter,
-            "stick_lot": lot,
-            "stage": usual_stage(clean),
-            "rinse_end": rinse_end_on_record(clean),
+            "meter": lambda: kit.usual_meter,
+            "stick_lot": lambda: kit.usual_lot,
+            "stage": due.usual_stage,
+            "rinse_end": lambda: rinse_end_on_record(clean),
         },
     )
     if request.method == "POST" and form.is_valid():
@@ -121,21 +111,22 @@ def sample(request: HttpRequest, pk: int, point_pk: int) -> HttpResponse:
         if result is not None:
             return redirect("atp:result", result.pk)
     states = point_states(turnaround, clean)
+    meter, lot = kit.usual_meter, kit.usual_lot
     context = {
         "room": "board",
         "turnaround": turnaround,
         "point": point,
         "form": form,
         "chosen": form.chosen(),
-        "meters": meters,
-        "meter_ready": any(one.ready for one in meters),
-        "lots": lots,
+        "meters": kit.meters,
+        "meter_ready": any(one.ready for one in kit.meters),
+        "lots": kit.lots,
         "without_limits": meter is not None
         and lot is not None
         and limits_in_force(meter=meter, stick_lot=lot, point=point, day=day) is None,
         "usual_meter": meter,
         "usual_lot": lot,
-        "lot_in_date": any(lot.expires_on >= day for lot in lots),
+        "lot_in_date": any(lot.expires_on >= day for lot in kit.lots),
         "earlier": next((s.results for s in states if s.point.pk == point.pk), []),
         "reminders": reminders_for(point),
         "provenance": PROVENANCE,
@@ -222,7 +213,7 @@ def point(request: HttpRequest, code: str) -> HttpResponse:
             else f"{vessel.name} is not on record as empty yet."
         )
         return _not_now(request, code="in_use" if fill else "not_on_record", words=words, **about)
-    if (not_now := why_not_sample(turnaround)) is not None:
+    if (not_now := to_sample(turnaround).not_now) is not None:
         running = running_clean(turnaround)
         return _not_now(request, code=not_now[0], words=not_now[1], running=running, **about)
     if not may(request.user, "work_cellar"):
