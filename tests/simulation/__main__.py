@@ -1,8 +1,8 @@
 """``python -m tests.simulation``: every simulated table written anew."""
 
-from tests.simulation import limits
+from tests.simulation import faults, limits
 
-TABLES = (limits,)
+TABLES = (limits, faults)
 
 
 def main() -> None:
