@@ -355,7 +355,8 @@ def odds_figure(found: Regression) -> Figure:
                     shape=shape,
                     words=[
                         f"{effect.factor}, {effect.level}: odds {ratio_words(effect.odds_ratio)} "
-                        f"times the average ({ratio_words(effect.low)} to {ratio_words(effect.high)})"
+                        "times the average "
+                        f"({ratio_words(effect.low)} to {ratio_words(effect.high)})"
                         for _, effect in rows
                     ],
                     sideways=True,
@@ -370,7 +371,7 @@ def odds_figure(found: Regression) -> Figure:
         panels=[
             Panel(
                 x=Axis(
-                    title="times the average odds of its kind",
+                    title="times the average odds",
                     ticks=tuple((math.log10(r), f"{r:g}") for r in RATIOS),
                 ),
                 y=Axis(kind="category", categories=tuple(effect_name(e) for e in shown)),

@@ -107,15 +107,22 @@ def findings(
         for group in points.worse
         if group.outside == -2 and (group.vessel not in bad_vessels or of_vessel[group.vessel] == 1)
     ][:MOST_OF_A_KIND]
-    found += [
-        Finding(
-            f"In the week from {_day(week.monday)}, {week.count} of {week.number} turnarounds "
-            "were not clean the first time, far more than luck explains.",
-            LOOK_AT_A_WEEK,
-            "weeks",
+    if weeks:
+        found.append(
+            Finding(
+                "Far more turnarounds than luck explains were not clean the first time in the "
+                f"week{'s' if len(weeks) > 1 else ''} from "
+                + _listed(
+                    [
+                        f"{_day(week.monday)} ({week.count} of {week.number})"
+                        for week in weeks[:MOST_OF_A_KIND]
+                    ]
+                )
+                + ".",
+                LOOK_AT_A_WEEK,
+                "weeks",
+            )
         )
-        for week in weeks[:MOST_OF_A_KIND]
-    ]
     if deviations:
         first = deviations.bars[0]
         found.append(

@@ -159,6 +159,20 @@ def test_one_level_is_left_out_and_said() -> None:
     assert found.left_out == {"site": "site was always the same (here)"}
 
 
+def test_turnaround_without_a_level_counts_neither_way() -> None:
+    """As one whose regime uses no such agent: the effects are those of the others alone."""
+    outcomes, factors, _ = invented(9, number=600, spread=0.8)
+    lots = [level if n < 400 else None for n, level in enumerate(factors[0].levels)]
+    # Without a level, nothing but the average: half of them not clean, as among the others.
+    outcomes = outcomes[:400] + [n % 10 < 10 * sum(outcomes[:400]) / 400 for n in range(200)]
+    found = regress(outcomes=outcomes, factors=[Factor("lot", lots)], spread=0.7)
+    alone = regress(
+        outcomes=outcomes[:400], factors=[Factor("lot", factors[0].levels[:400])], spread=0.7
+    )
+    assert log_odds_of(found) == pytest.approx(log_odds_of(alone), abs=0.03)
+    assert {e.level: e.number for e in found.effects} == {e.level: e.number for e in alone.effects}
+
+
 def test_two_that_always_change_together_are_not_told_apart() -> None:
     outcomes, factors, _ = invented(3, number=400, spread=0.5)
     twin = Factor("tank", [level.upper() for level in factors[0].levels])

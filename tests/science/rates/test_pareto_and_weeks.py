@@ -1,12 +1,13 @@
 """What happens most, and in which week."""
 
-from datetime import date
+import random
+from datetime import date, timedelta
 
 import pytest
 
 from brewhygiene.science.errors import OutOfRange, TooFewReadings
 from brewhygiene.science.rates.pareto import pareto
-from brewhygiene.science.rates.weeks import Cell, calendar, monday_of
+from brewhygiene.science.rates.weeks import Calendar, Cell, bad_weeks, calendar, monday_of
 
 
 def test_pareto_puts_the_most_frequent_first_and_equals_by_name() -> None:
@@ -53,3 +54,45 @@ def test_calendar_refuses_days_out_of_order_and_too_many_weeks() -> None:
         calendar([], names=[], since=date(2026, 3, 2), until=date(2026, 3, 1))
     with pytest.raises(OutOfRange, match="choose at most"):
         calendar([], names=[], since=date(2000, 1, 1), until=date(2026, 3, 1))
+
+
+def weekly(bad: set[int], *, weeks: int = 40, vessels: int = 8) -> list[tuple[str, date, bool]]:
+    """Each vessel once a week; in the bad weeks all count, else one vessel in every fifth."""
+    return [
+        (
+            f"FV{vessel}",
+            date(2026, 1, 5) + timedelta(weeks=week),
+            week in bad or (vessel == 0 and week % 5 == 0),
+        )
+        for week in range(weeks)
+        for vessel in range(vessels)
+    ]
+
+
+def grid_of(happened: list[tuple[str, date, bool]]) -> Calendar:
+    return calendar(
+        happened,
+        names=[f"FV{n}" for n in range(8)],
+        since=date(2026, 1, 5),
+        until=date(2026, 10, 11),
+    )
+
+
+def test_weeks_in_which_all_count_are_named_the_worst_first() -> None:
+    weeks = bad_weeks(grid_of([*weekly({20}), ("FV1", date(2026, 2, 2), True)]))
+    assert [(week.monday, week.count, week.number) for week in weeks] == [(date(2026, 5, 25), 8, 8)]
+    assert weeks[0].chance < 1e-6
+
+
+def test_no_week_is_named_where_luck_explains_all() -> None:
+    chance = random.Random(11)
+    named = 0
+    for _ in range(200):
+        happened = [(name, day, chance.random() < 0.1) for name, day, _ in weekly(set(), weeks=40)]
+        named += bool(bad_weeks(grid_of(happened)))
+    assert named <= 6  # of 200 calendars, at 1 in a hundred
+
+
+def test_no_week_is_named_where_nothing_happened() -> None:
+    assert bad_weeks(grid_of([])) == []
+    assert bad_weeks(grid_of([("FV1", date(2026, 1, 5), True)])) == []
