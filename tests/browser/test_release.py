@@ -85,7 +85,7 @@ def test_a_late_positive_plate_holds_the_vessel_until_it_is_closed(
     page.goto("/plates/")
     page.get_by_role("link", name="Read FV 1, Point 1").click()
     page.get_by_label("Colonies: positive").check()
-    page.get_by_label("Colonies", exact=False).last.fill("12")
+    page.locator("#id_colonies").fill("12")
     page.get_by_role("button", name="Record it").click()
     expect(page.get_by_text("FV 1 is held until this plate is closed.")).to_be_visible()
     expect(page.get_by_text("Harrow Pale (invented) P-12")).to_be_visible()
