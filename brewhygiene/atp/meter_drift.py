@@ -56,18 +56,24 @@ class SideChart:
 
 @dataclasses.dataclass(frozen=True)
 class Drift:
-    """One way in which a meter drifts now, and since when it seems to."""
+    """One way in which a meter drifts, since when it seems to and until when."""
 
     side: Side
     direction: str
     since: datetime
+    until: datetime | None = None  # the last check that showed it, where it is over
 
     @property
     def words(self) -> str:
         """As “Positive control reads lower since 3 March 2026”, by the brewery's calendar."""
-        what = "Positive control reads" if self.side == "positive" else "Blanks read"
         way = "higher" if self.direction == "up" else "lower"
-        return f"{what} {way} since {date_format(timezone.localtime(self.since), 'j F Y')}"
+        since = date_format(timezone.localtime(self.since), "j F Y")
+        if self.until is None:
+            what = "Positive control reads" if self.side == "positive" else "Blanks read"
+            return f"{what} {way} since {since}"
+        what = "Positive control read" if self.side == "positive" else "Blanks read"
+        until = date_format(timezone.localtime(self.until), "j F Y")
+        return f"{what} {way} from {since} to {until}"
 
 
 @dataclasses.dataclass(frozen=True)
@@ -84,16 +90,38 @@ class CheckCharts:
 
         A single reading outside its limits is no drift, and a blank that reads lower no trouble.
         """
+        return [drift for drift in self._every() if drift.until is None]
+
+    @property
+    def past(self) -> list[Drift]:
+        """What drifted earlier in the stretch looked at, the oldest first."""
+        over = [drift for drift in self._every() if drift.until is not None]
+        return sorted(over, key=lambda drift: drift.since)
+
+    def _every(self) -> list[Drift]:
         found = []
         for chart, directions in ((self.positive, ("down", "up")), (self.blank, ("up",))):
-            if chart.phase is None:
-                continue
-            for signal in chart.phase.signalling:
-                if signal.rule in (EWMA_RULE, CUSUM_RULE) and signal.direction in directions:
-                    since = self.checks[signal.since].checked_at
-                    found.append(Drift(chart.side, signal.direction, since))
-                    break
+            for direction in directions:
+                for first, last in _stretches(chart, direction):
+                    until = None if last == len(self.checks) - 1 else self.checks[last].checked_at
+                    found.append(Drift(chart.side, direction, self.checks[first].checked_at, until))
         return found
+
+
+def _stretches(chart: SideChart, direction: str) -> list[tuple[int, int]]:
+    """Where the EWMA or the CUSUM says so: first and last place, those that meet made one."""
+    signals = chart.phase.signals if chart.phase is not None else ()
+    found: list[tuple[int, int]] = []
+    for first, last in sorted(
+        (signal.since, signal.last)
+        for signal in signals
+        if signal.rule in (EWMA_RULE, CUSUM_RULE) and signal.direction == direction
+    ):
+        if found and first <= found[-1][1]:
+            found[-1] = (found[-1][0], max(found[-1][1], last))
+        else:
+            found.append((first, last))
+    return found
 
 
 def check_charts(meters: Sequence[Meter], *, now: datetime) -> dict[int, CheckCharts]:

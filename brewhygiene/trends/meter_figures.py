@@ -127,7 +127,7 @@ def check_figure(meter: Meter, charts: CheckCharts) -> Figure | None:
         caption=f"Control checks of {meter.name}",
         says="; ".join(drift.words for drift in drifts) + "."
         if drifts
-        else f"{len(checks)} checks; none of the two drifts now."
+        else f"{len(checks)} checks; neither control drifts now."
         if charts.positive.phase or charts.blank.phase
         else f"{len(checks)} checks, too few to say whether it drifts.",
         panels=[

@@ -74,6 +74,23 @@ def test_blank_that_rises_drifts_and_one_that_falls_does_not() -> None:
     assert drifts(cellar.meter) == []
 
 
+def test_drift_that_is_over_is_told_as_past() -> None:
+    cellar = Cellar()
+    checked_daily(cellar, cellar.meter, days=90)
+    now = timezone.now()
+    ControlCheck.objects.filter(
+        meter=cellar.meter,
+        checked_at__range=(now - timedelta(days=60), now - timedelta(days=40)),
+    ).update(positive_rlu=150)
+    charts = check_charts([cellar.meter], now=now)[cellar.meter.pk]
+    assert charts.drifts == []
+    (over,) = charts.past
+    assert (over.side, over.direction) == ("positive", "down")
+    assert abs(over.since - (now - timedelta(days=60))) < timedelta(days=14)
+    assert over.until is not None
+    assert over.words.startswith("Positive control read lower from ")
+
+
 def test_one_odd_check_is_no_drift() -> None:
     cellar = Cellar()
     checked_daily(cellar, cellar.meter, days=60)
