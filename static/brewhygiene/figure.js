@@ -252,7 +252,7 @@
     };
     if (axis.kind === "time") {
       made.type = "date";
-      made.nticks = Math.max(3, Math.floor(room / 58));
+      made.nticks = Math.max(3, Math.floor(room / 48));
       made.tickformatstops = [
         { dtickrange: [null, 43200000], value: "%H:%M\n%-d %b" },
         { dtickrange: [43200000, "M1"], value: "%-d %b\n%Y" },
@@ -357,7 +357,7 @@
       },
       xaxis: {
         ...axisOf(chart.x, inner, true), anchor: `y${count > 1 ? count : ""}`,
-        ...(chart.x.title && { title: { text: safe(chart.x.title), standoff: 6, font: { color: colour("soft") } } }),
+        ...(chart.x.title && { title: { text: safe(chart.x.title), standoff: 6, font: { color: colour("soft"), size: 13 } } }),
       },
       shapes: [], annotations: [],
     };
