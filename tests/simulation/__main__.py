@@ -1,8 +1,8 @@
 """``python -m tests.simulation``: every simulated table written anew."""
 
-from tests.simulation import faults, limits
+from tests.simulation import control, faults, limits
 
-TABLES = (limits, faults)
+TABLES = (limits, control, faults)
 
 
 def main() -> None:
