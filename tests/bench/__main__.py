@@ -189,7 +189,9 @@ def main() -> int:
 
 
 def measure(port: int, environment: dict[str, str], password: str) -> int:
-    from brewhygiene.cellar.models import SamplingPoint
+    from django.utils import timezone
+
+    from brewhygiene.cellar.models import SamplingPoint, Vessel
     from brewhygiene.turnarounds.models import Turnaround
 
     began = time.perf_counter()
@@ -233,6 +235,10 @@ def measure(port: int, environment: dict[str, str], password: str) -> int:
         labels = SamplingPoint.objects.filter(active=True).count()
         took = max(timed(lambda: get("/labels.pdf"), runs=1))
         report(f"200 labels, as a share of {labels}", took * 200 / labels, 5000)
+        vessels = Vessel.objects.count()
+        now = timezone.localdate()
+        took = max(timed(lambda: get(f"/months/{now:%Y-%m}.pdf"), runs=1))
+        report(f"monthly report of 60 vessels, as a share of {vessels}", took * 60 / vessels, 15000)
         found = writing(port, password, [(t, p) for t, _, p in waiting[::5][:20]], runs=15)
         report("record a result, 20 tablets writing, p95", p95(found), 60)
         report("memory of the serving process, at most", memory_mib(server.pid), 300, "MiB")
