@@ -115,6 +115,21 @@ def points_for(bridge: Bridge) -> list[SamplingPoint]:
     )
 
 
+def study_for(*, meter_pk: str, stick_type_pk: str) -> Bridge | None:
+    """The study at work that has this scale as its new one, or ``None``. 1 query at most.
+
+    The numbers are as an address gave them.
+    """
+    if not (meter_pk.isdecimal() and stick_type_pk.isdecimal()):
+        return None
+    return Bridge.objects.filter(
+        new_meter=int(meter_pk),
+        new_stick_type=int(stick_type_pk),
+        approved_at__isnull=True,
+        retired_at__isnull=True,
+    ).first()
+
+
 def same_scales(
     *, first: tuple[Meter, StickType], second: tuple[Meter, StickType]
 ) -> QuerySet[Bridge]:

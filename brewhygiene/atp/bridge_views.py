@@ -30,6 +30,7 @@ from brewhygiene.atp.bridge_queries import (
     named_bridges,
     points_for,
     sort_pairs,
+    study_for,
 )
 from brewhygiene.atp.bridge_study import study_of
 from brewhygiene.atp.models import Bridge, BridgePair
@@ -63,6 +64,11 @@ def bridges(request: HttpRequest) -> HttpResponse:
 def open_bridge(request: HttpRequest) -> HttpResponse:
     names = ("reference_meter", "reference_stick_type", "new_meter", "new_stick_type")
     asked = {name: request.GET[name] for name in names if name in request.GET}
+    there = study_for(
+        meter_pk=asked.get("new_meter", ""), stick_type_pk=asked.get("new_stick_type", "")
+    )
+    if request.method == "GET" and there is not None:
+        return redirect("atp:bridge", there.pk)
     form = OpenBridgeForm(sent(request), initial=asked)
     if request.method == "POST" and form.is_valid():
         given = {name: form.cleaned_data[name] for name in names}

@@ -114,6 +114,14 @@ def test_study_is_opened_with_what_was_asked_for(study: Study) -> None:
     assert (opened.reference_meter, opened.new_meter) == (study.cellar.meter, meter)
 
 
+def test_link_of_a_scale_that_is_being_studied_leads_to_its_study(study: Study) -> None:
+    asked = {"new_meter": study.new_meter.pk, "new_stick_type": study.cellar.stick_type.pk}
+    client = signed_in(study.cellar.brewer)
+    reply = client.get(reverse("atp:open_bridge"), asked)
+    assert reply.headers["Location"] == address("atp:bridge", study)
+    assert client.get(reverse("atp:open_bridge"), {"new_meter": "x"}).status_code == 200
+
+
 def test_refused_study_says_why_beside_its_field(study: Study) -> None:
     sticks = make_stick_type(name="Swab", sample_kind="surface")
     reply = signed_in(study.cellar.brewer).post(
