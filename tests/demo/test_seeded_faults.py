@@ -9,6 +9,8 @@ from datetime import UTC
 import pytest
 from django.utils import timezone
 
+from brewhygiene.atp.series import series_of_points
+from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.demo.brewery import TIME_ZONE
 from tests.demo.conftest import NOW
 from tests.simulation import faults
@@ -37,7 +39,7 @@ def alarms(said: list[str]) -> Alarms:
 
 
 def test_simulated_day_is_that_of_the_demonstration() -> None:
-    assert faults.NOW == NOW.astimezone(UTC)
+    assert NOW.astimezone(UTC) == faults.NOW
 
 
 def test_weak_caustic_is_found_as_its_lot_at_the_second_clean(found: dict[str, Found]) -> None:
@@ -79,6 +81,25 @@ def test_mishandled_sticks_are_found_as_a_lot_that_reads_low_at_the_fourth_clean
 def test_dim_meter_is_found_by_its_control_checks_in_nine_days(found: dict[str, Found]) -> None:
     one = found["meter A growing dim, until it was sent away and meter B was used"]
     assert (one.page, one.signal, one.days) == ("meters", "positive control reads lower", 9)
+
+
+def test_swapped_meter_is_found_on_its_first_day_since_nothing_is_judged(
+    found: dict[str, Found],
+) -> None:
+    one = found["a meter swap: meter B, whose scale is another, in the place of meter A"]
+    assert (one.page, one.signal, one.cleans, one.days) == (
+        "overview",
+        "not told of FV 1: a reading without approved limits",
+        2,
+        0,
+    )
+
+
+def test_readings_of_the_swapped_meter_are_joined_to_no_others() -> None:
+    for series in series_of_points(SamplingPoint.objects.values_list("pk", flat=True)):
+        for phase in series.phases:
+            assert {reading.scale for reading in phase.readings} == {phase.scale.key}
+            assert phase.bridged == 0
 
 
 def test_false_alarms_stay_within_what_run_lengths_let_expect(alarms: Alarms) -> None:

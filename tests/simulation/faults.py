@@ -188,7 +188,38 @@ def search() -> list[Found]:
                 break
         else:
             found.append(Found(fault.words, page, "NOT FOUND", 0, 0, charted(fault)))
-    return found
+    return [*found, search_swap()]
+
+
+def search_swap() -> Found:
+    """Meter B in the place of meter A: readings of another scale, which nobody has limits for."""
+    from brewhygiene.atp.models import Result
+    from brewhygiene.demo.faults import METER_AWAY, METER_BACK
+    from brewhygiene.trends.facts import Why, turn_facts
+
+    swapped = list(
+        Result.objects.filter(
+            meter__name="Meter B (lab)",
+            turnaround__opened_at__gt=NOW - timedelta(days=METER_AWAY + 1),
+            turnaround__opened_at__lt=NOW - timedelta(days=METER_BACK - 1),
+        )
+        .order_by("taken_at")
+        .values_list("taken_at", "clean_id")
+    )
+    onset = swapped[0][0]
+    words = "a meter swap: meter B, whose scale is another, in the place of meter A"
+    for days_ago in range(METER_AWAY + 1, METER_BACK, -1):
+        moment = evening(days_ago)
+        if moment < onset:
+            continue
+        with as_of(moment):
+            facts = turn_facts(since=onset - timedelta(days=1), until=moment)
+        if unjudged := [fact for fact in facts if fact.why == Why.UNJUDGED]:
+            signal = f"not told of {unjudged[0].vessel_name}: {Why.UNJUDGED.words}"
+            cleans = len({clean for taken, clean in swapped if taken <= moment})
+            days = (moment - onset).days
+            return Found(words, "overview", signal, cleans, days, "a scale and phase of its own")
+    return Found(words, "overview", "NOT FOUND", 0, 0, "")
 
 
 def charted(fault: "Fault") -> str:
