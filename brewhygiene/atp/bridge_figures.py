@@ -175,7 +175,9 @@ def difference_figure(bridge: Bridge, study: Study) -> Figure | None:
         Level(y=logs.limits[1], words=f"× {_ratio(ratios.limits[1])}", ink="orange"),
         Dots(x=means, y=differences, name="pairs", ink="ink", words=[_words(p) for p in used]),
     ]
-    reach = max(abs(value) for value in (*differences, *logs.ci_lower, *logs.ci_upper)) * 1.05
+    # At least a fifth up and down: pairs that are all alike would leave no axis.
+    ends = (*differences, *logs.ci_lower, *logs.ci_upper, math.log10(1.25))
+    reach = max(abs(value) for value in ends) * 1.05
     return Figure(
         name="bridge-differences",
         caption="How far the two are apart (Bland–Altman)",
