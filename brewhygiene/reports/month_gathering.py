@@ -167,6 +167,7 @@ def month_report(period: Period, *, brewery: Brewery, now: datetime) -> MonthRep
                 plates_positive=sum(plate.state == PlateState.POSITIVE for plate in plates),
                 plates_overdue=overdue if end == now else 0,
                 worse=[Worse(str(row.point), _since_words(row)) for row in worse],
+                worse_on=_day_words(now) if end < now else "",
                 money=_money(cost),
                 money_before=_money(cost_before),
             )
@@ -203,8 +204,12 @@ def _money(cost: CleaningCost | None) -> Money | None:
 def _since_words(row: PointStanding) -> str:
     if row.since is None:
         return ""
-    since = timezone.localtime(row.since)
-    return f"{since.day} {since:%B}"
+    return _day_words(row.since)
+
+
+def _day_words(moment: datetime) -> str:
+    day = timezone.localtime(moment)
+    return f"{day.day} {day:%B %Y}"
 
 
 def _within(period: Period, field: str) -> Q:

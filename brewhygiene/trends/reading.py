@@ -48,6 +48,7 @@ class Figures:
     plates_positive: int = 0
     plates_overdue: int = 0
     worse: Sequence[Worse] = ()
+    worse_on: str = ""  # the day on which it is known, where that is long after
     money: Money | None = None
     money_before: Money | None = None
 
@@ -272,12 +273,13 @@ def _plates(figures: Figures) -> list[str]:
 
 
 def _worse(figures: Figures) -> list[str]:
+    on = f" on {figures.worse_on}" if figures.worse_on else ""
     if not figures.worse:
-        return ["No point shows lasting evidence of getting worse."]
+        return [f"No point shows lasting evidence of getting worse{on}."]
     shown = [f"{each.name}{f' since {each.since}' if each.since else ''}" for each in figures.worse]
     more = len(shown) - 3
     names = "; ".join(shown[:3]) + (f"; and {more} more" if more > 0 else "")
-    return [f"Getting worse by lasting evidence: {names}."]
+    return [f"Getting worse by lasting evidence{on}: {names}."]
 
 
 def _money(figures: Figures) -> list[str]:

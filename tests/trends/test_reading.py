@@ -150,6 +150,16 @@ def test_points_getting_worse_are_named_three_at_most() -> None:
     assert "No point shows lasting evidence of getting worse." in said(facts(2))
 
 
+def test_evidence_known_later_is_dated() -> None:
+    later = {"worse_on": "10 May 2026"}
+    assert "No point shows lasting evidence of getting worse on 10 May 2026." in said(
+        facts(2), **later
+    )
+    assert "Getting worse by lasting evidence on 10 May 2026: FV1, valve." in said(
+        facts(2), worse=[Worse("FV1, valve")], **later
+    )
+
+
 def test_cost_is_told_with_the_month_before() -> None:
     now, then = Money(3.2, "EUR 3.20 per hL", 24), Money(3.5, "EUR 3.50 per hL", 20)
     assert (
