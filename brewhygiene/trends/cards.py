@@ -5,6 +5,9 @@ import dataclasses
 from brewhygiene.trends.overview_queries import Overview
 from brewhygiene.trends.reading import capital, compared_briefly, counted, hours_words, percent
 
+# Pages for those who see everything; nobody else is sent there.
+NOT_FOR_ALL = frozenset({"trends:which", "trends:common", "trends:signals"})
+
 
 @dataclasses.dataclass(frozen=True)
 class Card:
@@ -18,6 +21,11 @@ class Card:
     unit: str = ""
     next_words: str = ""
     next_page: str = ""
+
+    @property
+    def for_all(self) -> bool:
+        """Whether everybody signed in may go to the next page."""
+        return self.next_page not in NOT_FOR_ALL
 
 
 def cards_of(shown: Overview, *, priced: bool) -> list[Card]:

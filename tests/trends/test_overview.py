@@ -1,5 +1,6 @@
 """The owner's page: its figures, its comparisons, who sees it, and what it costs to make."""
 
+import html
 import re
 from datetime import timedelta
 
@@ -158,6 +159,19 @@ def test_everybody_signed_in_sees_it_and_reports_only_those_who_see_everything()
     assert "Monthly reports" not in text_of(client_of(make_cellar_hand()))
     assert "Monthly reports" not in text_of(client_of(make_user()))
     assert Client().get("/trends/").status_code == 302
+
+
+@pytest.mark.parametrize("role", ["hand", "brewer", "owner"])
+def test_every_link_may_be_followed_by_who_sees_it(role: str) -> None:
+    cellar = Cellar()
+    history(cellar)
+    client = client_of(getattr(cellar, role))
+    page = text_of(client)
+    links = {html.unescape(link) for link in re.findall(r'href="(/[^"#]+)"', page)}
+    links = {link for link in links if not link.startswith(("/static/", "/months/"))}
+    refused = {link: client.get(link).status_code for link in links}
+    assert set(refused.values()) == {200}, refused
+    assert ("/trends/which/" in links) == (role != "hand")
 
 
 def test_nav_leads_to_it_from_the_board() -> None:
