@@ -33,6 +33,7 @@ class FoundCauseForm(VerbForm):
         queryset=Result.objects.none(),
         widget=forms.RadioSelect,
         required=False,
+        blank=True,
         empty_label="The vessel as a whole",
         error_messages={"invalid_choice": "That reading is not one of this turnaround's."},
     )

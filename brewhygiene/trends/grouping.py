@@ -55,7 +55,8 @@ def _regime(fact: TurnFact) -> Iterable[Label]:
 
 def _lot(fact: TurnFact) -> Iterable[Label]:
     for used in fact.agent_lots:
-        yield Label(str(used), str(used), family=used.agent)
+        # The lot first: where there is little room, the agent is cut off.
+        yield Label(str(used), f"{used.lot}, {used.agent}", family=used.agent)
 
 
 def _season(fact: TurnFact) -> Iterable[Label]:

@@ -125,20 +125,20 @@ def rates_table(groups: Sequence[Group], *, address: AddressOf) -> Table:
             "Name",
             "Share",
             "95 % interval",
+            "Luck explains it",
             "Clean",
             "Told",
             "Not told",
-            "Does luck explain it?",
         ),
         rows=[
             (
                 group.name,
                 percent(group.rate.share) if group.rate else "",
                 percent_range(group.rate.low, group.rate.high) if group.rate else "",
+                luck_words(group.outside) if group.place else "",
                 str(group.clean),
                 str(group.told),
                 str(group.not_told),
-                luck_words(group.outside) if group.place else "",
             )
             for group in groups
         ],

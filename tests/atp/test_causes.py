@@ -151,6 +151,18 @@ def test_written_down_it_is_on_the_turnarounds_page_and_on_paper(
     assert "Cut where it seats" in paper
 
 
+def test_cause_may_be_of_the_vessel_as_a_whole(cellar: Cellar, over: Result) -> None:
+    client = signed_in(cellar.hand)
+    form = client.get(address(over.turnaround)).context["form"]
+    assert [label for _, label in form.fields["result"].choices] == [
+        "The vessel as a whole",
+        "Point 1: 500 RLU, action",
+    ]
+    sent = as_shown(form, cause="spray_device", result="")
+    assert client.post(address(over.turnaround), sent).status_code == 302
+    assert FoundCause.objects.get().result is None
+
+
 def test_nothing_chosen_is_said_beside_its_field_and_the_note_is_kept(
     cellar: Cellar, over: Result
 ) -> None:
