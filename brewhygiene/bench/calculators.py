@@ -251,7 +251,7 @@ class Calculator(forms.Form):
     def _is(self, name: str, value: float | None) -> bool:
         """Whether a field was given as the very value that was refused."""
         typed = self.cleaned_data.get(name)
-        if value is None or not isinstance(typed, float):
+        if value is None or not isinstance(typed, int | float):
             return False
         return math.isclose(typed, value, rel_tol=1e-9, abs_tol=1e-12)
 

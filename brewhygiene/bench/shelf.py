@@ -12,6 +12,7 @@ from brewhygiene.bench.conducting import (
 from brewhygiene.bench.costing import Cost
 from brewhygiene.bench.flowing import LineFlow, Spray
 from brewhygiene.bench.gas import CoolingVacuum, TankGas
+from brewhygiene.bench.growing import Colonies, Tubes
 from brewhygiene.bench.heating import ColdSteel, Heating, Held, Trace
 from brewhygiene.bench.rinsing import PlugRinse, VesselRinse
 from brewhygiene.bench.sanitisers import Halogen, Peracetic
@@ -47,6 +48,7 @@ SHELF = (
     Board("Is there enough flow?", (Spray, LineFlow)),
     Board("How much rinsing?", (RinseEnd, PlugRinse, VesselRinse)),
     Board("Is it hot enough, for long enough?", (Heating, ColdSteel, Held, Trace)),
+    Board("What grew?", (Colonies, Tubes)),
     Board("What does it cost?", (Cost,)),
 )
 BY_SLUG = {kind.slug: kind for board in SHELF for kind in board.calculators}

@@ -25,6 +25,8 @@ ISO_7888 = "form of ISO 7888 and IEC 60746-3 (formula read in copies, number com
 DALTON = "Dalton's law with IF97's vapour pressure (computed)"
 SEIBERLING = "Seiberling 2008, p. 162: 2 US gal/min per foot of circumference (read)"
 DARCY = "Darcy, Weisbach and Colebrook, 50 m of 50 mm bore (computed with fluids and by hand)"
+ISO_7218 = "ISO 7218:2007, 168 and 215 at 1e-2, 14 and 25 at 1e-3 (from memory)"
+MPN_TABLE = "table of 5 tubes of 10, 1 and 0.1 mL, 5-2-0 (from memory)"
 PLUG = "V / Q with 1.3 volumes (computed)"
 LALIBERTE = "Laliberté 2009 with Perry's density at 15 °C (density read, rest computed)"
 MIXED = "heat balance (computed)"
@@ -105,6 +107,10 @@ CASES: list[tuple[str, dict[str, Any], str, float, float, str, str]] = [
      A0),
     ("lethality-trace", {"trace": "0; 80\n40; 80\n60; 80", "times": "s"}, "pasteurisation units",
      756.872, 0.01, "PU", DEL_VECCHIO),
+    ("colonies", {"colonies_1": 168, "colonies_2": 215, "dilution_2": 100, "colonies_3": 14,
+                  "volume_3": 1, "dilution_3": 1000, "colonies_4": 25, "volume_4": 1,
+                  "dilution_4": 1000}, "weighted mean", 19181.818, 0.5, "CFU/mL", ISO_7218),
+    ("most-probable-number", {"grew_1": 5, "grew_2": 2}, "in 100 mL", 49, 0, "", MPN_TABLE),
     ("cost", {"caustic_volume": 1000}, "caustic concentrate", 40.828, 0.005, "kg", BALANCE),
     ("cost", {"caustic_volume": 1000}, "alkaline load, as NaOH", 20.414, 0.005, "kg", BALANCE),
     # 10.037 kg of HNO3 of 63.0129 g/eq, as NaOH of 39.9971 g/eq.

@@ -8,6 +8,7 @@ from django.test import Client
 
 from brewhygiene.bench.shelf import BY_SLUG
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.quantities.fields import CountField
 from tests.bench_room.pages import ask, errors, example, figures
 
 pytestmark = pytest.mark.django_db
@@ -115,6 +116,13 @@ BAD: list[tuple[str, dict[str, Any], str, str]] = [
      "minutes, not clock times.")),
     ("lethality-trace", {"max_gap": 0}, "Longest gap to bridge",
      "0 min is too little: at least 0.01 min."),
+    ("colonies", {"volume_2": 0}, "Volume on dish 2",
+     "The volume on the dish is 0 mL; it must be from 0.001 to 10000 mL."),
+    ("colonies", {"colonies_1": 2.5}, "Colonies on dish 1",
+     "“2.5” is not a whole number. Type digits only, as 12."),
+    ("colonies", {"suspension": 10}, "Area swabbed",
+     "A swab needs both the mL it was taken up in and its area."),
+    ("most-probable-number", {"grew_2": 6}, "Grew, second", "6 of 5 tubes cannot have grown."),
     ("cost", {"caustic_strength": 60}, "Strength of the caustic",
      "The strength of caustic concentrate is 60 % w/w; it must be from 0 to 50 % w/w."),
     ("cost", {"caustic_strength": 55, "caustic_concentrate": 70}, "Strength of the caustic",
@@ -178,8 +186,12 @@ def test_words_in_every_number_field_are_kept(client: Client, brewery: Brewery, 
     ]
     said = [message for messages in errors(response).values() for message in messages]
     assert said != []
+    fields = BY_SLUG[slug].base_fields
     assert {message.partition("”")[2] for message in said} == {
-        " is not a number. Type digits, as 2.5 or 2,5."
+        " is not a whole number. Type digits only, as 12."
+        if isinstance(fields[name], CountField)
+        else " is not a number. Type digits, as 2.5 or 2,5."
+        for name in names
     }
 
 
