@@ -215,20 +215,17 @@ class Tubes(Calculator):
 
 
 def _tube_figures(found: MostProbableNumber) -> tuple[Figure, ...]:
-    rest = () if found.high_per_ml is None else (
-        Figure("true number, at most", _figures(found.high_per_ml), "per mL"),
-    )  # fmt: skip
-    if found.per_ml is None:
-        return (Figure("more than", _figures(found.low_per_ml), "per mL",
-                       note="with 95 % confidence"),)  # fmt: skip
+    sure = "with 95 % confidence"
+    if found.per_ml is None or found.high_per_ml is None:
+        return (Figure("more than", _figures(found.low_per_ml), "per mL", note=sure),)
+    high = _figures(found.high_per_ml)
     if found.per_ml == 0:
-        return (Figure("below", rest[0].value, "per mL", note="with 95 % confidence"),)
+        return (Figure("below", high, "per mL", note=sure),)
     return (
         Figure("most probable number", _figures(found.per_ml), "per mL"),
         Figure("in 100 mL", _figures(100 * found.per_ml)),
-        Figure("true number, at least", _figures(found.low_per_ml), "per mL",
-               note="with 95 % confidence"),
-        *rest,
+        Figure("true number, at least", _figures(found.low_per_ml), "per mL", note=sure),
+        Figure("true number, at most", high, "per mL"),
         figure("rarity", found.rarity, note="1 is the likeliest outcome; below 0.05 improbable",
                significant=2),
     )  # fmt: skip
