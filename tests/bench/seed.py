@@ -12,6 +12,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Beer, Emptying, Fill, SamplingPoint, Vessel
 from brewhygiene.people.models import Signature, User
 from brewhygiene.people.roles import CELLAR, HEAD_BREWER
+from brewhygiene.plates.models import Plate
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import Clean, StepReading, StepRecord, Turnaround
@@ -25,7 +26,7 @@ def seed(*, vessels: int, results: int, years: float = 10) -> None:
     """``vessels`` vessels with ``results`` readings in all, spread over ``years`` years.
 
     Every tenth vessel is left released, cleaning, to sample and so on, so that the board has
-    something of each; the rest are in use.
+    something of each; the rest are in use. One vessel in forty gets worse at its end.
     """
     rng = random.Random(20260310)
     Brewery(name="A large invented brewery", time_zone="UTC").save()
@@ -166,6 +167,7 @@ def _history(
                 started_by=hand,
                 ended_at=clean.finished_at,
                 ended_by=hand,
+                agent_lot=f"P-{clean.started_at:%y%m}" if item.agent_id else "",
             )
             for clean in cleans[-200:]
             for item in steps
@@ -188,11 +190,15 @@ def _history(
         batch_size=BATCH,
     )
 
+    fouling = vessel.order % 40 == 7
+
     def results() -> Iterator[Result]:
-        for turnaround, clean in zip(turnarounds, cleans, strict=True):
+        for number, (turnaround, clean) in enumerate(zip(turnarounds, cleans, strict=True)):
             moment = clean.finished_at + timedelta(minutes=20)
             for point in points:
                 rlu = int(rng.lognormvariate(0.8, 1.1))
+                if fouling and number > count - 15:
+                    rlu += 12
                 yield Result(
                     turnaround=turnaround,
                     clean=clean,
@@ -212,6 +218,7 @@ def _history(
 
     for chunk in _batched(results()):
         Result.objects.bulk_create(chunk)
+    Plate.objects.bulk_create(_plates(vessel, points, turnarounds, rng, hand=hand, brewer=brewer))
     signatures = Signature.objects.bulk_create(
         [
             Signature(
@@ -239,3 +246,44 @@ def _history(
         ],
         batch_size=BATCH,
     )
+
+
+def _plates(
+    vessel: Vessel,
+    points: list[SamplingPoint],
+    turnarounds: list[Turnaround],
+    rng: random.Random,
+    *,
+    hand: User,
+    brewer: User,
+) -> list[Plate]:
+    """One for every twentieth turnaround; one of them in thirty grew, and is closed."""
+    plates = []
+    for turnaround in turnarounds[:-20:20]:
+        moment = turnaround.opened_at + timedelta(hours=5)
+        due = moment + timedelta(days=7)
+        grew = rng.random() < 1 / 30
+        plate = Plate(
+            vessel=vessel,
+            turnaround=turnaround,
+            point=points[0],
+            medium="WLN",
+            incubation_c=28,
+            incubation_days=7,
+            taken_at=moment,
+            due_on=due.date(),
+            sent_by=hand,
+            state="positive" if grew else "negative",
+            colonies=12 if grew else None,
+            organism="wild yeast" if grew else "",
+            read_at=due,
+            read_by=brewer,
+        )
+        if grew:
+            plate.resolved_at = due
+            plate.resolution = "Cleaned again (invented)"
+            plate.resolution_signature = Signature.objects.create(
+                user=brewer, printed_name=brewer.full_name, meaning="Closed", signed_at=due
+            )
+        plates.append(plate)
+    return plates
