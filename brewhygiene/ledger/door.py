@@ -9,7 +9,9 @@ the record written the first time is returned again.
 import dataclasses
 import functools
 import json
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, Generic, ParamSpec, Protocol, TypeVar
 
@@ -84,7 +86,7 @@ def verb(name: str) -> Callable[[Callable[P, Written[M]]], Verb[P, M]]:
         def run(*args: P.args, **kwargs: P.kwargs) -> Any:
             by = kwargs["by"]
             assert isinstance(by, Actor)
-            with transaction.atomic():
+            with _turn(), transaction.atomic():
                 _hold_chain()
                 if by.key and (earlier := Entry.objects.filter(key=by.key).first()):
                     return _earlier_subject(earlier, name=name, by=by)
@@ -96,6 +98,23 @@ def verb(name: str) -> Callable[[Callable[P, Written[M]]], Verb[P, M]]:
         return run  # type: ignore[return-value]
 
     return decorate
+
+
+_one_at_a_time = threading.RLock()
+
+
+@contextmanager
+def _turn() -> Iterator[None]:
+    """Wait in a queue while another thread of this process writes to SQLite.
+
+    Left to itself SQLite tries again and again, with pauses of up to a tenth of a second, and
+    lets through whoever happens to ask next. Within a transaction there is nothing to wait for.
+    """
+    if connection.vendor != "sqlite" or connection.in_atomic_block:
+        yield
+        return
+    with _one_at_a_time:
+        yield
 
 
 def _hold_chain() -> None:

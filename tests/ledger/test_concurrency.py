@@ -1,11 +1,12 @@
 """Two people at the same moment, on connections of their own."""
 
 import threading
+import time
 from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
 
 from brewhygiene.cellar.models import Emptying
 from brewhygiene.ledger.door import check_chain
@@ -101,4 +102,26 @@ def test_many_writers_at_once_leave_a_whole_chain() -> None:
         )
     )
     assert [isinstance(outcome, Refusal) for outcome in outcomes] == [False] * 12
+    assert check_chain() is None
+
+
+def test_writer_within_a_transaction_does_not_wait_for_one_that_waits_for_it() -> None:
+    cellar = Cellar()
+    first, second = make_vessel(), make_vessel()
+    begun, began = threading.Event(), time.monotonic()
+
+    def in_a_transaction() -> object:
+        with transaction.atomic():
+            cellar.vessel.save()
+            begun.set()
+            time.sleep(0.5)  # for the other to come to the door
+            return empty_vessel(by=acting(cellar.hand), vessel=first, emptied_at=NOW)
+
+    def by_itself() -> object:
+        begun.wait(timeout=20)
+        return empty_vessel(by=acting(cellar.hand), vessel=second, emptied_at=NOW)
+
+    outcomes = at_once(in_a_transaction, by_itself)
+    assert [type(outcome) for outcome in outcomes] == [Turnaround, Turnaround]
+    assert time.monotonic() - began < 15
     assert check_chain() is None
