@@ -25,7 +25,8 @@ from brewhygiene.trends.causes import POINT, SOURCE, VESSEL
 from brewhygiene.trends.chart_forms import RephaseForm
 from brewhygiene.trends.charting import PhaseChart, charts_of
 from brewhygiene.trends.point_events import agent_lots_of, events_of, load_names
-from brewhygiene.trends.point_figures import Window, point_figure, rlu_words, small_figure
+from brewhygiene.trends.point_figures import point_figure, small_figure
+from brewhygiene.trends.point_marks import Window, rlu_words
 from brewhygiene.trends.signal_words import ToldSignal, rising_now, told_signals
 from brewhygiene.trends.standing import standings
 from brewhygiene.trends.suspects import compare, told

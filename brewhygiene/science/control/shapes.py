@@ -34,6 +34,8 @@ WITHIN: Mapping[Factor, Factor] = {
 LEAST_READINGS = 4
 LEAST_RISE = 0.6
 SURE = 0.01
+# What is left without the worst part has to be so many of its errors above 0 by itself.
+SURE_OF_REST = 2.5
 # Beyond this many sigmas one reading says no more.
 DRAWN_IN = 4.0
 # A point's own centre comes from about so many readings, and is off by what they vary.
@@ -60,9 +62,9 @@ class LevelRise:
     """How high the readings of one level are, in sigmas: ``mean`` ± ``error``, of ``readings``.
 
     ``sureness`` is the chance of so much by luck among all levels looked at (Bonferroni), at
-    most 1; ``without_worst`` the mean without its worst vessel (or point), ``None`` where it has
-    one only; ``beside`` the mean of the readings of other levels, in the same weeks where there
-    are enough of them, ``None`` where there are none.
+    most 1; ``without_worst`` the mean without its worst vessel (or point), with its error, both
+    ``None`` where it has one only; ``beside`` the mean of the readings of other levels, in the
+    same weeks where there are enough of them, ``None`` where there are none.
     """
 
     factor: Factor
@@ -72,6 +74,7 @@ class LevelRise:
     error: float
     sureness: float
     without_worst: float | None
+    without_worst_error: float | None
     beside: float | None
 
     @property
@@ -190,6 +193,7 @@ class _Table:
         assert mean is not None
         error = self.error(ours)
         chance = 0.5 * math.erfc(mean / error / math.sqrt(2))
+        rest = self.rest_of(factor, ours)
         return LevelRise(
             factor=factor,
             level=level,
@@ -197,7 +201,8 @@ class _Table:
             mean=mean,
             error=error,
             sureness=min(1.0, chance * self.tested),
-            without_worst=self.mean(self.rest_of(factor, ours)),
+            without_worst=self.mean(rest),
+            without_worst_error=self.error(rest) if rest else None,
             beside=sums.beside(factor, ours),
         )
 
@@ -222,8 +227,10 @@ class _Table:
             return False
         if rise.factor in WITHIN:
             # As high without its worst part, as luck would hardly make it.
-            rest = rise.without_worst
-            if rest is None or rest < max(LEAST_RISE, 0.4 * rise.mean):
+            rest, error = rise.without_worst, rise.without_worst_error
+            if rest is None or error is None:
+                return False
+            if rest < max(LEAST_RISE, 0.4 * rise.mean, SURE_OF_REST * error):
                 return False
         if rise.beside is None:
             # What every reading shares is told from nothing; the house, as a whole, may be high.
