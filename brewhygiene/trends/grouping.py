@@ -12,7 +12,8 @@ from brewhygiene.atp.models import Verdict
 from brewhygiene.science.errors import TooFewReadings
 from brewhygiene.science.rates.funnel import Funnel, Place, funnel
 from brewhygiene.science.rates.proportions import Share, wilson
-from brewhygiene.trends.facts import TurnFact, first_readings, opened_within
+from brewhygiene.trends.facts import TurnFact
+from brewhygiene.trends.happenings import first_readings, opened_within
 
 NOT_KNOWN = "not on record"
 SEASONS = ("December to February", "March to May", "June to August", "September to November")

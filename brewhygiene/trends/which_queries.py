@@ -11,9 +11,10 @@ from django.utils import timezone
 from brewhygiene.atp.models import Cause, FoundCause, Result, Verdict
 from brewhygiene.regimes.models import Quantity, StepKind
 from brewhygiene.science.rates.odds import Factor
-from brewhygiene.trends.facts import TurnFact, first_readings, opened_within
+from brewhygiene.trends.facts import TurnFact
 from brewhygiene.trends.grouping import NOT_KNOWN, SEASONS, season_of
-from brewhygiene.turnarounds.models import Deviation, DeviationKind, StepReading
+from brewhygiene.trends.happenings import first_readings, opened_within, standing_deviations
+from brewhygiene.turnarounds.models import DeviationKind
 
 # A lot of an agent is a factor where so large a part of the cleans has one written down.
 LOT_WRITTEN = 0.5
@@ -33,12 +34,9 @@ def deviations_in(*, since: datetime, until: datetime) -> Deviations:
 
     One whose reading was corrected since does not count.
     """
-    corrected = StepReading.objects.filter(corrects=OuterRef("reading"))
     rows = (
-        Deviation.objects.filter(
-            opened_within("record__clean__turnaround__", since=since, until=until)
-        )
-        .filter(~Exists(corrected))
+        standing_deviations()
+        .filter(opened_within("record__clean__turnaround__", since=since, until=until))
         .order_by()
         .values_list("record__step__kind", "quantity", "kind")
         .annotate(number=Count("pk"))

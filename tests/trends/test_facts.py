@@ -7,6 +7,7 @@ import pytest
 from brewhygiene.atp import actions as atp_actions
 from brewhygiene.trends.facts import TurnFact, Why, turn_facts
 from brewhygiene.turnarounds import actions as turnaround_actions
+from brewhygiene.turnarounds import step_actions
 from brewhygiene.turnarounds.models import Turnaround
 from tests.factories import NOW, Cellar, acting, make_point, make_stick_lot, make_vessel
 
@@ -173,6 +174,24 @@ def test_what_was_in_it_and_how_it_was_cleaned_are_told(cellar: Cellar) -> None:
     assert fact.regime == cellar.version.regime.name
     assert (fact.version, fact.deviations, fact.without_release) == (1, 0, False)
     assert fact.vessel_name == cellar.vessel.name
+
+
+def test_deviation_counts_until_its_reading_is_corrected(cellar: Cellar) -> None:
+    turnaround = cellar.emptied()
+    clean = cellar.started(turnaround)
+    step = clean.version.steps.get(kind="sanitiser")
+    cellar.step_started(clean, clean.version.steps.get(kind="rinse"))
+    rinse = clean.step_records.get()
+    step_actions.end_step(by=acting(cellar.hand), record=rinse)
+    record = cellar.step_started(clean, step)
+    weak = step_actions.record_reading(
+        by=acting(cellar.hand), record=record, quantity="concentration", value=20, basis="mg_l"
+    )
+    assert fact_of(turnaround).deviations == 1
+    step_actions.correct_reading(
+        by=acting(cellar.hand), reading=weak, value=120, reason="Misread the burette"
+    )
+    assert fact_of(turnaround).deviations == 0
 
 
 def test_only_turnarounds_opened_within_the_period_count(cellar: Cellar) -> None:
