@@ -13,13 +13,20 @@ from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import actor_of, next_page, sent
 
 
+class PointField(forms.ModelChoiceField):
+    """A point of the vessel at hand, by its own name."""
+
+    def label_from_instance(self, obj: SamplingPoint) -> str:
+        return obj.name
+
+
 class PartWorkForm(VerbForm):
     """What was done, to which point's part, and when."""
 
     kind = forms.ChoiceField(
         label="What was done", choices=PartWorkKind.choices, widget=forms.RadioSelect
     )
-    point = forms.ModelChoiceField(
+    point = PointField(
         label="Where",
         queryset=SamplingPoint.objects.none(),
         required=False,
@@ -36,7 +43,6 @@ class PartWorkForm(VerbForm):
         field = self.fields["point"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = vessel.points.filter(active=True)
-        field.label_from_instance = lambda point: point.name  # type: ignore[method-assign]
 
 
 @never_cache

@@ -11,6 +11,7 @@ from brewhygiene.drawing.figure import (
     Axis,
     Band,
     Figure,
+    Ink,
     Line,
     Mark,
     Moment,
@@ -104,7 +105,7 @@ def point_figure(
     )
 
 
-def _event_ink(event: Event) -> str:
+def _event_ink(event: Event) -> Ink:
     return "ink" if event.kind in ("work", "anew", "baseline", "scale") else "soft"
 
 
