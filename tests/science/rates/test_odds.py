@@ -19,7 +19,8 @@ def invented(
     """Outcomes by chance from effects by chance: what came, the factors, the true effects."""
     chance = np.random.default_rng(seed)
     log_odds = np.full(number, -1.8)
-    factors, truth = [], {}
+    factors: list[Factor] = []
+    truth: dict[str, float] = {}
     for name, levels in (shape or SHAPE).items():
         effects = chance.normal(0, spread, levels)
         codes = chance.integers(0, levels, number)
