@@ -1,0 +1,149 @@
+"""Baselines in the browser: sound at every size, and the whole way from readings to a signature."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from brewhygiene.atp.baseline_actions import create_baseline, exclude_result
+from brewhygiene.atp.baseline_study import study_of
+from brewhygiene.atp.models import Baseline, LimitSet, Result
+from brewhygiene.science.limits.asked import Asked
+from tests.factories import PASSWORD, Cellar, acting
+from tests.histories import Stick, make_history, usual_rlu
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def rlu(stick: Stick) -> int:
+    """One wild reading, and a point that reads higher than the other."""
+    if stick.turn.number == 20 and stick.point.order == 0:
+        return 45_000
+    return usual_rlu(stick, mean=6) * (4 if stick.point.order else 1)
+
+
+@pytest.fixture
+def cellar() -> Cellar:
+    cellar = Cellar(points=2)
+    make_history(cellar=cellar, cleans=40, every=timedelta(days=2), until=timezone.now(), rlu=rlu)
+    # The first study pays for imports that a busy machine takes longer for than a page may.
+    study_of(made(cellar, "First"), asked=Asked(), now=timezone.now())
+    return cellar
+
+
+def made(cellar: Cellar, name: str = "All rinses", **values: Any) -> Baseline:
+    today = timezone.localdate()
+    return create_baseline(
+        by=acting(cellar.brewer, now=timezone.now()),
+        **{
+            "name": name,
+            "meter": cellar.meter,
+            "stick_type": cellar.stick_type,
+            "since": today - timedelta(days=100),
+            "until": today,
+            **values,
+        },
+    )
+
+
+def test_pages_are_sound_at_every_size(
+    cellar: Cellar, open_page: Any, sound: Callable[..., None], size: str
+) -> None:
+    baseline = made(cellar)
+    # The scale again in words, and the page where nothing can be worked out.
+    few = made(cellar, "Two days", since=timezone.localdate() - timedelta(days=1))
+    result = Result.objects.order_by("-rlu").first()
+    other = Result.objects.order_by("rlu").first()
+    exclude_result(
+        by=acting(cellar.brewer, now=timezone.now()),
+        baseline=baseline,
+        result=result,
+        reason="Spray device found blocked",
+    )
+    LimitSet.objects.update(valid_until=timezone.localdate() + timedelta(days=5))
+    page = open_page(user=cellar.brewer, size=size)
+    for address in (
+        reverse("atp:setup_limits"),
+        reverse("atp:baselines"),
+        reverse("atp:add_baseline"),
+        reverse("atp:baseline", args=[baseline.pk]),
+        reverse("atp:baseline", args=[few.pk]),
+        reverse("atp:baseline", args=[baseline.pk]) + "?alert=99&action=95",
+        reverse("atp:baseline_exclude", args=[baseline.pk, other.pk]),
+        reverse("atp:baseline_readmit", args=[baseline.pk, result.pk]),
+        reverse("atp:baseline_propose", args=[baseline.pk]) + "?method=logs",
+    ):
+        page.goto(address)
+        sound(page)
+
+
+def test_study_is_sound_in_the_dark_and_to_the_cellar(
+    cellar: Cellar, open_page: Any, sound: Callable[..., None]
+) -> None:
+    page = open_page(user=cellar.hand, dark=True)
+    page.goto(reverse("atp:baseline", args=[made(cellar).pk]))
+    assert page.get_by_role("link", name="Keep out").count() == 0
+    sound(page)
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["with script", "without script"])
+def test_limits_are_earned_from_readings_to_signature(
+    cellar: Cellar, open_page: Any, script: bool
+) -> None:
+    page = open_page(user=cellar.brewer, size="tablet", java_script_enabled=script)
+    page.goto(reverse("atp:setup_limits"))
+    page.get_by_role("link", name="Work limits out from clean vessels").click()
+    page.get_by_role("link", name="Begin a baseline").click()
+    page.get_by_label("Name").fill("Cone rinses")
+    page.get_by_label("Meter").select_option(label=cellar.meter.name)
+    page.get_by_label("Kind of stick").select_option(label=cellar.stick_type.name)
+    page.get_by_text(cellar.vessel.name, exact=True).click()
+    page.get_by_label(cellar.point.name).check()
+    page.get_by_role("button", name="Look at these readings").click()
+    assert page.locator("h1").inner_text() == "Cone rinses"
+    advice = page.locator(".advice")
+    assert "One reading (45,000 RLU) lies far above the rest" in advice.inner_text()
+    assert page.get_by_text("Nothing yet: settle what is said above first.").count() == 1
+
+    page.get_by_role("link", name="Keep out 45000 RLU").click()
+    page.get_by_label("Why").fill("   ")
+    page.get_by_role("button", name="Keep it out").click()
+    assert page.locator(".error").inner_text() == "Fill this in."
+    page.get_by_label("Why").fill("Spray device found blocked the day after")
+    page.get_by_role("button", name="Keep it out").click()
+    assert "Spray device found blocked the day after" in page.locator("main").inner_text()
+    assert "far above" not in page.locator("main").inner_text()
+
+    take = page.get_by_role("region", name="What to take")
+    take.get_by_role("link").click()
+    assert page.locator("h1").inner_text() == "Propose these limits"
+    page.get_by_label("Last day on which they judge").fill(
+        (timezone.localdate() + timedelta(days=400)).isoformat()
+    )
+    page.get_by_role("button", name="Propose", exact=True).click()
+    page.get_by_label("Your password, to sign").fill(PASSWORD)
+    page.get_by_role("button", name="Sign and approve").click()
+    assert page.locator("h1").inner_text() == "Limits"
+    limits = LimitSet.objects.latest("pk")
+    assert (limits.point, limits.baseline.name) == (cellar.point, "Cone rinses")
+    assert limits.approval is not None
+    assert limits.figures["kept_out"] == 1
+    assert f"Last day {limits.valid_until.day} {limits.valid_until:%B %Y}" in (
+        page.locator("main").inner_text()
+    )
+    page.get_by_role("link", name="The baseline they come from").click()
+    assert "Approved by Mara Oduya" in page.locator("main").inner_text()
+
+
+def test_own_coverages_are_asked_for_on_the_page(cellar: Cellar, open_page: Any) -> None:
+    page = open_page(user=cellar.brewer, size="desk")
+    baseline = made(cellar, points=[cellar.vessel.points.get(order=1)])
+    page.goto(reverse("atp:baseline", args=[baseline.pk]))
+    page.get_by_text("Ask for other coverages, another confidence or your own k").click()
+    page.get_by_label("k of the alert level").fill("2")
+    page.get_by_label("k of the action limit").fill("3")
+    page.get_by_role("button", name="Work out anew").click()
+    assert "k, action 3" in page.locator("table.methods").inner_text()
