@@ -30,11 +30,15 @@ def named(room: str) -> list[str]:
     found: list[str] = []
     for resolver in get_resolver().url_patterns:
         if isinstance(resolver, URLResolver) and resolver.namespace == room:
-            found += [
-                f"{room}:{pattern.name}"
-                for pattern in resolver.url_patterns
-                if isinstance(pattern, URLPattern)
-            ]
+            found += [f"{room}:{pattern.name}" for pattern in patterns(resolver)]
+    return found
+
+
+def patterns(resolver: URLResolver) -> list[URLPattern]:
+    """All of a room's, those below a prefix of its own too."""
+    found: list[URLPattern] = []
+    for each in resolver.url_patterns:
+        found += patterns(each) if isinstance(each, URLResolver) else [each]
     return found
 
 
