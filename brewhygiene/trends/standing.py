@@ -92,9 +92,9 @@ def standings(now: datetime) -> list[PointStanding]:
     return standings_and_waiting(now).rows
 
 
-def standings_and_waiting(now: datetime) -> Standings:
+def standings_and_waiting(now: datetime, *, at_most: int = AT_ONCE) -> Standings:
     """As :func:`standings`, and how many points are still to be worked out."""
-    rows, waiting = _bring_up_to_date(now, at_most=AT_ONCE)
+    rows, waiting = _bring_up_to_date(now, at_most=at_most)
     return Standings(rows=sorted(rows, key=lambda row: (-row.evidence, row.pk)), waiting=waiting)
 
 
