@@ -49,15 +49,25 @@ def growth_of(plate: Plate) -> Growth | None:
 
     No query where the plate came with its dishes, else 1.
     """
-    dishes = dishes_of(plate)
-    if not dishes or plate.state == PlateState.PENDING:
+    if plate.state == PlateState.PENDING:
+        return None
+    return growth_from(
+        as_dishes(dishes_of(plate)), suspension_ml=plate.suspension_ml, area_cm2=plate.area_cm2
+    )
+
+
+def growth_from(
+    dishes: Sequence[Dish], *, suspension_ml: float | None, area_cm2: float | None
+) -> Growth | None:
+    """What dishes say, or ``None`` of none; of a swab where its mL and cm² are given."""
+    if not dishes:
         return None
     try:
-        found = colony_count(dishes=as_dishes(dishes))
+        found = colony_count(dishes=dishes)
     except OutOfRange:
         # The verb refuses such dishes; whatever got past it is better not shown than shown wrong.
         return None
-    return _growth(found, suspension_ml=plate.suspension_ml, area_cm2=plate.area_cm2)
+    return _growth(found, suspension_ml=suspension_ml, area_cm2=area_cm2)
 
 
 def as_dishes(dishes: Iterable[DishCount]) -> list[Dish]:

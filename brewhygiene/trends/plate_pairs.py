@@ -1,7 +1,7 @@
 """Pairs of an ATP reading and a plate: the same point, after the same clean."""
 
 import dataclasses
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import NamedTuple
 
@@ -9,9 +9,9 @@ from django.db.models import QuerySet
 
 from brewhygiene.atp.models import Result, Verdict
 from brewhygiene.atp.queries import standing_results
-from brewhygiene.plates.growth import Growth, growth_of
-from brewhygiene.plates.models import Plate, PlateState
-from brewhygiene.plates.queries import with_dishes
+from brewhygiene.plates.growth import Growth, growth_from
+from brewhygiene.plates.models import DishCount, Plate, PlateState, colony_words
+from brewhygiene.science.colonies import Dish
 from brewhygiene.turnarounds.models import Clean
 
 
@@ -96,6 +96,23 @@ class _Reading(NamedTuple):
 _Sample = tuple[int, int, int]  # turnaround, point, clean
 
 
+class _Grown(NamedTuple):
+    """A plate that was read, as a row: records of thousands would take seconds to build."""
+
+    pk: int
+    turnaround_id: int
+    point_id: int
+    taken_at: datetime
+    state: str
+    colonies: int | None
+    organism: str
+    medium: str
+    suspension_ml: float | None
+    area_cm2: float | None
+    vessel: str
+    point: str
+
+
 def pairs_since(since: datetime | None) -> Pairs:
     """Pairs whose plate was taken since a moment, or ever. 4 queries.
 
@@ -106,6 +123,7 @@ def pairs_since(since: datetime | None) -> Pairs:
     if since is not None:
         plates = plates.filter(taken_at__gte=since)
     samples, alone = _samples(plates)
+    growths = _growths(plates)
     readings = _first_readings(plates, set(samples))
     scales: dict[tuple[int, int], Scale] = {}
     pairs = []
@@ -121,12 +139,12 @@ def pairs_since(since: datetime | None) -> Pairs:
                     f"{reading.meter}, {reading.stick_type}",
                 ),
             )
-            pairs.append(_pair(reading, scale, grown))
+            pairs.append(_pair(reading, scale, grown, growths))
     return Pairs(sorted(pairs, key=lambda p: (p.taken_at, p.place)), alone)
 
 
-def _samples(plates: QuerySet[Plate]) -> tuple[dict[_Sample, list[Plate]], int]:
-    """Plates by the clean that they were taken after, and how many were after none. 3 queries."""
+def _samples(plates: QuerySet[Plate]) -> tuple[dict[_Sample, list[_Grown]], int]:
+    """Plates by the clean that they were taken after, and how many were after none. 2 queries."""
     cleans: dict[int, list[tuple[datetime, int]]] = {}
     finished = Clean.objects.filter(
         turnaround__in=plates.values("turnaround"), finished_at__isnull=False
@@ -134,16 +152,53 @@ def _samples(plates: QuerySet[Plate]) -> tuple[dict[_Sample, list[Plate]], int]:
     for pk, turnaround_id, at in finished.values_list("pk", "turnaround_id", "finished_at"):
         assert at is not None
         cleans.setdefault(turnaround_id, []).append((at, pk))
-    samples: dict[_Sample, list[Plate]] = {}
+    samples: dict[_Sample, list[_Grown]] = {}
     alone = 0
-    for plate in with_dishes(plates.select_related("point", "vessel")):
-        before = [pk for at, pk in cleans.get(plate.turnaround_id, []) if at <= plate.taken_at]
+    rows = plates.order_by("taken_at", "pk").values_list(
+        "pk",
+        "turnaround_id",
+        "point_id",
+        "taken_at",
+        "state",
+        "colonies",
+        "organism",
+        "medium",
+        "suspension_ml",
+        "area_cm2",
+        "vessel__name",
+        "point__name",
+    )
+    for plate in map(_Grown._make, rows):
+        before = [pk for at, pk in cleans.get(plate.turnaround_id, ()) if at <= plate.taken_at]
         if before:
             key = (plate.turnaround_id, plate.point_id, before[-1])
             samples.setdefault(key, []).append(plate)
         else:
             alone += 1
     return samples, alone
+
+
+def _growths(plates: QuerySet[Plate]) -> dict[int, Growth]:
+    """What the dishes of positive plates say, by the plate. 1 query."""
+    dishes: dict[tuple[int, float | None, float | None], list[Dish]] = {}
+    rows = DishCount.objects.filter(
+        plate__in=plates.filter(state=PlateState.POSITIVE), replaced_by__isnull=True
+    ).values_list(
+        "plate_id",
+        "plate__suspension_ml",
+        "plate__area_cm2",
+        "dilution",
+        "volume_ml",
+        "colonies",
+    )
+    for plate_id, suspension_ml, area_cm2, dilution, volume_ml, colonies in rows:
+        dish = Dish(dilution, volume_ml, colonies)
+        dishes.setdefault((plate_id, suspension_ml, area_cm2), []).append(dish)
+    found = {
+        plate_id: growth_from(counted, suspension_ml=suspension_ml, area_cm2=area_cm2)
+        for (plate_id, suspension_ml, area_cm2), counted in dishes.items()
+    }
+    return {plate_id: growth for plate_id, growth in found.items() if growth is not None}
 
 
 def _first_readings(
@@ -177,31 +232,28 @@ def _first_readings(
     return found
 
 
-def _pair(reading: _Reading, scale: Scale, plates: Sequence[Plate]) -> Pair:
+def _pair(
+    reading: _Reading, scale: Scale, plates: Sequence[_Grown], growths: Mapping[int, Growth]
+) -> Pair:
     positive = [plate for plate in plates if plate.state == PlateState.POSITIVE]
-    growth = _largest(growth_of(plate) for plate in positive)
-    shown = positive or plates
+    known = [growths[plate.pk] for plate in positive if plate.pk in growths]
     return Pair(
         scale=scale,
         turnaround_id=reading.turnaround_id,
-        place=f"{plates[0].vessel.name}, {plates[0].point.name}",
+        place=f"{plates[0].vessel}, {plates[0].point}",
         taken_at=reading.taken_at,
         rlu=reading.rlu,
         verdict=reading.verdict,
         alert_rlu=reading.alert_rlu,
         action_rlu=reading.action_rlu,
         grew=bool(positive),
-        growth=growth,
-        plate_words="; ".join(_plate_words(plate) for plate in shown),
+        growth=max(known, key=lambda growth: growth.value or growth.low, default=None),
+        plate_words="; ".join(
+            _plate_words(plate, growths.get(plate.pk)) for plate in positive or plates
+        ),
     )
 
 
-def _largest(growths: Iterable[Growth | None]) -> Growth | None:
-    known = [growth for growth in growths if growth is not None]
-    return max(known, key=lambda growth: growth.value or growth.low, default=None)
-
-
-def _plate_words(plate: Plate) -> str:
-    found = growth_of(plate) if plate.state == PlateState.POSITIVE else None
-    seen = plate.colony_words if found is None else found.words
+def _plate_words(plate: _Grown, growth: Growth | None) -> str:
+    seen = colony_words(plate.state, plate.colonies) if growth is None else growth.words
     return f"{plate.medium}: {seen}" + (f", {plate.organism}" if plate.organism else "")
