@@ -180,10 +180,12 @@ def _few(study: "Study") -> Advice | None:
         )
     if tolerance.action_needs.more:
         short = percentile.action_needs
-        begun = f"a percentile takes {short.readings} ({short.more} more), " if short.more else ""
+        begun = (
+            f"a percentile takes {short.readings} ({short.more} more) and " if short.more else ""
+        )
         return Advice(
             f"{count} readings do not bound the action limit surely without a distribution: "
-            f"{begun}a bound {tolerance.action_needs.readings} "
+            f"{begun}a bound takes {tolerance.action_needs.readings} "
             f"({tolerance.action_needs.more} more).",
             "The action limits below lean on a fitted shape, or on the few highest readings. "
             "Review them as readings come in.",

@@ -134,7 +134,8 @@ class ProposeFromBaselineForm(VerbForm):
         required=False,
         empty_label="all points of this kind",
         label="They judge",
-        help_text="Limits of a point go before those for all points.",
+        help_text="Limits of a point go before those for all points. All points are also those "
+        "that gave none of these readings.",
     )
     review_on = DayField(
         label="Review on",
