@@ -28,6 +28,11 @@ def roc_figure(study: Study, roc: Roc) -> Figure:
         Line((0, 1), (0, 1), name="a coin's toss", ink="soft", dash="dot"),
         Line([_alarms(cut) for cut in cuts], [cut.sensitivity for cut in cuts], name="the meter"),
     ]
+    # The chosen ones first: what the limits did is smaller and lies on top where they meet.
+    if study.best is not None:
+        marks.append(_chosen(study.best, "best split (Youden)", "blue", "diamond"))
+    if study.costed is not None:
+        marks.append(_chosen(study.costed.cut_off, "least costly", "orange", "square"))
     for table, shape in zip(study.tables, ("up", "down"), strict=True):
         cells = table.cells
         if cells.so and cells.not_so:
@@ -39,14 +44,10 @@ def roc_figure(study: Study, roc: Roc) -> Figure:
                     name=table.title.lower(),
                     ink="purple" if table.name == "alert" else "vermilion",
                     shape=shape,  # type: ignore[arg-type]
-                    size=12,
+                    size=8,
                     words=[f"{table.title}: caught {percent(caught)}, needless {percent(alarms)}"],
                 )
             )
-    if study.best is not None:
-        marks.append(_chosen(study.best, "best split (Youden)", "blue", "diamond"))
-    if study.costed is not None:
-        marks.append(_chosen(study.costed.cut_off, "least costly", "orange", "square"))
     kept = _spread(cuts, {study.best, study.costed.cut_off if study.costed else None})
     area = roc.area
     spread = (
@@ -63,8 +64,8 @@ def roc_figure(study: Study, roc: Roc) -> Figure:
         ),
         panels=[
             Panel(
-                x=Axis("Negative plates called dirty", low=0, high=1, ticks=SHARE_TICKS),
-                y=Axis("Positive plates caught", low=0, high=1, ticks=SHARE_TICKS),
+                x=Axis("Negative plates called dirty", low=-0.04, high=1.04, ticks=SHARE_TICKS),
+                y=Axis("Positive plates caught", low=-0.04, high=1.04, ticks=SHARE_TICKS),
                 marks=marks,
             )
         ],
@@ -99,7 +100,7 @@ def _chosen(cut: CutOff, name: str, ink: str, shape: str) -> Dots:
         name=name,
         ink=ink,  # type: ignore[arg-type]
         shape=shape,  # type: ignore[arg-type]
-        size=12,
+        size=14,
         words=[words],
     )
 
