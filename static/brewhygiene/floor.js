@@ -213,15 +213,18 @@
           return;
         }
         form.dataset.sent = "yes";
-        if (waitsForServer(form)) {
-          event.preventDefault();
-          event.stopImmediatePropagation();
-          sendOnceReachable(form, event.submitter);
-        }
       }
     },
     true,
   );
+  // After everything else heard of it: what a page's own script refuses need not be asked for.
+  document.addEventListener("submit", function (event) {
+    const form = event.target;
+    if (event.defaultPrevented || form.getAttribute("method") !== "post") return;
+    if (!waitsForServer(form)) return;
+    event.preventDefault();
+    sendOnceReachable(form, event.submitter);
+  });
   // A page brought back by the back button may be sent again; its key keeps it from counting twice.
   window.addEventListener("pageshow", function () {
     document.querySelectorAll("form[data-sent]").forEach(function (form) {
