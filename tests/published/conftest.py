@@ -27,8 +27,12 @@ def published(request: pytest.FixtureRequest) -> Callable[..., None]:
         agrees = ours == theirs if tolerance is None else abs(ours - theirs) <= tolerance
         within = "" if tolerance is None else f"{tolerance:.2g}"
         request.node.user_properties.append(
-            (ROW, [quantity, _shown(ours), _shown(theirs), within, agrees, source])
-        )
+            (
+                ROW,
+                [quantity, _shown(ours), _shown(theirs), _apart(ours, theirs), within, agrees,
+                 source],
+            )
+        )  # fmt: skip
         assert agrees, f"{quantity}: ours {ours}, published {theirs} ({source})"
 
     return compare
@@ -36,6 +40,14 @@ def published(request: pytest.FixtureRequest) -> Callable[..., None]:
 
 def _shown(value: Any) -> str:
     return f"{value:.6g}" if isinstance(value, float) else str(value)
+
+
+def _apart(ours: Any, theirs: Any) -> str:
+    """How far ours lies from theirs; nothing where the two are no numbers."""
+    if not all(isinstance(value, int | float) for value in (ours, theirs)):
+        return ""
+    # Beyond nine digits it is the machine's, not ours.
+    return f"{ours - theirs:+.2g}" if abs(ours - theirs) > 1e-9 * abs(theirs) else "0"
 
 
 def pytest_terminal_summary(terminalreporter: Any) -> None:
@@ -52,10 +64,10 @@ def pytest_terminal_summary(terminalreporter: Any) -> None:
     if not rows:
         return
     terminalreporter.section("ours against published")
-    head = ("quantity", "ours", "published", "±", "")
-    table = [head, *((*row[:4], "agrees" if row[4] else "DIFFERS") for row in rows)]
+    head = ("quantity", "ours", "published", "difference", "±", "")
+    table = [head, *((*row[:5], "agrees" if row[5] else "DIFFERS") for row in rows)]
     widths = [max(len(line[column]) for line in table) for column in range(len(head))]
-    sources = ["source", *(row[5] for row in rows)]
+    sources = ["source", *(row[6] for row in rows)]
     for line, source in zip(table, sources, strict=True):
         cells = (cell.ljust(width) for cell, width in zip(line, widths, strict=True))
         terminalreporter.write_line("  ".join((*cells, source)))
