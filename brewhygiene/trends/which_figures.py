@@ -1,7 +1,7 @@
 """Pictures of the comparison of turnarounds, from plain data."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from brewhygiene.drawing.figure import (
     Axis,
@@ -29,7 +29,10 @@ ROW_PX = 30
 MOST_ROWS = 25
 MOST_EFFECTS = 20
 FUNNEL_STEPS = 60
-PERCENT = tuple((float(n), f"{n} %") for n in range(0, 101, 20))
+PERCENT = tuple((float(n), f"{n} %") for n in range(0, 101, 10))
+# So that a dot at 100 % is not cut in half.
+ABOVE_ALL = 101.0
+FEW = 12
 RATIOS = (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20)
 
 AddressOf = Callable[[Group], str]
@@ -109,7 +112,12 @@ def rates_figure(
         "bar." + (more if len(groups) > len(shown) else ""),
         panels=[
             Panel(
-                x=Axis(title="clean the first time", low=0, high=100, ticks=PERCENT),
+                x=Axis(
+                    title="clean the first time",
+                    low=_floor(100 * g.rate.low for g in shown if g.rate),
+                    high=ABOVE_ALL,
+                    ticks=PERCENT,
+                ),
                 y=Axis(kind="category", categories=tuple(group.name for group in shown)),
                 marks=marks,
             )
@@ -117,6 +125,11 @@ def rates_figure(
         table=rates_table(shown, address=address),
         height_px=110 + ROW_PX * max(2, len(shown)),
     )
+
+
+def _floor(percents: Iterable[float]) -> float:
+    """A round number of percent below all: an interval needs no axis from 0, as a bar would."""
+    return float(max(0, 10 * math.floor((min(percents) - 2) / 10)))
 
 
 def rates_table(groups: Sequence[Group], *, address: AddressOf) -> Table:
@@ -192,8 +205,7 @@ def funnel_figure(
                     links=[address(group) for group in rows],
                 )
             )
-    least = min(100 * group.rate.share for group in placed if group.rate)
-    floor = 10 * math.floor(min(least, 100 * found.target - 15) / 10)
+    floor = _floor([100 * found.target - 15, *(100 * g.rate.share for g in placed if g.rate)])
     return Figure(
         name="funnel",
         caption="Is it luck?",
@@ -208,9 +220,7 @@ def funnel_figure(
         panels=[
             Panel(
                 x=Axis(title="turnarounds told", low=0),
-                y=Axis(
-                    title="clean the first time", low=float(max(0, floor)), high=100, ticks=PERCENT
-                ),
+                y=Axis(title="clean the first time", low=floor, high=ABOVE_ALL, ticks=PERCENT),
                 marks=marks,
             )
         ],
@@ -271,6 +281,11 @@ def weeks_figure(calendar: Calendar, *, addresses: Sequence[str], left_out: int)
     )
 
 
+def _whole(most: int) -> tuple[tuple[float, str], ...]:
+    """Ticks at whole numbers where they are few: nothing happens half a time."""
+    return tuple((float(n), str(n)) for n in range(most + 1)) if most <= FEW else ()
+
+
 def pareto_figure(found: Pareto, *, name: str, caption: str, of: str) -> Figure:
     """What happens most: bars, those that make up most in a colour of their own."""
     shown = list(found.bars[:MOST_ROWS])
@@ -300,7 +315,7 @@ def pareto_figure(found: Pareto, *, name: str, caption: str, of: str) -> Figure:
         says=f"{found.total} in all.",
         panels=[
             Panel(
-                x=Axis(title=of, low=0),
+                x=Axis(title=of, low=0, ticks=_whole(shown[0].count)),
                 y=Axis(kind="category", categories=tuple(bar.name for bar in shown)),
                 marks=marks,
             )

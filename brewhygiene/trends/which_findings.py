@@ -147,7 +147,8 @@ def findings(
         found.append(
             Finding(
                 f"{unexplained.without_cause} of {unexplained.over} turnarounds with a reading "
-                "over the action limit have no cause written down.",
+                f"over the action limit {'has' if unexplained.without_cause == 1 else 'have'} no "
+                "cause written down.",
                 "Write down what was found, also when nothing was: each turnaround's page offers "
                 "it.",
                 "causes",

@@ -187,13 +187,18 @@ def _pareto(counts: Iterable[tuple[str, int]]) -> Pareto | None:
 def _stands_out(shown: Shown) -> dict[str, Any]:
     since, until = shown.span.since, shown.span.until
     regression, _ = _regression(shown)
+    vessels = grouped(shown.facts, "vessel")
+    points = grouped_points(since=since, until=until)
+    weeks = _bad_weeks(shown)
+    named = regression.named if regression else ()
     return {
+        "calm": bool(shown.told) and not (vessels.worse or points.worse or weeks or named),
         "findings": findings(
             facts=shown.facts,
             regression=regression,
-            vessels=grouped(shown.facts, "vessel"),
-            points=grouped_points(since=since, until=until),
-            weeks=_bad_weeks(shown),
+            vessels=vessels,
+            points=points,
+            weeks=weeks,
             deviations=_pareto(deviations_in(since=since, until=until).together),
             causes=_pareto(causes_in(since=since, until=until)),
             unexplained=unexplained_in(since=since, until=until),

@@ -26,7 +26,7 @@ def which(request: HttpRequest) -> HttpResponse:
         "form": form,
         "part": part,
         "parts": PARTS,
-        "months": MONTHS,
+        "periods": MONTHS,
     }
     if not form.is_valid():
         return render(request, "trends/which.html", context, status=422)

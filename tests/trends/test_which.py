@@ -102,6 +102,7 @@ def test_each_part_is_for_the_head_brewer_and_the_owner(cellar: Cellar, part: st
     assert which(cellar.brewer, by=part).status_code == 200
     page = which(cellar.owner, by=part)
     assert page.status_code == 200
+    assert [f">{months} months</a>" in page.content.decode() for months in (3, 6, 12)] == [True] * 3
     assert page.content.count(b"<h1") == 1
     assert which(cellar.hand, by=part).status_code == 403
     assert which(make_user(), by=part).status_code == 403
@@ -407,6 +408,13 @@ def test_luck_names_nobody(cellar: Cellar) -> None:
     assert "Luck explains the differences between these vessels" in words(answer)
     together = words(which(cellar.owner, by="together"))
     assert "At least 15 are needed" in together or "Nothing stands out" in together
+
+
+def test_page_says_so_where_nothing_stands_out(cellar: Cellar) -> None:
+    history(cellar, vessels=3, cleans=10, rlu=lambda stick: 0)
+    answer = which(cellar.owner)
+    assert answer.context["findings"] == []
+    assert "No vessel, point or week is worse than luck explains." in words(answer)
 
 
 def test_a_week_in_which_all_suffer_is_named(cellar: Cellar) -> None:
