@@ -48,6 +48,11 @@ class PhaseChart:
         )
         if left_out:
             words += f"; {left_out} left out by the approved baseline"
+        if self.judged.unsteady:
+            words += (
+                ". They drift among themselves, so they are no good measure: begin the chart anew "
+                "where it was steady"
+            )
         return f"{words}. {limits.why}".strip()
 
 

@@ -2,7 +2,7 @@
 
 import dataclasses
 
-from brewhygiene.drawing.figure import Axis, Figure, Level, Panel, Spread, Table
+from brewhygiene.drawing.figure import Axis, Figure, Level, Moment, Panel, Spread, Table
 from brewhygiene.science.control.shapes import Factor, LevelRise
 from brewhygiene.trends.suspects import FACTOR_WORDS, Compared, signed
 
@@ -95,10 +95,11 @@ def _spread(
         name=f"common-{factor.replace('_', '-')}",
         caption=title,
         says=(
-            f"Highest: {highest.level}, {signed(highest.mean)} sigmas on average of "
+            f"Highest: {'the week from ' if factor == 'week' else ''}{highest.level}, "
+            f"{signed(highest.mean)} sigmas on average of "
             f"{highest.readings} readings. 0 is where the charts' centres are."
         ),
-        panels=[Panel(x=x, y=y, marks=marks if lying else [*marks, Level(0, "")])],
+        panels=[Panel(x=x, y=y, marks=[*marks, Moment(0.0) if lying else Level(0.0)])],
         table=Table(
             headings=(
                 FACTOR_WORDS[factor],

@@ -65,6 +65,8 @@ class Phase:
 
     Readings before ``judged_from`` made the limits; EWMA and CUSUM begin there. ``evidence`` is
     how far above its limit the strongest of the two is now (1 is on the limit), upward only.
+    ``provisional``: fewer readings than asked for made the limits. ``unsteady``: the moving
+    average of the baseline goes beyond its own limits, so that it is no good measure.
     """
 
     values: tuple[float, ...]
@@ -77,6 +79,7 @@ class Phase:
     signals: tuple[Signal, ...]
     evidence: float
     provisional: bool
+    unsteady: bool
 
     @property
     def judged(self) -> int:
@@ -162,7 +165,15 @@ def judge_phase(
         signals=tuple(sorted(signals, key=lambda signal: (signal.found, signal.rule))),
         evidence=evidence,
         provisional=len(places) < stated and judged_from == len(values),
+        unsteady=_unsteady([z[i] for i in places if i not in limits.set_aside], design),
     )
+
+
+def _unsteady(z: Sequence[float], design: Design) -> bool:
+    """Whether the readings that made the limits drift among themselves."""
+    drawn = [max(-DRAWN_IN, min(DRAWN_IN, one)) for one in z]
+    average = ewma(drawn, centre=0, sigma=1, weight=design.weight, width=design.width)
+    return bool(average.above or average.below)
 
 
 def _stretches(places: Iterable[int], gap: int = 1) -> Iterable[tuple[int, int]]:

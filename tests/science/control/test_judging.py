@@ -115,3 +115,10 @@ def test_spread_is_not_believed_below_rounding() -> None:
 def test_value_that_is_no_number_is_refused() -> None:
     with pytest.raises(OutOfRange, match="is no number"):
         individuals([0.1, float("nan"), 0.2])
+
+
+def test_baseline_that_drifts_is_told() -> None:
+    drifting = [*steady(10), *(value + 0.35 for value in steady(10, seed=4))]
+    assert judge_phase(drifting).unsteady
+    assert not judge_phase(steady(20)).unsteady
+    assert sum(judge_phase(steady(20, seed=seed)).unsteady for seed in range(300)) <= 6
