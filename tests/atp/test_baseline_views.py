@@ -275,6 +275,9 @@ def test_proposal_leads_to_signing_and_names_its_baseline() -> None:
     assert reply.headers["Location"] == reverse("atp:setup_approve_limits", args=[limits.pk])
     assert (limits.baseline, limits.point) == (scene.baseline, scene.cellar.point)
     assert limits.action_rlu == form["action_seen"].value()
+    signing = client.get(reply.headers["Location"]).content.decode()
+    assert "negative binomial fit: alert" in signing
+    assert "39 readings, 1 kept out" in signing
     listed = client.get(reverse("atp:setup_limits")).content.decode()
     assert f'href="{scene.address("atp:baseline")}"' in listed
     assert "Waiting for approval" in client.get(scene.address("atp:baseline")).content.decode()
