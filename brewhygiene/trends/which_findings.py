@@ -115,7 +115,7 @@ def findings(
                 + _listed(
                     [
                         f"{_day(week.monday)} ({week.count} of {week.number})"
-                        for week in weeks[:MOST_OF_A_KIND]
+                        for week in sorted(weeks[:MOST_OF_A_KIND], key=lambda week: week.monday)
                     ]
                 )
                 + ".",
