@@ -25,6 +25,8 @@ from brewhygiene.science.control.judging import Phase, Signal
 from brewhygiene.trends.charting import chart_of_phase
 from brewhygiene.trends.models import PointStanding
 
+# Raised when the charts judge otherwise than before, so that what is kept is worked out again.
+WORKED_OUT_BY = 1
 # So many points are worked out in one go: some 50,000 readings in memory where each has 1,000.
 BATCH = 50
 # So many at most while somebody waits for a page; the rest follows with the next one.
@@ -129,14 +131,18 @@ def _bring_up_to_date(now: datetime, *, at_most: int) -> tuple[list[PointStandin
     )
     changed, newest = _changed(rows, upto)
     sums = _Sums()
-    urgent = {row.point_id for row in rows if sums.of(row) != seen[row.pk].sum}
-    urgent |= changed.of_events
+    otherwise = {row.point_id for row in rows if sums.of(row) != seen[row.pk].sum}
+    urgent = changed.of_events | otherwise
     # In the order of their newest reading: what is worked out then never overtakes what is not.
     by_reading = sorted(changed.by_reading, key=lambda pk: changed.by_reading[pk])
-    due = [*sorted(urgent), *(pk for pk in by_reading if pk not in urgent)]
+    due = [
+        *sorted(changed.of_events),
+        *sorted(otherwise - changed.of_events),
+        *(pk for pk in by_reading if pk not in urgent),
+    ]
     if not due:
         return _in_use(rows), 0
-    now_due = due[: max(at_most, len(urgent))]
+    now_due = due[: max(at_most, len(changed.of_events))]
     complete = len(now_due) == len(due)
 
     def reached(point_id: int) -> Seen:
@@ -238,7 +244,7 @@ class _Sums:
             if limits.point_id in (None, point_id) and (not chosen or point_id in chosen):
                 out = [one.pk for one in baseline.exclusions.all() if not one.readmitted_at]
                 baselines.append((limits.pk, out))
-        return f"{zlib.crc32(repr((bridges, baselines)).encode()):08x}"
+        return f"{zlib.crc32(repr((WORKED_OUT_BY, bridges, baselines)).encode()):08x}"
 
 
 def _work_out(

@@ -193,3 +193,18 @@ def test_command_works_everything_out() -> None:
     call_command("refresh_standings", stdout=said)
     call_command("refresh_standings", "--anew", stdout=said)
     assert said.getvalue() == "2 worked out.\n0 worked out.\n2 worked out.\n"
+
+
+def test_what_was_worked_out_by_other_rules_is_worked_out_again_bit_by_bit() -> None:
+    cellar = Cellar(points=3)
+    make_history(cellar=cellar, cleans=14, rlu=calm)
+    first = {row.point_id: row.centre for row in standings(NOW)}
+    for row in PointStanding.objects.all():
+        row.seen, row.centre = row.seen[:-8] + "00000000", 99
+        row.save()
+    make_history(cellar=cellar, cleans=1, rlu=calm, until=NOW + timedelta(days=14))
+    assert [standings_and_waiting(NOW, at_most=2).waiting for _ in range(3)] == [1, 1, 0]
+    rows = standings(NOW)
+    assert {row.readings for row in rows} == {15}
+    assert all(row.centre != 99 for row in rows)
+    assert first.keys() == {row.point_id for row in rows}
