@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     IntArray = NDArray[np.int64]
 
 LEAST_READINGS = 10  # common practice, no source
-MOST_READINGS = 2000
+MOST_READINGS = 1000
 
 
 @dataclasses.dataclass(frozen=True)
@@ -83,7 +83,7 @@ def sample_of(rlu: Sequence[int], *, scales: Sequence[str] = ()) -> Sample:
     """The readings ``rlu`` in RLU, once they can carry any limit at all.
 
     ``scales`` names the scale (meter with stick) of each. Raises :class:`TooFewReadings` below
-    ten, and :class:`OutOfRange` for readings of several scales, above 2000 readings, and where all
+    ten, and :class:`OutOfRange` for readings of several scales, above 1000 readings, and where all
     are alike, since then nothing says how far clean vessels vary.
 
     >>> sample_of([3, 5]).size

@@ -14,6 +14,7 @@ from brewhygiene.science.limits.censored import (
 from brewhygiene.science.limits.counts import LIKE_POISSON, CountFit, fit_counts
 from brewhygiene.science.limits.factors import normal_factor
 from brewhygiene.science.limits.goodness import (
+    MANY,
     Goodness,
     goodness_censored,
     goodness_counts,
@@ -41,6 +42,7 @@ RAW, LOGS, PERCENTILE, TOLERANCE, COUNTS, LOGNORMAL = METHODS = (
     "lognormal",
 )
 RESAMPLES = 999
+RESAMPLES_OF_MANY = 399
 SEED = 20_260_311
 INTERVAL = 0.95
 LEAST_FITTED = 20  # readings for a fitted distribution; common practice, no source
@@ -105,11 +107,12 @@ class _Resampled:
 
 
 def resampled(sample: Sample, *, resamples: int = RESAMPLES) -> _Resampled:
-    """``sample``, RLU, with ``resamples`` bootstrap samples; the same ones every time."""
+    """``sample``, RLU, with ``resamples`` bootstrap samples (fewer of many), always the same."""
     import numpy as np
 
     rng = np.random.default_rng(SEED)
     values = sample.array()
+    resamples = min(resamples, RESAMPLES if sample.size <= MANY else RESAMPLES_OF_MANY)
     drawn = rng.integers(0, sample.size, (resamples, sample.size))
     return _Resampled(row=values[None, :], rows=values[drawn])
 

@@ -52,7 +52,7 @@ def test_readings_of_two_scales_are_never_put_together() -> None:
 
 def test_too_many_readings_are_refused() -> None:
     said = refused(OutOfRange, [1, 2] * MOST_READINGS)
-    assert said.startswith("4,000 readings are more than a baseline takes (2,000).")
+    assert said.startswith("2,000 readings are more than a baseline takes (1,000).")
 
 
 def test_reading_below_nothing_is_refused() -> None:
