@@ -204,6 +204,8 @@ def _lapses(
     end: datetime,
 ) -> int:
     """Releases that were too old before the fill, another clean or an opening overtook them."""
+    if all(release.lapses_at >= end for release in releases):
+        return 0
     overtakers = [*(clean.started_at for clean in cleans), *openings, end]
     return sum(
         release.lapses_at
