@@ -144,19 +144,27 @@ def diagnose(
 
 def _told(table: TwoByTwo, words: Words, confidence: float) -> Estimate | Untold:
     try:
-        return kappa_of(table, confidence=confidence)
+        kappa = kappa_of(table, confidence=confidence)
     except TooFewReadings:
         return Untold(
             "Agreement beyond chance can be told only where some are "
             f"{words.so} and some {words.not_so}, and some {words.said} and some {words.not_said}."
         )
+    if kappa.interval.low == kappa.interval.high:
+        always = "agree" if kappa.value > 0 else "disagree"
+        return Untold(
+            f"The two {always} in every pair, and nothing says how far that holds. A pair where "
+            "they do not would allow this figure."
+        )
+    return kappa
 
 
 def kappa_of(table: TwoByTwo, *, confidence: float = CONFIDENCE) -> Estimate:
     """Cohen's kappa: agreement beyond what chance gives, 1 at the most, with its interval.
 
-    Raises :class:`TooFewReadings` where either side is the same for all cases: chance then
-    explains everything.
+    Without a single disagreement the interval is the bare value: it then tells nothing. Raises
+    :class:`TooFewReadings` where either side is the same for all cases: chance then explains
+    everything.
 
     >>> round(kappa_of(TwoByTwo(hits=44, false_alarms=6, misses=3, quiet=97)).value, 3)
     0.863
@@ -189,10 +197,11 @@ def _ratio(
     if not so or not not_so:
         lacking = words.not_so if so else words.so
         return Untold(f"None was {lacking}. One at least would allow this figure.")
-    if not of_so or not of_not:
+    if 0 in (of_so, so - of_so, of_not, not_so - of_not):
+        # A share of none or all would pass for known exactly, and the range come out too narrow.
         return Untold(
-            "A cell of the table is empty, so that the ratio is nothing or without end. More "
-            "pairs would allow it."
+            "A cell of the table is empty, so that a ratio and its range cannot be told. One "
+            "pair at least in each of the four would allow it."
         )
     ratio = (of_so / so) / (of_not / not_so)
     spread = _z(confidence) * math.sqrt(1 / of_so - 1 / so + 1 / of_not - 1 / not_so)

@@ -57,11 +57,21 @@ def test_no_negative_leaves_specificity_untold() -> None:
     assert set(found) == {"specificity", "kappa", "ratio_said", "ratio_not_said"}
 
 
-def test_perfect_agreement_has_no_ratio_and_kappa_1() -> None:
-    found = diagnose(TwoByTwo(hits=5, false_alarms=0, misses=0, quiet=9))
-    assert isinstance(found.kappa, Estimate)
-    assert (found.kappa.value, found.kappa.interval.high) == (1, 1)
-    assert set(untold(found)) == {"ratio_said", "ratio_not_said"}
+def test_perfect_agreement_is_no_proof_of_more_of_it() -> None:
+    table = TwoByTwo(hits=5, false_alarms=0, misses=0, quiet=9)
+    assert kappa_of(table).value == 1
+    found = untold(diagnose(table))
+    assert set(found) == {"kappa", "ratio_said", "ratio_not_said"}
+    assert found["kappa"] == (
+        "The two agree in every pair, and nothing says how far that holds. A pair where they do "
+        "not would allow this figure."
+    )
+
+
+@pytest.mark.parametrize("cells", [(0, 0, 9, 59), (10, 0, 13, 94), (5, 2, 0, 9), (5, 2, 3, 0)])
+def test_empty_cell_gives_no_ratio_with_a_range_of_nothing(cells: tuple[int, ...]) -> None:
+    found = untold(diagnose(TwoByTwo(*cells)))
+    assert {"ratio_said", "ratio_not_said"} <= set(found)
 
 
 @given(cells=st.tuples(*[st.integers(0, 60)] * 4))
@@ -73,6 +83,7 @@ def test_no_table_gives_a_number_that_is_none(cells: tuple[int, int, int, int]) 
             assert math.isfinite(figure.value)
             assert figure.interval.low <= figure.value + 1e-9
             assert figure.value <= figure.interval.high + 1e-9
+            assert figure.interval.low < figure.interval.high
 
 
 def test_share_of_no_case_is_refused() -> None:
