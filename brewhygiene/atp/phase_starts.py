@@ -138,7 +138,7 @@ class Starts:
     def _work_at(self, point: SamplingPoint) -> Iterable[Begin]:
         for work in self.work.get(point.vessel_id, ()):
             if work.point_id in (None, point.pk):
-                note = f" ({work.note})" if work.note else ""
+                note = f": {work.note}" if work.note else ""
                 yield Begin(work.done_at, "work", f"{work.get_kind_display()}{note}")
 
     def _anew_at(self, point: SamplingPoint, joined: frozenset[Key]) -> Iterable[Begin]:

@@ -95,11 +95,13 @@ def agent_lots_of(vessel: Vessel) -> list[Event]:
 
 def events_of(series: PointSeries, names: Names) -> list[Event]:
     """What changed at a point, by its readings and phases, in time order."""
-    found = [
-        Event(phase.begin.at, phase.begin.kind, phase.begin.words, _short(phase.begin.words))
+    # Work begins a phase on each scale in use; it is one event.
+    begins = {
+        (phase.begin.at, phase.begin.kind, phase.begin.words)
         for phase in series.phases
         if phase.begin.kind in KINDS
-    ]
+    }
+    found = [Event(at, kind, words, _short(words)) for at, kind, words in begins]
     scales = {phase.scale.key: phase.scale for phase in series.phases}
     charted = series.readings
     known_lots = {charted[0].stick_lot_id} if charted else set()
@@ -120,7 +122,7 @@ def events_of(series: PointSeries, names: Names) -> list[Event]:
 
 
 def _short(words: str) -> str:
-    head = words.split(" (")[0].split(";")[-1].strip().removeprefix("begun anew: ")
+    head = words.split(";")[-1].strip().removeprefix("begun anew: ").split(": ")[0]
     return head if len(head) <= 28 else head[:27].rstrip() + "…"
 
 

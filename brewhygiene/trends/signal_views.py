@@ -86,6 +86,8 @@ def signals(request: HttpRequest) -> HttpResponse:
     worse = [row for row in fresh if row.evidence > 1]
     falls = [row for row in fresh if row.rule.endswith("_down")]
     single = [row for row in fresh if row.rule == "beyond_3"]
+    # A point read with two meters of late has a standing of each.
+    with_limits = {row.point_id for row in fresh if row.sigma is not None}
     context: dict[str, Any] = {
         "room": "trends",
         "groups": _groups(worse, {row.pk: compared.behind(row) for row in worse}),
@@ -94,11 +96,11 @@ def signals(request: HttpRequest) -> HttpResponse:
         "low": [told(one, low=True) for one in compared.low],
         "single": _told(single),
         "luck": by_luck(found.rows, now=now),
-        "without": sum(row.sigma is None for row in found.rows),
-        "stale": len(found.rows) - len(fresh),
+        "without": len({row.point_id for row in fresh} - with_limits),
+        "stale": len({row.point_id for row in found.rows} - {row.point_id for row in fresh}),
         "waiting": found.waiting,
-        "worse": len(worse),
-        "points": len(found.rows),
+        "worse": len({row.point_id for row in worse}),
+        "points": len({row.point_id for row in found.rows}),
         "causes_source": SOURCE,
     }
     return render(request, "trends/signals.html", context)

@@ -120,7 +120,7 @@ def test_work_on_a_part_begins_the_chart_anew(
     page.get_by_role("button", name="Record it").click()
     expect(page).to_have_url(re.compile(rf"/trends/points/{point}/$"))
     expect(page.get_by_text("Its charts begin anew.")).to_be_visible()
-    expect(page.get_by_text("Nothing was read since (new gasket (EPDM)).").first).to_be_visible()
+    expect(page.get_by_text("Nothing was read since (new gasket: EPDM).").first).to_be_visible()
 
 
 def test_chart_is_begun_anew_with_a_reason(open_page: Opened, sound: Callable[..., None]) -> None:

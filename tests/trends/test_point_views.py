@@ -230,7 +230,7 @@ def test_part_work_is_recorded_by_the_cellar_and_begins_a_phase(client: Client) 
     work = PartWork.objects.get()
     assert (work.kind, work.point, work.note) == ("gasket", cellar.point, "EPDM, 50 mm")
     shown = page(client, f"/trends/points/{cellar.point.pk}/")
-    assert "Nothing was read since (new gasket (EPDM, 50 mm))." in shown
+    assert "Nothing was read since (new gasket: EPDM, 50 mm)." in shown
     other = cellar.vessel.points.get(order=1)
     assert "Nothing was read since" not in page(client, f"/trends/points/{other.pk}/")
 
@@ -252,3 +252,21 @@ def test_retest_stands_beside_the_chart(client: Client) -> None:
     shown = page(client, f"/trends/points/{cellar.point.pk}/")
     assert "900 RLU, action, not charted" in shown
     assert '<p class="standing-word">steady</p>' in shown
+
+
+def test_work_is_one_event_though_two_scales_are_in_use(client: Client) -> None:
+    cellar = Cellar()
+    other = make_meter()
+    make_history(
+        cellar=cellar, cleans=20, meter=lambda turn: (cellar.meter, other)[turn.number % 2]
+    )
+    PartWork.objects.create(
+        vessel=cellar.vessel,
+        kind="valve",
+        note="new seat",
+        done_at=NOW - timedelta(days=66),
+        recorded_by=cellar.hand,
+    )
+    client.force_login(cellar.hand)
+    shown = page(client, f"/trends/points/{cellar.point.pk}/")
+    assert shown.count("valve rebuilt: new seat <span") == 1
