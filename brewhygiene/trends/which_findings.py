@@ -10,7 +10,8 @@ from brewhygiene.science.rates.pareto import Pareto
 from brewhygiene.science.rates.weeks import BadWeek
 from brewhygiene.trends.facts import TurnFact, Why
 from brewhygiene.trends.grouping import Group, Groups
-from brewhygiene.trends.which_figures import percent, percent_range, ratio_words
+from brewhygiene.trends.rate_figures import percent, percent_range
+from brewhygiene.trends.which_figures import ratio_words
 from brewhygiene.trends.which_queries import Unexplained
 
 MOST_OF_A_KIND = 3

@@ -16,16 +16,14 @@ from brewhygiene.science.rates.proportions import Share, wilson
 from brewhygiene.science.rates.weeks import BadWeek, Calendar, bad_weeks, calendar
 from brewhygiene.trends.facts import TurnFact, turn_facts
 from brewhygiene.trends.grouping import BYS, Group, Groups, grouped, grouped_points
-from brewhygiene.trends.which_figures import (
+from brewhygiene.trends.rate_figures import (
     funnel_figure,
-    odds_figure,
-    pareto_figure,
     percent,
     percent_range,
     rates_figure,
     rates_table,
-    weeks_figure,
 )
+from brewhygiene.trends.which_figures import odds_figure, pareto_figure, weeks_figure
 from brewhygiene.trends.which_findings import LOOK_AT_A_WEEK, effect_words, findings, look_for
 from brewhygiene.trends.which_forms import Span
 from brewhygiene.trends.which_queries import (
