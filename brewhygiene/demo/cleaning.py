@@ -239,6 +239,8 @@ def value_of(chance: random.Random, window: StepWindow, *, low: bool) -> float:
     if low:
         return _as_read(window, least * chance.uniform(0.82, 0.93))
     aim = window.target if window.target is not None else (least + most) / 2
+    # Nobody makes a solution up to the very edge of its window.
+    aim = max(aim, least + 0.15 * (most - least))
     # A quarter of the way to either bound is the most that it strays.
     return _as_read(window, aim + chance.uniform(-0.25 * (aim - least), 0.25 * (most - aim)))
 

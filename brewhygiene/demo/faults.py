@@ -1,4 +1,4 @@
-"""What went wrong in the invented brewery's paper year, as data: where, when and how much.
+"""What went wrong in the invented brewery, as data: where, when and how much.
 
 Days are counted back from the brewery's today. What a clean point reads, and how a fault adds
 to it, is in :mod:`brewhygiene.demo.readings`.
@@ -22,6 +22,7 @@ class Code(StrEnum):
     CAUSTIC = "caustic"
     STICKS = "sticks"
     METER = "meter"
+    SEAT = "seat"
 
 
 @dataclasses.dataclass(frozen=True)
@@ -105,6 +106,16 @@ FAULTS: tuple[Fault, ...] = (
         ends=94,
         times=0.7,
         creeps=True,
+    ),
+    Fault(
+        Code.SEAT,
+        "the seat of BT 1's sample valve wearing, every reading still clear; nobody looked yet",
+        begins=80,
+        ends=-1,
+        adds_rlu=13,
+        creeps=True,
+        vessel="BT 1",
+        point="Sample valve",
     ),
 )
 

@@ -155,11 +155,6 @@ class PaperPlan:
                 day += rhythm.every * chance.uniform(0.85, 1.15)
         return sorted(found)
 
-    def days_ago(self, moment: datetime) -> int:
-        """Whole days of the brewery's calendar, whatever the hour."""
-        today, day = (at.astimezone(self.stage.zone).date() for at in (self.stage.now, moment))
-        return (today - day).days
-
     def turn(self, emptied: datetime, name: str, left: int, held: Fill | None) -> PaperTurn:
         """One line of the log, with ``left`` more of its vessel to come."""
         # Of its own for each turn: what is read in one moves nothing in another.
@@ -231,7 +226,7 @@ class PaperPlan:
         slips: Sequence[Slip] = (),
         again: bool = False,
     ) -> tuple[PaperClean, list[Fault]]:
-        days_ago = self.days_ago(emptied)
+        days_ago = self.stage.days_ago(emptied)
         steps = [self._step(step, days_ago) for step in self._steps_of(version)]
         lots = {one.agent_lot for one in steps if one.agent_lot}
         sticks, found = [], []

@@ -61,6 +61,11 @@ class Stage:
         local = datetime.combine(day, time.fromisoformat(clock), tzinfo=self.zone)
         return local.astimezone(UTC)
 
+    def days_ago(self, moment: datetime) -> int:
+        """Whole days of the brewery's own calendar, whatever the hour."""
+        today, day = (at.astimezone(self.zone).date() for at in (self.now, moment))
+        return (today - day).days
+
     def ago(self, minutes: float) -> datetime:
         return self.now - timedelta(minutes=minutes)
 

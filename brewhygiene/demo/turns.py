@@ -12,6 +12,7 @@ from brewhygiene.cellar.models import Beer, SampleKind, SamplingPoint, Vessel, V
 from brewhygiene.demo import cleaning
 from brewhygiene.demo.brewery import House
 from brewhygiene.demo.cleaning import Trouble
+from brewhygiene.demo.faults import Code, fault_of
 from brewhygiene.demo.people import DEMO_PASSWORDS
 from brewhygiene.demo.readings import METER_B_TIMES, rlu_read
 from brewhygiene.demo.stage import Script, Stage
@@ -209,7 +210,15 @@ class Turns:
     def _usual_rlu(self, point: SamplingPoint, *, meter: str) -> int:
         """What a clean place reads: often 0, and here never over the alert level."""
         most = 15 if point.sample_kind == SampleKind.SURFACE else 8
-        read = rlu_read(self.stage.chance, point=point.name, kind=point.sample_kind, meter=meter)
+        seat = fault_of(Code.SEAT)
+        worn = (seat.vessel, seat.point) == (point.vessel.name, point.name)
+        read = rlu_read(
+            self.stage.chance,
+            point=point.name,
+            kind=point.sample_kind,
+            adds_rlu=seat.adds_at(self.stage.days_ago(self.stage.moment)) if worn else 0,
+            meter=meter,
+        )
         return min(read, most * METER_B_TIMES) if meter == "b" else min(read, most)
 
     def _lot(self, point: SamplingPoint) -> StickLot:

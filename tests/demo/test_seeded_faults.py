@@ -4,14 +4,16 @@ The faults are seeded, so the answer is known; the numbers are what the tool mad
 """
 
 from collections.abc import Iterator
-from datetime import UTC
+from datetime import UTC, timedelta
 
 import pytest
 from django.utils import timezone
 
+from brewhygiene.atp.models import Result
 from brewhygiene.atp.series import series_of_points
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.demo.brewery import TIME_ZONE
+from brewhygiene.demo.faults import FAULTS, Code
 from tests.demo.conftest import NOW
 from tests.simulation import faults
 from tests.simulation.faults import Alarms, Found
@@ -81,6 +83,23 @@ def test_mishandled_sticks_are_found_as_a_lot_that_reads_low_at_the_fourth_clean
 def test_dim_meter_is_found_by_its_control_checks_in_nine_days(found: dict[str, Found]) -> None:
     one = found["meter A growing dim, until it was sent away and meter B was used"]
     assert (one.page, one.signal, one.days) == ("meters", "positive control reads lower", 9)
+
+
+def test_wearing_seat_is_found_while_every_reading_is_still_clear(found: dict[str, Found]) -> None:
+    (fault,) = (one for one in FAULTS if one.code == Code.SEAT)
+    one = found[fault.words]
+    assert (one.page, one.signal, one.cleans) == (
+        "signals",
+        "One point: BT 1, Sample valve (CUSUM)",
+        8,
+    )
+    read = Result.objects.filter(
+        point__vessel__name="BT 1",
+        point__name="Sample valve",
+        meter__name="Meter A (cellar)",
+        taken_at__gt=NOW - timedelta(days=fault.begins),
+    )
+    assert set(read.values_list("verdict", flat=True)) == {"clear"}
 
 
 def test_swapped_meter_is_found_on_its_first_day_since_nothing_is_judged(

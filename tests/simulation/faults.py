@@ -168,6 +168,7 @@ def search() -> list[Found]:
         Code.GASKET: ("signals", _worse("BT 2, Manway gasket")),
         Code.CAUSTIC: ("signals", _named("agent_lot", "C-0417")),
         Code.STICKS: ("signals", _named("stick_lot", "S-0388", low=True)),
+        Code.SEAT: ("signals", _worse("BT 1, Sample valve")),
         Code.METER: ("meters", _drifts("Meter A (cellar)")),
     }
     found = []
@@ -175,8 +176,8 @@ def search() -> list[Found]:
         page, look = looks[fault.code]
         readings = touched(fault)
         onset = readings[0][0]
-        for days_ago in range(fault.begins, fault.ends - 15, -1):
-            moment = evening(days_ago)
+        for days_ago in range(fault.begins, max(-1, fault.ends - 15), -1):
+            moment = min(evening(days_ago), NOW)
             if moment < onset:
                 continue
             with as_of(moment):
@@ -297,7 +298,7 @@ def cry_wolf() -> Alarms:
         if rules:
             alarmed.append(f"{', '.join(name)} ({', '.join(rules)})")
     suspects, evenings = set(), 0
-    guilty = ("C-0417", "S-0388", "FV 4", "BT 2, Manway gasket")
+    guilty = ("C-0417", "S-0388", "FV 4", "BT 2, Manway gasket", "BT 1, Sample valve")
     for days_ago in range(BASELINE_ENDS, PAPER_ENDS, -7):
         evenings += 1
         with as_of(evening(days_ago)):
