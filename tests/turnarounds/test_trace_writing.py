@@ -4,9 +4,12 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import StepKind
+from brewhygiene.release.gates import Answer, gates_of
+from brewhygiene.release.queries import load_dossier
 from brewhygiene.turnarounds import actions, step_actions
 from brewhygiene.turnarounds.models import Deviation, StepReading
 from brewhygiene.turnarounds.trace_actions import fingerprint
@@ -132,6 +135,25 @@ def test_reading_of_a_file_settles_that_it_was_not_read(scene: Logged) -> None:
         [],
         ["Flow was not read"],
     ]
+
+
+def test_what_a_file_has_read_needs_no_explaining_at_the_release(scene: Logged) -> None:
+    record = scene.running_step(scene.clean, 2, now=scene.at(10))
+    scene.read(record, "concentration", 2, basis="ww", now=scene.at(15))
+    step_actions.end_step(by=acting(scene.hand, now=scene.at(40)), record=record)
+    scene.write(scene.trace(), [record])
+    for order, minute in ((3, 41), (4, 50)):
+        scene.run_step(scene.clean, order, now=scene.at(minute))
+    actions.finish_clean(by=acting(scene.hand, now=scene.at(60)), clean=scene.clean)
+    now = scene.at(70)
+    dossier = load_dossier(scene.clean.turnaround, now=now)
+    found = gates_of(dossier, brewery=Brewery.current(), now=now, user=scene.brewer)
+    (gate,) = [gate for gate in found if gate.code == "deviations"]
+    settled = "was not read: read after all, read from the logger file “invented.csv” (Jonas Feld)"
+    assert (gate.answer, gate.evidence) == (
+        Answer.YES,
+        (f"Temperature {settled}", f"Flow {settled}"),
+    )
 
 
 def test_late_reading_outside_its_window_is_a_deviation_of_its_own(scene: Logged) -> None:
