@@ -90,6 +90,25 @@ def test_glove_types_on_the_pad(open_page: Opened, hand: User) -> None:
     expect(page.locator(".bench-first .bench-value")).to_have_text("1.898")
 
 
+def test_part_of_a_clean_unfolds_for_a_glove_and_stays_open(
+    open_page: Opened, sound: Callable[..., None], hand: User
+) -> None:
+    page = open_page(user=hand, size="phone", has_touch=True, is_mobile=True)
+    page.goto("/bench/cost/")
+    expect(page.get_by_label("Acid solution")).to_be_hidden()
+    for part in ("Acid", "Sanitiser", "Hot water", "Prices, and the water as it comes"):
+        page.locator("summary", has_text=part).tap()
+    sound(page, floor=True)
+    page.get_by_label("Acid solution").fill("200")
+    page.get_by_label("Price of water").fill("0.5")
+    work_out(page)
+    expect(page.get_by_label("Acid solution")).to_be_visible()
+    expect(page.get_by_label("Time of the hot water")).to_be_hidden()
+    # 1500 L of rinses, 250 of caustic and 200 of acid, at 0.5 per hL.
+    expect(page.locator(".bench-first .bench-value")).to_have_text("9.75")
+    expect(page.get_by_role("row", name="Acid 2 3.79 0 20 1.00")).to_be_visible()
+
+
 def test_works_without_script(open_page: Opened, hand: User) -> None:
     page = open_page(user=hand, size="desk", java_script_enabled=False)
     page.goto("/bench/lethality/")
