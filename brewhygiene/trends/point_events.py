@@ -18,7 +18,7 @@ KINDS = {
     "anew": "chart begun anew",
     "baseline": "new baseline",
     "scale": "change of scale",
-    "version": "regime",
+    "version": "regime new here",
     "stick_lot": "stick lot",
     "agent_lot": "agent lot",
 }
@@ -101,19 +101,22 @@ def events_of(series: PointSeries, names: Names) -> list[Event]:
         for phase in series.phases
         if phase.begin.kind in KINDS
     }
-    found = [Event(at, kind, words, _short(words)) for at, kind, words in begins]
+    found = [Event(at, kind, words, short_words(words)) for at, kind, words in begins]
     scales = {phase.scale.key: phase.scale for phase in series.phases}
     charted = series.readings
     known_lots = {charted[0].stick_lot_id} if charted else set()
+    known_versions = {charted[0].version_id} if charted else set()
     for before, reading in itertools.pairwise(charted):
         at = reading.taken_at
         if reading.scale != before.scale:
             scale = scales.get(reading.scale)
             words = str(scale) if scale else "another meter or stick type"
-            found.append(Event(at, "scale", f"read with {words}", _short(words)))
-        if reading.version_id != before.version_id:
+            found.append(Event(at, "scale", f"read with {words}", short_words(words)))
+        # Regimes take turns, as an acid clean every fifth time: only what is new here is told.
+        if reading.version_id not in known_versions:
+            known_versions.add(reading.version_id)
             words = names.versions[reading.version_id]
-            found.append(Event(at, "version", words, _short(words)))
+            found.append(Event(at, "version", words, short_words(words)))
         if reading.stick_lot_id not in known_lots:
             known_lots.add(reading.stick_lot_id)
             lot = names.stick_lots[reading.stick_lot_id]
@@ -121,7 +124,8 @@ def events_of(series: PointSeries, names: Names) -> list[Event]:
     return sorted(found, key=lambda event: event.at)
 
 
-def _short(words: str) -> str:
+def short_words(words: str) -> str:
+    """What stands on a chart of an event that is told in ``words``."""
     head = words.split(";")[-1].strip().removeprefix("begun anew: ").split(": ")[0]
     return head if len(head) <= 28 else head[:27].rstrip() + "…"
 

@@ -19,7 +19,7 @@ from brewhygiene.drawing.figure import (
     Table,
 )
 from brewhygiene.trends.charting import PhaseChart
-from brewhygiene.trends.point_events import Event, Names, marked
+from brewhygiene.trends.point_events import Event, Names, marked, short_words
 from brewhygiene.trends.point_marks import (
     Drawn,
     Window,
@@ -74,11 +74,12 @@ def point_figure(
     ]
     judged = [one for one in drawn if one.chart.judged is not None]
     if judged:
+        averages = ewma_marks(judged)
         panels += [
             Panel(
                 x=times,
-                y=Axis(title="RLU, log scale", ticks=_ticks(drawn, names, spread=False)),
-                marks=[*ewma_marks(judged), *bare],
+                y=Axis(title="RLU, log scale", ticks=_ewma_ticks(averages)),
+                marks=[*averages, *bare],
                 title="Moving average (EWMA)",
             ),
             Panel(
@@ -109,24 +110,31 @@ def _event_ink(event: Event) -> Ink:
     return "ink" if event.kind in ("work", "anew", "baseline", "scale") else "soft"
 
 
-def _ticks(
-    drawn: Sequence[Drawn], names: Names, *, spread: bool = True
-) -> tuple[tuple[float, str], ...]:
+def _ticks(drawn: Sequence[Drawn], names: Names) -> tuple[tuple[float, str], ...]:
     """Ticks of RLU as far as anything reaches."""
-    top = max((value for one in drawn for value in one.logs), default=1.0)
-    if spread:
-        used = {r.limits_id for one in drawn for r in one.readings if r.limits_id is not None}
-        top = max([top, *(log_rlu(names.limits[pk][1]) for pk in used)])
-        beside = [log_rlu(one.rlu) for each in drawn for one in each.beside]
-        top = max([top, *beside])
-    ticks = RLU_TICKS if spread else _FINE_TICKS
-    return tuple(tick for tick in ticks if tick[0] <= top + 0.5)
+    used = {r.limits_id for one in drawn for r in one.readings if r.limits_id is not None}
+    top = max(
+        [
+            1.0,
+            *(value for one in drawn for value in one.logs),
+            *(log_rlu(names.limits[pk][1]) for pk in used),
+            *(log_rlu(one.rlu) for each in drawn for one in each.beside),
+        ]
+    )
+    return tuple(tick for tick in RLU_TICKS if tick[0] <= top + 0.5)
 
 
 _FINE_TICKS = tuple(
     (log_rlu(rlu), f"{rlu:,}".replace(",", " "))
-    for rlu in (0, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1_000, 2_000, 5_000, 10_000, 100_000)
+    for rlu in (0, 1, 2, 3, 5, 10, 20, 50, 100, 200, 500, 1_000, 2_000, 5_000, 10_000, 100_000)
 )
+
+
+def _ewma_ticks(marks: Sequence[Mark]) -> tuple[tuple[float, str], ...]:
+    """Ticks of RLU between the ends of what is drawn, which are much nearer to each other."""
+    values = [y for mark in marks if isinstance(mark, Line) for y in mark.y if y is not None]
+    low, high = min(values, default=0.0), max(values, default=1.0)
+    return tuple(tick for tick in _FINE_TICKS if low - 0.02 <= tick[0] <= high + 0.02)
 
 
 def _says(drawn: Sequence[Drawn]) -> str:
@@ -228,6 +236,7 @@ def small_figure(
                 )
             )
         marks.extend(signal_dots(one))
+    marks.extend(_begins(drawn))
     rows = [
         (day_words(reading.taken_at, zone), str(reading.rlu), reading.verdict, address_of(reading))
         for one in drawn
@@ -259,3 +268,15 @@ def small_figure(
         ),
         height_px=190,
     )
+
+
+def _begins(drawn: Sequence[Drawn]) -> list[Moment]:
+    """Where another scale or phase begins, in a word or two."""
+    first = min(drawn, key=lambda one: one.first)
+    found: dict[tuple[datetime, str], None] = {}
+    for one in drawn:
+        if one is not first:
+            begin = one.phase.begin
+            words = one.phase.scale.meter if begin.kind == "first" else short_words(begin.words)
+            found[max(begin.at, first.first), words] = None
+    return [Moment(at, words, ink="ink") for at, words in found]

@@ -69,7 +69,7 @@ class Summary:
             return "one reading is high"
         if self.now:
             return "readings fall" if self.now[0].direction == "down" else "readings vary oddly"
-        return "no limits yet tried" if not self.chart.judged.judged else "steady"
+        return "steady" if self.chart.judged.judged else "limits just set"
 
     @property
     def limits_words(self) -> str:

@@ -9,7 +9,14 @@ from django.test import Client
 
 from brewhygiene.atp.models import ChartPhase
 from brewhygiene.cellar.models import PartWork, PartWorkKind
-from tests.factories import NOW, Cellar, make_meter, make_stick_lot, make_vessel
+from tests.factories import (
+    NOW,
+    Cellar,
+    make_meter,
+    make_stick_lot,
+    make_version,
+    make_vessel,
+)
 from tests.histories import Stick, make_history
 
 pytestmark = pytest.mark.django_db
@@ -270,3 +277,16 @@ def test_work_is_one_event_though_two_scales_are_in_use(client: Client) -> None:
     client.force_login(cellar.hand)
     shown = page(client, f"/trends/points/{cellar.point.pk}/")
     assert shown.count("valve rebuilt: new seat <span") == 1
+
+
+def test_regime_that_comes_and_goes_is_marked_once(client: Client) -> None:
+    cellar = Cellar()
+    acid = make_version(name="Acid only (invented)")
+    make_history(
+        cellar=cellar,
+        cleans=20,
+        version=lambda turn: acid if turn.number % 5 == 4 else cellar.version,
+    )
+    client.force_login(cellar.hand)
+    shown = page(client, f"/trends/points/{cellar.point.pk}/")
+    assert shown.count("Acid only (invented), version 1 <span") == 1
