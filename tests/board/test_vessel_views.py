@@ -81,7 +81,10 @@ def test_vessel_page_shows_each_points_last_reading_with_its_meter(cellar: Now) 
     cellar.sampled_ago(turnaround, 90 * MINUTE, rlu=44)
     cellar.sampled_ago(turnaround, 80 * MINUTE, rlu=12)
     html = page(cellar.hand, cellar.vessel)
-    assert f'<td class="num">12<span class="under">{cellar.meter.name}</span></td>' in html
+    assert (
+        f'<td class="num" data-label="RLU">12<span class="under">{cellar.meter.name}</span></td>'
+        in html
+    )
     assert '<td class="num">44' not in html
     assert html.count("never sampled") == 1
 
