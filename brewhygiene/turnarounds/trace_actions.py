@@ -241,7 +241,7 @@ def _write_step(by: Actor, trace: Trace, step: StepEvidence) -> list[dict[str, A
             by=by,
             record=step.attempt.record,
             quantity=one.quantity,
-            reason=f"read from the logger file “{trace.original_name}”",
+            reason=f"read from the logger file {trace.original_name}",
         )
         lines.append(
             {

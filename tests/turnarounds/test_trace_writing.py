@@ -121,7 +121,7 @@ def test_reading_of_a_file_settles_that_it_was_not_read(scene: Logged) -> None:
     page = scene.client.get(reverse("turnarounds:trace", args=[trace.pk]))
     assert "Settles: Flow was not read." in page.content.decode()
     scene.write(trace, [record])
-    reason = "read from the logger file “invented.csv”"
+    reason = "read from the logger file invented.csv"
     found = Deviation.objects.filter(record=record)
     assert {d.quantity: (d.disposition, d.reason, d.disposed_by) for d in found} == {
         # Strength is not in the file: somebody has still to decide.
@@ -149,7 +149,7 @@ def test_what_a_file_has_read_needs_no_explaining_at_the_release(scene: Logged) 
     dossier = load_dossier(scene.clean.turnaround, now=now)
     found = gates_of(dossier, brewery=Brewery.current(), now=now, user=scene.brewer)
     (gate,) = [gate for gate in found if gate.code == "deviations"]
-    settled = "was not read: read after all, read from the logger file “invented.csv” (Jonas Feld)"
+    settled = "was not read: read after all, read from the logger file invented.csv (Jonas Feld)"
     assert (gate.answer, gate.evidence) == (
         Answer.YES,
         (f"Temperature {settled}", f"Flow {settled}"),
