@@ -227,7 +227,13 @@ class Fill(models.Model):
 
     class Meta:
         ordering = ["-filled_at", "-id"]
-        indexes = [models.Index(fields=["vessel", "-filled_at"], name="fill_by_vessel")]
+        indexes = [
+            models.Index(fields=["vessel", "-filled_at"], name="fill_by_vessel"),
+            # The board counts these for every vessel; without it, it reads every fill there was.
+            models.Index(
+                fields=["vessel"], condition=Q(without_release=True), name="fill_without_release"
+            ),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(without_release=False)
