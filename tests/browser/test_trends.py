@@ -71,7 +71,7 @@ def test_vessel_signals_and_common_are_sound(
     page.goto(f"/vessels/{cellar.vessel.pk}/")
     page.get_by_role("link", name="Trends of FV0").click()
     sound(page)
-    expect(page.get_by_text("new gasket")).to_be_visible()
+    expect(page.locator("strong", has_text="new gasket")).to_be_visible()
     page.goto("/trends/signals/")
     sound(page)
     expect(page.get_by_role("heading", name="One point: FV1, Point 2")).to_be_visible()
