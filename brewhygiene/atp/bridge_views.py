@@ -283,7 +283,7 @@ def approve(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         pk,
         verb=bridge_actions.approve_bridge,
-        done="Approved: charts may join the two scales from now on. It sets no limits by itself.",
+        done="Approved. It sets no limits by itself.",
         template="bridge_approve.html",
     )
 

@@ -227,6 +227,11 @@ class Bridge(models.Model):
     def __str__(self) -> str:
         return f"{self.reference_meter.name} to {self.new_meter.name}"
 
+    @property
+    def joins_charts(self) -> bool:
+        """Whether its line holds down to 0: clean places, which charts are full of, read there."""
+        return not (self.figures or {}).get("floor_rlu")
+
 
 class BridgePair(models.Model):
     """One place read with both scales at one time; a side may be missing."""

@@ -180,10 +180,9 @@ def _new(bridge: Bridge) -> Key:
 
 
 def bridges_in_force() -> list[Bridge]:
-    """Approved bridges that nobody retired. 1 query."""
-    return list(
-        Bridge.objects.filter(approved_at__isnull=False, retired_at__isnull=True).order_by("pk")
-    )
+    """Approved bridges that nobody retired and that hold for low readings too. 1 query."""
+    in_force = Bridge.objects.filter(approved_at__isnull=False, retired_at__isnull=True)
+    return [bridge for bridge in in_force.order_by("pk") if bridge.joins_charts]
 
 
 def limits_from_baselines() -> list[LimitSet]:

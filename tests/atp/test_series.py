@@ -202,6 +202,19 @@ def test_approved_bridge_joins_scales_on_the_one_read_last() -> None:
     assert [reading.rlu for reading in phase.readings] == [9, 9, 9, 9]
 
 
+def test_bridge_that_bends_near_zero_joins_no_charts() -> None:
+    cellar = Cellar()
+    other = make_meter()
+    make_history(
+        cellar=cellar,
+        cleans=4,
+        rlu=lambda stick: 9,
+        meter=lambda turn: cellar.meter if turn.number < 2 else other,
+    )
+    approved_bridge(cellar, other, figures={"floor_rlu": 3})
+    assert shapes(series_of(point=cellar.point)) == [("first", 2), ("first", 2)]
+
+
 def test_bridge_carries_back_and_never_below_no_light() -> None:
     cellar = Cellar()
     other = make_meter()
