@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import Browser, FloatRect, Page, sync_playwright
+from playwright.sync_api import Browser, FloatRect, Page, expect, sync_playwright
 
 from tests.browser import chromium
 
@@ -88,7 +88,8 @@ def pictures_of(data_dir: str) -> list[Picture]:
     django.setup()
     from django.urls import reverse
 
-    from brewhygiene.atp.models import Result
+    from brewhygiene.atp.models import Baseline, Result
+    from brewhygiene.cellar.models import PartWork
     from brewhygiene.turnarounds.models import StepRecord, Turnaround
 
     def latest(vessel: str) -> Turnaround:
@@ -102,6 +103,8 @@ def pictures_of(data_dir: str) -> list[Picture]:
     held_once = Turnaround.objects.filter(
         closed_at__isnull=False, decisions__outcome="hold"
     ).latest("pk")
+    mended = PartWork.objects.filter(point__isnull=False).latest("done_at")
+    baseline = Baseline.objects.latest("pk")
     return [
         Picture("board", "priya", DESK, reverse("board:board")),
         Picture(
@@ -120,6 +123,9 @@ def pictures_of(data_dir: str) -> list[Picture]:
             reverse("reports:record", args=[held_once.pk]) + "#toolbar=0&navpanes=0&view=FitH",
             clip=SHEET,
         ),
+        Picture("trends", "tomas", DESK, reverse("trends:overview")),
+        Picture("chart", "mara", TABLET, reverse("trends:point", args=[mended.point_id])),
+        Picture("baseline", "mara", TABLET, reverse("atp:baseline", args=[baseline.pk])),
     ]
 
 
@@ -145,6 +151,7 @@ def signed_in(browser: Browser, picture: Picture, *, home: str) -> Page:
 def take(browser: Browser, picture: Picture, *, home: str) -> Path:
     page = signed_in(browser, picture, home=home)
     page.goto(picture.address)
+    expect(page.locator("[data-drawn]")).to_have_count(page.locator("[data-figure]").count())
     if picture.size == PAPER:
         page.wait_for_timeout(4000)  # the browser's own viewer says nothing when it has drawn
     path = FOLDER / f"{picture.name}.png"
