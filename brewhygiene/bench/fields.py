@@ -76,7 +76,12 @@ class LinesField(forms.CharField):
     widget = forms.Textarea
 
     def __init__(
-        self, *, columns: tuple[str, ...], temperature_column: int, clock: bool, **kwargs: Any
+        self,
+        *,
+        columns: tuple[str, ...],
+        temperature_column: int | None = None,
+        clock: bool = False,
+        **kwargs: Any,
     ) -> None:
         super().__init__(**kwargs)
         self.columns, self.temperature_column, self.clock = columns, temperature_column, clock
@@ -90,6 +95,8 @@ class LinesField(forms.CharField):
             self.initial = self._with_temperatures(self.initial, None, site)
 
     def _with_temperatures(self, text: str, told_in: Site | None, site: Site) -> str:
+        if self.temperature_column is None:
+            return text
         retold = []
         for row in numbers_in_lines(text, columns=self.columns, clock=self.clock):
             cells = list(row.values)
@@ -115,7 +122,7 @@ class LinesField(forms.CharField):
         found = []
         for row in rows:
             cells = list(row.values)
-            if self.site is not None:
+            if self.site is not None and self.temperature_column is not None:
                 cells[self.temperature_column] = self.site.from_site(
                     cells[self.temperature_column], TEMPERATURE
                 )

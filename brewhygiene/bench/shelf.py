@@ -14,6 +14,7 @@ from brewhygiene.bench.flowing import LineFlow, Spray
 from brewhygiene.bench.gas import CoolingVacuum, TankGas
 from brewhygiene.bench.growing import Colonies, Tubes
 from brewhygiene.bench.heating import ColdSteel, Heating, Held, Trace
+from brewhygiene.bench.repeating import Repeats
 from brewhygiene.bench.rinsing import PlugRinse, VesselRinse
 from brewhygiene.bench.sanitisers import Halogen, Peracetic
 from brewhygiene.bench.solutions import IntoWater, MakeUp, Strength
@@ -49,6 +50,7 @@ SHELF = (
     Board("How much rinsing?", (RinseEnd, PlugRinse, VesselRinse)),
     Board("Is it hot enough, for long enough?", (Heating, ColdSteel, Held, Trace)),
     Board("What grew?", (Colonies, Tubes)),
+    Board("Can I trust a reading?", (Repeats,)),
     Board("What does it cost?", (Cost,)),
 )
 BY_SLUG = {kind.slug: kind for board in SHELF for kind in board.calculators}

@@ -11,6 +11,7 @@ from django.test import Client
 
 from brewhygiene.bench.shelf import BY_SLUG
 from tests.bench_room.pages import ask, figures, working
+from tests.published.test_measurement_system import GAUGE
 
 pytestmark = pytest.mark.django_db
 
@@ -26,6 +27,7 @@ DALTON = "Dalton's law with IF97's vapour pressure (computed)"
 SEIBERLING = "Seiberling 2008, p. 162: 2 US gal/min per foot of circumference (read)"
 DARCY = "Darcy, Weisbach and Colebrook, 50 m of 50 mm bore (computed with fluids and by hand)"
 ISO_7218 = "ISO 7218:2007, 168 and 215 at 1e-2, 14 and 25 at 1e-3 (from memory)"
+AIAG = "AIAG, Measurement Systems Analysis, 4th ed. (2010), ch. III, GRR by ANOVA (read)"
 MPN_TABLE = "table of 5 tubes of 10, 1 and 0.1 mL, 5-2-0 (from memory)"
 PLUG = "V / Q with 1.3 volumes (computed)"
 LALIBERTE = "Laliberté 2009 with Perry's density at 15 °C (density read, rest computed)"
@@ -36,6 +38,14 @@ TRADE = "a 30 hL vessel full of CO2 takes about 10 kg of NaOH (common practice, 
 BY_HAND = "a difference and its compensation at one temperature (computed by hand)"
 NEUTRAL = "CRC, 102nd ed., 1 % HNO3 (read); IUPAC's atomic weights (computed)"
 PAIRS = "the same pairs from the CRC Handbook (read): a reading between two of them"
+
+# The manual's readings by a hundred and 300 more, so that they are whole and above 0.
+GAUGE_LINES = "\n".join(
+    f"{person}; {place}; {round(100 * value) + 300}"
+    for person, places in enumerate(GAUGE.values(), start=1)
+    for place, values in enumerate(places, start=1)
+    for value in values
+)
 
 # slug, inputs, label of the figure, published value, tolerance, unit, source.
 CASES: list[tuple[str, dict[str, Any], str, float, float, str, str]] = [
@@ -111,6 +121,12 @@ CASES: list[tuple[str, dict[str, Any], str, float, float, str, str]] = [
                   "volume_3": 1, "dilution_3": 1000, "colonies_4": 25, "volume_4": 1,
                   "dilution_4": 1000}, "weighted mean", 19181.818, 0.5, "CFU/mL", ISO_7218),
     ("most-probable-number", {"grew_1": 5, "grew_2": 2}, "in 100 mL", 49, 0, "", MPN_TABLE),
+    ("repeats", {"readings": GAUGE_LINES, "scale": "rlu"}, "one person, one place, read again",
+     19.9933, 0.05, "RLU", AIAG),
+    ("repeats", {"readings": GAUGE_LINES, "scale": "rlu"}, "between people", 22.6838, 0.05, "RLU",
+     AIAG),
+    ("repeats", {"readings": GAUGE_LINES, "scale": "rlu"}, "between places", 104.2327, 0.5, "RLU",
+     AIAG),
     ("cost", {"caustic_volume": 1000}, "caustic concentrate", 40.828, 0.005, "kg", BALANCE),
     ("cost", {"caustic_volume": 1000}, "alkaline load, as NaOH", 20.414, 0.005, "kg", BALANCE),
     # 10.037 kg of HNO3 of 63.0129 g/eq, as NaOH of 39.9971 g/eq.

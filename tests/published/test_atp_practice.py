@@ -87,9 +87,7 @@ def test_every_cleaned_vessel_is_sampled(published: Published, cellar: Cellar) -
 def test_limits_belong_to_one_meter(published: Published, cellar: Cellar) -> None:
     lot = cellar.lot
     found = {
-        whose: limits_in_force(
-            meter=meter, stick_lot=stick_lot, point=cellar.point, day=NOW.date()
-        )
+        whose: limits_in_force(meter=meter, stick_lot=stick_lot, point=cellar.point, day=NOW.date())
         for whose, meter, stick_lot in (
             ("its own meter", cellar.meter, lot),
             ("another meter", make_meter(), lot),

@@ -138,7 +138,7 @@ def test_swab_of_25_cm2_in_10_ml() -> None:
 
 @pytest.mark.parametrize(
     "values", [{"suspension_ml": 0, "area_cm2": 100}, {"suspension_ml": 10, "area_cm2": 0}]
-)  # noqa: E501
+)
 def test_swab_without_liquid_or_area_is_refused(values: dict[str, float]) -> None:
     with pytest.raises(OutOfRange):
         swab_factor(**values)

@@ -1,4 +1,4 @@
-"""Whether people with one meter get one number: gauge repeatability and reproducibility; kappa.
+"""Whether people with one meter get one number: gauge repeatability and reproducibility.
 
 References
 ----------
@@ -109,29 +109,3 @@ def gauge_study(*, readings: Mapping[str, Sequence[Sequence[float]]]) -> Gauge:
         pooled=pooled,
         categories=CATEGORIES * math.sqrt(between_parts / gauge),
     )
-
-
-def kappa(*, table: Sequence[Sequence[int]]) -> float:
-    """Cohen's kappa: how far two raters agree beyond chance; 1 is always, 0 as by chance.
-
-    ``table[i][j]`` counts, as a number without a unit, what the first put into class i and the
-    second into class j. (p₀ − pₑ)/(1 − pₑ) [1]_. Raises :class:`OutOfRange` for a table that is
-    not square or a count below 0, :class:`TooFewReadings` where nothing was counted or both used
-    one class only.
-
-    >>> round(kappa(table=[[44, 6], [3, 97]]), 3)
-    0.863
-    """
-    size = len(table)
-    if size < 2 or any(len(row) != size for row in table):
-        raise OutOfRange("The table needs the same classes for both, two or more.")
-    if any(count < 0 for row in table for count in row):
-        raise OutOfRange("A count below 0 cannot be.")
-    total = sum(sum(row) for row in table)
-    if total == 0:
-        raise TooFewReadings("Nothing was rated by both.")
-    agreed = sum(table[k][k] for k in range(size)) / total
-    chance = sum(sum(table[k]) * sum(row[k] for row in table) for k in range(size)) / total**2
-    if chance == 1:
-        raise TooFewReadings("Both put everything into one class: agreement by chance is certain.")
-    return (agreed - chance) / (1 - chance)

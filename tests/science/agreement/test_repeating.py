@@ -1,10 +1,9 @@
-"""Gauge studies and kappa where the manual's examples do not reach."""
+"""Gauge studies where the manual's example does not reach."""
 
 import numpy as np
 import pytest
-from statsmodels.stats.inter_rater import cohens_kappa
 
-from brewhygiene.science.agreement.repeating import gauge_study, kappa
+from brewhygiene.science.agreement.repeating import gauge_study
 from brewhygiene.science.errors import OutOfRange, TooFewReadings
 
 
@@ -40,19 +39,3 @@ def test_study_that_cannot_be_is_refused() -> None:
         gauge_study(readings={"A": [[1, 1], [1, 1]], "B": [[1, 1], [1, 1]]})
     with pytest.raises(OutOfRange, match="no spread of the gauge"):
         gauge_study(readings={"A": [[1, 1], [2, 2]], "B": [[1, 1], [2, 2]]})
-
-
-def test_kappa_is_what_statsmodels_gives() -> None:
-    table = [[20, 5, 1], [4, 30, 6], [0, 3, 12]]
-    assert kappa(table=table) == pytest.approx(cohens_kappa(table, return_results=False))
-
-
-def test_kappa_that_cannot_be_is_refused() -> None:
-    with pytest.raises(TooFewReadings, match="one class"):
-        kappa(table=[[9, 0], [0, 0]])
-    with pytest.raises(TooFewReadings, match="Nothing was rated"):
-        kappa(table=[[0, 0], [0, 0]])
-    with pytest.raises(OutOfRange, match="same classes"):
-        kappa(table=[[1, 2, 3], [1, 2, 3]])
-    with pytest.raises(OutOfRange, match="below 0"):
-        kappa(table=[[1, -2], [1, 2]])
