@@ -65,7 +65,7 @@ class Repeats(Calculator):
     )
 
     def clean(self) -> dict[str, Any]:
-        given = super().clean()
+        given = super().clean() or self.cleaned_data
         for line, (*_, rlu) in enumerate(given.get("readings") or [], start=1):
             if rlu < 0 or rlu != int(rlu):
                 self.add_error("readings", f"Reading {line} is {rlu:g}: RLU are whole, from 0.")

@@ -298,21 +298,21 @@ def test_nothing_seen_bounds_as_published(
 
 SUCCESS_RUN = "success-run theorem, n = ln(1-C)/ln R (memory, recomputed)"
 RUNS = [
-    [[0.8, 0.9], 11],
-    [[0.8, 0.95], 14],
-    [[0.9, 0.9], 22],
-    [[0.9, 0.95], 29],
-    [[0.95, 0.9], 45],
-    [[0.95, 0.95], 59],
-    [[0.95, 0.99], 90],
-    [[0.99, 0.9], 230],
-    [[0.99, 0.95], 299],
-    [[0.99, 0.99], 459],
+    (0.8, 0.9, 11),
+    (0.8, 0.95, 14),
+    (0.9, 0.9, 22),
+    (0.9, 0.95, 29),
+    (0.95, 0.9, 45),
+    (0.95, 0.95, 59),
+    (0.95, 0.99, 90),
+    (0.99, 0.9, 230),
+    (0.99, 0.95, 299),
+    (0.99, 0.99, 459),
 ]
 
 
 def test_success_runs_are_as_published(published: Published) -> None:
-    for (reliability, confidence), size in RUNS:
+    for reliability, confidence, size in RUNS:
         ours = readings_needed(coverage=reliability, confidence=confidence)
         published(f"n for {reliability:g}, {confidence:g} sure", ours, size, SUCCESS_RUN)
 
