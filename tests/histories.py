@@ -59,10 +59,11 @@ class Turn:
     number: int
     at: datetime  # emptied; cleaned 1 to 3 h later, sampled 3.5 h, released 4 h, filled 5 h later
     again: bool = False  # the second clean of the same turnaround
+    place: int = 0  # of the vessel among those that are written
 
     def chance(self, of: str) -> random.Random:
-        """Always the same chance for the same thing of the same turnaround."""
-        name = f"{self.vessel.order} {self.vessel.name} {self.number} {self.again} {of}"
+        """Always the same chance for the same thing, whatever its vessel is called by serial."""
+        name = f"{self.place} {self.number} {self.again} {of}"
         return random.Random(zlib.crc32(name.encode()))
 
 
@@ -74,10 +75,11 @@ class Stick:
     point: SamplingPoint
     meter: Meter
     lot: StickLot
+    place: int = 0  # of the point among those of its vessel
 
     @property
     def chance(self) -> random.Random:
-        return self.turn.chance(self.point.name)
+        return self.turn.chance(f"point {self.place}")
 
 
 def usual_rlu(stick: Stick, *, mean: float = 2.5, shape: float = 1.5) -> int:
@@ -139,7 +141,11 @@ def make_history(
     """
     vessels = list(vessels) or [cellar.vessel]
     first = until - every * cleans
-    turns = [Turn(vessel, n, first + every * n) for vessel in vessels for n in range(cleans)]
+    turns = [
+        Turn(vessel, n, first + every * n, place=place)
+        for place, vessel in enumerate(vessels)
+        for n in range(cleans)
+    ]
     pick = _Picks(
         meter=meter or cellar.meter,
         stick_lot=stick_lot or cellar.lot,
@@ -346,9 +352,9 @@ def _sticks(
     for point in of_vessels.select_related("vessel"):
         points[point.vessel_id].append(point)
     sticks = [
-        (Stick(turn, point, pick.of("meter", turn), pick.of("stick_lot", turn)), clean)
+        (Stick(turn, point, pick.of("meter", turn), pick.of("stick_lot", turn), place), clean)
         for turn, clean in zip(turns, cleans, strict=True)
-        for point in points[turn.vessel.pk]
+        for place, point in enumerate(points[turn.vessel.pk])
     ]
     return [(stick, clean) for stick, clean in sticks if sampled(stick)]
 
