@@ -2,7 +2,7 @@
 
 import dataclasses
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.urls import reverse
 from django.utils import timezone
@@ -15,6 +15,9 @@ from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.release.queries import Dossier
 from brewhygiene.turnarounds.models import Clean, CleanPurpose
 from brewhygiene.turnarounds.progress import CleanProgress
+
+# A reading that waited longer than this for the record says so.
+WRITTEN_LATER = timedelta(minutes=30)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -125,7 +128,8 @@ def _results(dossier: Dossier) -> Iterator[Event]:
     standing = {result.pk for result in dossier.standing_results}
     for result in dossier.results:
         yield Event(
-            result.recorded_at,
+            # A correction happened when it was made, a reading when the stick was taken.
+            result.recorded_at if result.corrects_id else result.taken_at,
             f"{result.point.name}: {result.rlu} RLU",
             result.recorded_by.display_name,
             result.verdict,
@@ -145,6 +149,9 @@ def _about(result: Result) -> Iterator[str]:
         yield "Read again after the same clean; the earlier reading stands beside it"
     if result.corrects_id:
         yield f"Corrects the reading before it: {result.correction_reason}"
+    elif result.recorded_at - result.taken_at > WRITTEN_LATER:
+        written = timezone.localtime(result.recorded_at)
+        yield f"Written down on {written:%a} {written.day} {written:%b}, {written:%H:%M}"
     if result.suspected_slip:
         yield "A slip is suspected"
     if result.note:

@@ -136,6 +136,20 @@ def test_turnaround_page_keeps_a_corrected_reading_in_sight(cellar: Now) -> None
     assert "Corrects the reading before it: Read upside down" in html
 
 
+def test_turnaround_page_tells_a_reading_when_it_was_taken(cellar: Now) -> None:
+    turnaround = cellar.cleaned_ago(2 * HOUR)
+    cellar.sampled_ago(turnaround, 10 * MINUTE, rlu=8, taken_at=cellar.at(HOUR + 10 * MINUTE))
+    turnaround_actions.record_opening(
+        by=acting(cellar.hand, now=cellar.at(30 * MINUTE)),
+        turnaround=turnaround,
+        reason="Looked at the spray ball",
+    )
+    html = page(cellar.hand, turnaround)
+    told = html[html.index('<ol class="timeline"') :]
+    assert told.index("Opened") < told.index("Point 1: 8 RLU") < told.index("Clean finished")
+    assert "Written down on" in told
+
+
 def test_turnaround_page_offers_each_role_its_other_actions(cellar: Now) -> None:
     turnaround = cellar.to_decide()
     links = {
