@@ -159,6 +159,7 @@
   // Whether the server can be reached: by a small file of its own, past every cache.
   const REACH_MS = 4000;
   const AGAIN_MS = 3000;
+  const LISTEN_MS = 10000;
   function reachable() {
     return fetch(document.querySelector("link[rel=icon]").href, {
       method: "HEAD",
@@ -167,12 +168,24 @@
     }).then((answer) => answer.ok, () => false);
   }
 
+  // A page that came was answered; one with a form of a verb in sight asks again now and then, and
+  // when the tablet wakes.
+  let answers = true;
+  function listen() {
+    if (document.hidden || !document.querySelector("form[method=post] [name=key]")) return;
+    reachable().then(function (is) { answers = is; });
+  }
+  setInterval(listen, LISTEN_MS);
+  document.addEventListener("visibilitychange", listen);
+  window.addEventListener("online", listen);
+
   // A form that makes a whole page would be lost with the browser's own page of a dead network.
-  // So the server is asked first; while it does not answer, the form waits here and is sent by
-  // itself as soon as it does, with whatever then stands in it.
+  // While the server does not answer, the form waits here and is sent by itself as soon as it
+  // does, with whatever then stands in it.
   function sendOnceReachable(form, submitter) {
     if (!form.isConnected) return;
     reachable().then(function (is) {
+      answers = is;
       if (is) {
         form.dataset.reached = "yes";
         delete form.dataset.sent;
@@ -190,9 +203,8 @@
 
   // Forms of a verb carry a key; those that htmx sends say so themselves when it fails.
   function waitsForServer(form) {
-    return Boolean(
-      form.elements.namedItem("key") && !form.dataset.hxPost && !form.dataset.reached,
-    );
+    if (form.dataset.reached || form.dataset.hxPost || !form.elements.namedItem("key")) return false;
+    return !(answers && navigator.onLine);
   }
 
   // Before anything else hears of it, so that a second tap sends nothing.
