@@ -27,8 +27,8 @@ from brewhygiene.trends.models import PointStanding
 
 # Raised when the charts judge otherwise than before, so that what is kept is worked out again.
 WORKED_OUT_BY = 1
-# So many points are worked out in one go: some 50,000 readings in memory where each has 1,000.
-BATCH = 50
+# So many points are worked out in one go: some 20,000 readings in memory where each has 1,000.
+BATCH = 20
 # So many at most while somebody waits for a page; the rest follows with the next one.
 AT_ONCE = 60
 # A scale on which none of a point's latest readings was taken is not in use there any more.
