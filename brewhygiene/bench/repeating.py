@@ -59,9 +59,10 @@ class Repeats(Calculator):
     )
     scale = fields.choice(
         "Spread is told",
-        [("factor", "as a factor, on log10(RLU + 1)"), ("rlu", "in RLU")],
+        [("factor", "as a factor"), ("rlu", "in RLU")],
         initial="factor",
-        hint="RLU spread more the higher they are, so that a factor mostly says it better.",
+        hint="On log10(RLU + 1): RLU spread more the higher they are, so that a factor mostly says "
+        "it better.",
     )
 
     def clean(self) -> dict[str, Any]:
