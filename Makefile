@@ -59,19 +59,19 @@ migrations: ## No change to a model is without its migration
 
 .PHONY: tests
 tests: ## All tests, browser tests included
-	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) --dist loadgroup
+	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS)
 
 .PHONY: unit
 unit: ## The tests that need no browser
-	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) --dist loadgroup -m "not browser"
+	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) -m "not browser"
 
 .PHONY: browser
 browser: ## Only the browser tests
-	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) --dist loadgroup tests/browser
+	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) tests/browser
 
 .PHONY: test-postgres
 test-postgres: ## The tests that need no browser, on a PostgreSQL started for them
-	@$(IN) .ci/machine/with_postgres $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) --dist loadgroup -m "not browser"
+	@$(IN) .ci/machine/with_postgres $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) -m "not browser"
 
 .PHONY: checks
 checks: ## The checks against the world outside, one line each

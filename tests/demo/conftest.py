@@ -27,10 +27,8 @@ def said(django_db_setup: None, django_db_blocker: Any) -> Iterator[list[str]]:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Say of the tests that look at the brewery that they need a database.
 
-    Said only here, after all are in order: those that need an empty one have to come first. One
-    process runs them all, so that the brewery is made once.
+    Said only here, after all are in order: those that need an empty one have to come first.
     """
     for item in items:
         if "said" in getattr(item, "fixturenames", ()):
             item.add_marker(pytest.mark.django_db)
-            item.add_marker(pytest.mark.xdist_group("demo"))
