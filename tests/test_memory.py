@@ -102,3 +102,15 @@ if sys.platform == "linux":
             print(held() - before < 10)
         """)
         assert (found.stdout, found.stderr) == ("True\n", "")
+
+
+def test_settled_server_goes_through_what_is_new_only() -> None:
+    found = run("""
+        import django, gc, sys
+        django.setup()
+        from brewhygiene.management.memory import settle
+        settle()
+        print(gc.get_freeze_count() > 50_000, gc.get_count()[0] < gc.get_threshold()[0])
+        print("brewhygiene.trends.point_views" in sys.modules)
+    """)
+    assert (found.stdout, found.stderr) == ("True True\nTrue\n", "")

@@ -21,7 +21,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.management.memory import aside, hand_back
+from brewhygiene.management.memory import aside, hand_back, settle
 from brewhygiene.people.models import User
 from brewhygiene.people.sign_ins import demo_sign_ins
 from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES
@@ -130,6 +130,7 @@ class Command(BaseCommand):
         hand_back()
         with open_port(int(port)) as listening:
             self.prepare()
+            settle()
             self.announce(int(port))
             self.serve(listening)
 
