@@ -120,8 +120,9 @@ def turn_facts(
     lots = lots_used(opened_within("clean__turnaround__", since=since, until=until, vessel=vessel))
     people = {user.pk: user.display_name for user in User.objects.only("full_name", "username")}
     facts = []
+    # What was read is taken out as it is used: a large house's year is much to hold twice.
     for turn in turnarounds:
-        own = cleans.get(turn.pk, ())
+        own = cleans.pop(turn.pk, [])
         first = next((clean for clean in own if clean.full and clean.finished_at), None)
         later = [c for c in own if c.full and first is not None and c.pk > first.pk]
         resanitises = sum(not clean.full and clean.finished_at is not None for clean in own)
@@ -134,11 +135,11 @@ def turn_facts(
                 if first.pk <= reading.clean and (before is None or reading.clean < before)
             )
         elif first is not None:
-            readings = sampled.get(first.pk, NONE_READ)
+            readings = sampled.pop(first.pk, NONE_READ)
         told, why = _first_time_clean(
             first=first, again=bool(later), readings=readings, asked=asked.at(turn)
         )
-        releases = decisions.get(turn.pk, ())
+        releases = decisions.pop(turn.pk, [])
         released_at = releases[0].decided_at if releases else None
         facts.append(
             TurnFact(
