@@ -110,11 +110,11 @@ def _database() -> Any:
                 # Writers queue at BEGIN instead of failing half-way through a transaction.
                 "transaction_mode": "IMMEDIATE",
                 "timeout": 20,
-                # The cache is each thread's own: 8 MiB times eight. What does not fit is read again
+                # The cache is each thread's own: 4 MiB times eight. What does not fit is read again
                 # from the system's cache of the file, which is nobody's memory.
                 "init_command": (
                     "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;"
-                    "PRAGMA cache_size=-8192; PRAGMA temp_store=MEMORY;"
+                    "PRAGMA cache_size=-4096; PRAGMA temp_store=MEMORY;"
                 ),
             }
         )
