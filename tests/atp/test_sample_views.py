@@ -4,6 +4,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
@@ -644,8 +645,10 @@ def test_recording_a_reading_asks_for_no_more_than_it_needs(
 ) -> None:
     """Twenty tablets do it at once: what only a page would show is not asked for."""
     make_limits(by=floor.brewer, meter=floor.meter, stick_type=floor.stick_type)
+    # PostgreSQL asks for the ledger's lock by a query of its own.
+    most = 24 if connection.vendor == "postgresql" else 23
     for made in (1, 2):
-        with django_assert_num_queries(23):
+        with django_assert_num_queries(most):
             answer = floor.client.post(page_of(turnaround), typed(floor, key=f"tap {made}"))
         assert answer.status_code == 302
         for _ in range(2):
