@@ -162,7 +162,9 @@ def _time(
         silent.append("an attempt that this one prolongs is not in the file: the timer stands")
         return
     minutes = sum(part["together"]["minutes_inside"] for part in parts)
-    names = " and ".join(QUANTITIES[quantity].label for quantity in parts[0]["alone"])
+    # In the house's order: PostgreSQL keeps none in what it stores.
+    alone = [quantity for quantity in Quantity.values if quantity in parts[0]["alone"]]
+    names = " and ".join(QUANTITIES[quantity].label for quantity in alone)
     stretches = ", ".join(
         clock.span_words(part["from_s"], part["until_s"]) for part in reversed(parts)
     )

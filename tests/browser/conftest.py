@@ -6,12 +6,14 @@ that is checked of every page), or ``page`` for one page on a tablet.
 
 import os
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
 import pytest
 from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Error as PlaywrightError
 
 from brewhygiene.people.models import User
 from tests.browser import chromium
@@ -118,6 +120,10 @@ def sound(open_page: Opened, html_checker: HtmlChecker) -> Callable[..., None]:
     """Check all that holds for every page shown; ``floor=True`` adds the size of targets."""
 
     def check(page: Page, *, floor: bool = False) -> None:
+        # A link that was followed may have its address before it has its page.
+        page.wait_for_load_state()
+        with suppress(PlaywrightError):
+            page.locator("h1").first.wait_for(state="attached", timeout=10_000)
         assert page.locator("h1").count() == 1, f"Not exactly one h1: {page.url}"
         html_checker.assert_conforming_html(open_page.watch(page).document(page).text())
         assert_no_sideways_scroll(page)
