@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.regimes.models import Quantity
 from brewhygiene.turnarounds.trace_placing import Attempt, Phase
 from brewhygiene.turnarounds.trace_words import (
     TraceClock,
+    in_order,
     in_site_unit,
     logged_range,
     logged_title,
@@ -28,13 +28,6 @@ def stretch_of(attempt: Attempt, measured: Mapping[str, Any] | None) -> tuple[fl
     if measured is not None and "from_s" in measured:
         return measured["from_s"], measured["until_s"]
     return None
-
-
-def _plots(evaluation: Mapping[str, Any]) -> dict[str, Any]:
-    """The plots by quantity, in the house's order: PostgreSQL keeps none in what it stores."""
-    kept = evaluation["plots"]
-    order = [quantity for quantity in Quantity.values if quantity in kept]
-    return {quantity: kept[quantity] for quantity in (*order, *sorted(kept.keys() - set(order)))}
 
 
 def chart_of(
@@ -60,7 +53,8 @@ def chart_of(
         "start": start.replace(tzinfo=None).isoformat() if start is not None else None,
         "duration_s": evaluation["duration_s"],
         "panels": [
-            _panel(quantity, plot, brewery) for quantity, plot in _plots(evaluation).items()
+            _panel(quantity, plot, brewery)
+            for quantity, plot in in_order(evaluation["plots"]).items()
         ],
         "steps": steps,
         "phases": [
@@ -126,7 +120,7 @@ def table_of(evaluation: Mapping[str, Any], *, clock: TraceClock, brewery: Brewe
     """At most ``ROWS`` rows, or a few more for a file of months."""
     minutes = evaluation["duration_s"] / 60
     pace = next((pace for pace in PACES_MIN if minutes / pace <= ROWS), PACES_MIN[-1])
-    plots = _plots(evaluation)
+    plots = in_order(evaluation["plots"])
     columns = {quantity: _extremes(plot, pace * 60) for quantity, plot in plots.items()}
     rows = []
     for place in range(max(1, math.ceil(minutes / pace))):

@@ -21,6 +21,7 @@ from brewhygiene.turnarounds.trace_statistics import Candidate, StepEvidence
 from brewhygiene.turnarounds.trace_words import (
     TraceClock,
     clock_of_trace,
+    in_order,
     logged_range,
     logged_title,
     logged_value,
@@ -171,7 +172,7 @@ def _notes(found: TraceEvidence, clock: TraceClock) -> list[str]:
     ):
         if count:
             notes.append(f"{count} row{'s' if count != 1 else ''} {words}: left out.")
-    for quantity, seen in evaluation["coverage"].items():
+    for quantity, seen in in_order(evaluation["coverage"]).items():
         if seen["gap_count"]:
             gaps = f"{seen['gap_count']} gap{'s' if seen['gap_count'] != 1 else ''}"
             notes.append(

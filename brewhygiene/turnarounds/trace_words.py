@@ -2,14 +2,24 @@
 
 import dataclasses
 import zoneinfo
+from collections.abc import Mapping
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, TypeVar
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.regimes.measures import site_label, to_site
 from brewhygiene.regimes.models import Basis, Quantity
 from brewhygiene.science.traces.units import QUANTITIES
+
+T = TypeVar("T")
+
+
+def in_order(by_quantity: Mapping[str, T]) -> dict[str, T]:
+    """What is kept by quantity, in the house's order: PostgreSQL keeps none in what it stores."""
+    order = [quantity for quantity in Quantity.values if quantity in by_quantity]
+    rest = sorted(by_quantity.keys() - set(order))
+    return {quantity: by_quantity[quantity] for quantity in (*order, *rest)}
 
 
 def logged_unit(quantity: str, brewery: Brewery) -> str:
