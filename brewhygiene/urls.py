@@ -1,7 +1,10 @@
 """Addresses: one include a room."""
 
+from django.conf import settings
 from django.contrib import admin
 from django.urls import include, path
+
+from brewhygiene import parts_page
 
 urlpatterns = [
     path("", include("brewhygiene.board.urls")),
@@ -19,3 +22,6 @@ urlpatterns = [
     path("set-up/", include("brewhygiene.regimes.urls")),
     path("admin/", admin.site.urls),
 ]
+
+if settings.SHOW_PARTS:
+    urlpatterns.append(path("parts/", parts_page.parts, name="parts"))

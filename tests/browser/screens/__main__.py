@@ -133,6 +133,11 @@ def take(context: BrowserContext, screen: Screen, path: Path, given: argparse.Na
         troubles.append(f"{wide} px wider than the screen")
     if given.paper:
         page.emulate_media(media="print")
+    if not given.fold:
+        # As tall as the page is, so that what sticks to an edge of the screen is at the page's.
+        width, height = SIZES[path.stem.split("-")[-2]]
+        tall = page.evaluate("document.documentElement.scrollHeight")
+        page.set_viewport_size({"width": width, "height": max(height, min(tall, 12_000))})
     page.screenshot(path=path, full_page=not given.fold)
     page.close()
     return "; ".join(troubles)
