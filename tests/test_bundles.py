@@ -54,13 +54,17 @@ def test_font_has_the_letters_and_even_figures_of_the_pages() -> None:
     for name in FONT_FILES[:2]:
         with TTFont(font_folder() / name) as font:
             letters, widths = font.getBestCmap(), font["hmtx"]
-            assert {sign for sign in "0123456789°²³µ×−–·→‹›≠≤≥±½" if ord(sign) not in letters} == set()
+            assert {
+                sign for sign in "0123456789°²³µ×−–·→‹›≠≤≥±½" if ord(sign) not in letters
+            } == set()
             assert len({widths[letters[ord(sign)]][0] for sign in "0123456789"}) == 1
 
 
 def test_styles_ask_for_the_font_where_it_is_served() -> None:
     tokens = finders.find("brewhygiene/tokens.css")
-    asked = re.findall(r'url\("\.\./fonts/([^"]+)"\)', Path(str(tokens)).read_text(encoding="utf-8"))
+    asked = re.findall(
+        r'url\("\.\./fonts/([^"]+)"\)', Path(str(tokens)).read_text(encoding="utf-8")
+    )
     assert asked == FONT_FILES[:2]
 
 

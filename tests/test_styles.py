@@ -64,9 +64,7 @@ def rules(text: str) -> Iterator[Rule]:
                 around = f"{within}@{node.lower_at_keyword} {tinycss2.serialize(node.prelude)}"
                 yield from walk(inner, around.strip())
 
-    yield from walk(
-        tinycss2.parse_stylesheet(text, skip_comments=True, skip_whitespace=True), ""
-    )
+    yield from walk(tinycss2.parse_stylesheet(text, skip_comments=True, skip_whitespace=True), "")
 
 
 def literals(text: str) -> list[str]:
@@ -194,7 +192,7 @@ def test_text_is_readable(ink: str, ground: str, dark: bool) -> None:
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
 @pytest.mark.parametrize(("ink", "ground"), MARKS)
 def test_focus_edges_and_marks_are_seen(ink: str, ground: str, dark: bool) -> None:
-    """The masthead stands on the surface, and an outline is off its element: it touches a ground."""
+    """An outline stands off its element, so that it touches the ground; the masthead is surface."""
     found = inks(dark=dark)
     assert contrast(found[ink], found[ground]) >= 3
 

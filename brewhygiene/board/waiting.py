@@ -31,7 +31,8 @@ class ToSample:
 def _states(now: datetime) -> list[VesselState]:
     """Vessels that are on their way from emptied to filled. 7 queries."""
     return states_of(
-        Vessel.objects.filter(turnarounds__closed_at__isnull=True, turnarounds__isnull=False), now=now
+        Vessel.objects.filter(turnarounds__closed_at__isnull=True, turnarounds__isnull=False),
+        now=now,
     )
 
 

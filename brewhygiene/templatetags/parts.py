@@ -105,8 +105,8 @@ def trail(
     """Where a page is: room / vessel / turnaround / clean / step, each but the last a link.
 
     ``room`` is a code of the bar (``board``, ``sample``, ``atp``, ``release``, ``plates``,
-    ``trends``, ``bench``, ``setup``); ``here`` the words for this very page. A turnaround brings its
-    vessel with it, and a clean its turnaround.
+    ``trends``, ``bench``, ``setup``); ``here`` the words for this very page. A turnaround brings
+    its vessel with it, and a clean its turnaround.
     """
     turnaround = turnaround or (clean.turnaround if clean else None)
     vessel = vessel or (turnaround.vessel if turnaround else None)

@@ -56,12 +56,8 @@ def _numbers() -> dict[str, int | None]:
         "due_turn": due.pk if due else None,
         "due_point": point.pk if point else None,
         "decide_turn": _turn("FV 5"),
-        "closed_turn": _pk(
-            "turnaround", closed_at__isnull=False, decisions__outcome="hold"
-        ),
-        "released_turn": _pk(
-            "turnaround", closed_at__isnull=True, decisions__outcome="release"
-        ),
+        "closed_turn": _pk("turnaround", closed_at__isnull=False, decisions__outcome="hold"),
+        "released_turn": _pk("turnaround", closed_at__isnull=True, decisions__outcome="release"),
         "empty_turn": _pk("turnaround", closed_at__isnull=True, cleans__isnull=True),
         "vessel": _vessel_of("FV 5"),
         "full_vessel": _pk("vessel", fills__emptying__isnull=True),
