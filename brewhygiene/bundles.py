@@ -14,9 +14,9 @@ from django.core.files.storage.base import Storage
 from whitenoise.compress import Compressor
 from whitenoise.storage import CompressedManifestStaticFilesStorage
 
-LARGE_BYTES = 500_000
-# The best quality takes half a minute for a bundle of 5 MB, this one half a second; it is sent
-# once to each tablet, within the building.
+LARGE_BYTES = 200_000
+# The best quality takes half a minute for a bundle of 5 MB and a second for a font, this one a
+# tenth of that; each is sent once to each tablet, within the building.
 LARGE_QUALITY = 5
 
 

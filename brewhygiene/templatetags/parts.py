@@ -6,11 +6,11 @@ a block and ends with ``end`` and its name: ``{% notice "warning" %}...{% endnot
 """
 
 import dataclasses
+import itertools
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import template
-from django.template import Context
 from django.template.loader import render_to_string
 from django.templatetags.static import static
 from django.urls import reverse
@@ -19,6 +19,8 @@ from django.utils.safestring import SafeString
 from django.utils.text import slugify
 
 register = template.Library()
+# Counted by the process: a fragment that is put into a page must not repeat a name of the page.
+_marks = itertools.count(1)
 
 STYLES = (
     "tokens",
@@ -85,6 +87,7 @@ EVERY = (BOARD, SAMPLE, METERS, RELEASE, PLATES, TRENDS, BENCH, SETUP)
 @register.simple_tag
 def places(can: Mapping[str, bool]) -> Places:
     """Where somebody with these permissions usually goes, and in the menu all else."""
+    bar: tuple[Place, ...]
     if can.get("decide_release"):
         bar = (BOARD, SAMPLE, RELEASE, PLATES, METERS, TRENDS)
     elif can.get("see_everything"):
@@ -283,19 +286,16 @@ def notice(content: str, kind: str = "note", title: str = "") -> str:
     )
 
 
-@register.simple_tag(takes_context=True)
-def source(context: Context, words: str, about: str = "") -> SafeString:
+@register.simple_tag
+def source(words: str, about: str = "") -> SafeString:
     """The mark beside a figure that tells where it comes from; ``about`` names the figure.
 
     It may stand in a sentence, a heading, a cell or a ``<dt>``, and needs no script.
     """
-    number = context.render_context.setdefault("sources", [0])
-    number[0] += 1
-    name = f"source-{number[0]}-{slugify(about)}".rstrip("-")
     return format_html(
-        '<button type="button" class="source" popovertarget="{0}" aria-label="Source{1}"></button>'
-        '<span class="source-words" popover id="{0}">{2}</span>',
-        name,
+        '<button type="button" class="source" popovertarget="source-{0}" aria-label="Source{1}">'
+        '</button><span class="source-words" popover id="source-{0}">{2}</span>',
+        next(_marks),
         f" of {about}" if about else "",
         words,
     )
