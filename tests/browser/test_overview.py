@@ -89,7 +89,7 @@ def test_owners_page_is_sound(
     page = open_page(user=cellar.owner, size=size, dark=size == "tablet")
     page.goto("/trends/")
     expect(page.locator("[data-drawn]")).to_have_count(1)
-    page.locator("summary").click()
+    page.locator("main summary").click()
     assert_page_is_sound(page)
 
 
