@@ -29,6 +29,7 @@ from brewhygiene.turnarounds import step_actions
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
 from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
+from tests import clock
 
 PASSWORD = "wort-before-noon"
 NOW = datetime(2026, 3, 10, 9, 0, tzinfo=UTC)
@@ -36,8 +37,14 @@ COMMON = "common practice, no source"
 _serial = itertools.count(1)
 
 
+def count_from_one() -> None:
+    """Called before each test, so that its names are the same whatever ran before."""
+    global _serial
+    _serial = itertools.count(1)
+
+
 def make_brewery(**values: Any) -> Brewery:
-    brewery = Brewery(**{"name": "Kestrel & Tarn (invented)", "time_zone": "UTC", **values})
+    brewery = Brewery(**{"name": "Kestrel & Tarn (invented)", "time_zone": clock.zone(), **values})
     brewery.save()
     return brewery
 

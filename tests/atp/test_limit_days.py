@@ -6,7 +6,6 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.atp.actions import approve_limits, propose_limits
 from brewhygiene.atp.limit_days import due_sentences, due_words
@@ -14,6 +13,7 @@ from brewhygiene.atp.models import LimitSet, Result
 from brewhygiene.atp.queries import limits_in_force
 from brewhygiene.refusals import Refusal
 from brewhygiene.setup.checklist import checklist
+from tests import clock
 from tests.factories import NOW, PASSWORD, Cellar, acting, make_limits, make_vessel
 
 pytestmark = pytest.mark.django_db
@@ -185,7 +185,7 @@ def test_checklist_warns_before_a_set_runs_out_and_misses_it_afterwards() -> Non
 
 def test_limits_page_sets_what_ran_out_apart_and_warns_on_top() -> None:
     cellar = Cellar()
-    today = timezone.localdate()
+    today = clock.today()
     LimitSet.objects.update(review_on=today, valid_until=today - timedelta(days=1))
     client = Client()
     client.force_login(cellar.hand)
@@ -199,7 +199,7 @@ def test_limits_page_sets_what_ran_out_apart_and_warns_on_top() -> None:
 def test_last_day_is_proposed_by_hand(client: Client) -> None:
     cellar = Cellar()
     client.force_login(cellar.brewer)
-    today = timezone.localdate()
+    today = clock.today()
     sent = {
         "meter": cellar.meter.pk,
         "stick_type": cellar.stick_type.pk,

@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from brewhygiene.atp import bridge_actions
 from brewhygiene.atp.bridge_actions import PairValues
 from brewhygiene.atp.models import Bridge, ControlCheck, LimitSet
+from tests import clock
 from tests.atp.bridges import Study, pairs
 from tests.factories import PASSWORD, Cellar, acting
 
@@ -24,7 +24,7 @@ def study() -> Study:
     cellar = Cellar(name="Kestrel & Tarn Brewing (invented)")
     cellar.meter.name = "Cellar meter"
     cellar.meter.save()
-    study = Study(now=timezone.now(), cellar=cellar)
+    study = Study(now=clock.now(), cellar=cellar)
     study.add([PairValues(12, None), PairValues(14, 90)])
     bridge_actions.leave_out_pair(
         by=acting(cellar.brewer, now=study.now),
@@ -107,7 +107,7 @@ def test_pages_that_refuse_are_sound(
 
 def test_whole_way_from_pairs_to_the_signature(open_page: Any) -> None:
     """Opened by the head brewer, filled on the tablet and from a sheet, proposed and signed."""
-    study = Study(count=0, now=timezone.now())
+    study = Study(count=0, now=clock.now())
     cellar = study.cellar
     bridge_actions.retire_bridge(by=acting(cellar.brewer), bridge=study.bridge, password=PASSWORD)
     page = open_page(user=cellar.brewer)

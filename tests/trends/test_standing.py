@@ -6,13 +6,13 @@ from io import StringIO
 
 import pytest
 from django.core.management import call_command
-from django.utils import timezone
 
 from brewhygiene.atp.models import Bridge, ChartPhase, Result
 from brewhygiene.cellar.models import PartWork, SamplingPoint, Vessel
 from brewhygiene.people.models import Signature
 from brewhygiene.trends.models import PointStanding
 from brewhygiene.trends.standing import refresh, standings, standings_and_waiting
+from tests import clock
 from tests.factories import NOW, Cellar, make_meter, make_vessel
 from tests.histories import Stick, make_history
 
@@ -68,7 +68,7 @@ def test_new_reading_and_part_work_are_seen() -> None:
     make_history(cellar=cellar, cleans=30, rlu=calm)
     (row,) = standings(NOW)
     assert row.readings == 30
-    now = timezone.now()
+    now = clock.now()
     PartWork.objects.create(
         vessel=cellar.vessel, kind="gasket", done_at=NOW, recorded_by=cellar.hand
     )

@@ -2,7 +2,6 @@
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.models import Entry
@@ -13,6 +12,7 @@ from brewhygiene.release.queries import load_dossier
 from brewhygiene.turnarounds import actions, step_actions
 from brewhygiene.turnarounds.models import Deviation, StepReading
 from brewhygiene.turnarounds.trace_actions import fingerprint
+from tests import clock
 from tests.factories import acting, add_step, make_version, make_vessel
 from tests.turnarounds.floor import counted, errors, signed_in
 from tests.turnarounds.traces import SEGMENTS, Logged, cards_of, place
@@ -231,7 +231,7 @@ def test_corrected_reading_of_a_file_is_not_written_again(scene: Logged) -> None
     scene.write(trace, [record])
     reading = record.readings.get(quantity="temperature_c")
     step_actions.correct_reading(
-        by=acting(scene.hand, now=timezone.now()), reading=reading, value=74, reason="Sensor"
+        by=acting(scene.hand, now=clock.now()), reading=reading, value=74, reason="Sensor"
     )
     line = cards_of(scene, trace)[2].readings[0]
     assert (line.candidate.already, line.candidate.beside) == (True, ())
