@@ -1,7 +1,10 @@
 """The suite's clock, for every test and every doctest of the project: see ``tests/clock``."""
 
+import functools
 import sys
 from collections.abc import Iterator
+from contextlib import AbstractContextManager
+from typing import Any
 
 import pytest
 
@@ -16,13 +19,17 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     )
 
 
+def _leave(setting: AbstractContextManager[Any]) -> None:
+    setting.__exit__(None, None, None)
+
+
 def pytest_configure(config: pytest.Config) -> None:
     """Set the clock before anything is collected: modules read it too, as they are loaded."""
     shares = getattr(config.option, "dist", "no") != "no" and not hasattr(config, "workerinput")
     if not shares:  # the process that only hands out tests starts the ones that run them
         setting = clock.standing_at(clock.USUAL)
         setting.__enter__()
-        config.add_cleanup(lambda: setting.__exit__(None, None, None))
+        config.add_cleanup(functools.partial(_leave, setting))
         sys.addaudithook(clock.refuse_processes_without_it)
 
 
