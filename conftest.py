@@ -1,5 +1,6 @@
 """The suite's clock, for every test and every doctest of the project: see ``tests/clock``."""
 
+import gc
 import sys
 from collections.abc import Iterator
 
@@ -12,7 +13,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--every-hour",
         action="store_true",
-        help="run the tests marked `instants` at every hour of a week",
+        help="run the tests marked `instants` or `hourly` at every hour of a week",
     )
 
 
@@ -27,12 +28,20 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    if metafunc.definition.get_closest_marker("instants"):
-        every_hour = metafunc.config.getoption("--every-hour")
+    every_hour = metafunc.config.getoption("--every-hour")
+    marks = ("instants", "hourly") if every_hour else ("instants",)
+    if any(metafunc.definition.get_closest_marker(mark) for mark in marks):
         instants = clock.hours_of_a_week() if every_hour else clock.INSTANTS
         metafunc.parametrize(
             "suite_clock", instants, indirect=True, ids=[instant.name for instant in instants]
         )
+
+
+def pytest_collection_finish() -> None:
+    """What is loaded by now stays: the collector need not go through it again and again."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
 
 
 @pytest.fixture(autouse=True)

@@ -9,6 +9,7 @@ from playwright.sync_api import Page, expect
 
 from brewhygiene.turnarounds.models import StepReading, Trace
 from tests.browser.conftest import Opened
+from tests.browser.waiting import wait_until
 from tests.turnarounds.traces import Logged, kept_files, uploaded
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -117,8 +118,7 @@ def test_picture_follows_light_and_dark(open_page: Opened, scene: Logged) -> Non
     paper = "document.querySelector('[data-chart]').layout.paper_bgcolor"
     assert page.evaluate(paper) == "#fffdf8"
     page.emulate_media(color_scheme="dark")
-    page.wait_for_timeout(500)
-    assert page.evaluate(paper) == "#162327"
+    wait_until(page, f"{paper} === '#162327'")
 
 
 def test_numbers_stand_without_script(open_page: Opened, scene: Logged) -> None:
@@ -148,7 +148,8 @@ def test_file_too_large_is_said_before_it_is_sent(
     posts: list[str] = []
     page.on("request", lambda request: posts.append(request.method))
     page.get_by_role("button", name="Send the file").click()
-    page.wait_for_timeout(300)
+    # What it had sent would have been seen before it goes elsewhere.
+    page.goto(traces_page(scene))
     assert posts == []
 
 
