@@ -1,8 +1,8 @@
 """The suite's clock, for every test and every doctest of the project: see ``tests/clock``."""
 
-import gc
 import sys
 from collections.abc import Iterator
+from contextlib import ExitStack
 
 import pytest
 
@@ -21,9 +21,9 @@ def pytest_configure(config: pytest.Config) -> None:
     """Set the clock before anything is collected: modules read it too, as they are loaded."""
     shares = getattr(config.option, "dist", "no") != "no" and not hasattr(config, "workerinput")
     if not shares:  # the process that only hands out tests starts the ones that run them
-        setting = clock.standing_at(clock.USUAL)
-        setting.__enter__()
-        config.add_cleanup(lambda: setting.__exit__(None, None, None))
+        setting = ExitStack()
+        setting.enter_context(clock.standing_at(clock.USUAL))
+        config.add_cleanup(setting.close)
         sys.addaudithook(clock.refuse_processes_without_it)
 
 
@@ -35,13 +35,6 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
         metafunc.parametrize(
             "suite_clock", instants, indirect=True, ids=[instant.name for instant in instants]
         )
-
-
-def pytest_collection_finish() -> None:
-    """What is loaded by now stays: the collector need not go through it again and again."""
-    gc.collect()
-    gc.freeze()
-    gc.set_threshold(20_000, 20, 20)
 
 
 @pytest.fixture(autouse=True)
