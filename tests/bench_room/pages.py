@@ -90,5 +90,5 @@ def ask(client: Client, slug: str, **inputs: Any) -> HttpResponse:
 def example(slug: str, brewery: Brewery) -> dict[str, str]:
     """Every input of a calculator as its empty form shows it."""
     form: Calculator = BY_SLUG[slug]({}, brewery=brewery)
-    names = [name for _, part in form.parts for name in part]
-    return {name: form.default(name) for name in names if name not in form.filling}
+    names = [name for _, part in form.fieldsets for name in part]
+    return {name: form.default(name) for name in names if name not in form.filled_from}

@@ -75,7 +75,7 @@ def test_american_site_types_and_reads_its_own_units(client: Client) -> None:
 @pytest.mark.usefixtures("american")
 def test_american_site_pastes_a_trace_in_its_own_unit(client: Client) -> None:
     """170 °F for 5 minutes: California Food and Agricultural Code 33519 (read), 1254 PU."""
-    response = ask(client, "lethality-trace", trace="0; 170\n5; 170", max_gap="10")
+    response = ask(client, "logged-temperature", trace="0; 170\n5; 170", max_gap="10")
     assert figures(response)["pasteurisation units"].number == pytest.approx(1254, abs=0.5)
     assert figures(response)["hottest"].value == "170"
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from brewhygiene.bench.catalogue import BY_SLUG, SHELF
+from brewhygiene.bench.catalogue import BY_SLUG, GROUPS
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.roles import CELLAR, HEAD_BREWER, OWNER
 from tests.bench_room.pages import ask, figures, first
@@ -28,7 +28,7 @@ def headings(client: Client, path: str) -> list[str]:
 def test_index_lists_every_calculator_once(client: Client) -> None:
     page = client.get("/bench/").content.decode()
     assert re.findall(r'href="/bench/([a-z-]+)/"', page) == [
-        kind.slug for board in SHELF for kind in board.calculators
+        kind.slug for group in GROUPS for kind in group.calculators
     ]
     assert headings(client, "/bench/") == ["Bench"]
 
@@ -41,7 +41,7 @@ def test_page_has_its_own_heading(client: Client, slug: str) -> None:
 @pytest.mark.parametrize("slug", BY_SLUG)
 def test_parts_show_every_field_once(slug: str) -> None:
     kind = BY_SLUG[slug]
-    shown = [name for _, names in kind.parts for name in names]
+    shown = [name for _, names in kind.fieldsets for name in names]
     assert sorted(shown) == sorted(kind.base_fields)
 
 
@@ -133,13 +133,13 @@ def test_concentrate_goes_into_the_water(client: Client, inputs: dict[str, Any],
 
 
 def test_nothing_to_add_is_said(client: Client) -> None:
-    response = ask(client, "set-right", present_strength=2)
+    response = ask(client, "correct-strength", present_strength=2)
     assert figures(response)["add"].value == "nothing"
     assert "It has the strength that is wanted." in response.content.decode()
 
 
 def test_too_strong_asks_for_water(client: Client) -> None:
-    response = ask(client, "set-right", present_strength=4)
+    response = ask(client, "correct-strength", present_strength=4)
     assert next(iter(figures(response))) == "add water"
     assert "Caustic burns" not in response.content.decode()
 
@@ -179,14 +179,14 @@ def test_undefined_flow_gives_no_pressure_drop(client: Client) -> None:
 
 
 def test_gap_in_a_trace_counts_nothing(client: Client) -> None:
-    response = ask(client, "lethality-trace", trace="0; 60\n5; 60\n65; 60\n70; 60")
+    response = ask(client, "logged-temperature", trace="0; 60\n5; 60\n65; 60\n70; 60")
     # 1 PU a minute at 60 °C, by definition.
     assert figures(response)["pasteurisation units"].number == pytest.approx(10)
     assert "60 min lie in 1 gap longer than 10 min and count nothing." in response.content.decode()
 
 
 def test_clock_times_are_read_as_such(client: Client) -> None:
-    clock = ask(client, "lethality-trace", trace="7:05 60\n7:10:30 60", times="s")
+    clock = ask(client, "logged-temperature", trace="7:05 60\n7:10:30 60", times="s")
     assert figures(clock)["pasteurisation units"].number == pytest.approx(5.5)
 
 

@@ -21,7 +21,7 @@ def hand() -> User:
     return make_cellar_hand()
 
 
-def work_out(page: Page) -> None:
+def calculate(page: Page) -> None:
     page.get_by_role("button", name="Work it out").click()
 
 
@@ -35,7 +35,7 @@ def test_shelf_and_pages_are_sound_empty_answered_and_refused(
         page.goto(f"/bench/{slug}/")
         if place % 6 == 0:
             assert_page_is_sound(page, floor=True)
-        work_out(page)
+        calculate(page)
         expect(page.get_by_role("heading", name="Answer")).to_be_visible()
         assert_page_is_sound(page, floor=True)
     page.goto("/bench/make-up/?volume=much&target=2")
@@ -56,7 +56,7 @@ def test_answer_is_sound_in_the_dark(
 def test_answer_comes_into_view_on_a_phone(open_page: Opened, hand: User) -> None:
     page = open_page(user=hand, size="phone")
     page.goto("/bench/make-up/")
-    work_out(page)
+    calculate(page)
     expect(page.locator(".bench-first .bench-value")).to_be_in_viewport()
     expect(page.locator(".bench-first .bench-value")).to_have_text("26.77")
 
@@ -66,7 +66,7 @@ def test_agent_is_filled_in_and_the_address_can_be_sent_on(open_page: Opened, ha
     page.goto("/bench/make-up/")
     page.get_by_label("Agent of the brewery").select_option(label="Caustic liquor 50 %")
     page.get_by_label("Finished volume", exact=True).fill("500")
-    work_out(page)
+    calculate(page)
     expect(page.get_by_label("Density of the concentrate")).to_have_value("1.525")
     expect(page.get_by_label("Finished volume", exact=True)).to_have_value("500")
     said = page.locator(".bench-figures").inner_text()
@@ -86,7 +86,7 @@ def test_glove_types_on_the_pad(open_page: Opened, hand: User) -> None:
     pad.get_by_role("button", name="Delete last").tap()
     pad.get_by_role("button", name="5").tap()
     expect(field).to_have_value("55")
-    work_out(page)
+    calculate(page)
     expect(page.locator(".bench-first .bench-value")).to_have_text("1.898")
 
 
@@ -101,7 +101,7 @@ def test_part_of_a_clean_unfolds_for_a_glove_and_stays_open(
     assert_page_is_sound(page, floor=True)
     page.get_by_label("Acid solution").fill("200")
     page.get_by_label("Price of water").fill("0.5")
-    work_out(page)
+    calculate(page)
     expect(page.get_by_label("Acid solution")).to_be_visible()
     expect(page.get_by_label("Time of the hot water")).to_be_hidden()
     # 1500 L of rinses, 250 of caustic and 200 of acid, at 0.5 per hL.
@@ -112,7 +112,7 @@ def test_part_of_a_clean_unfolds_for_a_glove_and_stays_open(
 def test_works_without_script(open_page: Opened, hand: User) -> None:
     page = open_page(user=hand, size="desk", java_script_enabled=False)
     page.goto("/bench/lethality/")
-    work_out(page)
+    calculate(page)
     expect(page.locator(".bench-first .bench-value")).to_have_text("52.451")
     expect(page.get_by_role("button", name="Print")).to_be_hidden()
 
