@@ -63,15 +63,15 @@ def p_chart(counts: Sequence[int], *, of: int) -> CountChart:
     """
     _check(counts)
     if of < 1 or max(counts) > of:
-        raise OutOfRange(f"{max(counts)} of {of} cannot be.", quantity="count")
+        raise OutOfRange(f"A count of {max(counts)} is above the total of {of}.", quantity="count")
     centre = sum(counts) / (len(counts) * of)
     return _chart([count / of for count in counts], centre, math.sqrt(centre * (1 - centre) / of))
 
 
 def _check(counts: Sequence[int]) -> None:
     if len(counts) < 2:
-        raise TooFewReadings(f"{len(counts)} counted so far: a chart of counts needs 2 at least.")
+        raise TooFewReadings(f"{len(counts)} counted so far. A chart of counts needs at least 2.")
     if min(counts) < 0:
-        raise OutOfRange(f"A count of {min(counts)} cannot be.", quantity="count")
+        raise OutOfRange(f"A count of {min(counts)} is below 0.", quantity="count")
     if max(counts) == 0:
-        raise TooFewReadings("Nothing was counted yet: limits need at least one that is not 0.")
+        raise TooFewReadings("Nothing was counted yet. Limits need at least one count above 0.")

@@ -49,8 +49,7 @@ def pooled_count(
     full = [dish.amount_ml for dish in dishes if dish.colonies is None]
     if not counted:
         raise TooFewReadings(
-            "Every dish is too full to count. One that can be counted, of a weaker dilution, "
-            "would allow a number."
+            "Every dish is too full to count. Plate a higher dilution for a number."
         )
     colonies = sum(dish.colonies or 0 for dish in counted)
     amount = math.fsum(dish.amount_ml for dish in counted)
