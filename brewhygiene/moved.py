@@ -11,6 +11,9 @@ MOVED = {
     "set-up/sticks/types/<path:rest>": "/set-up/atp-tests/{rest}",
     "set-up/sticks/lots/<path:rest>": "/set-up/atp-tests/lots/{rest}",
     "set-up/clocks/": "/set-up/hold-times/",
+    "bench/set-right/": "/bench/correct-strength/",
+    "bench/repeats/": "/bench/repeatability/",
+    "bench/lethality-trace/": "/bench/logged-temperature/",
     "trends/which/": "/trends/compare/",
     "trends/which/<path:rest>": "/trends/compare/{rest}",
 }

@@ -15,6 +15,9 @@ SAMPLES = [
     ("/set-up/sticks/types/add/", "/set-up/atp-tests/add/"),
     ("/set-up/sticks/lots/3/", "/set-up/atp-tests/lots/3/"),
     ("/set-up/clocks/", "/set-up/hold-times/"),
+    ("/bench/set-right/", "/bench/correct-strength/"),
+    ("/bench/repeats/", "/bench/repeatability/"),
+    ("/bench/lethality-trace/", "/bench/logged-temperature/"),
     ("/trends/which/", "/trends/compare/"),
     ("/trends/which/rows/", "/trends/compare/rows/"),
 ]

@@ -102,7 +102,7 @@ def test_pages_that_refuse_are_sound(
     assert page.locator(".error").all_inner_texts() == [
         "Nothing was added, because of these lines:",
         "Line 2, “7”: the second number is missing. Put a dash where a side was not read.",
-        "Line 3, “ten 9”: “ten” is not a whole number. Type digits only, as 12.",
+        "Line 3, “ten 9”: “ten” is not a whole number. Enter digits only, e.g. 12.",
     ]
     assert_page_is_sound(page)
 

@@ -265,7 +265,7 @@ def test_bad_input_is_told_beside_each_field_and_nothing_typed_is_lost(brewer: U
     editor = page.context["editor"]
     assert dict(editor.regime.errors) == {"name": ["Fill this in."]}
     assert dict(editor.steps[0].errors) == {
-        "time_min_minimum": ["“ten” is not a number. Type digits, as 2.5 or 2,5."],
+        "time_min_minimum": ["“ten” is not a number. Enter digits, e.g. 2.5 or 2,5."],
         "temperature_c_minimum": ["Put them in order: least, aim, most."],
         "ph_source": ["Say where these numbers come from, or tick “common practice, no source”."],
     }
@@ -437,7 +437,7 @@ def test_agent_with_bad_input_is_told_and_keeps_what_was_typed(brewer: User) -> 
     page = signed_in(brewer).post(reverse("regimes:add_agent"), typed)
     assert (page.status_code, Agent.objects.count()) == (422, 0)
     assert dict(page.context["form"].errors) == {
-        "concentrate_strength_ww": ["“strong” is not a number. Type digits, as 2.5 or 2,5."]
+        "concentrate_strength_ww": ["“strong” is not a number. Enter digits, e.g. 2.5 or 2,5."]
     }
     text = page.content.decode()
     assert [text.count('value="strong"'), text.count("Stings</textarea>")] == [1, 1]

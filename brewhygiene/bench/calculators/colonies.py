@@ -176,7 +176,7 @@ class TubeCount(Calculator):
     refusal_fields = (
         ("tubes with growth", tuple(f"grew_{n}" for n in DILUTIONS)),
         ("number of tubes", tuple(f"tubes_{n}" for n in DILUTIONS)),
-        ("sample in a tube", tuple(f"amount_{n}" for n in DILUTIONS)),
+        ("sample per tube", tuple(f"amount_{n}" for n in DILUTIONS)),
         ("dilution", ("grew_1",)),
     )
 

@@ -118,7 +118,7 @@ class Cost(Calculator):
     # In the words of the refusals; the step that was refused is put before each.
     refusal_fields = (
         ("equivalent", ("equivalent",)),
-        ("in the drum", ("concentrate",)),
+        ("as supplied", ("concentrate",)),
         ("enter the strength", ("concentrate",)),
         ("density table", ("basis",)),
         ("volume", ("volume",)),

@@ -92,7 +92,7 @@ class TankGas(Calculator):
         ("volume", ("volume",)),
         ("share of carbon dioxide", ("co2",)),
         ("flow of air", ("air_flow",)),
-        ("air's pressure", ("air",)),
+        ("atmospheric pressure", ("air",)),
         ("pressure", ("gauge",)),
         ("rating", ("rating",)),
         ("solution", ("solution",)),
@@ -245,7 +245,7 @@ class CoolingVacuum(Calculator):
     valid_for = ("0 to 100 °C. The gas is wet before and after, as it is over any solution.",)
     refusal_fields = (
         ("final temperature", ("final",)),
-        ("air's pressure", ("air",)),
+        ("atmospheric pressure", ("air",)),
         ("pressure", ("gauge",)),
         ("rating", ("rating",)),
         ("temperature", ("temperature",)),

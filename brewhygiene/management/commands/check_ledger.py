@@ -1,4 +1,4 @@
-"""Walk the ledger from its first entry and say whether anything was changed behind its back."""
+"""Check the ledger from its first entry for changes made outside the application."""
 
 import sys
 from typing import Any
@@ -17,12 +17,12 @@ class Command(BaseCommand):
         if broken is None:
             count = Entry.objects.count()
             self.stdout.write(
-                f"The ledger is whole: {count} {'entry' if count == 1 else 'entries'}."
+                f"The ledger is unchanged: {count} {'entry' if count == 1 else 'entries'}."
             )
             return
         self.stderr.write(
             f"Broken at entry {broken.pk}: {broken.verb}, {broken.subject_label}, recorded "
             f"{broken.recorded_at:%Y-%m-%d %H:%M:%S} UTC by {broken.user_name}. It, or the entry "
-            "before it, was changed outside the application. Entries from here on prove nothing."
+            "before it, was changed outside the application. Do not rely on entries from here on."
         )
         sys.exit(1)

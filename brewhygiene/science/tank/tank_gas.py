@@ -27,7 +27,7 @@ IDEAL_GAS = (
 
 
 def pressure_abs_mbar(*, gauge_mbar: Numbers, atmosphere_mbar: float = ATMOSPHERE_MBAR) -> Numbers:
-    """Absolute pressure, mbar, from ``gauge_mbar``, what a gauge shows above the atmospheric pressure.
+    """Absolute pressure, mbar, from ``gauge_mbar``, what a gauge shows above atmospheric pressure.
 
     ``atmosphere_mbar`` 500 to 1100 mbar. Raises :class:`OutOfRange` below a full vacuum.
 

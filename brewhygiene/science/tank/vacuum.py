@@ -150,7 +150,7 @@ def steam_filled_vacuum(
     rating_mbar: float | None = None,
     atmosphere_mbar: float = ATMOSPHERE_MBAR,
 ) -> Vacuum:
-    """The vacuum in a vessel full of nothing but steam at the atmospheric pressure, closed and cooled.
+    """The vacuum in a vessel full of steam at atmospheric pressure, closed and cooled.
 
     What is left is the vapour pressure of water at ``final_temperature_c``, 0 to 100 °C;
     ``rating_mbar`` mbar of vacuum that the vessel stands (``None`` if not known);

@@ -174,7 +174,7 @@ def record_reading(
         found = meter.strength(item.step.agent)
         value, basis, how = found.strength, found.basis, meter.as_kept(found)
     if value is None:
-        raise Refusal("Type a number.", field="value")
+        raise Refusal("Enter a number.", field="value")
     reading = write_reading(
         by=by,
         record=record,

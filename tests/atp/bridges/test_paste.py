@@ -33,12 +33,12 @@ def test_every_line_in_error_is_told_and_nothing_is_read() -> None:
     assert caught.value.problems == [
         "Nothing was added, because of these lines:",
         "Line 2, “7”: the second number is missing. Put a dash where a side was not read.",
-        "Line 4, “ten 9”: “ten” is not a whole number. Type digits only, as 12.",
+        "Line 4, “ten 9”: “ten” is not a whole number. Enter digits only, e.g. 12.",
         "Line 5, “1 2 3”: 3 numbers are not a pair: reference, then new.",
         "Line 6, “- -”: neither side was read.",
-        "Line 7, “1 -4”: That is below 0. Counts start at 0.",
+        "Line 7, “1 -4”: A count cannot be below 0. Enter 0 or more.",
         "Line 8, “5 99999999”: 99999999 RLU cannot be. Meters show at most 9999999.",
-        "Line 9, “8.5 3”: “8.5” is not a whole number. Type digits only, as 12.",
+        "Line 9, “8.5 3”: “8.5” is not a whole number. Enter digits only, e.g. 12.",
         "Line 10, “1 234; 7”: “1 234” can be read two ways. Type it without a space.",
     ]
 

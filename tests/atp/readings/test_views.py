@@ -283,9 +283,9 @@ def test_a_meter_without_limits_is_said_beforehand(floor: Floor, turnaround: Tur
 
 BAD_RLU = [
     ("", "Type what the meter shows; 0 counts too."),
-    ("low", "“low” is not a whole number. Type digits only, as 12."),
-    ("-3", "That is below 0. Counts start at 0."),
-    ("2,5", "“2,5” is not a whole number. Type digits only, as 12."),
+    ("low", "“low” is not a whole number. Enter digits only, e.g. 12."),
+    ("-3", "A count cannot be below 0. Enter 0 or more."),
+    ("2,5", "“2,5” is not a whole number. Enter digits only, e.g. 12."),
     ("12345678", "12345678 RLU cannot be. Meters show whole numbers from 0 to 9999999."),
 ]
 

@@ -68,8 +68,8 @@ def test_signal_goes_away_after_the_cause() -> None:
         (
             [0.0] * 30,
             (
-                "All 20 readings are equal, so they say nothing about how much readings vary: no "
-                "limits are shown until some differ."
+                "All 20 readings are equal, so their variation is unknown. Limits appear once "
+                "readings differ."
             ),
         ),
     ],
@@ -113,7 +113,7 @@ def test_spread_is_not_believed_below_rounding() -> None:
 
 
 def test_value_that_is_no_number_is_refused() -> None:
-    with pytest.raises(OutOfRange, match="is no number"):
+    with pytest.raises(OutOfRange, match="is not a number"):
         individuals([0.1, float("nan"), 0.2])
 
 

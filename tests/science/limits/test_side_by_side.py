@@ -92,7 +92,7 @@ def test_percentile_shows_its_interval_by_ranks_only_where_there_is_one() -> Non
     assert found.alert.rank_low_rlu <= found.alert.exact_rlu <= found.alert.rank_high_rlu
     assert found.action.rank_high_rlu is None
     assert found.cautions == (
-        "Nothing bounds the action limit from above: too few readings lie near it.",
+        "The action limit has no upper bound, because too few readings lie near it.",
     )
 
 
@@ -153,7 +153,7 @@ def test_counts_that_vary_by_chance_alone_are_told() -> None:
     rng = np.random.default_rng(4)
     found = by_code(sample_of([int(x) for x in rng.binomial(12, 0.5, 60)]))[COUNTS]
     assert found.cautions[0] == (
-        "They vary no more than by chance, so a Poisson distribution was fitted."
+        "They vary like random counts, so a Poisson distribution was fitted."
     )
 
 

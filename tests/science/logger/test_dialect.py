@@ -77,7 +77,7 @@ def test_file_without_a_header_numbers_its_columns() -> None:
     dialect = sniff(ROWS.encode(), whole=True)
     assert (dialect.header_row, dialect.first_data_row) == (None, 1)
     assert dialect.columns == ("column 1", "column 2", "column 3")
-    assert propose(dialect).doubts == ("No column could be told by its name. Choose at least one.",)
+    assert propose(dialect).doubts == ("No column was recognised by its name. Choose at least one.",)
 
 
 def test_two_columns_named_alike_are_refused_by_name() -> None:
@@ -139,7 +139,7 @@ def test_day_and_month_are_told_apart_by_what_follows() -> None:
 def test_day_and_month_that_cannot_be_told_apart_are_doubted() -> None:
     text = "time;temp °C\n03/04/2026 08:00:00;20\n03/04/2026 08:00:03;20\n"
     assert propose(sniff(text.encode(), whole=True)).doubts == (
-        "“03/04/2026 08:00:00” can be read with the day or with the month first; the day is taken.",
+        "“03/04/2026 08:00:00” may have the day or the month first. The day is assumed.",
     )
 
 

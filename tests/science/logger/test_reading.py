@@ -218,7 +218,7 @@ def test_cells_that_are_no_numbers_are_named_with_row_and_column() -> None:
     ]  # fmt: skip
     assert refused.value.count == 7
     assert str(refused.value).startswith(
-        "7 cells cannot be read: row 5, “T”: “x3” is no number; row 6"
+        "7 cells cannot be read: row 5, “T”: “x3” is not a number; row 6"
     )
     assert "and 2 more in the same part of the file" in str(refused.value)
 
@@ -234,12 +234,12 @@ def test_rows_are_counted_through_all_parts_and_blank_lines() -> None:
     "cell, says",
     [
         ("20,5", "decimal comma, choose that"),
-        ("1.234,5", "is no number"),
-        ("inf", "is no number"),
+        ("1.234,5", "is not a number"),
+        ("inf", "is not a number"),
         ("850", "cannot be a temperature in °C"),
         ("-9999", "cannot be a temperature in °C"),
-        ("20 °C", "is no number"),
-        ("1_000", "is no number"),
+        ("20 °C", "is not a number"),
+        ("1_000", "is not a number"),
     ],
 )
 def test_cell_that_is_no_reading_is_refused_with_advice(cell: str, says: str) -> None:
@@ -271,7 +271,7 @@ def test_comma_between_cells_and_for_decimals_is_refused() -> None:
 def test_time_that_is_none_is_refused() -> None:
     mapping = Mapping(("t",), "%Y-%m-%d %H:%M:%S%.f", TWO.columns)
     text = "t;T;Q\n2026-02-27 08:00:00;20;1\n2026-02-30 08:00:00;20;1\n"
-    with pytest.raises(TraceUnreadable, match="row 3, “t”: “2026-02-30 08:00:00” is no time"):
+    with pytest.raises(TraceUnreadable, match="row 3, “t”: “2026-02-30 08:00:00” is not a time"):
         read(text, mapping)
 
 

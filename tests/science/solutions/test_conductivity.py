@@ -114,12 +114,12 @@ def test_numbers_stay_floats() -> None:
 @pytest.mark.parametrize(
     "solute, strength_ww, temperature_c, message",
     [
-        ("NaOH", 5.1, 20, "The strength of NaOH is 5.1 % w/w; it must be from 0 to 5 % w/w."),
-        ("HNO3", -1, 20, "The strength of HNO3 is -1 % w/w; it must be from 0 to 4 % w/w."),
+        ("NaOH", 5.1, 20, "The strength of NaOH is 5.1 % w/w. It must be from 0 to 5 % w/w."),
+        ("HNO3", -1, 20, "The strength of HNO3 is -1 % w/w. It must be from 0 to 4 % w/w."),
         ("NaOH", 1, 4,
-         "The temperature of the solution is 4 °C; it must be from 5 to 90 °C."),
+         "The temperature of the solution is 4 °C. It must be from 5 to 90 °C."),
         ("KOH", 1, float("nan"),
-         "The temperature of the solution is nan °C; it must be from 5 to 90 °C."),
+         "The temperature of the solution is nan °C. It must be from 5 to 90 °C."),
     ],
 )  # fmt: skip
 def test_conductivity_outside_the_table_is_refused(

@@ -17,12 +17,11 @@ from brewhygiene.science.solutions.strength import NotConvertible
 from brewhygiene.science.solutions.topup import mix, set_right, top_up
 
 TOO_FULL = (
-    "The tank is too full: what is in it and the concentrate it needs are more than the finished "
-    "volume."
+    "The tank is too full. Its solution and the concentrate are more than the finished volume."
 )
 TOO_STRONG = (
     "The tank already holds 33.367 kg active, more than the 20.414 kg that the finished volume "
-    "needs. Drain 311 L first, or thin it to a larger volume."
+    "needs. Drain 311 L first, or dilute to a larger volume."
 )
 CONCENTRATES = [
     Concentrate("NaOH", 50),
@@ -201,7 +200,7 @@ def test_heat_is_bounded_from_above() -> None:
         (
             {"concentrate": Concentrate("NaOH", 2)},
             "concentrate_too_weak",
-            "A concentrate of 2 % w/w cannot give 2 % w/w: take a stronger one.",
+            "A concentrate of 2 % w/w cannot give 2 % w/w. Choose a stronger one.",
         ),
         (
             {"present_l": 1100.0},
@@ -221,7 +220,7 @@ def test_heat_is_bounded_from_above() -> None:
         (
             {"capacity_l": 900.0},
             "too_full",
-            "1000 L do not fit into a tank of 900 L.",
+            "1000 L does not fit into a tank of 900 L.",
         ),
     ],
 )

@@ -349,10 +349,10 @@ def test_costs_are_those_of_the_prices_where_none_is_typed(cellar: Now) -> None:
 @pytest.mark.parametrize(
     "asked, message",
     [
-        ({"missed": "dear"}, "“dear” is not a number. Type digits, as 2.5 or 2,5."),
+        ({"missed": "dear"}, "“dear” is not a number. Enter digits, e.g. 2.5 or 2,5."),
         ({"missed": "0", "needless": "5"}, "At 0 nothing is to be weighed."),
         ({"missed": "50"}, "Give this one too: only the two together make a cut-off."),
-        ({"missed": "-1", "needless": "5"}, "-1 is too little: at least 0."),
+        ({"missed": "-1", "needless": "5"}, "-1 is too low. Enter at least 0."),
         ({"period": "decade"}, "Choose one of the list."),
     ],
 )

@@ -239,15 +239,15 @@ def test_the_basis_is_the_windows_until_another_is_chosen(
 
 
 BAD_READINGS = [
-    ("temperature_c", "hot", "“hot” is not a number. Type digits, as 2.5 or 2,5."),
+    ("temperature_c", "hot", "“hot” is not a number. Enter digits, e.g. 2.5 or 2,5."),
     ("temperature_c", "", "Type what you read."),
     (
         "temperature_c",
         "1.234,5",
-        "“1.234,5” can be read two ways. Type it without thousands marks.",
+        "“1.234,5” is ambiguous. Enter it without thousands separators.",
     ),
     ("temperature_c", "400", "400 °C cannot be. It should lie between -10 °C and 150 °C."),
-    ("temperature_c", "1e9", "“1e9” is not a number. Type digits, as 2.5 or 2,5."),
+    ("temperature_c", "1e9", "“1e9” is not a number. Enter digits, e.g. 2.5 or 2,5."),
     ("ph", "15", "pH 15 cannot be. It should lie between pH 0 and pH 14."),
     ("ph", "-1", "pH -1 cannot be. It should lie between pH 0 and pH 14."),
     ("flow_l_min", "-5", "-5 L/min cannot be. It should lie between 0 L/min and 20000 L/min."),
@@ -350,7 +350,7 @@ def test_titrant_and_sample_are_remembered_of_the_last_titration(
         (
             {"titrant_ml": "some"},
             "titrant_ml",
-            "“some” is not a number. Type digits, as 2.5 or 2,5.",
+            "“some” is not a number. Enter digits, e.g. 2.5 or 2,5.",
         ),
         (
             {"titrant_normality": "0"},
@@ -472,7 +472,7 @@ def test_the_end_that_a_step_runs_to_has_to_be_said(floor: Floor) -> None:
 @pytest.mark.parametrize(
     ("typed", "message"),
     [
-        ("half an hour", "“half an hour” is not a number. Type digits, as 2.5 or 2,5."),
+        ("half an hour", "“half an hour” is not a number. Enter digits, e.g. 2.5 or 2,5."),
         ("-3", "-3 min cannot be. It should lie between 0 min and 2880 min."),
         ("9999", "9999 min cannot be. It should lie between 0 min and 2880 min."),
     ],
