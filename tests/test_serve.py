@@ -224,4 +224,4 @@ def test_first_start_fills_in_the_invented_brewery_and_the_second_keeps_the_data
 
 
 def test_without_people_it_says_where_the_first_is_added(bare: Server) -> None:
-    assert "Nobody can sign in yet: the first page asks for the first head brewer.\n" in bare.said()
+    assert "Nobody can sign in yet. Open the first page to add the head brewer.\n" in bare.said()

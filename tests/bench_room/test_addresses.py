@@ -53,7 +53,12 @@ def test_link_keeps_its_meaning_at_a_site_of_other_units(client: Client, slug: s
     after = figures(client.get(back["Location"]))
     assert after.keys() == before.keys()
     for label, shown in before.items():
-        if label in ("valid conductivity", "valid temperature", "to add", "residual standard deviation"):
+        if label in (
+            "valid conductivity",
+            "valid temperature",
+            "to add",
+            "residual standard deviation",
+        ):
             continue  # words, or a rounding's own size
         # Six digits travel in an address.
         assert after[label].number == pytest.approx(shown.number, rel=2e-4, abs=1e-6), label
@@ -148,8 +153,8 @@ def test_rotary_head_of_a_vessel_is_sent_to_its_curve(client: Client) -> None:
     response = client.get(ask(client, "spray", vessel=vessel.pk)["Location"])
     assert errors(response) == {
         "Spray device": [
-            "There is no rule of thumb for a rotary head. See its maker's curve for flow and "
-            "pressure."
+            ("There is no rule of thumb for a rotary head. See its maker's curve for flow and "
+            "pressure.")
         ]
     }
 

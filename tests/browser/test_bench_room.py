@@ -39,8 +39,9 @@ def test_index_and_pages_are_sound_empty_answered_and_refused(
         expect(page.get_by_role("heading", name="Result")).to_be_visible()
         assert_page_is_sound(page, floor=True)
     page.goto("/bench/make-up/?volume=much&target=2")
-    expect(page.get_by_text("“much” is not a number. Enter digits, e.g. 2.5 or "
-                            "2,5.")).to_be_visible()
+    expect(
+        page.get_by_text("“much” is not a number. Enter digits, e.g. 2.5 or 2,5.")
+    ).to_be_visible()
     assert_page_is_sound(page, floor=True)
 
 

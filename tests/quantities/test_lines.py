@@ -37,7 +37,8 @@ def test_heading_and_empty_lines_are_passed_over() -> None:
     [
         ("", "Enter at least one line of numbers, each with time and temperature."),
         ("time", "Enter at least one line of numbers, each with time and temperature."),
-        ("1; 60\n2", ("Line 2, “2”: enter time and temperature, separated by a space or semicolon.")),
+        ("1; 60\n2",
+         "Line 2, “2”: enter time and temperature, separated by a space or semicolon."),
         ("1,5,60,5", ("Line 1, “1,5,60,5”: enter time and temperature, separated by a space or "
                       "semicolon.")),
         ("1; 60\n2; hot", "Line 2: “hot” is not a number. Enter digits, e.g. 2.5 or 2,5."),

@@ -36,9 +36,7 @@ class Command(BaseCommand):
         )  # fmt: skip
         parser.add_argument("--time", nargs="+", metavar="COLUMN", help="column of the time, or "
                             "of the date and of the clock")  # fmt: skip
-        parser.add_argument(
-            "--time-form", help="the time format, e.g. '%%d.%%m.%%Y %%H:%%M'"
-        )
+        parser.add_argument("--time-form", help="the time format, e.g. '%%d.%%m.%%Y %%H:%%M'")
         parser.add_argument("--decimal", choices=[".", ","])
         parser.add_argument("--missing", action="append", metavar="MARK",
                             help="a word that stands for no reading")  # fmt: skip
@@ -200,7 +198,8 @@ def report(found: Evaluation) -> Iterator[str]:
     for lethal in found.lethalities:
         yield f"{lethal.reference.name}: {lethal.value:.1f} {lethal.reference.unit}"
     for run in found.rinse_ends:
-        yield f"rinse complete from minute {run.from_s / 60:.1f} on, for {run.length_s / 60:.1f} min"
+        from_min, length = run.from_s / 60, run.length_s / 60
+        yield f"rinse complete from minute {from_min:.1f} on, for {length:.1f} min"
     for phase in found.phases:
         means = ", ".join(
             f"{mean:.3g} {QUANTITIES[quantity].unit}" for quantity, mean in phase.means.items()

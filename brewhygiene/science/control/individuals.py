@@ -85,7 +85,7 @@ def individuals(
     n = len(x)
     if n < max(least, 2):
         more = max(least, 2) - n
-        raise TooFewReadings(f"{_count(n)} so far. Limits need {max(least, 2)}, {_more(more)}.")
+        raise TooFewReadings(f"{_count(n)} so far. Limits need {max(least, 2)}, {more} more.")
     if max(x) == min(x):
         raise TooFewReadings(
             f"All {n} readings are equal, so their variation is unknown. Limits appear once "
@@ -126,10 +126,6 @@ def individuals(
 
 def _count(n: int) -> str:
     return f"{n} reading" if n == 1 else f"{n} readings"
-
-
-def _more(n: int) -> str:
-    return f"{n} more" if n > 1 else "One more"
 
 
 def phase_one(

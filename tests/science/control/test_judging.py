@@ -62,9 +62,9 @@ def test_signal_goes_away_after_the_cause() -> None:
 @pytest.mark.parametrize(
     "values, message",
     [
-        ([], "0 readings so far: limits need 12. 12 more to go."),
-        ([0.3, 0.7], "2 readings so far: limits need 12. 10 more to go."),
-        (steady(11), "11 readings so far: limits need 12. One more to go."),
+        ([], "0 readings so far. Limits need 12, 12 more."),
+        ([0.3, 0.7], "2 readings so far. Limits need 12, 10 more."),
+        (steady(11), "11 readings so far. Limits need 12, 1 more."),
         (
             [0.0] * 30,
             (
@@ -81,7 +81,7 @@ def test_too_little_is_refused_in_words(values: list[float], message: str) -> No
 
 
 def test_short_stated_baseline_is_refused() -> None:
-    with pytest.raises(TooFewReadings, match="The stated baseline holds 5 readings"):
+    with pytest.raises(TooFewReadings, match="The stated baseline has 5 readings"):
         judge_phase(steady(30), baseline=5)
 
 

@@ -22,9 +22,7 @@ def test_one_colony_is_an_estimate_with_a_wide_interval() -> None:
     found = colony_count(dishes=[Dish(1, 1, 1)])
     assert (found.kind, found.per_ml) == ("estimated", 1)
     assert (round(found.low_per_ml, 4), round(found.high_per_ml, 2)) == (0.0253, 5.57)
-    assert found.says == (
-        "An estimate, because no countable dish has 10 colonies or more."
-    )
+    assert found.says == ("An estimate, because no countable dish has 10 colonies or more.")
     assert found.normal_interval is None
 
 
@@ -82,7 +80,7 @@ def test_too_many_and_then_none_lies_between_two_bounds() -> None:
 def test_too_many_beside_none_of_the_same_sample_is_refused() -> None:
     with pytest.raises(OutOfRange) as refused:
         colony_count(dishes=[Dish(10, 1, None), Dish(1, 1, 0)])
-    assert str(refused.value).endswith("check the dilutions and the labels, or plate it again.")
+    assert str(refused.value).endswith("Check the dilutions and the labels, or plate again.")
 
 
 def test_dishes_that_disagree_are_pointed_out() -> None:

@@ -48,7 +48,7 @@ def test_no_positive_leaves_sensitivity_untold_and_says_what_allows_it() -> None
         "ratio_said": "None was positive on the plate. This figure needs at least one.",
         "ratio_not_said": "None was positive on the plate. This figure needs at least one.",
         "kappa": "Agreement beyond chance needs some that are positive on the plate and some "
-                 "negative on the plate, and some over the limit and some within it.",
+        "negative on the plate, and some over the limit and some within it.",
     }
 
 

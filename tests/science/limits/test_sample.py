@@ -15,31 +15,31 @@ def refused(error: type[ValueError], rlu: list[int], **values: list[str]) -> str
 
 def test_no_reading_is_refused_with_how_many_it_takes() -> None:
     assert refused(TooFewReadings, []) == (
-        "There is no reading yet. Limits take at least 10: 10 more."
+        "There is no reading yet. Limits need at least 10, 10 more."
     )
 
 
 def test_one_reading_is_refused() -> None:
     assert refused(TooFewReadings, [4]) == (
-        "1 reading does not show how clean vessels vary. Limits take at least 10: 9 more."
+        "1 reading does not show how clean vessels vary. Limits need at least 10, 9 more."
     )
 
 
 def test_nine_readings_are_one_too_few_and_ten_are_enough() -> None:
     assert refused(TooFewReadings, list(range(9))) == (
-        "9 readings do not show how clean vessels vary. Limits take at least 10: 1 more."
+        "9 readings do not show how clean vessels vary. Limits need at least 10, 1 more."
     )
     assert sample_of(list(range(10))).size == 10
 
 
 def test_all_zeros_are_refused_with_all_that_they_show() -> None:
     said = refused(OutOfRange, [0] * 30)
-    assert said.startswith("All 30 readings are 0 RLU, so nothing says how far clean vessels vary")
-    assert "with 95 % confidence at most 10 % of such cleans read more" in said
+    assert said.startswith("All 30 readings are 0 RLU, so their variation is unknown")
+    assert "With 95 % confidence at most 10 % of such cleans read more" in said
 
 
 def test_all_equal_are_refused_with_their_number() -> None:
-    assert refused(OutOfRange, [7] * 12).startswith("All 12 readings are 7 RLU, so nothing says")
+    assert refused(OutOfRange, [7] * 12).startswith("All 12 readings are 7 RLU, so their variation")
 
 
 def test_readings_of_two_scales_are_never_put_together() -> None:

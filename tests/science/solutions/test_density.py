@@ -132,5 +132,5 @@ def test_one_point_outside_refuses_the_array() -> None:
 
 
 def test_density_of_an_unknown_solute_is_refused() -> None:
-    with pytest.raises(KeyError, match="no density of HCl"):
+    with pytest.raises(KeyError, match="no density table of HCl"):
         solution_density_kg_l(solute="HCl", strength_ww=1, temperature_c=20)

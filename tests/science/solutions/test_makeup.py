@@ -20,7 +20,7 @@ TOO_FULL = (
     "The tank is too full. Its solution and the concentrate are more than the finished volume."
 )
 TOO_STRONG = (
-    "The tank already holds 33.367 kg active, more than the 20.414 kg that the finished volume "
+    "The tank already contains 33.367 kg active, more than the 20.414 kg that the finished volume "
     "needs. Drain 311 L first, or dilute to a larger volume."
 )
 CONCENTRATES = [
@@ -237,7 +237,7 @@ def test_top_up_that_cannot_be_is_refused(
 
 
 def test_set_right_beyond_the_tank_is_refused() -> None:
-    with pytest.raises(Infeasible, match="the tank holds 1000 L") as refused:
+    with pytest.raises(Infeasible, match="the tank contains at most 1000 L") as refused:
         set_right(
             concentrate=Concentrate("NaOH", 50), present_l=1000, present_ww=1, target_ww=2,
             capacity_l=1000,
