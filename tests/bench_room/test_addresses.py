@@ -160,6 +160,15 @@ def test_rotary_head_of_a_vessel_is_sent_to_its_curve(client: Client) -> None:
 
 
 @pytest.mark.usefixtures("brewery")
+def test_address_with_a_former_name_of_a_field_gives_the_same_answer(client: Client) -> None:
+    """10 PU, by definition: 10 min at 60 °C."""
+    for name in ("trace", "readings"):
+        response = ask(client, "logged-temperature", **{name: "0; 60\n10; 60"})
+        assert figures(response)["pasteurisation units"].number == pytest.approx(10)
+        assert "readings=0%3B+60%0A10%3B+60" in response.context["link"]
+
+
+@pytest.mark.usefixtures("brewery")
 def test_foreign_words_in_an_address_are_passed_over(client: Client) -> None:
     response = client.get("/bench/make-up/?campaign=spring&units=nonsense")
     assert (figures(response), errors(response)) == ({}, {})

@@ -17,7 +17,7 @@ from brewhygiene.science.counting.colonies import (
     two_figures,
 )
 from brewhygiene.science.counting.mpn import MostProbableNumber, most_probable_number
-from brewhygiene.science.errors import OutOfRange, TooFewReadings
+from brewhygiene.science.errors import TooFewReadings
 from brewhygiene.science.working import shown
 
 DISHES = (1, 2, 3, 4)
@@ -103,14 +103,17 @@ class PlateCount(Calculator):
     suspension = _amount("Liquid of the swab", "mL", 10_000, None)
     area = _amount("Area swabbed", "cm²", 10_000, None)
 
+    def clean(self) -> dict[str, Any]:
+        self.need_both(
+            "suspension", "area", "Enter both the liquid of the swab and its area, or neither."
+        )
+        return self.cleaned_data
+
     def calculate(self, given: dict[str, Any]) -> Answer:
         found = colony_count(dishes=self._dishes(given))
-        swab = (given["suspension"], given["area"])
-        if (swab[0] is None) != (swab[1] is None):
-            raise OutOfRange("Enter both the liquid of the swab and its area, or neither.")
         factor, unit = 1.0, "CFU/mL"
-        if swab[0] is not None:
-            factor = swab_factor(suspension_ml=swab[0], area_cm2=swab[1])
+        if given["suspension"] is not None:
+            factor = swab_factor(suspension_ml=given["suspension"], area_cm2=given["area"])
             unit = "CFU/100 cm²"
         return Answer(
             figures=_colony_figures(found, factor, unit),
