@@ -228,10 +228,6 @@ class Step(models.Model):
     def __str__(self) -> str:
         return f"{self.order}. {self.get_kind_display()}"
 
-    @property
-    def uses_agent(self) -> bool:
-        return self.kind in (StepKind.CAUSTIC, StepKind.ACID, StepKind.SANITISER)
-
 
 class Quantity(models.TextChoices):
     """What a window bounds and a reading measures; stored in the unit of the name."""

@@ -68,48 +68,53 @@ class UploadForm(ActionForm):
 
     columns_form: "ColumnsForm | None" = None
 
-    def read(
-        self, *, clean: Clean, brewery: Brewery, now: datetime, remembered: Iterable[LoggerMapping]
-    ) -> ReadFile | None:
-        """The file read to its end, from a valid form; ``None`` with errors beside the file.
+    def __init__(
+        self,
+        *args: Any,
+        clean: Clean,
+        brewery: Brewery,
+        remembered: Iterable[LoggerMapping],
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        # ``clean`` would hide the form's own method of that name.
+        self.of_clean, self.brewery, self.remembered = clean, brewery, remembered
 
-        Its columns are as told with it, else as remembered or proposed. ``columns_form`` then
+    def read(self, *, now: datetime) -> ReadFile:
+        """The file read to its end, from a valid form; refused, beside the file, where it cannot.
+
+        Its columns are as sent with it, else as remembered or proposed. ``columns_form`` then
         shows them, so that a file which was refused can be sent again with others.
         """
         upload: UploadedFile = self.cleaned_data["file"]
         file = cast("BinaryIO", upload.file)
         try:
             dialect = sniff_file(file)
-            columns = self._columns(dialect, remembered)
-            if columns is None:
-                return None
             return read_file(
                 file,
                 name=upload.name or "logger file",
-                clean=clean,
-                brewery=brewery,
+                clean=self.of_clean,
+                brewery=self.brewery,
                 now=now,
-                columns=columns,
+                columns=self._columns(dialect),
                 dialect=dialect,
             )
         except TraceUnreadable as unreadable:
-            self.refuse(Refusal(f"{unreadable} {NOT_KEPT}", field="file"))
-            return None
+            raise Refusal(f"{unreadable} {NOT_KEPT}", field="file") from unreadable
 
-    def _columns(self, dialect: Dialect, remembered: Iterable[LoggerMapping]) -> Columns | None:
-        if "time_first" not in self.data:
-            # Shown even where nothing can be proposed, so that a person can say it.
-            self.columns_form = ColumnsForm(dialect=dialect, mapping=bare_mapping(dialect))
-            found = find_columns(dialect, remembered)
+    def _columns(self, dialect: Dialect) -> Columns:
+        # Shown even where nothing can be proposed, so that a person can say it.
+        bare, sent = bare_mapping(dialect), "time_first" in self.data
+        form = ColumnsForm(self.data if sent else None, dialect=dialect, mapping=bare)
+        self.columns_form = form
+        if not sent:
+            found = find_columns(dialect, self.remembered)
             self.columns_form = ColumnsForm(
                 dialect=dialect, mapping=found.mapping, remembered_as=found.remembered_as
             )
             return found
-        form = ColumnsForm(self.data, dialect=dialect, mapping=bare_mapping(dialect))
-        self.columns_form = form
         if not form.is_valid():
-            self.refuse(Refusal(f"Look at its columns below. {NOT_KEPT}", field="file"))
-            return None
+            raise Refusal(f"Correct the columns below. {NOT_KEPT}", field="file")
         return form.columns()
 
 
@@ -229,7 +234,7 @@ class ColumnsForm(ActionForm):
             try:
                 self.mapping().check(self.dialect)
             except TraceUnreadable as unreadable:
-                self.refuse_mapping(unreadable)
+                self.refuse(self._refusal(unreadable))
         return data
 
     def mapping(self) -> Mapping:
@@ -259,8 +264,8 @@ class ColumnsForm(ActionForm):
 
     def evaluate(
         self, file: BinaryIO, *, clean: Clean, brewery: Brewery, now: datetime
-    ) -> dict[str, Any] | None:
-        """The file read anew, from a valid form; ``None`` with an error beside its field."""
+    ) -> dict[str, Any]:
+        """The file read anew, from a valid form; refused beside the field that does not fit."""
         try:
             return evaluated(
                 file,
@@ -271,11 +276,10 @@ class ColumnsForm(ActionForm):
                 now=now,
             )
         except TraceUnreadable as unreadable:
-            self.refuse_mapping(unreadable)
-            return None
+            raise self._refusal(unreadable) from unreadable
 
-    def refuse_mapping(self, unreadable: TraceUnreadable) -> None:
-        """Say beside the part of the mapping that it is about why the file cannot be read so."""
+    def _refusal(self, unreadable: TraceUnreadable) -> Refusal:
+        """Why the file cannot be read, beside the part of the mapping that it is about."""
         field = {
             "time_columns": "time_first",
             "columns": f"column_{Quantity.TEMPERATURE_C}",
@@ -284,7 +288,7 @@ class ColumnsForm(ActionForm):
             field = f"column_{field}"
         elif not field and unreadable.cells:
             field = "missing"
-        self.refuse(Refusal(str(unreadable), field=field))
+        return Refusal(str(unreadable), field=field)
 
 
 def _marks(text: str) -> list[str]:

@@ -242,8 +242,13 @@ class EndForm(ActionForm):
         if step.agent is None:
             del self.fields["agent_lot"]
 
+    def values(self) -> dict[str, Any]:
+        """What ``end_step`` takes; what this step does not ask for is left out."""
+        asked = ("end_criterion_met", "agent_lot", "note", "minutes")
+        return {name: self.cleaned_data[name] for name in asked if name in self.fields}
+
     def refuse(self, refusal: Refusal) -> None:
-        # The verb calls every number of a reading its value; here it is the minutes.
+        # The action calls every number of a reading its value; here it is the minutes.
         if refusal.field == "value":
             refusal = Refusal(refusal.message, field="minutes", code=refusal.code)
         super().refuse(refusal)

@@ -133,3 +133,10 @@ def step_screen(clean: Clean, step_pk: int, *, brewery: Brewery, now: datetime) 
         clock=clock,
         minutes_before=before,
     )
+
+
+def step_screens(clean: Clean, *, brewery: Brewery, now: datetime) -> list[StepScreen]:
+    """The screens of every step of a clean, as :func:`step_screen` makes one. 0 queries."""
+    return [
+        step_screen(clean, step.pk, brewery=brewery, now=now) for step in clean.version.steps.all()
+    ]
