@@ -82,7 +82,7 @@ def bounds_in_words(
     maximum: float | None,
     brewery: Brewery,
 ) -> str:
-    """Bounds in the site's units, as '1.5 to 3 % w/w, aim for 2' or 'at least 80 °C'."""
+    """Bounds in the site's units, as '1.5 to 3 % w/w, target 2' or 'at least 80 °C'."""
 
     def shown(value: float | None) -> str:
         inner = to_site(value, quantity=quantity, brewery=brewery)
@@ -101,7 +101,7 @@ def bounds_in_words(
         words = f"at most {shown(maximum)} {unit}"
     words = words.strip()
     if target is not None and target not in (minimum, maximum):
-        words += f", aim for {shown(target)}"
+        words += f", target {shown(target)}"
     return words
 
 

@@ -33,8 +33,8 @@ class ReasonField(forms.CharField):
             max_length=200,
             widget=forms.Textarea(attrs={"rows": 2}),
             error_messages={
-                "required": "Say why.",
-                "max_length": "That is too long for the record: 200 letters at most.",
+                "required": "Enter a reason.",
+                "max_length": "Enter at most 200 characters.",
             },
             **kwargs,
         )
@@ -48,29 +48,29 @@ class EmptyForm(ActionForm):
     """A vessel was emptied. What was in it is asked only where no fill is on record."""
 
     beer = forms.ModelChoiceField(
-        label="What was in it",
+        label="Last beer",
         queryset=Beer.objects.none(),
         required=False,
         empty_label="Not known",
     )
     next_beer = forms.ModelChoiceField(
-        label="What comes next",
+        label="Next beer",
         queryset=Beer.objects.none(),
         required=False,
         empty_label="Not planned yet",
-        help_text="It may ask for a stronger clean.",
+        help_text="It may need a stronger clean.",
     )
     co2_left = YesNoField(
-        label="Is CO2 left in it?",
+        label="CO2 left in the vessel",
         initial="yes",
-        help_text="Yes, unless it was driven out with air: it does not drain by itself.",
-        error_messages={"required": "Say whether CO2 is left in it; if in doubt, yes."},
+        help_text="Choose yes unless the CO2 was purged with air. It does not drain by itself.",
+        error_messages={"required": "Choose whether CO2 is left. If in doubt, choose yes."},
     )
     emptied_at = MomentField(
         label="When it was emptied",
         required=False,
         initial=None,
-        help_text="Left empty, it means now.",
+        help_text="Optional. If blank, the time now is recorded.",
     )
     note = forms.CharField(
         label="Note", required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 2})
@@ -88,7 +88,7 @@ class EmptyForm(ActionForm):
 
 class NextBeerForm(ActionForm):
     beer = forms.ModelChoiceField(
-        label="What comes next",
+        label="Next beer",
         queryset=Beer.objects.none(),
         required=False,
         empty_label="Not planned yet",
@@ -107,10 +107,10 @@ class RegimeForm(ActionForm):
         widget=forms.HiddenInput,
         error_messages={
             "required": "Choose a regime.",
-            "invalid_choice": "That regime is not there any more. Choose again.",
+            "invalid_choice": "This regime no longer exists. Choose another.",
         },
     )
-    weaker_reason = ReasonField(label="Why it will do", required=False)
+    weaker_reason = ReasonField(label="Why this weaker regime is enough", required=False)
 
     def ask_reason(self) -> None:
         """Show that this one needs its reason. That it does is the verb's to say."""

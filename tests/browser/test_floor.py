@@ -93,7 +93,7 @@ def test_the_timer_and_what_is_left_of_it_add_up(
     shown, left = page.evaluate(
         "[...document.querySelectorAll('[data-timer], [data-left]')].map((e) => e.textContent)"
     )
-    found = re.fullmatch(r"(\d+):(\d\d) until the least time", left)
+    found = re.fullmatch(r"(\d+):(\d\d) until the minimum", left)
     assert found, left
     minutes, rest = shown.split(":")
     assert int(minutes) * 60 + int(rest) + int(found[1]) * 60 + int(found[2]) == 20 * 60
@@ -116,11 +116,11 @@ def test_the_pad_follows_the_field(open_page: Opened, floor: Floor, running: Ste
     page = open_page(user=floor.hand)
     page.goto(f"{step_of(running)}?read=concentration&by=titration")
     press(page, "5.1")
-    page.get_by_label("Strength of the titrant").click()
+    page.get_by_label("Titrant strength").click()
     press(page, "1")
     page.get_by_label("Sample", exact=True).click()
     press(page, "10")
-    page.get_by_role("button", name="Record it").click()
+    page.get_by_role("button", name="Record reading").click()
     expect(page.locator(".latest-value")).to_have_text("Strength 2.04 % w/v")
 
 
@@ -145,14 +145,14 @@ def test_a_reading_leaves_the_timer_and_the_page_where_they_are(
     page.goto(step_of(running))
     page.evaluate("document.querySelector('[role=timer]').dataset.same = 'yes'")
     press(page, "1.2")
-    page.get_by_role("button", name="Record it").click()
-    expect(page.locator(".latest")).to_contain_text("0.3 % w/w below the least, 1.5 % w/w")
-    expect(page.locator(".latest")).to_contain_text("Top it up and read again")
+    page.get_by_role("button", name="Record reading").click()
+    expect(page.locator(".latest")).to_contain_text("0.3 % w/w below the minimum, 1.5 % w/w")
+    expect(page.locator(".latest")).to_contain_text("Top up the agent and read again")
     assert page.get_by_role("timer").get_attribute("data-same") == "yes"
     # On to what is unread, with the pad ready.
     expect(page.get_by_label("Temperature", exact=True)).to_be_visible()
     press(page, "75")
-    page.get_by_role("button", name="Record it").click()
+    page.get_by_role("button", name="Record reading").click()
     expect(page.locator(".latest")).to_contain_text("Temperature 75 °C")
     assert seconds(page) >= 600
 
@@ -162,7 +162,7 @@ def test_a_second_tap_sends_nothing(open_page: Opened, floor: Floor, running: St
     page.goto(step_of(running))
     press(page, "2")
     sent = posts(page)
-    page.get_by_role("button", name="Record it").dblclick()
+    page.get_by_role("button", name="Record reading").dblclick()
     expect(page.locator(".latest")).to_be_visible()
     assert len(sent) == 1
     assert StepReading.objects.filter(quantity="concentration").count() == 1
@@ -172,7 +172,7 @@ def test_a_second_tap_on_a_whole_page_sends_nothing(open_page: Opened, floor: Fl
     page = open_page(user=floor.hand)
     page.goto(reverse("turnarounds:empty", args=[floor.vessel.pk]))
     sent = posts(page)
-    page.get_by_role("button", name="is empty").dblclick()
+    page.get_by_role("button", name="Record emptying").dblclick()
     page.wait_for_url("**/turnarounds/*/")
     assert len(sent) == 1
     assert floor.vessel.turnarounds.count() == 1
@@ -187,11 +187,11 @@ def test_an_unanswered_reading_is_kept_and_counts_once(
     page.goto(step_of(running))
     press(page, "2")
     page.context.set_offline(True)
-    page.get_by_role("button", name="Record it").click()
+    page.get_by_role("button", name="Record reading").click()
     expect(page.locator(".unanswered")).to_contain_text("What you typed is still here")
     expect(page.get_by_label("Strength", exact=True)).to_have_value("2")
     page.context.set_offline(False)
-    page.get_by_role("button", name="Record it").click()
+    page.get_by_role("button", name="Record reading").click()
     expect(page.locator(".latest")).to_be_visible()
     assert StepReading.objects.filter(quantity="concentration").count() == 1
 
@@ -206,7 +206,7 @@ def test_a_page_sent_without_network_waits_and_is_sent_once_by_itself(
     note = page.locator("[name=note]")
     note.fill("Typed in the cellar's far corner")
     page.context.set_offline(True)
-    page.get_by_role("button", name="is empty").click()
+    page.get_by_role("button", name="Record emptying").click()
     expect(page.locator(".unanswered")).to_contain_text("is sent by itself as soon as the server")
     expect(note).to_have_value("Typed in the cellar's far corner")
     assert floor.vessel.turnarounds.count() == 0
@@ -222,7 +222,7 @@ def test_bad_input_is_said_beside_its_field_and_kept(
     page = open_page(user=floor.hand)
     page.goto(f"{step_of(running)}?read=ph")
     press(page, "15")
-    page.get_by_role("button", name="Record it").click()
+    page.get_by_role("button", name="Record reading").click()
     expect(page.locator("#read_value_error")).to_have_text(
         "pH 15 cannot be. It should lie between pH 0 and pH 14."
     )
@@ -237,7 +237,7 @@ def test_signed_out_meanwhile_the_page_says_so(
     page.goto(step_of(running))
     page.context.clear_cookies(name="sessionid")
     press(page, "2")
-    page.get_by_role("button", name="Record it").click()
+    page.get_by_role("button", name="Record reading").click()
     page.wait_for_url(f"**{reverse('people:sign_in')}?next={step_of(running)}*")
 
 
@@ -264,19 +264,19 @@ def test_a_step_works_without_script(open_page: Opened, floor: Floor, running: S
     page.goto(step_of(running))
     assert re.fullmatch(r"1\d:\d\d", page.get_by_role("timer").inner_text())
     page.get_by_label("Strength", exact=True).fill("2")
-    page.get_by_role("button", name="Record it").click()
+    page.get_by_role("button", name="Record reading").click()
     expect(page.locator(".latest-value")).to_have_text("Strength 2 % w/w")
     page.get_by_role("link", name="Flow").click()
     page.get_by_label("Flow", exact=True).fill("100")
-    page.get_by_role("button", name="Record it").click()
-    expect(page.locator(".latest")).to_contain_text("20 L/min below the least, 120 L/min")
-    page.get_by_role("link", name="End this step").click()
-    expect(page.locator(".notice")).to_contain_text(["Not read yet: Temperature.", "least time"])
-    page.get_by_role("button", name="End it").click()
-    expect(page.get_by_role("heading", level=1)).to_have_text("Caustic: decide on this")
+    page.get_by_role("button", name="Record reading").click()
+    expect(page.locator(".latest")).to_contain_text("20 L/min below the minimum, 120 L/min")
+    page.get_by_role("link", name="End step").click()
+    expect(page.locator(".notice")).to_contain_text(["Not read yet: Temperature.", "minimum time"])
+    page.get_by_role("button", name="End step").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text(f"{floor.vessel.name}, deviation")
     page.get_by_label("Repeat the step").check()
-    page.get_by_role("button", name="Decide so").click()
-    page.get_by_role("button", name="Start it again").click()
+    page.get_by_role("button", name="Save decision").click()
+    page.get_by_role("button", name="Repeat step").click()
     expect(page.get_by_role("timer")).to_be_visible()
     assert Deviation.objects.filter(disposition="repeat").count() == 3
 
@@ -394,10 +394,10 @@ def test_screens_with_errors_are_sound(
 ) -> None:
     page = open_page(user=floor.hand, size=size, dark=True)
     page.goto(step_of(running))
-    page.get_by_role("button", name="Record it").click()
+    page.get_by_role("button", name="Record reading").click()
     expect(page.locator("#read_value_error")).to_be_visible()
     assert_page_is_sound(page, floor=True)
     page.goto(reverse("turnarounds:stop", args=[running.clean_id]))
-    page.get_by_role("button", name="Stop the clean").click()
-    expect(page.get_by_text("Say why.")).to_be_visible()
+    page.get_by_role("button", name="Stop clean").click()
+    expect(page.get_by_text("Enter a reason.")).to_be_visible()
     assert_page_is_sound(page, floor=True)

@@ -180,7 +180,7 @@ def test_regime_page_shows_sources_cautions_and_advice(brewer: User) -> None:
     regime = made(brewer, wash, RINSE)
     text = signed_in(brewer).get(reverse("regimes:regime", args=[regime.pk])).content.decode()
     for words in (
-        "5 to 9 min, aim for 7",
+        "5 to 9 min, target 7",
         "A manual (invented)",
         COMMON_PRACTICE,
         "Vacuum valve free",
@@ -211,7 +211,7 @@ def test_used_regime_asks_what_changed_beside_the_field(brewer: User) -> None:
     page = edited(signed_in(brewer), regime, {"kind": "drain"})
     assert page.status_code == 422
     assert page.context["editor"].regime.errors["change_note"] == [
-        "Version 1 was used, so this becomes version 2. Say what changed and why."
+        "Version 1 was used, so this becomes version 2. Enter what changed and why."
     ]
 
 
@@ -266,8 +266,8 @@ def test_bad_input_is_told_beside_each_field_and_nothing_typed_is_lost(brewer: U
     assert dict(editor.regime.errors) == {"name": ["Fill this in."]}
     assert dict(editor.steps[0].errors) == {
         "time_min_minimum": ["“ten” is not a number. Type digits, as 2.5 or 2,5."],
-        "temperature_c_minimum": ["Put them in order: least, aim, most."],
-        "ph_source": ["Say where these numbers come from, or tick “common practice, no source”."],
+        "temperature_c_minimum": ["Enter them in order: minimum, target, maximum."],
+        "ph_source": ["Enter a source, or tick “common practice, no source”."],
     }
     text = page.content.decode()
     for typed in ("Mind the gasket", 'value="ten"', 'value="60"', 'value="50"', 'value="us"'):
@@ -278,7 +278,7 @@ def test_source_and_tick_together_are_told_apart(brewer: User) -> None:
     step = {**TIMED, "time_min_source": "the label"}
     page = signed_in(brewer).post(reverse("regimes:add_regime"), sent(step))
     assert dict(page.context["editor"].steps[0].errors) == {
-        "time_min_source": ["Either a source or the tick, not both. Take one away."]
+        "time_min_source": ["Enter a source or tick common practice, not both."]
     }
 
 
@@ -446,5 +446,5 @@ def test_agent_with_bad_input_is_told_and_keeps_what_was_typed(brewer: User) -> 
 def test_agent_refused_by_a_rule_is_told_beside_its_field(brewer: User) -> None:
     page = signed_in(brewer).post(reverse("regimes:add_agent"), {**AGENT, "no_rinse_max_mg_l": ""})
     assert dict(page.context["form"].errors) == {
-        "no_rinse_max_mg_l": ["Give the most that may be left without a rinse, in mg/L active."]
+        "no_rinse_max_mg_l": ["Enter the maximum without a rinse, in mg/L active."]
     }

@@ -220,17 +220,17 @@ def _missing(cost: CleanCost, taken: Sequence[Taken]) -> list[Missing]:
         label, _, what = entry.partition(": ")
         at = steps[label]
         if what == "volume" and at.item.step.kind in FILLED:
-            remedy = "Set the solution in the circuit with the vessel."
+            remedy = "Set the solution volume with the vessel."
         elif what == "volume":
-            remedy = "Read the flow in this step: its water is flow × time."
+            remedy = "Read the flow in this step. Water is flow × time."
         elif what == "time":
-            remedy = "It has not ended."
+            remedy = "The step has not ended."
         elif what.startswith("strength of"):
-            remedy = at.not_convertible or "Read its strength, or set one in the regime."
+            remedy = at.not_convertible or "Read the strength, or set one in the regime."
         elif what.startswith("equivalent weight"):
-            remedy = "Set it with the agent, from the label; its load is then counted."
+            remedy = "Set it with the agent, from the label."
         else:
-            remedy = "Its amount follows once the volume is known."
+            remedy = "The amount follows once the volume is known."
         found.append(Missing(f"{label}: {what}", remedy))
     return found
 

@@ -122,8 +122,7 @@ def _note(step: Step, ran: Sequence[StepRecord], volume: Given, brewery: Brewery
     if step.kind == StepKind.HOT_WATER and volume.value is not None:
         filling = solution_words(volume.value, brewery)
         notes.append(
-            f"Counted as one filling of the circuit, {filling}: what runs through beyond it is "
-            "not known."
+            f"Counted as one filling of the circuit, {filling}. More may have run through."
         )
         if repeats > 1:
             notes.append(f"Run {repeats} times; one filling is counted.")

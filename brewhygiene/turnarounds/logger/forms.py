@@ -32,7 +32,7 @@ from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES, Clean, LoggerMap
 
 LARGEST_MB = LARGEST_TRACE_BYTES // 1_000_000
 NOT_LOGGED = ""
-NOT_KEPT = "Nothing was kept; choose the file again."
+NOT_KEPT = "Nothing was saved. Choose the file again."
 
 
 class UploadForm(ActionForm):
@@ -49,11 +49,11 @@ class UploadForm(ActionForm):
             }
         ),
         error_messages={
-            "required": "Choose the logger's file.",
-            "missing": "Choose the logger's file.",
-            "empty": "The file is empty. Export the clean from the logger again.",
-            "invalid": "The file did not arrive. Choose it again.",
-            "max_length": "The file's name is too long for the record. Give it a shorter one.",
+            "required": "Choose a logger file.",
+            "missing": "Choose a logger file.",
+            "empty": "The file is empty. Export the clean again.",
+            "invalid": "The file did not arrive. Choose the file again.",
+            "max_length": "The file name is too long. Rename the file.",
         },
     )
 
@@ -61,8 +61,8 @@ class UploadForm(ActionForm):
         file: UploadedFile = self.cleaned_data["file"]
         if (file.size or 0) > LARGEST_TRACE_BYTES:
             raise forms.ValidationError(
-                f"The file has {(file.size or 0) / 1e6:.0f} MB; at most {LARGEST_MB} MB can be "
-                "sent here. Export this clean alone."
+                f"The file has {(file.size or 0) / 1e6:.0f} MB. At most {LARGEST_MB} MB can be "
+                "sent. Export this clean alone."
             )
         return file
 
@@ -160,28 +160,28 @@ def time_form_choices(dialect: Dialect, columns: tuple[str, ...]) -> list[Any]:
 class ColumnsForm(ActionForm):
     """What each column of a file is. Choices are the file's own columns."""
 
-    time_first = forms.ChoiceField(label="Time, or date")
+    time_first = forms.ChoiceField(label="Time or date")
     time_second = forms.ChoiceField(
-        label="Clock",
+        label="Time of day",
         required=False,
-        help_text="Only where date and clock have a column each.",
+        help_text="Optional. Only where date and time of day have a column each.",
     )
     time_form = forms.ChoiceField(
-        label="How the time is written",
-        error_messages={"invalid_choice": "Choose how the time is written."},
+        label="Time format",
+        error_messages={"invalid_choice": "Choose a time format."},
     )
     decimal = forms.ChoiceField(label="Decimal sign", choices=[(".", "Point"), (",", "Comma")])
     missing = forms.CharField(
-        label="Words that stand for no reading",
+        label="Words for a missing reading",
         required=False,
         max_length=200,
-        help_text="With a semicolon between them. An empty cell always is one.",
+        help_text="Optional. Separate words by a semicolon. A blank cell always counts as missing.",
     )
     remember_as = forms.CharField(
-        label="Remember this for this logger, as",
+        label="Name of the logger",
         required=False,
         max_length=60,
-        help_text="A name for the logger: its next files are then read so by themselves.",
+        help_text="Optional. If named, the next files of this logger are read in the same way.",
     )
 
     def __init__(
@@ -299,18 +299,18 @@ class PlacingForm(ActionForm):
     """Which stretch of the file belongs to which step."""
 
     starts_at = MomentField(
-        label="When the first row was logged",
+        label="Time of the first row",
         required=False,
         initial=None,
-        help_text="By the brewery's clock. Change it where the logger's clock was wrong.",
+        help_text="In brewery time. Correct it if the logger's clock was wrong.",
     )
     rinse_end_ms_cm = NumberField(
-        label="Conductivity at which a rinse is over",
+        label="Conductivity at the end of a rinse",
         unit="mS/cm",
         required=False,
         low=0.001,
         high=50,
-        help_text="The tap's of today with a little allowance, for rinses whose step sets none.",
+        help_text="Optional. Today's tap water plus a little, for rinses without a limit of their own.",
     )
 
     def __init__(
@@ -332,8 +332,8 @@ class PlacingForm(ActionForm):
                 choices=_stretches(attempt, phases, clock),
                 initial=kept.get(attempt.record.pk, NONE),
                 error_messages={
-                    "required": "Choose a stretch of the file.",
-                    "invalid_choice": "Choose one of the stretches of this file.",
+                    "required": "Choose a part of the file.",
+                    "invalid_choice": "Choose one of the parts of this file.",
                 },
             )
 
@@ -382,7 +382,7 @@ class WriteForm(ActionForm):
         coerce=int,
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"invalid_choice": "Choose among the steps shown."},
+        error_messages={"invalid_choice": "Choose from the steps shown."},
     )
 
     def __init__(self, *args: Any, steps: list[StepEvidence], **kwargs: Any) -> None:

@@ -3,7 +3,7 @@
 For each window of the step that the file can tell of, over the stretch that belongs to the step:
 
 - a window with a least value gets the least reading, one with only a most the greatest; where
-  both ends are set and the greatest reading is above the most, it gets that one too;
+  both ends are set and the greatest reading is above the maximum, it gets that one too;
 - conductivity and pH of a rinse are judged at its end, by the last reading;
 - time gets the minutes for which every other window that is logged held at once, once the step
   has ended, and together with those of the attempts that it prolongs. It is cut to a tenth of a
@@ -153,13 +153,13 @@ def _time(
 ) -> None:
     parts = [every.get(record.pk, {}) for record in chain_of(attempt.record)]
     if parts[0].get("together") is None:
-        silent.append("no other window of this step is logged, so the timer's minutes stand")
+        silent.append("no other window of this step is logged, so the timer counts")
         return
     if attempt.record.ended_at is None:
-        silent.append("minutes are written once the step has ended")
+        silent.append("minutes are written after the step has ended")
         return
     if any(part.get("together") is None for part in parts):
-        silent.append("an attempt that this one prolongs is not in the file: the timer stands")
+        silent.append("an attempt that this one extends is not in the file, so the timer counts")
         return
     minutes = sum(part["together"]["minutes_inside"] for part in parts)
     # In the house's order: PostgreSQL keeps none in what it stores.
@@ -185,7 +185,7 @@ def _checked(one: Candidate, attempt: Attempt, logger_file_pk: int) -> Candidate
     low, high = PLAUSIBLE[measure_key(quantity=one.quantity, basis=one.basis)]
     refused = ""
     if not low <= one.value <= high:
-        refused = "cannot be: look at the sensor's zero, or at its unit under Columns"
+        refused = "is not possible: check the sensor's zero, or its unit in the columns"
     alike = [
         reading for reading in standing_readings(attempt.record) if reading.quantity == one.quantity
     ]

@@ -36,7 +36,7 @@ def _opened(logger_file: LoggerFile) -> BinaryIO:
     try:
         return cast("BinaryIO", logger_file.file.open("rb").file)
     except FileNotFoundError:
-        raise Http404("The file is no longer where it was kept.") from None
+        raise Http404("The file is missing from the storage.") from None
 
 
 @never_cache

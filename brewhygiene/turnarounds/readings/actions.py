@@ -153,28 +153,33 @@ def record_reading(
     require(by, "work_cellar")
     clean, item, record = lock_record(record)
     if record.left_out:
-        raise Refusal("This step was left out; there is nothing to read.", field="value")
+        raise Refusal("This step was left out. Repeat it to record a reading.", field="value")
     if record.ended_at is not None and item.record != record:
-        raise Refusal("That attempt is over.", code="attempt_over")
+        raise Refusal(
+            "That attempt has ended. Record the reading in the step that runs now.",
+            code="attempt_over",
+        )
     if quantity not in Quantity.values or quantity == Quantity.TIME_MIN:
-        raise Refusal("Choose what was read.", field="quantity")
+        raise Refusal("Choose a quantity.", field="quantity")
     if stage not in ReadingStage.values:
-        raise Refusal("Say where it was read.", field="stage")
+        raise Refusal("Choose when it was read.", field="stage")
     how: dict[str, Any] | None = None
     if quantity == Quantity.CONCENTRATION and titration is not None:
         if item.step.agent is None:
-            raise Refusal("This step has no agent to titrate.", field="titrant_ml")
+            raise Refusal("This step has no agent. Choose another quantity.", field="titrant_ml")
         value = titration.strength_wv(
             agent=item.step.agent, burette_ml=Brewery.current().burette_ml
         )
         basis, how = "wv", titration.as_kept()
     elif quantity == Quantity.CONCENTRATION and meter is not None:
         if item.step.agent is None:
-            raise Refusal("This step has no agent to measure.", field="conductivity_ms_cm")
+            raise Refusal(
+                "This step has no agent. Choose another quantity.", field="conductivity_ms_cm"
+            )
         found = meter.strength(item.step.agent)
         value, basis, how = found.strength, found.basis, meter.as_kept(found)
     if value is None:
-        raise Refusal("Type a number.", field="value")
+        raise Refusal("Enter a number.", field="value")
     reading = write_reading(
         by=by,
         record=record,
@@ -208,10 +213,12 @@ def correct_reading(
     """Set a reading right by a new one that names it; both stay."""
     require(by, "work_cellar")
     if not reason.strip():
-        raise Refusal("Say what was wrong with the first number.", field="reason")
+        raise Refusal("Enter why the reading is corrected.", field="reason")
     clean, item, record = lock_record(reading.record)
     if all(other.pk != reading.pk for other in standing_readings(record)):
-        raise Refusal("That reading was corrected already.", code="already_corrected")
+        raise Refusal(
+            "That reading is already corrected. Correct the new one.", code="already_corrected"
+        )
     corrected = write_reading(
         by=by,
         record=record,

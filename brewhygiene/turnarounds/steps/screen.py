@@ -63,13 +63,18 @@ class StepScreen:
         return self.progress.steps.index(self.item) + 1
 
     @property
+    def place_words(self) -> str:
+        """As 'Step 3 of 8'."""
+        return f"Step {self.position} of {len(self.progress.steps)}"
+
+    @property
     def is_current(self) -> bool:
         current = self.progress.current
         return self.clean.running and current is not None and current.step.pk == self.step.pk
 
     @property
     def settled_reading(self) -> bool:
-        """Whether nothing of this step waits to be read, and its least time has run."""
+        """Whether nothing of this step waits to be read, and its minimum time has run."""
         return not self.unread and (self.clock is None or self.clock.enough)
 
     @property

@@ -249,7 +249,7 @@ def test_pairs_are_saved_and_shown_in_force(brewer: User, agent: Agent) -> None:
 @pytest.mark.parametrize(
     "pairs, said",
     [
-        ("", "Type or paste at least four pairs."),
+        ("", "Enter at least four pairs."),
         ("0.5; 25", "Line 1, “0.5; 25”: it needs strength, conductivity and temperature"),
         ("0.5; many; 20", "Line 1: “many” is not a number."),
         ("0.5; 25; 20", "1 pairs are too few for a line"),

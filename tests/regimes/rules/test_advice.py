@@ -74,7 +74,7 @@ def test_caustic_in_a_closed_tank_without_venting_is_advised() -> None:
 
 def test_caustic_and_acid_without_a_rinse_between_are_advised() -> None:
     assert advised(StepDraft("acid", ACID), StepDraft("caustic", CAUSTIC), RINSE) == [
-        "No rinse between caustic and acid: they use each other up, with heat."
+        "No rinse between caustic and acid. They neutralise each other and heat up."
     ]
 
 
@@ -97,7 +97,7 @@ def test_agent_above_its_starting_values_names_each_with_its_source() -> None:
         ),
         (
             "501 mg/L is above the starting value for peracetic acid, 500 mg/L (65 FR 75168 "
-            "(2000), read; names breweries). The label and the current code govern: check them."
+            "(2000), read; names breweries). Check the label and the current code."
         ),
     ]
 

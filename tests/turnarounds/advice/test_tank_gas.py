@@ -65,7 +65,7 @@ def test_tank_full_of_co2_eats_about_ten_kilograms_of_caustic(floor: Floor) -> N
     left_ww = (20.414 - eaten_kg) / (1020.7 + MOLES * 0.0440095) * 100
     assert working["strength left"] == pytest.approx(left_ww, rel=2e-3)
     assert found.rows[:3] == (
-        ("CO2 in it", "5.5 kg"),
+        ("CO2 in the vessel", "5.5 kg"),
         ("NaOH that it eats", "10 kg"),
         ("Left in 1000 L of solution", "1.02 % w/w of 2 % w/w"),
     )
@@ -93,7 +93,7 @@ def test_little_solution_is_used_up_altogether(floor: Floor) -> None:
 def test_without_a_volume_the_rest_is_said_all_the_same(floor: Floor) -> None:
     found = estimate(floor, version())
     assert [what for what, _ in found.rows] == [
-        "CO2 in it",
+        "CO2 in the vessel",
         "NaOH that it eats",
         "Air to purge below 1 % CO2",
     ]
@@ -110,9 +110,9 @@ def test_pressure_on_the_gauge_is_more_gas(floor: Floor) -> None:
 def test_vent_step_done_leaves_the_smaller_statement(floor: Floor) -> None:
     found = estimate(floor, version(vent=True), vented="done", solution_l=1000)
     assert found.vented is not None
-    assert found.rows[0] == ("CO2 in it", "55 g")
+    assert found.rows[0] == ("CO2 in the vessel", "55 g")
     assert [what for what, _ in found.rows] == [
-        "CO2 in it",
+        "CO2 in the vessel",
         "NaOH that it eats",
         "Left in 1000 L of solution",
     ]
@@ -120,7 +120,7 @@ def test_vent_step_done_leaves_the_smaller_statement(floor: Floor) -> None:
 
 def test_vent_step_not_done_counts_for_nothing(floor: Floor) -> None:
     found = estimate(floor, version(vent=True), solution_l=1000)
-    assert (found.vented, found.rows[0]) == (None, ("CO2 in it", "5.5 kg"))
+    assert (found.vented, found.rows[0]) == (None, ("CO2 in the vessel", "5.5 kg"))
 
 
 def test_hot_step_is_told_its_cooling_whatever_the_gas(floor: Floor) -> None:
@@ -135,7 +135,7 @@ def test_hot_step_is_told_its_cooling_whatever_the_gas(floor: Floor) -> None:
 def test_hot_caustic_is_told_both_together(floor: Floor) -> None:
     found = estimate(floor, version(hot=True), solution_l=1000)
     assert [what for what, _ in found.vacuums] == [
-        "All of that CO2 swallowed",
+        "All of that CO2 absorbed",
         "Cooled shut, from 75 °C to 12 °C",
         "Both together",
     ]

@@ -101,8 +101,8 @@ def test_thin_sanitiser_is_counted_at_a_kilogram_a_litre(floor: Floor) -> None:
 def test_rinse_without_a_flow_is_missing_and_never_nothing(floor: Floor) -> None:
     found = report(floor, run(floor))
     assert [(m.what, m.remedy) for m in found.missing] == [
-        ("1. pre-rinse: volume", "Read the flow in this step: its water is flow × time."),
-        ("3. rinse: volume", "Read the flow in this step: its water is flow × time."),
+        ("1. pre-rinse: volume", "Read the flow in this step. Water is flow × time."),
+        ("3. rinse: volume", "Read the flow in this step. Water is flow × time."),
     ]
     assert found.partial
     assert set(rows(found, "3. rinse")) == {"time"}
@@ -148,7 +148,7 @@ def test_without_a_volume_of_solution_its_remedy_is_said(floor: Floor) -> None:
     floor.vessel.solution_l = None
     floor.vessel.save()
     found = {m.what: m.remedy for m in report(floor, clean).missing}
-    assert found["2. caustic: volume"] == "Set the solution in the circuit with the vessel."
+    assert found["2. caustic: volume"] == "Set the solution volume with the vessel."
 
 
 def test_strength_that_was_not_read_is_the_regimes(floor: Floor) -> None:
@@ -249,7 +249,7 @@ def test_cost_page_is_for_anyone_to_look_at(floor: Floor) -> None:
     assert signed_in(None).get(at).status_code == 302
     text = words(signed_in(floor.hand).get(at))
     assert "At least <strong>EUR" in text
-    assert "Read the flow in this step: its water is flow × time." in text
+    assert "Read the flow in this step. Water is flow × time." in text
     assert "/set-up/prices/" not in text
     assert "/set-up/prices/" in words(signed_in(floor.owner).get(at))
 

@@ -106,7 +106,7 @@ def test_every_dialect_is_read_through_the_form(
     assert greatest["conductivity_ms_cm"] == pytest.approx(93.8, abs=0.1)
 
 
-KEPT_NOT = " Nothing was kept; choose the file again."
+KEPT_NOT = " Nothing was saved. Choose the file again."
 
 
 @pytest.mark.parametrize(
@@ -159,10 +159,10 @@ def test_unreadable_file_is_refused_beside_its_field_and_not_kept(
 @pytest.mark.parametrize(
     "file, words",
     [
-        (b"", "The file is empty. Export the clean from the logger again."),
+        (b"", "The file is empty. Export the clean again."),
         (
             bytes(LARGEST_TRACE_BYTES + 1),
-            "The file has 64 MB; at most 64 MB can be sent here. Export this clean alone.",
+            "The file has 64 MB. At most 64 MB can be sent. Export this clean alone.",
         ),
     ],
 )
@@ -174,7 +174,7 @@ def test_file_of_no_use_is_refused_unread(scene: Logged, file: bytes, words: str
 
 def test_no_file_is_asked_for(scene: Logged) -> None:
     answer = scene.client.post(reverse("turnarounds:logger_files", args=[scene.clean.pk]), {})
-    assert errors(answer) == {"file": ["Choose the logger's file."]}
+    assert errors(answer) == {"file": ["Choose a logger file."]}
 
 
 def test_refused_file_can_be_sent_again_with_its_columns(scene: Logged) -> None:
@@ -196,7 +196,7 @@ def test_wrong_columns_sent_with_a_file_are_said_beside_them(scene: Logged) -> N
         remember_as="", column_temperature_c="Time", unit_temperature_c="°C",
     )  # fmt: skip
     assert answer.status_code == 422
-    assert errors(answer) == {"file": ["Look at its columns below." + KEPT_NOT]}
+    assert errors(answer) == {"file": ["Correct the columns below." + KEPT_NOT]}
     assert kept_files() == []
 
 
@@ -216,7 +216,7 @@ def test_same_file_twice_is_said(scene: Logged) -> None:
     answer = scene.send(name="second.csv")
     (words,) = errors(answer)["file"]
     assert words.startswith("This file is here already: Jonas Feld sent it ")
-    assert words.endswith(" as “first.csv”. Nothing was kept twice.")
+    assert words.endswith(" as “first.csv”. It was not saved again.")
     assert (LoggerFile.objects.count(), len(kept_files())) == (1, 1)
 
 
@@ -280,7 +280,7 @@ def test_no_file_is_added_once_the_vessel_was_filled(scene: Logged) -> None:
     before = counted(LoggerFile)
     answer = scene.send(scene.csv())
     assert errors(answer) == {
-        "__all__": ["FV 99 has been filled since; this turnaround is closed."]
+        "__all__": ["FV 99 has been filled since. This turnaround is closed."]
     }
     assert counted(LoggerFile) == before
     assert kept_files() == []

@@ -51,7 +51,7 @@ def test_minutes_are_written_once_the_step_has_ended(scene: Logged) -> None:
     logger_file = scene.logger_file()
     card = cards_of(scene, logger_file)[2]
     assert card.silent_words == (
-        "Strength is not in the file; minutes are written once the step has ended."
+        "Strength is not in the file; minutes are written after the step has ended."
     )
     step_actions.end_step(by=acting(scene.hand, now=scene.at(40)), record=record)
     place(scene, logger_file)
@@ -259,12 +259,14 @@ def test_what_was_not_looked_at_is_not_written(scene: Logged) -> None:
     before = counted(StepReading)
     answer = scene.write(logger_file, [record], seen="0123456789abcdef")
     assert errors(answer, "writing") == {
-        "__all__": ["This file was worked out anew since the page was opened. Look at it again."]
+        "__all__": [
+            "This file was evaluated again since the page was opened. Check the readings again."
+        ]
     }
     unchecked = scene.logger_file(scene.csv(SEGMENTS[:4]), checked=False)
     answer = scene.write(unchecked, [record])
     assert errors(answer, "writing") == {
-        "__all__": ["Look at the columns first: nobody has said yet that they are read right."]
+        "__all__": ["The columns are not confirmed yet. Confirm the columns first."]
     }
     assert counted(StepReading)[0] == before[0]
 
@@ -294,7 +296,7 @@ def test_attempt_that_was_given_up_gets_nothing(scene: Logged) -> None:
     )
     answer = scene.write(logger_file, [record])
     assert errors(answer, "writing") == {
-        "records": ["2. caustic, attempt 1: another attempt was made instead of this one."]
+        "records": ["2. caustic, attempt 1: a later attempt replaced this one."]
     }
 
 

@@ -118,8 +118,8 @@ def test_titrant_is_not_taken_from_a_meter(floor: Floor, running: StepRecord) ->
         (
             {"conductivity_ms_cm": "", "solution_c": ""},
             {
-                "conductivity_ms_cm": ["Type what the conductivity meter shows."],
-                "solution_c": ["Type the temperature at the meter."],
+                "conductivity_ms_cm": ["Enter the reading of the conductivity meter."],
+                "solution_c": ["Enter the temperature at the meter."],
             },
         ),
         (

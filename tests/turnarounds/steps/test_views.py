@@ -1,5 +1,6 @@
 """The one screen of a step: safety, start, timer and readings, end, deviations."""
 
+import re
 import zoneinfo
 from datetime import timedelta
 from typing import Any
@@ -59,7 +60,7 @@ def test_a_step_shows_its_cautions_before_it_can_be_started(floor: Floor) -> Non
     assert "Burns skin and eyes." in text
     assert "Green folder, page 4" in text
     assert "do not replace the safety data sheet" in text
-    assert ">Start</button>" not in text
+    assert ">Start step</button>" not in text
 
 
 def test_a_tick_left_out_is_said_and_the_others_are_kept(floor: Floor) -> None:
@@ -68,7 +69,7 @@ def test_a_tick_left_out_is_said_and_the_others_are_kept(floor: Floor) -> None:
     answer = floor.client.post(url("safety", None, *step), {"codes": CAUSTIC[1:]})
     assert answer.status_code == 422
     assert errors(answer, "safety_form") == {
-        "codes": ["Tick every line; each is a check of its own. The step stays locked until then."]
+        "codes": ["Tick every line. The step cannot start before."]
     }
     assert [ticked for _, ticked in answer.context["safety_form"].ticks()] == [False] + [True] * 6
     assert counted(SafetyAcknowledgement, StepRecord) == before
@@ -78,8 +79,8 @@ def test_a_step_is_started_once_every_line_is_ticked(floor: Floor) -> None:
     step = at(floor.at_step(2), 2)
     floor.client.post(url("safety", None, *step), {"codes": CAUSTIC})
     page = words(floor.client.get(url("step", None, *step)))
-    assert ">Start</button>" in page
-    assert "Ticked by Jonas Feld" in page
+    assert ">Start step</button>" in page
+    assert "Confirmed by Jonas Feld" in page
     floor.client.post(url("start_step", None, *step))
     assert floor.client.get(url("step", None, *step)).context["screen"].state == "running"
 
@@ -89,7 +90,9 @@ def test_a_step_is_not_started_before_its_checks(floor: Floor) -> None:
     before = counted(StepRecord)
     answer = floor.client.post(url("start_step", None, *step))
     assert answer.status_code == 422
-    assert errors(answer, "key_form") == {"__all__": ["Do the safety checks of this step first."]}
+    assert errors(answer, "key_form") == {
+        "__all__": ["Confirm the safety checks of this step first."]
+    }
     assert counted(StepRecord) == before
 
 
@@ -105,9 +108,9 @@ def test_a_step_started_twice_by_one_form_is_started_once(floor: Floor) -> None:
 def test_a_step_out_of_its_turn_says_what_comes_first(floor: Floor) -> None:
     clean = floor.at_step(2)
     page = floor.client.get(url("step", None, *at(clean, 4)))
-    assert "First comes: caustic." in words(page)
+    assert "Do caustic first." in words(page)
     answer = floor.client.post(url("start_step", None, *at(clean, 4)))
-    assert errors(answer, "key_form") == {"__all__": ["First comes: caustic."]}
+    assert errors(answer, "key_form") == {"__all__": ["Do caustic first."]}
 
 
 def test_cold_water_after_a_hot_step_asks_for_the_vent(floor: Floor) -> None:
@@ -121,13 +124,18 @@ def test_cold_water_after_a_hot_step_asks_for_the_vent(floor: Floor) -> None:
 def test_the_timer_counts_from_the_servers_own_start(floor: Floor, running: StepRecord) -> None:
     page = floor.client.get(url("step", running))
     clock = page.context["screen"].clock
-    assert (clock.least_s, clock.target_s, clock.most_s, clock.before_s) == (1200, None, 2700, 0)
+    assert (clock.minimum_s, clock.target_s, clock.maximum_s, clock.before_s) == (
+        1200,
+        None,
+        2700,
+        0,
+    )
     assert clock.started_at == running.started_at
     assert clock.run_s == pytest.approx(600, abs=30)
     text = words(page)
     assert f'data-started="{running.started_at.isoformat()}"' in text
-    assert 'data-least-s="1200" data-most-s="2700"' in text
-    assert "until the least time" in text
+    assert 'data-minimum-s="1200" data-maximum-s="2700"' in text
+    assert "until the minimum" in text
 
 
 def test_a_page_with_a_timer_is_never_kept_by_the_browser(
@@ -147,7 +155,11 @@ def test_targets_are_shown_in_the_sites_units_with_their_sources() -> None:
         ("Time", "20 to 45 min"),
         ("Flow", "at least 31.7 US gpm"),
     ]
-    assert "Strength: common practice, no source" in words(page)
+    sources = re.findall(r'aria-label="Source of (\w+)"></button><span[^>]*>([^<]*)<', words(page))
+    assert sources == [
+        (title, "common practice, no source")
+        for title in ("Strength", "Temperature", "Time", "Flow")
+    ]
 
 
 def test_what_is_unread_is_asked_one_after_the_other(floor: Floor, running: StepRecord) -> None:
@@ -165,7 +177,7 @@ def test_what_is_unread_is_asked_one_after_the_other(floor: Floor, running: Step
     ]
     page = floor.client.get(url("step", running))
     assert page.context["reading_form"] is None
-    assert "All is read" in words(page)
+    assert "Every target is read" in words(page)
 
 
 def send(
@@ -186,8 +198,11 @@ def test_a_reading_is_judged_at_once(floor: Floor, running: StepRecord) -> None:
 def test_a_weak_solution_is_said_plainly_and_by_how_much(floor: Floor, running: StepRecord) -> None:
     answer = send(floor, running, "concentration", "1,2", basis="ww", headers=HTMX)
     line = answer.context["latest"]
-    assert (line.title, line.miss) == ("Strength 1.2 % w/w", "0.3 % w/w below the least, 1.5 % w/w")
-    assert line.advice == "Too weak. Top it up and read again, or repeat the step."
+    assert (line.title, line.miss) == (
+        "Strength 1.2 % w/w",
+        "0.3 % w/w below the minimum, 1.5 % w/w",
+    )
+    assert line.advice == "Too weak. Top up the agent and read again, or repeat the step."
     text = words(answer)
     assert line.advice in text
     assert "To decide:</strong> Strength 1.2 % w/w, at the return: below 1.5 % w/w" in text
@@ -223,7 +238,7 @@ def test_readings_are_typed_in_the_sites_units() -> None:
     assert stored["flow_l_min"].value == pytest.approx(151.4, abs=0.05)
     answer = send(floor, record, "temperature_c", "130")
     line = floor.client.get(answer.headers["Location"]).context["latest"]
-    assert line.miss == "10 °F below the least, 140 °F"
+    assert line.miss == "10 °F below the minimum, 140 °F"
 
 
 def test_the_basis_is_the_windows_until_another_is_chosen(
@@ -240,7 +255,7 @@ def test_the_basis_is_the_windows_until_another_is_chosen(
 
 BAD_READINGS = [
     ("temperature_c", "hot", "“hot” is not a number. Type digits, as 2.5 or 2,5."),
-    ("temperature_c", "", "Type what you read."),
+    ("temperature_c", "", "Enter the reading."),
     (
         "temperature_c",
         "1.234,5",
@@ -343,10 +358,10 @@ def test_titrant_and_sample_are_remembered_of_the_last_titration(
         (
             {"titrant_ml": "60"},
             "titrant_ml",
-            "60 mL is more than the burette holds (50 mL). Take a smaller sample.",
+            "60 mL is more than the burette measures (50 mL). Titrate a smaller sample.",
         ),
-        ({"titrant_ml": "-1"}, "titrant_ml", "A volume cannot be below 0."),
-        ({"titrant_ml": ""}, "titrant_ml", "Type how much titrant it took."),
+        ({"titrant_ml": "-1"}, "titrant_ml", "Enter a volume of 0 or more."),
+        ({"titrant_ml": ""}, "titrant_ml", "Enter the volume of titrant used."),
         (
             {"titrant_ml": "some"},
             "titrant_ml",
@@ -355,9 +370,9 @@ def test_titrant_and_sample_are_remembered_of_the_last_titration(
         (
             {"titrant_normality": "0"},
             "titrant_normality",
-            "The titrant's strength is above 0.",
+            "Enter a titrant strength above 0.",
         ),
-        ({"sample_ml": "0"}, "sample_ml", "The sample's volume is above 0."),
+        ({"sample_ml": "0"}, "sample_ml", "Enter a sample volume above 0."),
         # 40 mL of 10 eq/L on 1 mL would be 1600 % w/v: said beside what was typed.
         (
             {"titrant_ml": "40", "titrant_normality": "10", "sample_ml": "1"},
@@ -390,7 +405,9 @@ def test_a_reading_typed_for_an_attempt_that_is_over_is_refused(
     floor.client.post(url("start_step", running))
     before = counted(StepReading)
     answer = send(floor, running, "flow_l_min", "150")
-    assert errors(answer, "reading_form") == {"__all__": ["That attempt is over."]}
+    assert errors(answer, "reading_form") == {
+        "__all__": ["That attempt has ended. Record the reading in the step that runs now."]
+    }
     assert counted(StepReading) == before
 
 
@@ -401,7 +418,7 @@ def test_an_end_sent_for_an_earlier_attempt_does_not_end_the_next(
     dispose(floor, Deviation.objects.get(), "repeat")
     floor.client.post(url("start_step", running))
     answer = floor.client.post(url("end_step", running), {"record": running.pk})
-    assert errors(answer) == {"__all__": ["This step has ended already."]}
+    assert errors(answer) == {"__all__": ["This step has already ended."]}
     assert StepRecord.objects.get(step=running.step_id, attempt=2).ended_at is None
 
 
@@ -451,7 +468,7 @@ def test_a_step_with_a_deviation_stays_until_it_is_decided(
     assert answer.headers["Location"] == url("step", running)
     page = floor.client.get(url("step", running))
     assert page.context["deviation"].description == "Time 10 min, at the end: below 20 min"
-    assert "Too short. Extend the step by what is missing." in words(page)
+    assert "Too short. Extend the step by the missing time." in words(page)
 
 
 def test_the_end_that_a_step_runs_to_has_to_be_said(floor: Floor) -> None:
@@ -460,7 +477,9 @@ def test_the_end_that_a_step_runs_to_has_to_be_said(floor: Floor) -> None:
     before = counted(StepRecord, Deviation)
     answer = end(floor, record, note="Kept")
     assert answer.status_code == 422
-    assert errors(answer) == {"end_criterion_met": ["Say whether it was reached: runs clear."]}
+    assert errors(answer) == {
+        "end_criterion_met": ["Choose whether the end was reached: runs clear."]
+    }
     assert answer.context["form"]["note"].value() == "Kept"
     record.refresh_from_db()
     assert record.ended_at is None
@@ -550,7 +569,7 @@ def test_accepting_or_stopping_without_a_reason_is_said_and_the_choice_is_kept(
     before = counted(Deviation)
     answer = dispose(floor, too_short, disposition)
     assert answer.status_code == 422
-    assert errors(answer, "dispose_form") == {"reason": ["Say why."]}
+    assert errors(answer, "dispose_form") == {"reason": ["Enter a reason."]}
     assert [o[0] for o in answer.context["dispose_form"].options() if o[3]] == [disposition]
     too_short.refresh_from_db()
     assert too_short.disposition == ""
@@ -562,7 +581,7 @@ def test_a_decision_that_is_none_is_said(
     floor: Floor, too_short: Deviation, disposition: str
 ) -> None:
     answer = dispose(floor, too_short, disposition, "I typed this")
-    assert errors(answer, "dispose_form") == {"disposition": ["Choose what to do about it."]}
+    assert errors(answer, "dispose_form") == {"disposition": ["Choose a decision."]}
     assert answer.context["dispose_form"]["reason"].value() == "I typed this"
 
 
@@ -576,13 +595,13 @@ def test_a_repeated_step_is_started_again(floor: Floor, too_short: Deviation) ->
     assert answer.headers["Location"] == url("step", too_short.record)
     page = floor.client.get(url("step", too_short.record))
     # The checks were ticked for this step of this clean already.
-    assert ">Start it again</button>" in words(page)
+    assert ">Repeat step</button>" in words(page)
 
 
 def test_an_extended_step_counts_on_from_what_ran(floor: Floor, too_short: Deviation) -> None:
     dispose(floor, too_short, "extend")
     page = floor.client.get(url("step", too_short.record))
-    assert ">Go on: start the timer</button>" in words(page)
+    assert ">Continue step</button>" in words(page)
     floor.client.post(url("start_step", too_short.record))
     screen = floor.client.get(url("step", too_short.record)).context["screen"]
     assert screen.clock.before_s == pytest.approx(600, abs=30)
@@ -633,7 +652,7 @@ def test_a_weak_solution_put_right_keeps_the_step_running(
     floor.read(running, "concentration", 1.2, basis="ww")
     deviation = Deviation.objects.get()
     page = words(floor.client.get(reverse("turnarounds:dispose", args=[deviation.pk])))
-    assert "Put it right and go on" in page
+    assert "Correct it and continue" in page
     assert 'role="timer"' in page
     answer = dispose(floor, deviation, "extend")
     assert answer.headers["Location"] == url("step", running)
@@ -645,7 +664,7 @@ def test_a_deviation_decided_already_names_who_did(floor: Floor, too_short: Devi
     dispose(floor, too_short, "repeat")
     answer = dispose(floor, too_short, "accept", "Too late")
     assert errors(answer, "dispose_form") == {
-        "__all__": ["Jonas Feld decided already: repeat the step."]
+        "__all__": ["Jonas Feld already decided: repeat the step."]
     }
 
 
@@ -656,14 +675,14 @@ def test_a_step_is_left_out_with_its_reason_and_then_decided_on(floor: Floor) ->
     step = at(floor.at_step(2), 2)
     before = counted(StepRecord, Deviation)
     refused = floor.client.post(url("leave_out", None, *step), {"reason": ""})
-    assert (refused.status_code, errors(refused)) == (422, {"reason": ["Say why."]})
+    assert (refused.status_code, errors(refused)) == (422, {"reason": ["Enter a reason."]})
     assert counted(StepRecord, Deviation) == before
     answer = floor.client.post(url("leave_out", None, *step), {"reason": "No caustic left"})
     assert answer.headers["Location"] == url("step", None, *step)
     form = floor.client.get(url("step", None, *step)).context["dispose_form"]
     assert [option[:2] for option in form.options()] == [
-        ("repeat", "Do the step after all"),
-        ("accept", "Leave it out"),
+        ("repeat", "Do the step"),
+        ("accept", "Leave out the step"),
         ("stop", "Stop the clean"),
     ]
 
@@ -673,7 +692,7 @@ def test_a_mistyped_reading_is_put_right_and_both_stay(floor: Floor, running: St
     correct = reverse("turnarounds:correct_reading", args=[first.pk])
     before = counted(StepReading)
     refused = floor.client.post(correct, {"value": "75", "reason": ""})
-    assert errors(refused) == {"reason": ["Say why."]}
+    assert errors(refused) == {"reason": ["Enter a reason."]}
     assert refused.context["form"]["value"].value() == "75"
     absurd = floor.client.post(correct, {"value": "750", "reason": "Point"})
     assert errors(absurd) == {
