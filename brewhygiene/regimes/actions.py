@@ -4,6 +4,8 @@ import dataclasses
 from collections.abc import Sequence
 from typing import Any
 
+from django.db.models import QuerySet
+
 from brewhygiene.cellar.models import CleanLevel, VesselKind
 from brewhygiene.ledger.changes import change
 from brewhygiene.ledger.recording import Actor, Recorded, action
@@ -54,16 +56,16 @@ def content_mark(version: RegimeVersion) -> str:
     return fingerprint(dataclasses.asdict(About.of(version.regime)), drafts_of(version))
 
 
-def _check_name(name: str, *, other_than: Regime | None = None) -> str:
+def _check_name(name: str, taken: QuerySet[Any], *, what: str) -> str:
+    """The name as it is kept; refused where it is blank, too long or among those taken."""
     name = " ".join(name.split())
     if not name:
         raise Refusal("Enter a name.", field="name")
     if len(name) > NAME_LENGTH:
         raise Refusal(f"Enter at most {NAME_LENGTH} characters.", field="name")
-    others = Regime.objects.exclude(pk=other_than.pk) if other_than else Regime.objects.all()
-    if others.filter(name__iexact=name).exists():
+    if taken.filter(name__iexact=name).exists():
         raise Refusal(
-            f"A regime called {name} already exists. Enter another name.",
+            f"{what} called {name} already exists. Enter another name.",
             field="name",
             code="name_taken",
         )
@@ -140,7 +142,7 @@ def create_regime(
     Raises :class:`RegimeRefused` when its steps may not be run as they stand.
     """
     require(by, "edit_setup")
-    name = _check_name(about.name)
+    name = _check_name(about.name, Regime.objects.all(), what="A regime")
     _check_about(about)
     _check_steps(steps, about)
     regime = Regime.objects.create(
@@ -178,11 +180,12 @@ def save_regime_version(
     current = _version_in_force(regime)
     if seen is not None and seen != content_mark(current):
         raise Refusal(
-            f"{current.created_by or 'Somebody'} edited this regime since you opened it. Open it in "
+            f"{current.created_by or 'Somebody'} edited this regime since you opened it. "
+            "Open it in "
             "another window and enter your edits again.",
             code="stale",
         )
-    name = _check_name(about.name, other_than=regime)
+    name = _check_name(about.name, Regime.objects.exclude(pk=regime.pk), what="A regime")
     _check_about(about)
     _check_steps(steps, about)
     if len(change_note) > NOTE_LENGTH:
@@ -246,7 +249,7 @@ def save_regime_version(
 def copy_regime(*, by: Actor, regime: Regime, name: str) -> Recorded[Regime]:
     """Start a new regime from the current version of another."""
     require(by, "edit_setup")
-    name = _check_name(name)
+    name = _check_name(name, Regime.objects.all(), what="A regime")
     source = _version_in_force(regime)
     copied = Regime.objects.create(
         name=name,
@@ -292,20 +295,6 @@ def _set_active(*, by: Actor, regime: Regime, active: bool) -> Recorded[Regime]:
     return Recorded(regime, {"name": regime.name, "active": active})
 
 
-def _check_agent_name(name: str, *, other_than: Agent | None) -> str:
-    name = " ".join(name.split())
-    if not name:
-        raise Refusal("Enter a name.", field="name")
-    others = Agent.objects.exclude(pk=other_than.pk) if other_than else Agent.objects.all()
-    if others.filter(name__iexact=name).exists():
-        raise Refusal(
-            f"An agent called {name} already exists. Enter another name.",
-            field="name",
-            code="name_taken",
-        )
-    return name
-
-
 def _check_agent(values: AgentValues) -> None:
     if values.kind not in AgentKind.values:
         raise Refusal("Choose caustic, acid or sanitiser.", field="kind")
@@ -349,7 +338,8 @@ def save_agent(*, by: Actor, values: AgentValues, agent: Agent | None = None) ->
     require(by, "edit_setup")
     if agent is not None:
         agent = Agent.objects.select_for_update().get(pk=agent.pk)
-    name = _check_agent_name(values.name, other_than=agent)
+    others = Agent.objects.exclude(pk=agent.pk) if agent else Agent.objects.all()
+    name = _check_name(values.name, others, what="An agent")
     _check_agent(values)
     if agent is None:
         agent = Agent()
@@ -357,7 +347,8 @@ def save_agent(*, by: Actor, values: AgentValues, agent: Agent | None = None) ->
         using = Regime.objects.filter(versions__steps__agent=agent).distinct()
         if names := ", ".join(using.values_list("name", flat=True)[:3]):
             raise Refusal(
-                f"{agent.name} is used in regimes ({names}), so its kind and substance cannot be edited. "
+                f"{agent.name} is used in regimes ({names}), so its kind and substance "
+                "cannot be edited. "
                 "Add the other agent under its own name.",
                 field="kind" if agent.kind != values.kind else "active_substance",
                 code="agent_in_use",

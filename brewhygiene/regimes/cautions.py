@@ -6,7 +6,7 @@ and licensed practice.
 
 import dataclasses
 
-from brewhygiene.cellar.models import Vessel, VesselKind
+from brewhygiene.cellar.models import VesselKind
 from brewhygiene.regimes.models import ActiveSubstance, Quantity, Step, StepKind
 
 DEFERENCE = (
@@ -156,10 +156,8 @@ def runs_hot(
 
 def is_hot(step: Step) -> bool:
     """Whether a step runs hot by its window; reads prefetched windows."""
-    for window in step.windows.all():
-        if window.quantity == Quantity.TEMPERATURE_C:
-            return runs_hot(step.kind, (window.minimum, window.target, window.maximum))
-    return runs_hot(step.kind, None)
+    window = step.window(Quantity.TEMPERATURE_C)
+    return runs_hot(step.kind, (window.minimum, window.target, window.maximum) if window else None)
 
 
 def _cautions_of_agent(step: Step, *, under_co2: bool) -> list[Caution]:
@@ -177,21 +175,14 @@ def _cautions_of_agent(step: Step, *, under_co2: bool) -> list[Caution]:
     return []
 
 
-def cautions_for(
-    step: Step, vessel: Vessel, *, under_co2: bool, previous: Step | None = None
+def cautions_for_kind(
+    step: Step, vessel_kind: str, *, under_co2: bool, previous: Step | None = None
 ) -> list[Caution]:
-    """The cautions of one step on one vessel, hard stops first.
+    """The cautions of one step on any vessel of a kind, hard stops first.
 
     ``step``, and ``previous`` before it, with agent and windows loaded; ``under_co2`` when the
     regime keeps the gas in.
     """
-    return cautions_for_kind(step, vessel.kind, under_co2=under_co2, previous=previous)
-
-
-def cautions_for_kind(
-    step: Step, vessel_kind: str, *, under_co2: bool, previous: Step | None = None
-) -> list[Caution]:
-    """As :func:`cautions_for`, for any vessel of a kind."""
     closed = vessel_kind in CLOSED_VESSELS
     hot = is_hot(step)
     found: list[Caution] = []

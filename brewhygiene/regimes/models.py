@@ -228,6 +228,10 @@ class Step(models.Model):
     def __str__(self) -> str:
         return f"{self.order}. {self.get_kind_display()}"
 
+    def window(self, quantity: str) -> "StepWindow | None":
+        """The window of a quantity; reads prefetched windows."""
+        return next((w for w in self.windows.all() if w.quantity == quantity), None)
+
 
 class Quantity(models.TextChoices):
     """What a window bounds and a reading measures; stored in the unit of the name."""

@@ -43,7 +43,8 @@ class AgentForm(ActionForm):
         low=0.5,
         high=2.5,
         required=False,
-        help_text="Optional, from the safety data sheet. If blank, a strength in % v/v of the product "
+        help_text="Optional, from the safety data sheet. If blank, a strength in % v/v of the "
+        "product "
         "cannot be converted.",
     )
     equivalent_weight_g = NumberField(
@@ -52,14 +53,15 @@ class AgentForm(ActionForm):
         low=1,
         high=500,
         required=False,
-        help_text="Grams of active substance per equivalent of titrant, from the label. Optional for "
-        f"a single substance: if blank, its own is used (NaOH {EQUIVALENT_WEIGHT_G['NaOH']:.2f}, "
+        help_text="Grams of active substance per equivalent of titrant, from the label. Optional "
+        f"for a single substance: if blank, its own is used (NaOH "
+        f"{EQUIVALENT_WEIGHT_G['NaOH']:.2f}, "
         f"HNO3 {EQUIVALENT_WEIGHT_G['HNO3']:.2f}). A blend cannot be titrated without it.",
     )
     hazards = forms.CharField(
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="From the safety data sheet, in a few words. Shown at every step with this agent.",
+        help_text="From the safety data sheet, in a few words. Shown at each step with this agent.",
     )
     sds_reference = forms.CharField(
         max_length=200,

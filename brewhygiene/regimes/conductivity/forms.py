@@ -10,7 +10,7 @@ from brewhygiene.quantities.lines import NotLines, numbers_in_lines
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.regimes.conductivity.calibration import BASES, Pair, usual_basis
-from brewhygiene.regimes.models import Agent, Basis
+from brewhygiene.regimes.models import Agent
 
 COLUMNS = ("strength", "conductivity", "temperature")
 
@@ -68,8 +68,3 @@ def lines_of(pairs: list[Pair], brewery: Brewery) -> str:
         )
         for pair in pairs
     )
-
-
-def basis_words(basis: str) -> str:
-    """As '% w/v active'."""
-    return str(Basis(basis).label)

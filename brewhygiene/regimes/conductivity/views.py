@@ -24,8 +24,8 @@ from brewhygiene.regimes.conductivity.calibration import (
     rows_of,
     warning_of,
 )
-from brewhygiene.regimes.conductivity.forms import CalibrationForm, basis_words, lines_of
-from brewhygiene.regimes.models import Agent, ConductivityCalibration
+from brewhygiene.regimes.conductivity.forms import CalibrationForm, lines_of
+from brewhygiene.regimes.models import Agent, Basis, ConductivityCalibration
 from brewhygiene.science.solutions.calibration import Calibration
 from brewhygiene.science.solutions.conductivity import CONDUCTIVE_SOLUTES
 
@@ -41,7 +41,7 @@ class Shown:
 
 
 def _shown(pairs: list[Pair], fit: Calibration, basis: str) -> Shown:
-    return Shown(fit, basis_words(basis), rows_of(pairs, fit))
+    return Shown(fit, str(Basis(basis).label), rows_of(pairs, fit))
 
 
 def _kept(kept: ConductivityCalibration) -> Shown:

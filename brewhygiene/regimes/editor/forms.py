@@ -70,14 +70,7 @@ class RegimeForm(ActionForm):
 
     def about(self) -> About:
         """What was typed; the form is valid."""
-        given = self.cleaned_data
-        return About(
-            name=given["name"],
-            vessel_kinds=given["vessel_kinds"],
-            level=given["level"],
-            resanitises_only=given["resanitises_only"],
-            under_co2=given["under_co2"],
-        )
+        return About(**{name: self.cleaned_data[name] for name in About.__dataclass_fields__})
 
 
 class CopyForm(ActionForm):

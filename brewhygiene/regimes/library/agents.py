@@ -47,11 +47,12 @@ AGENTS: tuple[AgentValues, ...] = (
         kind=AgentKind.SANITISER,
         active_substance=ActiveSubstance.PAA,
         concentrate_strength_ww=15,
-        hazards="Stings eyes and lungs, burns skin, feeds fire. Never heat it. Never mix with caustic "
+        hazards="Stings eyes and lungs, burns skin, feeds fire. Never heat it. Never mix with "
+        "caustic "
         "concentrate or chlorine products.",
         no_rinse_allowed=True,
         no_rinse_max_mg_l=200,
-        no_rinse_source="Starting value: 21 CFR 178.1010, from memory; the label governs",
+        no_rinse_source="Starting value: 21 CFR 178.1010, from memory. The label governs",
     ),
     AgentValues(
         name=HYPOCHLORITE,

@@ -70,7 +70,7 @@ def _advice_on_what_stays(steps: Sequence[StepDraft]) -> Iterator[Problem]:
         if left is None:
             yield Problem(
                 f"No rinse follows and {agent.name} may be left up to {most}, but the step sets "
-                "no most that can be compared with it.",
+                "no maximum to compare with.",
                 position,
             )
         elif left > agent.no_rinse_max_mg_l:
@@ -112,7 +112,7 @@ def _advice_on_meeting(steps: Sequence[StepDraft]) -> Iterator[Problem]:
 
 
 def advice_on(steps: Sequence[StepDraft], *, vessel_kinds: Sequence[str]) -> list[Problem]:
-    """What to think over in a regime that may be run."""
+    """What to consider in a regime that may be run."""
     return [
         *_advice_on_venting(steps, vessel_kinds),
         *_advice_on_meeting(steps),

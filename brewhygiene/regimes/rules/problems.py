@@ -79,7 +79,7 @@ def _window_problem(window: WindowDraft, step: StepDraft) -> tuple[str, str] | N
         if step.kind not in AGENT_STEPS:
             return (
                 "minimum",
-                "A step without an agent has no strength. Clear the strength or choose an agent step.",
+                "This kind of step has no strength. Clear the strength.",
             )
     elif window.basis:
         return "minimum", "Only a strength has a basis."
@@ -212,7 +212,8 @@ def _problems_of_meeting(steps: Sequence[StepDraft]) -> Iterator[Problem]:
             )
         elif before.kind == StepKind.CAUSTIC and step.kind == StepKind.SANITISER:
             yield Problem(
-                "Put a rinse between caustic and sanitiser. Caustic left behind spoils the sanitiser.",
+                "Put a rinse between caustic and sanitiser. Caustic left behind spoils the "
+                "sanitiser.",
                 position,
                 "kind",
             )

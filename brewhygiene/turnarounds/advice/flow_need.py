@@ -24,7 +24,7 @@ from brewhygiene.turnarounds.models import StepReading
 LINES = BORES | {VesselKind.HEAT_EXCHANGER}
 ROTARY = frozenset({SprayDevice.ROTARY_SPRAY, SprayDevice.ROTARY_JET})
 SPRAY_SOURCE = (
-    "25 L/min per metre of wall: Seiberling 2008; the upper end, 37, from memory. For static "
+    "25 L/min per metre of wall: Seiberling 2008. The upper end, 37, is from memory. For static "
     "spray devices on vertical vessels."
 )
 LINE_SOURCE = "1.5 m/s (5 ft/s) in the widest bore: 3-A accepted practice, from memory."

@@ -81,11 +81,9 @@ def vent_done(progress: CleanProgress) -> StepRecord | None:
 
 def _usual_c(step: Step) -> float | None:
     """The temperature that a step aims for, °C."""
-    for window in step.windows.all():
-        if window.quantity == Quantity.TEMPERATURE_C:
-            aim = aim_of(window)
-            return aim[0] if aim else None
-    return None
+    window = step.window(Quantity.TEMPERATURE_C)
+    aim = aim_of(window) if window else None
+    return aim[0] if aim else None
 
 
 def _degrees(value_c: float, brewery: Brewery) -> str:
@@ -226,11 +224,11 @@ class _Sum:
 
     def _planned_ww(self) -> float | None:
         """The strength that the step aims for, % w/w; ``None`` where its window has none."""
-        for window in self.step.windows.all():
-            aim = aim_of(window)
-            if window.quantity == Quantity.CONCENTRATION and aim and self.step.agent:
-                return by_weight(aim[0], basis=window.basis, agent=self.step.agent)
-        return None
+        window, agent = self.step.window(Quantity.CONCENTRATION), self.step.agent
+        aim = aim_of(window) if window else None
+        if window is None or agent is None or aim is None:
+            return None
+        return by_weight(aim[0], basis=window.basis, agent=agent)
 
     def _strength_left(self, name: str, co2_kg: float, strength_ww: float | None) -> None:
         if strength_ww is None:

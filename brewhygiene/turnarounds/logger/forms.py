@@ -310,7 +310,8 @@ class PlacingForm(ActionForm):
         required=False,
         low=0.001,
         high=50,
-        help_text="Optional. Today's tap water plus a little, for rinses without a limit of their own.",
+        help_text="Optional. Today's tap water plus a little, for rinses without a limit of their "
+        "own.",
     )
 
     def __init__(

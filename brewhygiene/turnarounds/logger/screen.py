@@ -272,7 +272,7 @@ def _candidate(one: Candidate, step: StepEvidence, brewery: Brewery) -> Candidat
             f"{reading.taken_by}"
             for reading in one.beside
         ],
-        settles="; ".join(
+        settles=", ".join(
             item.description for item in open_unread(step.attempt.record, one.quantity)
         ),
     )

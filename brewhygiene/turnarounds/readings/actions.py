@@ -8,7 +8,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
-from brewhygiene.regimes.models import Quantity, Step, StepWindow
+from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.science.judging import judge_window
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
 from brewhygiene.turnarounds.models import (
@@ -47,10 +47,6 @@ def lock_record(record: StepRecord) -> tuple[Clean, StepProgress, StepRecord]:
     raise Refusal("That step belongs to another clean.")
 
 
-def window_of(step: Step, quantity: str) -> StepWindow | None:
-    return next((w for w in step.windows.all() if w.quantity == quantity), None)
-
-
 def settle_unread(*, by: Actor, record: StepRecord, quantity: str, reason: str) -> list[Deviation]:
     """Settle that a quantity of an attempt was not read, now that it was. Part of verbs.
 
@@ -58,11 +54,7 @@ def settle_unread(*, by: Actor, record: StepRecord, quantity: str, reason: str) 
     """
     late = open_unread(record, quantity)
     for item in late:
-        item.disposition = Disposition.READ
-        item.reason = reason
-        item.disposed_at = by.now
-        item.disposed_by = by.person
-        item.save(update_fields=["disposition", "reason", "disposed_at", "disposed_by"])
+        item.decide(Disposition.READ, reason=reason, at=by.now, by=by.person)
     return late
 
 
@@ -90,7 +82,7 @@ def write_reading(
     """
     brewery = Brewery.current()
     check_plausible(quantity=quantity, value=value, basis=basis, brewery=brewery)
-    window = window_of(step, quantity)
+    window = step.window(quantity)
     verdict, judged = WindowVerdict.NO_WINDOW, None
     if window is not None:
         judged = on_window_basis(value=value, basis=basis, window=window, agent=step.agent)

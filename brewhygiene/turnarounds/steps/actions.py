@@ -26,7 +26,7 @@ from brewhygiene.turnarounds.progress import (
     unread_windows,
 )
 from brewhygiene.turnarounds.quantities import quantity_title
-from brewhygiene.turnarounds.readings.actions import lock_record, window_of, write_reading
+from brewhygiene.turnarounds.readings.actions import lock_record, write_reading
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
 
 
@@ -171,7 +171,7 @@ def end_step(
     # The timer to a tenth of a minute, never upwards: a step is not made longer than it was.
     timed_min = math.floor(minutes_of(record, until=by.now) * 10 + 1e-6) / 10
     ran_min = timed_min if minutes is None else minutes
-    if window_of(item.step, Quantity.TIME_MIN) is not None or minutes is not None:
+    if item.step.window(Quantity.TIME_MIN) is not None or minutes is not None:
         write_reading(
             by=by,
             record=record,
@@ -243,11 +243,7 @@ def dispose_deviation(
     if disposition != Disposition.ACCEPT:
         decided += [item for item in open_deviations(record) if item.pk != deviation.pk]
     for item in decided:
-        item.disposition = disposition
-        item.reason = reason.strip()
-        item.disposed_at = by.now
-        item.disposed_by = user
-        item.save(update_fields=["disposition", "reason", "disposed_at", "disposed_by"])
+        item.decide(disposition, reason=reason.strip(), at=by.now, by=user)
     if disposition == Disposition.STOP:
         clean.step_records.filter(ended_at__isnull=True).update(ended_at=by.now, ended_by=user)
         Clean.objects.filter(pk=clean.pk).update(

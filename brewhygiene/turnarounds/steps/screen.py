@@ -117,7 +117,10 @@ def step_screen(clean: Clean, step_pk: int, *, brewery: Brewery, now: datetime) 
         before = minutes_of(record, until=now)
     if record is not None and item.state == "running":
         clock = clock_of(
-            started_at=record.started_at, now=now, before_min=before, windows=step.windows.all()
+            started_at=record.started_at,
+            now=now,
+            before_min=before,
+            time=step.window(Quantity.TIME_MIN),
         )
     return StepScreen(
         clean=clean,

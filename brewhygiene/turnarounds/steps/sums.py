@@ -133,11 +133,12 @@ def sums_of(screen: StepScreen, address: Mapping[str, str], *, brewery: Brewery)
     strength = _last(screen, Quantity.CONCENTRATION)
     adding = None
     if strength is not None and screen.state in ("running", "deviation", "again"):
-        window = next(
-            (t.window for t in screen.targets if t.window.quantity == Quantity.CONCENTRATION), None
-        )
         adding = what_to_add(
-            strength, window=window, agent=step.agent, solution_l=solution_l, brewery=brewery
+            strength,
+            window=step.window(Quantity.CONCENTRATION),
+            agent=step.agent,
+            solution_l=solution_l,
+            brewery=brewery,
         )
     gas, gas_form = None, None
     if screen.is_current and screen.state in ("next", "again"):

@@ -91,7 +91,7 @@ def _reading_form(request: Request, screen: StepScreen, data: Any = None) -> Rea
         calibration=calibration,
         readable=by_meter,
         warning=warning_of(agent) if agent is not None else "",
-        window=next((t.window for t in screen.targets if t.window.quantity == asked), None),
+        window=screen.step.window(asked),
         last=last_titration(agent) if by == TITRATION and agent is not None else None,
         brewery=request.brewery,
         auto_id="read_%s",

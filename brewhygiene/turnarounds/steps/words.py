@@ -2,7 +2,6 @@
 
 import dataclasses
 import math
-from collections.abc import Iterable
 from datetime import datetime
 
 from brewhygiene.brewery.models import Brewery
@@ -42,7 +41,7 @@ ADVICE: dict[tuple[str, str], str] = {
 
 
 def miss_words(reading: StepReading, *, window: StepWindow | None, brewery: Brewery) -> str:
-    """By how much a reading misses its window, as '0.3 % w/w below the minimum, 1.5 % w/w'; or ''."""
+    """By how much a reading misses its window, as '0.3 % w/w below the minimum, 1.5 % w/w'."""
     if window is None or not is_outside(reading) or reading.judged_value is None:
         return ""
     below = reading.verdict == WindowVerdict.BELOW
@@ -224,10 +223,9 @@ class Clock:
 
 
 def clock_of(
-    *, started_at: datetime, now: datetime, before_min: float, windows: Iterable[StepWindow]
+    *, started_at: datetime, now: datetime, before_min: float, time: StepWindow | None
 ) -> Clock:
     """The clock of a running step, by its time window where it has one."""
-    time = next((w for w in windows if w.quantity == Quantity.TIME_MIN), None)
 
     def seconds(minutes: float | None) -> float | None:
         return None if minutes is None else minutes * 60

@@ -55,7 +55,7 @@ def test_window_that_cannot_be_compared_is_advised(step: StepDraft) -> None:
     assert advised(step) == [
         (
             "No rinse follows and Peracetic may be left up to 200 mg/L (the label), but the step "
-            "sets no most that can be compared with it."
+            "sets no maximum to compare with."
         )
     ]
 

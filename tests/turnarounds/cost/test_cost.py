@@ -181,7 +181,7 @@ def test_repeated_step_counts_its_minutes_and_one_solution(floor: Floor) -> None
     )
     floor.run_step(clean, 2, now=then + timedelta(minutes=12))
     caustic = next(s for s in report(floor, clean).steps if s.title == "2. caustic")
-    assert caustic.note == "Run 2 times; one solution is counted."
+    assert caustic.note == "Run 2 times. One solution is counted."
     assert {row.label: row.amount for row in caustic.rows}["time"] == "40 min"
     assert {row.label: row.amount for row in caustic.rows}["water"] == "1 hL"
 
