@@ -1,4 +1,4 @@
-"""Verbs of the agents and the regimes."""
+"""Actions of the agents and the regimes."""
 
 import dataclasses
 from collections.abc import Sequence

@@ -201,7 +201,7 @@ class EndCriterion(models.TextChoices):
     TAP_CONDUCTIVITY = "tap_conductivity", "same conductivity as the tap today"
     DRAINED = "drained", "nothing left running from the outlet"
     VENTED = "vented", "vented and purged, air path open"
-    INSPECTED = "inspected", "opened parts looked at and clean"
+    INSPECTED = "inspected", "opened parts inspected and clean"
 
 
 class Step(models.Model):

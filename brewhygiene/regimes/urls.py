@@ -23,6 +23,8 @@ urlpatterns = [
     path("regimes/<int:pk>/", views.regime, name="regime"),
     path("regimes/<int:pk>/edit/", views.edit, name="edit_regime"),
     path("regimes/<int:pk>/copy/", views.copy, name="copy_regime"),
-    path("regimes/<int:pk>/retire/", views.retire, name="retire_regime"),
-    path("regimes/<int:pk>/reinstate/", views.reinstate, name="reinstate_regime"),
+    path("regimes/<int:pk>/retire/", views.set_active, {"active": False}, name="retire_regime"),
+    path(
+        "regimes/<int:pk>/reinstate/", views.set_active, {"active": True}, name="reinstate_regime"
+    ),
 ]

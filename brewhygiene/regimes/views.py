@@ -129,25 +129,15 @@ def copy(request: Request, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_needed("edit_setup")
-def retire(request: Request, pk: int) -> HttpResponse:
+def set_active(request: Request, pk: int, active: bool) -> HttpResponse:
+    """Retire a regime, or use a retired one again."""
     regime = get_object_or_404(Regime, pk=pk)
+    act = actions.reinstate_regime if active else actions.retire_regime
+    said = "is in use again." if active else "retired. Its cleans stay on record."
     return button(
         request,
-        lambda by: actions.retire_regime(by=by, regime=regime),
-        said=f"{regime.name} retired. Its cleans stay on record.",
-        to="regimes:regime",
-        args=(pk,),
-    )
-
-
-@require_POST
-@permission_needed("edit_setup")
-def reinstate(request: Request, pk: int) -> HttpResponse:
-    regime = get_object_or_404(Regime, pk=pk)
-    return button(
-        request,
-        lambda by: actions.reinstate_regime(by=by, regime=regime),
-        said=f"{regime.name} is in use again.",
+        lambda by: act(by=by, regime=regime),
+        said=f"{regime.name} {said}",
         to="regimes:regime",
         args=(pk,),
     )

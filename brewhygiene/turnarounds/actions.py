@@ -1,4 +1,4 @@
-"""Verbs of the turnaround and of its cleans; the steps' own are in ``step_actions``."""
+"""Actions of the turnaround and of its cleans; the steps' own are in ``steps.actions``."""
 
 from datetime import datetime, timedelta
 
@@ -314,7 +314,7 @@ def record_opening(*, by: Actor, turnaround: Turnaround, reason: str) -> Recorde
 
 
 def close_turnaround(*, by: Actor, turnaround: Turnaround, fill: Fill) -> None:
-    """Close a turnaround by its fill; part of the release room's fill verbs."""
+    """Close a turnaround by its fill; part of the release room's fill actions."""
     turnaround.closed_at = fill.filled_at
     turnaround.closing_fill = fill
     turnaround.save(update_fields=["closed_at", "closing_fill"])

@@ -1,4 +1,4 @@
-"""Forms of the turnaround's own screens; those of a step are in ``step_forms``."""
+"""Forms of the turnaround's own screens; those of a step are in ``steps.forms``."""
 
 from typing import Any
 
@@ -40,25 +40,20 @@ class ReasonField(forms.CharField):
         )
 
 
-def beers() -> Any:
-    return Beer.objects.filter(active=True)
+class BeerField(forms.ModelChoiceField):
+    """One of the beers in use, or none."""
+
+    def __init__(self, *, label: str, empty_label: str, **kwargs: Any) -> None:
+        beers = Beer.objects.filter(active=True)
+        super().__init__(beers, label=label, empty_label=empty_label, required=False, **kwargs)
 
 
 class EmptyForm(ActionForm):
     """A vessel was emptied. What was in it is asked only where no fill is on record."""
 
-    beer = forms.ModelChoiceField(
-        label="Last beer",
-        queryset=Beer.objects.none(),
-        required=False,
-        empty_label="Not known",
-    )
-    next_beer = forms.ModelChoiceField(
-        label="Next beer",
-        queryset=Beer.objects.none(),
-        required=False,
-        empty_label="Not planned yet",
-        help_text="It may need a stronger clean.",
+    beer = BeerField(label="Last beer", empty_label="Not known")
+    next_beer = BeerField(
+        label="Next beer", empty_label="Not planned yet", help_text="It may need a stronger clean."
     )
     co2_left = YesNoField(
         label="CO2 left in the vessel",
@@ -78,25 +73,12 @@ class EmptyForm(ActionForm):
 
     def __init__(self, *args: Any, contents_known: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        choices = beers()
-        self.fields["next_beer"].queryset = choices  # type: ignore[attr-defined]
         if contents_known:
             del self.fields["beer"]
-        else:
-            self.fields["beer"].queryset = choices  # type: ignore[attr-defined]
 
 
 class NextBeerForm(ActionForm):
-    beer = forms.ModelChoiceField(
-        label="Next beer",
-        queryset=Beer.objects.none(),
-        required=False,
-        empty_label="Not planned yet",
-    )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["beer"].queryset = beers()  # type: ignore[attr-defined]
+    beer = BeerField(label="Next beer", empty_label="Not planned yet")
 
 
 class RegimeForm(ActionForm):
@@ -113,7 +95,7 @@ class RegimeForm(ActionForm):
     weaker_reason = ReasonField(label="Why this weaker regime is enough", required=False)
 
     def ask_reason(self) -> None:
-        """Show that this one needs its reason. That it does is the verb's to say."""
+        """Show that this one needs its reason. That it does is the action's to say."""
         self.fields["weaker_reason"].required = True
 
 

@@ -305,7 +305,7 @@ class Disposition(models.TextChoices):
     EXTEND = "extend", "extend the step"
     ACCEPT = "accept", "accept with a reason"
     STOP = "stop", "stop the clean"
-    READ = "read", "read after all"
+    READ = "read", "read later"
 
 
 # What a person may decide on; READ comes of a reading that arrived late.

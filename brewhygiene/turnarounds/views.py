@@ -29,7 +29,7 @@ from brewhygiene.turnarounds.queries import (
 )
 from brewhygiene.turnarounds.reason_page import reason_page
 from brewhygiene.turnarounds.steps.screen import StepScreen, step_screens
-from brewhygiene.turnarounds.steps.views import go_on
+from brewhygiene.turnarounds.steps.views import to_current_step
 
 
 @permission_needed("work_cellar")
@@ -102,7 +102,7 @@ def regime(request: Request, pk: int) -> HttpResponse:
         ),
     )
     if clean is not None:
-        return go_on(clean.pk)
+        return to_current_step(clean.pk)
     if request.method != "POST" and (running := running_clean(turnaround)) is not None:
         return redirect("turnarounds:clean", running.pk)
     proposal, others = regime_choices(turnaround)

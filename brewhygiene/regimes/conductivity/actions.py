@@ -1,4 +1,4 @@
-"""Verbs of a site's own conductivity calibrations."""
+"""Actions of a site's own conductivity calibrations."""
 
 import dataclasses
 from collections.abc import Sequence

@@ -100,9 +100,9 @@ class RegimeEditor:
                     if name.startswith(start)
                 }
             )
-        verb, _, at = str(posted["do"]).partition(":")
+        act, _, at = str(posted["do"]).partition(":")
         position = int(at) if at.isdecimal() else len(steps)
-        match verb:
+        match act:
             case "up" if 0 < position < len(steps):
                 steps.insert(position - 1, steps.pop(position))
                 self.moved_to = position - 1
@@ -169,7 +169,7 @@ class RegimeEditor:
     @property
     def error_places(self) -> list[tuple[str, str]]:
         """Where on the page something is wrong: what to call it and its place's id."""
-        places = [("What it is", "what")] if self.regime.errors else []
+        places = [("Regime", "what")] if self.regime.errors else []
         return places + [
             (f"Step {position + 1}", _prefix(position))
             for position, step in enumerate(self.steps)

@@ -114,7 +114,7 @@ def estimate_of(
     vented = vent_done(progress)
     share = FULL if vented is None else PURGED_TO
     try:
-        return _Sum(step, vessel, given, brewery, vented, share, hot_c).told(caustic=caustic)
+        return _Sum(step, vessel, given, brewery, vented, share, hot_c).estimate(caustic=caustic)
     except (OutOfRange, NotConvertible) as refused:
         return Estimate(vented, "", (), (), True, (), (), refusal=str(refused))
 
@@ -139,7 +139,7 @@ class _Sum:
         self.over = False
         self.query = ""
 
-    def told(self, *, caustic: bool) -> Estimate:
+    def estimate(self, *, caustic: bool) -> Estimate:
         assumed = ""
         if caustic:
             percent = show_number(self.share * 100)

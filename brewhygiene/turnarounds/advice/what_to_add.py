@@ -169,10 +169,10 @@ def what_to_add(
         )
     except (Infeasible, NotConvertible, OutOfRange) as refused:
         return dataclasses.replace(found, refusal=str(refused))
-    return _told(found, batch, agent=agent, by_table=by_table, brewery=brewery)
+    return _amounts(found, batch, agent=agent, by_table=by_table, brewery=brewery)
 
 
-def _told(
+def _amounts(
     found: WhatToAdd, batch: Batch, *, agent: Agent, by_table: bool, brewery: Brewery
 ) -> WhatToAdd:
     """The amounts of ``batch`` in words."""

@@ -14,6 +14,7 @@ from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.working import WorkingLine
 from brewhygiene.turnarounds.advice.what_to_add import mass_words
 from brewhygiene.turnarounds.cost.steps import FILLED, Taken, prices_of, taken_of
+from brewhygiene.turnarounds.logger.words import minutes_words
 from brewhygiene.turnarounds.models import Clean
 from brewhygiene.turnarounds.progress import CleanProgress
 
@@ -128,17 +129,13 @@ def _amount(line: CostLine, brewery: Brewery) -> str:
         case "kg" | "kg NaOH equivalents":
             return mass_words(line.amount)
         case "min":
-            return _minutes_words(line.amount)
+            return minutes_words(line.amount)
     return f"{show_number(line.amount, significant=3)} {line.unit}"
 
 
 def _label(line: CostLine) -> str:
     """A load is told as the NaOH that would do as much."""
     return f"{line.label}, as NaOH" if "load" in line.label else line.label
-
-
-def _minutes_words(minutes: float) -> str:
-    return f"{show_number(round(minutes, 1))} min"
 
 
 def _volume_words(volume_hl: float, brewery: Brewery) -> str:
@@ -209,7 +206,7 @@ def _totals(cost: CleanCost, per_unit: float, brewery: Brewery) -> list[Total]:
         if kg:
             each = mass_words(kg / cost.vessel_hl * per_unit, significant=2)
             found.append(Total(f"{kind} load, as NaOH", mass_words(kg), each))
-    found.append(Total("time", _minutes_words(cost.minutes), per(cost.minutes, "min")))
+    found.append(Total("time", minutes_words(cost.minutes), per(cost.minutes, "min")))
     return found
 
 

@@ -1,4 +1,4 @@
-"""Verbs of a clean's logger files: keep one, read it anew, and write what it shows."""
+"""Actions of a clean's logger files: keep one, read it anew, and write what it shows."""
 
 import hashlib
 import json
@@ -19,9 +19,8 @@ from brewhygiene.turnarounds.actions import (
     lock_running_clean,
     raise_revision,
 )
-from brewhygiene.turnarounds.logger.evidence import evidence_in
+from brewhygiene.turnarounds.logger.evidence import StepEvidence, evidence_in
 from brewhygiene.turnarounds.logger.intake import Columns, ReadFile
-from brewhygiene.turnarounds.logger.statistics import StepEvidence
 from brewhygiene.turnarounds.logger.words import clock_of_logger_file
 from brewhygiene.turnarounds.models import Clean, LoggerFile, LoggerMapping, StepRecord
 from brewhygiene.turnarounds.readings.actions import settle_unread, write_reading

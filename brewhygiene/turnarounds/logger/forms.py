@@ -18,6 +18,7 @@ from brewhygiene.science.logger.problems import TraceUnreadable
 from brewhygiene.science.logger.reading import sniff_file
 from brewhygiene.science.logger.times import ELAPSED_S, FORMS, possible_forms
 from brewhygiene.science.logger.units import QUANTITIES
+from brewhygiene.turnarounds.logger.evidence import StepEvidence
 from brewhygiene.turnarounds.logger.intake import (
     Columns,
     ReadFile,
@@ -26,7 +27,6 @@ from brewhygiene.turnarounds.logger.intake import (
     read_file,
 )
 from brewhygiene.turnarounds.logger.placing import NONE, TIMED, Attempt, Phase
-from brewhygiene.turnarounds.logger.statistics import StepEvidence
 from brewhygiene.turnarounds.logger.words import LoggerClock, logged_title, minutes_words
 from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES, Clean, LoggerMapping
 

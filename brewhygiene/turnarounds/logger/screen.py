@@ -12,9 +12,8 @@ from brewhygiene.regimes.models import Quantity
 from brewhygiene.turnarounds.logger.actions import fingerprint
 from brewhygiene.turnarounds.logger.chart import Table, chart_of, table_of
 from brewhygiene.turnarounds.logger.evaluation import asks_tap
-from brewhygiene.turnarounds.logger.evidence import LoggerEvidence
+from brewhygiene.turnarounds.logger.evidence import Candidate, LoggerEvidence, StepEvidence
 from brewhygiene.turnarounds.logger.placing import Phase, phases_of
-from brewhygiene.turnarounds.logger.statistics import Candidate, StepEvidence
 from brewhygiene.turnarounds.logger.words import (
     LoggerClock,
     clock_of_logger_file,

@@ -16,7 +16,7 @@ T = TypeVar("T")
 
 
 def in_order(by_quantity: Mapping[str, T]) -> dict[str, T]:
-    """What is kept by quantity, in the house's order: PostgreSQL keeps none in what it stores."""
+    """What is kept by quantity, in one fixed order: PostgreSQL keeps none in what it stores."""
     order = [quantity for quantity in Quantity.values if quantity in by_quantity]
     rest = sorted(by_quantity.keys() - set(order))
     return {quantity: by_quantity[quantity] for quantity in (*order, *rest)}

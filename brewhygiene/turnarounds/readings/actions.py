@@ -48,7 +48,7 @@ def lock_record(record: StepRecord) -> tuple[Clean, StepProgress, StepRecord]:
 
 
 def settle_unread(*, by: Actor, record: StepRecord, quantity: str, reason: str) -> list[Deviation]:
-    """Settle that a quantity of an attempt was not read, now that it was. Part of verbs.
+    """Settle that a quantity of an attempt was not read, now that it was. Part of actions.
 
     ``record`` with its deviations loaded. What the reading says is judged by itself.
     """
@@ -74,7 +74,7 @@ def write_reading(
     method: str = "",
     taken_at: datetime | None = None,
 ) -> StepReading:
-    """One reading, judged against its window; one outside it is a deviation. Part of verbs.
+    """One reading, judged against its window; one outside it is a deviation. Part of actions.
 
     ``titration`` is how a strength was found, as kept. ``logger_file`` and ``method`` name its
     evidence where a logger file gave it, ``taken_at`` when it

@@ -50,7 +50,7 @@ def _screen(request: Request, pk: int, step_pk: int) -> StepScreen:
         raise Http404("That step belongs to another regime.") from error
 
 
-def go_on(clean_pk: int) -> HttpResponse:
+def to_current_step(clean_pk: int) -> HttpResponse:
     """To the step that is on now, or to the end of the clean."""
     clean = get_object_or_404(cleans_with_records(), pk=clean_pk)
     current = progress_of(clean).current
@@ -217,7 +217,7 @@ def end(request: Request, pk: int, step_pk: int) -> HttpResponse:
     if latest is None:
         return redirect("turnarounds:step", pk, step_pk)
     if request.method != "POST" and screen.state != "running":
-        return go_on(pk)
+        return to_current_step(pk)
     lot = last_agent_lot(step.agent) if step.agent is not None else ""
     form = EndForm(sent(request), record=latest, step=step, initial={"agent_lot": lot})
     ended = submitted(
@@ -226,7 +226,7 @@ def end(request: Request, pk: int, step_pk: int) -> HttpResponse:
         lambda by: step_actions.end_step(by=by, record=_attempt(screen, form), **form.values()),
     )
     if ended is not None:
-        return go_on(pk)
+        return to_current_step(pk)
     return page(request, "turnarounds/steps/end.html", form=form, room="board", screen=screen)
 
 
@@ -238,7 +238,7 @@ def leave_out(request: Request, pk: int, step_pk: int) -> HttpResponse:
         "turnarounds/steps/leave_out.html",
         label="Why it is left out",
         act=partial(step_actions.leave_out_step, clean=screen.clean, step=screen.step),
-        then=lambda: go_on(pk),
+        then=lambda: to_current_step(pk),
         screen=screen,
     )
 
@@ -253,7 +253,7 @@ def dispose(request: Request, pk: int) -> HttpResponse:
     record = deviation.record
     screen = _screen(request, record.clean_id, record.step_id)
     if request.method != "POST" and (deviation.disposition or not screen.clean.running):
-        return go_on(record.clean_id)
+        return to_current_step(record.clean_id)
     form = DisposeForm(sent(request), deviation=deviation, running=screen.state == "running")
     decided = submitted(
         request,
@@ -266,7 +266,7 @@ def dispose(request: Request, pk: int) -> HttpResponse:
         ),
     )
     if decided is not None:
-        return go_on(record.clean_id)
+        return to_current_step(record.clean_id)
     return page(
         request,
         "turnarounds/steps/deviation.html",

@@ -198,7 +198,7 @@ class Clock:
 
     @property
     def enough(self) -> bool:
-        """Whether the least time that is set has run."""
+        """Whether the minimum time, where one is set, has run."""
         return self.minimum_s is None or self.run_s >= self.minimum_s
 
     @property

@@ -155,7 +155,7 @@ def test_what_a_file_has_read_needs_no_explaining_at_the_release(scene: Logged) 
     dossier = load_dossier(scene.clean.turnaround, now=now)
     found = gates_of(dossier, brewery=Brewery.current(), now=now, user=scene.brewer)
     (gate,) = [gate for gate in found if gate.code == "deviations"]
-    settled = "was not read: read after all, read from the logger file invented.csv (Jonas Feld)"
+    settled = "was not read: read later, read from the logger file invented.csv (Jonas Feld)"
     assert (gate.answer, gate.evidence) == (
         Answer.YES,
         (f"Temperature {settled}", f"Flow {settled}"),
