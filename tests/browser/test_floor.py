@@ -221,7 +221,7 @@ def test_bad_input_is_said_beside_its_field_and_kept(
     press(page, "15")
     page.get_by_role("button", name="Record reading").click()
     expect(page.locator("#read_value_error")).to_have_text(
-        "pH 15 cannot be. It should lie between pH 0 and pH 14."
+        "pH 15 is not possible. Enter pH 0 to pH 14."
     )
     expect(page.get_by_label("pH", exact=True)).to_have_value("15")
     assert StepReading.objects.filter(quantity="ph").count() == 0

@@ -23,7 +23,7 @@ def test_what_is_unread_is_said_before_the_end(floor: Floor, running: StepRecord
     floor.read(running, "temperature_c", 75)
     text = words(floor.client.get(url("end_step", running)))
     assert "Not read yet: Strength, Flow." in text
-    assert "The least time has not run yet." in text
+    assert "The minimum time has not run yet." in text
 
 
 def test_a_step_without_a_deviation_leads_to_the_next(floor: Floor) -> None:
@@ -76,8 +76,8 @@ def test_the_end_that_a_step_runs_to_has_to_be_said(floor: Floor) -> None:
     ("typed", "message"),
     [
         ("half an hour", "“half an hour” is not a number. Type digits, as 2.5 or 2,5."),
-        ("-3", "-3 min cannot be. It should lie between 0 min and 2880 min."),
-        ("9999", "9999 min cannot be. It should lie between 0 min and 2880 min."),
+        ("-3", "-3 min is not possible. Enter 0 min to 2880 min."),
+        ("9999", "9999 min is not possible. Enter 0 min to 2880 min."),
     ],
 )
 def test_minutes_that_cannot_be_are_said_beside_them(
@@ -271,7 +271,7 @@ def test_a_mistyped_reading_is_put_right_and_both_stay(floor: Floor, running: St
     assert refused.context["form"]["value"].value() == "75"
     absurd = floor.client.post(correct, {"value": "750", "reason": "Point"})
     assert errors(absurd) == {
-        "value": ["750 °C cannot be. It should lie between -10 °C and 150 °C."]
+        "value": ["750 °C is not possible. Enter -10 °C to 150 °C."]
     }
     assert counted(StepReading) == before
     answer = floor.client.post(correct, {"value": "75", "reason": "Point in the wrong place"})

@@ -152,13 +152,13 @@ BAD_READINGS = [
         "1.234,5",
         "“1.234,5” can be read two ways. Type it without thousands marks.",
     ),
-    ("temperature_c", "400", "400 °C cannot be. It should lie between -10 °C and 150 °C."),
+    ("temperature_c", "400", "400 °C is not possible. Enter -10 °C to 150 °C."),
     ("temperature_c", "1e9", "“1e9” is not a number. Type digits, as 2.5 or 2,5."),
-    ("ph", "15", "pH 15 cannot be. It should lie between pH 0 and pH 14."),
-    ("ph", "-1", "pH -1 cannot be. It should lie between pH 0 and pH 14."),
-    ("flow_l_min", "-5", "-5 L/min cannot be. It should lie between 0 L/min and 20000 L/min."),
-    ("concentration", "-2", "-2 % w/w cannot be. It should lie between 0 % w/w and 60 % w/w."),
-    ("concentration", "101", "101 % w/w cannot be. It should lie between 0 % w/w and 60 % w/w."),
+    ("ph", "15", "pH 15 is not possible. Enter pH 0 to pH 14."),
+    ("ph", "-1", "pH -1 is not possible. Enter pH 0 to pH 14."),
+    ("flow_l_min", "-5", "-5 L/min is not possible. Enter 0 L/min to 20000 L/min."),
+    ("concentration", "-2", "-2 % w/w is not possible. Enter 0 % w/w to 60 % w/w."),
+    ("concentration", "101", "101 % w/w is not possible. Enter 0 % w/w to 60 % w/w."),
 ]
 
 
@@ -193,7 +193,7 @@ def test_a_value_that_cannot_be_is_said_in_the_sites_unit() -> None:
     floor = Floor(temperature_unit="F")
     answer = send(floor, floor.running_caustic(), "temperature_c", "800")
     assert errors(answer, "reading_form") == {
-        "value": ["800 °F cannot be. It should lie between 14 °F and 302 °F."]
+        "value": ["800 °F is not possible. Enter 14 °F to 302 °F."]
     }
 
 
@@ -268,7 +268,7 @@ def test_titrant_and_sample_are_remembered_of_the_last_titration(
         (
             {"titrant_ml": "40", "titrant_normality": "10", "sample_ml": "1"},
             "titrant_ml",
-            "1600 % w/v cannot be. It should lie between 0 % w/v and 90 % w/v.",
+            "1600 % w/v is not possible. Enter 0 % w/v to 90 % w/v.",
         ),
     ],
 )
