@@ -270,9 +270,7 @@ def test_a_mistyped_reading_is_put_right_and_both_stay(floor: Floor, running: St
     assert errors(refused) == {"reason": ["Enter a reason."]}
     assert refused.context["form"]["value"].value() == "75"
     absurd = floor.client.post(correct, {"value": "750", "reason": "Point"})
-    assert errors(absurd) == {
-        "value": ["750 °C is not possible. Enter -10 °C to 150 °C."]
-    }
+    assert errors(absurd) == {"value": ["750 °C is not possible. Enter -10 °C to 150 °C."]}
     assert counted(StepReading) == before
     answer = floor.client.post(correct, {"value": "75", "reason": "Point in the wrong place"})
     second = StepReading.objects.latest("pk")
