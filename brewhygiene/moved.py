@@ -11,6 +11,7 @@ MOVED = {
     "set-up/sticks/types/<path:rest>": "/set-up/atp-tests/{rest}",
     "set-up/sticks/lots/<path:rest>": "/set-up/atp-tests/lots/{rest}",
     "set-up/clocks/": "/set-up/hold-times/",
+    "set-up/regimes/bring-in/": "/set-up/regimes/starting/",
     "trends/which/": "/trends/compare/",
     "trends/which/<path:rest>": "/trends/compare/{rest}",
 }

@@ -15,6 +15,7 @@ SAMPLES = [
     ("/set-up/sticks/types/add/", "/set-up/atp-tests/add/"),
     ("/set-up/sticks/lots/3/", "/set-up/atp-tests/lots/3/"),
     ("/set-up/clocks/", "/set-up/hold-times/"),
+    ("/set-up/regimes/bring-in/", "/set-up/regimes/starting/"),
     ("/trends/which/", "/trends/compare/"),
     ("/trends/which/rows/", "/trends/compare/rows/"),
 ]

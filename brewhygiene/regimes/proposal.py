@@ -103,7 +103,7 @@ def asks_of(
         asks.append(
             Ask(
                 "acid",
-                f"{cleans_since_acid} cleans since the last acid step. One is due every "
+                f"{cleans_since_acid} cleans since the last acid step, due every "
                 f"{vessel.acid_every_n}",
                 needs=frozenset({StepKind.ACID}),
             )
@@ -112,7 +112,7 @@ def asks_of(
         asks.append(
             Ask(
                 "caustic",
-                f"{cleans_since_caustic} cleans since the last caustic step. One is due every "
+                f"{cleans_since_caustic} cleans since the last caustic step, due every "
                 f"{vessel.caustic_every_n}, with the CO2 purged",
                 needs=frozenset({StepKind.CAUSTIC}),
             )

@@ -19,7 +19,7 @@ urlpatterns = [
     ),
     path("regimes/", views.regimes, name="regimes"),
     path("regimes/add/", views.add, name="add_regime"),
-    path("regimes/bring-in/", views.bring_in, name="bring_in"),
+    path("regimes/starting/", views.add_starting, name="add_starting_regimes"),
     path("regimes/<int:pk>/", views.regime, name="regime"),
     path("regimes/<int:pk>/edit/", views.edit, name="edit_regime"),
     path("regimes/<int:pk>/copy/", views.copy, name="copy_regime"),

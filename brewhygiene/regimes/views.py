@@ -145,7 +145,7 @@ def set_active(request: Request, pk: int, active: bool) -> HttpResponse:
 
 @require_POST
 @permission_needed("edit_setup")
-def bring_in(request: Request) -> HttpResponse:
+def add_starting(request: Request) -> HttpResponse:
     return button(
         request,
         lambda by: install_library(by=by),

@@ -46,7 +46,7 @@ CHANGE = [
 POSTED = [
     ("regimes:retire_regime", True),
     ("regimes:reinstate_regime", True),
-    ("regimes:bring_in", False),
+    ("regimes:add_starting_regimes", False),
 ]
 
 
@@ -176,7 +176,7 @@ def test_starting_regimes_are_brought_in_and_then_no_longer_offered(brewer: User
     client = signed_in(brewer)
     before = client.get(reverse("regimes:regimes")).content.decode()
     assert "Add starting regimes" in before
-    page = client.post(reverse("regimes:bring_in"), follow=True)
+    page = client.post(reverse("regimes:add_starting_regimes"), follow=True)
     assert Regime.objects.count() == len(REGIMES)
     assert "Add starting regimes" not in page.content.decode()
 
