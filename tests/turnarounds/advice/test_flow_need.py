@@ -47,8 +47,8 @@ def test_flow_read_is_enough_or_not(flow: float, verdict: str, word: str) -> Non
 
 def test_more_than_is_usual_is_said() -> None:
     assert need(flow=200).sentence == (
-        "200 L/min, more than the usual 110 to 163 L/min. See that the outlet keeps up and no "
-        "pool stands."
+        "200 L/min, more than the usual 110 to 163 L/min. Check that the outlet keeps up and "
+        "no pool forms."
     )
 
 

@@ -130,7 +130,7 @@ def test_thin_sanitiser_of_unknown_density_is_weighed() -> None:
     "bounds, aim",
     [
         ((1.5, 3.0, None), "2.25 % w/w, the middle of the window"),
-        ((1.5, None, None), "1.5 % w/w, the least"),
+        ((1.5, None, None), "1.5 % w/w, the minimum"),
         ((1.5, 3.0, 1.8), "1.8 % w/w, the target"),
     ],
 )

@@ -197,7 +197,7 @@ def test_hot_water_is_taken_as_one_filling_and_says_so(floor: Floor) -> None:
     step_actions.end_step(by=acting(floor.hand, now=then + timedelta(minutes=20)), record=record)
     actions.finish_clean(by=acting(floor.hand, now=then + timedelta(minutes=21)), clean=clean)
     (step,) = report(floor, clean).steps
-    said = "Counted as one filling of the circuit, 250 L: what runs through beyond it is not known."
+    said = "Counted as one filling of the circuit, 250 L. More may have run through."
     assert step.note == said
     amounts = {row.label: row.amount for row in step.rows}
     assert (amounts["water"], amounts["effluent"]) == ("2.5 hL", "2.5 hL")
@@ -274,7 +274,7 @@ def test_running_clean_says_that_it_is_still_on(floor: Floor) -> None:
     record = floor.running_caustic()
     page = floor.client.get(reverse("turnarounds:cost", args=[record.clean_id]))
     assert (page.status_code, page.context["report"]) == (200, None)
-    assert "It is still on." in words(page)
+    assert "This clean is running." in words(page)
 
 
 def test_clean_and_turnaround_sum_it_up(floor: Floor) -> None:
@@ -296,4 +296,4 @@ def test_sum_that_cannot_be_done_says_why(floor: Floor) -> None:
         step.agent.concentrate_strength_ww = 1
         step.agent.save()
     page = floor.client.get(reverse("turnarounds:cost", args=[clean.pk]))
-    assert "It cannot be worked out: The strength of Caustic liquor" in words(page)
+    assert "The cost cannot be calculated: The strength of Caustic liquor" in words(page)

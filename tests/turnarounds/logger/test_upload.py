@@ -215,7 +215,7 @@ def test_same_file_twice_is_said(scene: Logged) -> None:
     scene.send(name="first.csv")
     answer = scene.send(name="second.csv")
     (words,) = errors(answer)["file"]
-    assert words.startswith("This file is here already: Jonas Feld sent it ")
+    assert words.startswith("This file is already here: Jonas Feld sent it ")
     assert words.endswith(" as “first.csv”. It was not saved again.")
     assert (LoggerFile.objects.count(), len(kept_files())) == (1, 1)
 

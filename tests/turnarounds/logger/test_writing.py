@@ -222,10 +222,7 @@ def test_readings_are_not_written_twice(scene: Logged) -> None:
     assert answer.status_code == 422
     assert errors(answer, "writing") == {
         "records": [
-            (
-                "2. caustic: these readings were written already. To change one, correct it in its "
-                "step."
-            )
+            ("2. caustic: these readings are already written. Correct a reading in its step.")
         ]
     }
     assert counted(StepReading, Deviation) == before
@@ -289,7 +286,7 @@ def test_attempt_that_was_given_up_gets_nothing(scene: Logged) -> None:
     scene.running_step(scene.clean, 2, now=scene.at(42))
     logger_file = scene.logger_file()
     assert (
-        "Write these into 2. caustic, attempt 1"
+        "Write readings to 2. caustic, attempt 1"
         not in scene.client.get(
             reverse("turnarounds:logger_file", args=[logger_file.pk])
         ).content.decode()
@@ -326,16 +323,13 @@ def test_finished_clean_keeps_the_file_and_writes_nothing(scene: Logged) -> None
     logger_file = scene.logger_file()
     page = scene.client.get(reverse("turnarounds:logger_file", args=[logger_file.pk]))
     text = " ".join(page.content.decode().split())
-    assert "the file stays as evidence, and no reading is written from it." in text
-    assert "Write these readings" not in text
+    assert "The file stays as evidence. No reading is written from it." in text
+    assert "Write readings</button>" not in text
     before = counted(StepReading)
     answer = scene.write(logger_file, list(scene.clean.step_records.all()))
     assert errors(answer, "writing") == {
         "__all__": [
-            (
-                "This clean is finished: decisions may rest on it. The file stays as evidence, and "
-                "no reading is written any more."
-            )
+            ("This clean is finished, so no reading can be written. The file stays as evidence.")
         ]
     }
     assert counted(StepReading) == before
