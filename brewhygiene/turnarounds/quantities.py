@@ -32,6 +32,11 @@ def show_value(value: float, *, quantity: str, basis: str, brewery: Brewery) -> 
     return f"{number} {site_label(quantity=quantity, basis=basis, brewery=brewery)}"
 
 
+def minutes_words(minutes: float) -> str:
+    """Minutes to a tenth: '12.5 min'."""
+    return f"{show_number(round(minutes, 1))} min"
+
+
 def quantity_title(quantity: str, shown: str = "") -> str:
     """A quantity's name at the start of a sentence, with a value where one is shown.
 

@@ -14,9 +14,9 @@ from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.working import WorkingLine
 from brewhygiene.turnarounds.advice.what_to_add import mass_words
 from brewhygiene.turnarounds.cost.steps import FILLED, Taken, prices_of, taken_of
-from brewhygiene.turnarounds.logger.words import minutes_words
 from brewhygiene.turnarounds.models import Clean
 from brewhygiene.turnarounds.progress import CleanProgress
+from brewhygiene.turnarounds.quantities import minutes_words
 
 
 @dataclasses.dataclass(frozen=True)

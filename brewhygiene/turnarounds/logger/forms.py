@@ -27,8 +27,9 @@ from brewhygiene.turnarounds.logger.intake import (
     read_file,
 )
 from brewhygiene.turnarounds.logger.placing import NONE, TIMED, Attempt, Phase
-from brewhygiene.turnarounds.logger.words import LoggerClock, logged_title, minutes_words
+from brewhygiene.turnarounds.logger.words import LoggerClock, logged_title
 from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES, Clean, LoggerMapping
+from brewhygiene.turnarounds.quantities import minutes_words
 
 LARGEST_MB = LARGEST_TRACE_BYTES // 1_000_000
 NOT_LOGGED = ""

@@ -21,11 +21,10 @@ from brewhygiene.turnarounds.logger.words import (
     logged_range,
     logged_title,
     logged_value,
-    minutes_words,
 )
 from brewhygiene.turnarounds.models import LoggerFile, ReadingStage
 from brewhygiene.turnarounds.progress import open_unread
-from brewhygiene.turnarounds.quantities import quantity_title, show_value
+from brewhygiene.turnarounds.quantities import minutes_words, quantity_title, show_value
 
 # Below this nothing of note dies; and F0 is told from boiling on.
 LETHAL_FROM_C = 60.0

@@ -58,11 +58,6 @@ def logged_range(least: float, greatest: float, *, quantity: str, brewery: Brewe
     return f"{number} {logged_unit(quantity, brewery)}".strip()
 
 
-def minutes_words(minutes: float) -> str:
-    """Minutes to a tenth: '12.5 min'."""
-    return f"{show_number(round(minutes, 1))} min"
-
-
 @dataclasses.dataclass(frozen=True)
 class LoggerClock:
     """When a second of a logger_file was: on the site's clock, or as minutes of the file."""
