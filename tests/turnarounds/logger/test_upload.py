@@ -29,7 +29,7 @@ def scene() -> Logged:
 
 def test_clean_links_to_its_logger_files(scene: Logged) -> None:
     page = scene.client.get(reverse("turnarounds:clean", args=[scene.clean.pk]))
-    assert f'href="/cleans/{scene.clean.pk}/logger-files/">Logger file</a>' in page.content.decode()
+    assert f'href="/cleans/{scene.clean.pk}/logger-files/">Logger files</a>' in page.content.decode()
 
 
 def test_file_is_kept_as_it_came(scene: Logged) -> None:
@@ -245,7 +245,7 @@ def test_who_may_send_a_file(scene: Logged, person: str, codes: tuple[int, int])
     client = signed_in(getattr(scene, person))
     page = client.get(reverse("turnarounds:logger_files", args=[scene.clean.pk]))
     assert (page.status_code, scene.send(client=client).status_code) == codes
-    assert ("Send the file" in page.content.decode()) is (codes[1] == 302)
+    assert ("Send file</button>" in page.content.decode()) is (codes[1] == 302)
 
 
 def test_nobody_sees_a_file_signed_out(scene: Logged) -> None:

@@ -51,7 +51,7 @@ def test_minutes_are_written_once_the_step_has_ended(scene: Logged) -> None:
     logger_file = scene.logger_file()
     card = cards_of(scene, logger_file)[2]
     assert card.silent_words == (
-        "Strength is not in the file; minutes are written after the step has ended."
+        "Strength is not in the file. Minutes are written after the step has ended."
     )
     step_actions.end_step(by=acting(scene.hand, now=scene.at(40)), record=record)
     place(scene, logger_file)
@@ -125,7 +125,7 @@ def test_reading_of_a_file_settles_that_it_was_not_read(scene: Logged) -> None:
         "flow_l_min": "Flow was not read",
     }
     page = scene.client.get(reverse("turnarounds:logger_file", args=[logger_file.pk]))
-    assert "Settles: Flow was not read." in page.content.decode()
+    assert "Closes the deviation: Flow was not read." in page.content.decode()
     scene.write(logger_file, [record])
     reason = "read from the logger file invented.csv"
     found = Deviation.objects.filter(record=record)
@@ -191,7 +191,7 @@ def test_what_was_decided_before_the_file_came_stays_decided(scene: Logged) -> N
 
 def test_person_cannot_decide_that_it_was_read(scene: Logged) -> None:
     record = scene.caustic(readings=False)
-    with pytest.raises(Refusal, match="Choose what to do about it"):
+    with pytest.raises(Refusal, match="Choose a decision"):
         step_actions.dispose_deviation(
             by=acting(scene.hand, now=scene.at(41)),
             deviation=record.deviations.first(),
@@ -207,7 +207,7 @@ def test_reading_by_hand_stands_beside_and_the_page_says_so(scene: Logged) -> No
     assert lines["temperature_c"].beside == ["76 °C, by hand, Jonas Feld"]
     page = scene.client.get(reverse("turnarounds:logger_file", args=[logger_file.pk]))
     text = " ".join(page.content.decode().split())
-    assert "Also stands: 76 °C, by hand, Jonas Feld. Both are kept." in text
+    assert "Also on record: 76 °C, by hand, Jonas Feld. Both stay." in text
     scene.write(logger_file, [record])
     values = record.readings.filter(quantity="temperature_c").values_list("value", flat=True)
     assert list(values) == [76, 75]
@@ -356,7 +356,7 @@ def test_written_reading_says_where_it_is_from(scene: Logged) -> None:
     scene.write(scene.logger_file(), [record])
     answer = scene.client.get(reverse("turnarounds:step", args=[scene.clean.pk, record.step_id]))
     text = " ".join(answer.content.decode().split())
-    assert "logger file, least of 156 readings, " in text
+    assert "Logger file, least of 156 readings, " in text
 
 
 @pytest.mark.parametrize("person, code", [("hand", 422), ("brewer", 422), ("owner", 403)])
