@@ -208,9 +208,7 @@ def _turnaround(
 
 
 def _clean(number: int, text: str, full: bool) -> CleanFacts:
-    found = _match(
-        rf"({TIME})-({TIME})?( stopped)?(?: sanitised ({TIME}))?", text
-    )
+    found = _match(rf"({TIME})-({TIME})?( stopped)?(?: sanitised ({TIME}))?", text)
     began, ended, stopped, sanitised = found.groups()
     return CleanFacts(
         pk=number,
@@ -284,7 +282,9 @@ def _dossier(
         if positive
         else [],
         decisions=[],
-        openings=[VesselOpening(opened_at=moment, reason="Gasket") for moment in turnaround.openings],
+        openings=[
+            VesselOpening(opened_at=moment, reason="Gasket") for moment in turnaround.openings
+        ],
         failed_checks_later=frozenset(
             result.pk
             for number, result in enumerate(results, 1)
@@ -383,7 +383,9 @@ def _result_row(number: int, facts: ResultFacts, clean: Clean, words: Other) -> 
         pk=1,
         stick_type=stick,
         lot="L1",
-        expires_on=day - timedelta(days=1) if expired else day + timedelta(days=0 if last_day else 90),
+        expires_on=day - timedelta(days=1)
+        if expired
+        else day + timedelta(days=0 if last_day else 90),
     )
     check = ControlCheck(
         meter=meter,
