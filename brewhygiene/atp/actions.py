@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from brewhygiene.atp.judging import judge_waiting_results
+from brewhygiene.atp.judging import judge_waiting_results, write_successor
 from brewhygiene.atp.limit_days import check_limit_days
 from brewhygiene.atp.models import (
     MAX_RLU,
@@ -376,25 +376,13 @@ def correct_result(
                 code="not_allowed",
             )
         signature = sign(by=by, password=password, meaning="Corrected a mistyped reading")
-    corrected = Result.objects.create(
-        turnaround=turnaround,
-        clean=result.clean,
-        point=result.point,
-        meter=result.meter,
-        stick_lot=result.stick_lot,
-        control_check=result.control_check,
-        limits=result.limits,
+    corrected = write_successor(
+        result,
+        by=by,
+        reason=reason.strip()[:200],
         rlu=rlu,
         verdict=verdict,
-        stage=result.stage,
-        rinse_end=result.rinse_end,
-        taken_at=result.taken_at,
-        recorded_at=by.now,
         recorded_by=user,
-        client_time=by.client_time,
-        retest_of=result.retest_of,
-        corrects=result,
-        correction_reason=reason.strip()[:200],
         correction_signature=signature,
     )
     raise_revision(turnaround)

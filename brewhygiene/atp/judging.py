@@ -1,4 +1,6 @@
-"""Readings that waited for limits, judged once there are some."""
+"""Readings that are judged or corrected later: each by a new one that names the old."""
+
+from typing import Any
 
 from brewhygiene.atp.models import LimitSet, Result, Verdict
 from brewhygiene.atp.queries import brewery_day, limits_in_force, standing_results
@@ -8,6 +10,28 @@ from brewhygiene.science.judging import judge_rlu
 from brewhygiene.turnarounds.actions import raise_revision
 
 WHY = "Judged by limits that were approved after it was read"
+# What belongs to one record and is never taken over by the one that follows it.
+OF_ONE_RECORD = frozenset({"id", "client_time", "correction_signature"})
+
+
+def write_successor(result: Result, *, by: Actor, reason: str, **changes: Any) -> Result:
+    """A new result that corrects another one and is like it in all but ``changes``. 1 query.
+
+    Recorded now, and by whoever recorded the other one unless ``changes`` says otherwise. Part
+    of actions.
+    """
+    kept = {
+        field.attname: getattr(result, field.attname)
+        for field in Result._meta.concrete_fields
+        if field.name not in OF_ONE_RECORD
+    }
+    successor = Result(
+        **{**kept, "recorded_at": by.now, "client_time": by.client_time},
+    )
+    for name, value in {**changes, "corrects": result, "correction_reason": reason}.items():
+        setattr(successor, name, value)
+    successor.save(force_insert=True)
+    return successor
 
 
 def judge_waiting_results(*, by: Actor, limits: LimitSet) -> list[Result]:
@@ -37,29 +61,14 @@ def judge_waiting_results(*, by: Actor, limits: LimitSet) -> list[Result]:
         if found is None:
             continue
         judged.append(
-            Result.objects.create(
-                turnaround=result.turnaround,
-                clean_id=result.clean_id,
-                point=result.point,
-                meter=result.meter,
-                stick_lot=result.stick_lot,
-                control_check_id=result.control_check_id,
+            write_successor(
+                result,
+                by=by,
+                reason=WHY,
                 limits=found,
-                rlu=result.rlu,
                 verdict=judge_rlu(
                     rlu=result.rlu, alert_rlu=found.alert_rlu, action_rlu=found.action_rlu
                 ),
-                stage=result.stage,
-                rinse_end=result.rinse_end,
-                taken_at=result.taken_at,
-                recorded_at=by.now,
-                recorded_by_id=result.recorded_by_id,
-                client_time=by.client_time,
-                retest_of_id=result.retest_of_id,
-                suspected_slip=result.suspected_slip,
-                note=result.note,
-                corrects=result,
-                correction_reason=WHY,
             )
         )
         raise_revision(result.turnaround)
