@@ -268,9 +268,10 @@ def _dossier(
         for number, result in enumerate(turnaround.results, 1)
     ]
     positive = facts.open_positive_since is not None
-    plates = [Plate(pk=9, state=PlateState.PENDING)] * int(
-        words.value(r"(\d) plates? growing") or 0
-    )
+    growing = int(words.value(r"(\d) plates? growing") or 0)
+    read = int(words.value(r"(\d) plates? read") or 0)
+    plates = [Plate(pk=9, state=PlateState.PENDING)] * growing
+    plates += [Plate(pk=7, state=PlateState.NEGATIVE)] * read
     return Dossier(
         turnaround=row,
         facts=facts,
@@ -283,7 +284,8 @@ def _dossier(
         else [],
         decisions=[],
         openings=[
-            VesselOpening(opened_at=moment, reason="Gasket") for moment in turnaround.openings
+            VesselOpening(opened_at=moment, reason=f"Opening {number}")
+            for number, moment in enumerate(turnaround.openings, 1)
         ],
         failed_checks_later=frozenset(
             result.pk
@@ -409,6 +411,7 @@ def _result_row(number: int, facts: ResultFacts, clean: Clean, words: Other) -> 
         rinse_end=RinseEnd.NOT_CHECKED
         if words.numbered("rinse end not checked at reading", number)
         else RinseEnd.SANITISER_LEFT,
+        note="Wet" if words.numbered("note at reading", number) else "",
         taken_at=facts.recorded_at,
         recorded_at=facts.recorded_at,
         recorded_by=BREWER if words.numbered("brewer read", number) else HAND,
