@@ -344,7 +344,7 @@ def _hold_time(dossier: Dossier, now: datetime) -> Found:
     )
     left = (ends - now).total_seconds() / 3600
     if left <= 0:
-        return Answer.NO, [f"Passed {-left:.1f} h ago ({rule}): re-sanitise and sample again"]
+        return Answer.NO, [f"Passed {abs(left):.1f} h ago ({rule}): re-sanitise and sample again"]
     return Answer.YES, [f"{left:.1f} h left ({rule})"]
 
 
