@@ -18,4 +18,5 @@ urlpatterns = [
     path("set-up/", include("brewhygiene.brewery.urls")),
     path("set-up/", include("brewhygiene.regimes.urls")),
     path("admin/", admin.site.urls),
+    path("", include("brewhygiene.moved")),
 ]

@@ -11,17 +11,9 @@ import dataclasses
 import re
 from datetime import UTC, datetime, timedelta
 
-from brewhygiene.atp.models import (
-    ControlCheck,
-    LimitSet,
-    Meter,
-    Result,
-    RinseEnd,
-    SampleStage,
-    StickLot,
-    StickType,
-    Verdict,
-)
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, ControlCheck, Meter
+from brewhygiene.atp.models.readings import Result, RinseEnd, SampleStage, Verdict
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import CleanLevel, SamplingPoint, Vessel
 from brewhygiene.people.models import User
@@ -377,13 +369,13 @@ def _deviations(record: StepRecord, words: Other, number: int) -> list[Deviation
 
 def _result_row(number: int, facts: ResultFacts, clean: Clean, words: Other) -> Result:
     meter = Meter(pk=1, name="Meter 1")
-    stick = StickType(pk=1, name="Rinse sampler", sample_kind="rinse")
+    atp_test = AtpTest(pk=1, name="Rinse sampler", sample_kind="rinse")
     day = facts.recorded_at.date()
     expired = words.numbered("lot out of date at reading", number)
     last_day = words.numbered("lot on its last day at reading", number)
-    lot = StickLot(
+    lot = AtpTestLot(
         pk=1,
-        stick_type=stick,
+        atp_test=atp_test,
         lot="L1",
         expires_on=day - timedelta(days=1)
         if expired
@@ -396,13 +388,13 @@ def _result_row(number: int, facts: ResultFacts, clean: Clean, words: Other) -> 
         positive_rlu=200,
         passed=not words.numbered("control check failed before reading", number),
     )
-    limits = LimitSet(meter=meter, stick_type=stick, alert_rlu=10, action_rlu=30)
+    limits = LimitSet(meter=meter, atp_test=atp_test, alert_rlu=10, action_rlu=30)
     return Result(
         pk=number,
         clean=clean,
         point=SamplingPoint(pk=facts.point_pk, name=facts.point),
         meter=meter,
-        stick_lot=lot,
+        test_lot=lot,
         control_check=None if words.numbered("no control check before reading", number) else check,
         limits=None if facts.verdict == Verdict.UNJUDGED else limits,
         rlu=facts.rlu,
