@@ -23,7 +23,7 @@ from tests.mutants.running import (
     Zygote,
     substituted,
 )
-from tests.mutants.scope import PACKAGE, ROOT, is_near, modules, relative, test_files
+from tests.mutants.scope import PACKAGE, ROOT, files_of_tests, is_near, modules, relative
 from tests.mutants.session import KILLED, SURVIVED, TIMED_OUT, Session, hash_of
 
 PYTEST = ["-q", "-s", "--tb=no", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not browser"]
@@ -70,12 +70,14 @@ def _wanted(path: Path, only: list[str]) -> bool:
 def tests_hash() -> str:
     """Of every test that is run, and of what all tests share."""
     shared = (ROOT / "tests").glob("*.py")
-    beside = {p for f in test_files() for p in f.parent.glob("*") if p.suffix in (".py", ".csv")}
+    beside = {
+        p for f in files_of_tests() for p in f.parent.glob("*") if p.suffix in (".py", ".csv")
+    }
     return hash_of(*sorted({*shared, *beside}))
 
 
 def _measure_all(session: Session, *, jobs: int) -> None:
-    files = session.files_to_measure(test_files())
+    files = session.files_to_measure(files_of_tests())
     if not files:
         return
     print(f"Which tests touch which line: {len(files)} files of tests", flush=True)
@@ -158,7 +160,7 @@ def work(wanted: list[str], *, until: float) -> int:
             if found.outcome != KILLED:
                 print(f"{found.outcome} {found.killed_by}\n{mutant}", flush=True)
 
-    return int(pytest.main([*PYTEST, *map(relative, test_files())], plugins=[Zygote(loop)]))
+    return int(pytest.main([*PYTEST, *map(relative, files_of_tests())], plugins=[Zygote(loop)]))
 
 
 def apart(mutant: Mutant, nodes: list[str], seconds: float, pristine: Path) -> Outcome:

@@ -50,9 +50,13 @@ class Mutant:
 
 def mutants_of(path: Path) -> list[Mutant]:
     """Every mutant of a module, in the order of its lines."""
-    source = path.read_text("utf-8")
+    return mutants_in(path.read_text("utf-8"), module=relative(path))
+
+
+def mutants_in(source: str, *, module: str) -> list[Mutant]:
+    """As :func:`mutants_of`, of a text; ``module`` is the path that it is known by."""
     tree = parso.parse(source)
-    module, tables = relative(path), path.name == "models.py"
+    tables = "models" in module.removesuffix(".py").split("/")
     seen: Counter[tuple[str, str, str]] = Counter()
     found = []
     for node in list(_nodes(tree)):
@@ -61,8 +65,6 @@ def mutants_of(path: Path) -> list[Mutant]:
             continue  # columns and constraints: ``make migrations`` compares them
         for name, operator in OPERATORS.items():
             for index, (start, end) in enumerate(list(operator.mutation_positions(node))):
-                if name == "decorator" and node.get_code(False).startswith(NO_DECORATORS):
-                    continue
                 mutated = _mutated(tree, node, name, index)
                 before, after = _difference(source, mutated)
                 seen[function, before, after] += 1
@@ -88,6 +90,8 @@ def _nodes(node: parso.tree.NodeOrLeaf) -> Iterator[parso.tree.NodeOrLeaf]:
         return
     if node.type == "operator" and node.parent.type == "parameters":
         return  # the star of arguments that are given by name
+    if node.type == "decorator" and node.get_code(include_prefix=False).startswith(NO_DECORATORS):
+        return
     yield node
     children = getattr(node, "children", ())
     if node.type == "annassign":

@@ -46,7 +46,7 @@ def modules(patterns: tuple[str, ...] = MODULES) -> list[Path]:
     return found
 
 
-def test_files() -> list[Path]:
+def files_of_tests() -> list[Path]:
     """The files of tests; refused where something has moved away."""
     found = []
     for name in TESTS:
