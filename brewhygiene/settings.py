@@ -24,6 +24,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(os.environ.get("DATA_DIR", BASE_DIR / "var")).resolve()
 DEBUG = os.environ.get("DEBUG") == "1"
+# The page that shows every part of a page, for contributors.
+SHOW_PARTS = DEBUG
 
 
 def _secret_key() -> str:
@@ -211,6 +213,7 @@ STATICFILES_FINDERS = [
     "django.contrib.staticfiles.finders.FileSystemFinder",
     "django.contrib.staticfiles.finders.AppDirectoriesFinder",
     "brewhygiene.bundles.PlotlyFinder",
+    "brewhygiene.bundles.FontFinder",
 ]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

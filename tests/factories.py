@@ -34,6 +34,8 @@ from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
+from brewhygiene.turnarounds.steps.safety import required_codes
+from tests import clock
 
 PASSWORD = "wort-before-noon"
 NOW = datetime(2026, 3, 10, 9, 0, tzinfo=UTC)
@@ -41,8 +43,14 @@ COMMON = "common practice, no source"
 _serial = itertools.count(1)
 
 
+def count_from_one() -> None:
+    """Called before each test, so that its names are the same whatever ran before."""
+    global _serial
+    _serial = itertools.count(1)
+
+
 def make_brewery(**values: Any) -> Brewery:
-    brewery = Brewery(**{"name": "Kestrel & Tarn (invented)", "time_zone": "UTC", **values})
+    brewery = Brewery(**{"name": "Kestrel & Tarn (invented)", "time_zone": clock.zone(), **values})
     brewery.save()
     return brewery
 
@@ -290,7 +298,7 @@ class Cellar:
         clean = cleans_with_records().get(pk=clean.pk)
         step = progress_of(clean).of(step).step
         by = acting(self.hand, now=now)
-        codes = step_actions.required_codes(clean, step)
+        codes = required_codes(clean, step)
         if codes:
             step_actions.acknowledge_safety(by=by, clean=clean, step=step, codes=codes)
         return step_actions.start_step(by=by, clean=clean, step=step)

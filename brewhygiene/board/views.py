@@ -5,6 +5,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
+from django.views.decorators.cache import never_cache
 
 from brewhygiene.atp.causes.queries import found_causes
 from brewhygiene.board.cards import board_of, card_of
@@ -19,6 +20,7 @@ from brewhygiene.board.look import Look
 from brewhygiene.board.next_step import address
 from brewhygiene.board.queries import vessels_for_board
 from brewhygiene.board.timeline import timeline_of, worth_looking
+from brewhygiene.board.waiting import vessels_to_sample, waiting_for
 from brewhygiene.people.permissions import held_permissions
 from brewhygiene.people.requests import Request
 from brewhygiene.release.polling import Seen
@@ -113,3 +115,17 @@ def turnaround(request: Request, pk: int) -> HttpResponse:
             "worth_looking": worth_looking(dossier),
         },
     )
+
+
+def to_sample(request: Request) -> HttpResponse:
+    """Every vessel that has points to be sampled. For anyone to look at."""
+    now = timezone.now()
+    rows = vessels_to_sample(may=held_permissions(request.user).__contains__, now=now)
+    return render(request, "board/to_sample.html", {"room": "sample", "rows": rows})
+
+
+@never_cache
+def waiting(request: Request) -> HttpResponse:
+    """The numbers beside the places, asked for by every page once it is there."""
+    waits = waiting_for(may=held_permissions(request.user).__contains__, now=timezone.now())
+    return render(request, "board/_waiting.html", {"waits": waits})

@@ -6,7 +6,6 @@ from typing import Any
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.atp.baselines.actions import create_baseline, exclude_result
 from brewhygiene.atp.baselines.study import study_of
@@ -14,6 +13,7 @@ from brewhygiene.atp.models.baselines import Baseline
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.science.limits.asked import Asked
+from tests import clock
 from tests.factories import PASSWORD, Cellar, acting
 from tests.histories import Stick, make_history, usual_rlu
 
@@ -30,16 +30,16 @@ def rlu(stick: Stick) -> int:
 @pytest.fixture
 def cellar() -> Cellar:
     cellar = Cellar(points=2)
-    make_history(cellar=cellar, cleans=40, every=timedelta(days=2), until=timezone.now(), rlu=rlu)
+    make_history(cellar=cellar, cleans=40, every=timedelta(days=2), until=clock.now(), rlu=rlu)
     # The first study pays for imports that a busy machine takes longer for than a page may.
-    study_of(made(cellar, "First"), asked=Asked(), now=timezone.now())
+    study_of(made(cellar, "First"), asked=Asked(), now=clock.now())
     return cellar
 
 
 def made(cellar: Cellar, name: str = "All rinses", **values: Any) -> Baseline:
-    today = timezone.localdate()
+    today = clock.today()
     return create_baseline(
-        by=acting(cellar.brewer, now=timezone.now()),
+        by=acting(cellar.brewer, now=clock.now()),
         **{
             "name": name,
             "meter": cellar.meter,
@@ -56,16 +56,16 @@ def test_pages_are_sound_at_every_size(
 ) -> None:
     baseline = made(cellar)
     # The scale again in words, and the page where nothing can be worked out.
-    few = made(cellar, "Two days", since=timezone.localdate() - timedelta(days=1))
+    few = made(cellar, "Two days", since=clock.today() - timedelta(days=1))
     result = Result.objects.order_by("-rlu").first()
     other = Result.objects.order_by("rlu").first()
     exclude_result(
-        by=acting(cellar.brewer, now=timezone.now()),
+        by=acting(cellar.brewer, now=clock.now()),
         baseline=baseline,
         result=result,
         reason="Spray device found blocked",
     )
-    LimitSet.objects.update(valid_until=timezone.localdate() + timedelta(days=5))
+    LimitSet.objects.update(valid_until=clock.today() + timedelta(days=5))
     page = open_page(user=cellar.brewer, size=size)
     for address in (
         reverse("atp:setup_limits"),
@@ -125,7 +125,7 @@ def test_limits_are_earned_from_readings_to_signature(
     take.get_by_role("link").click()
     page.get_by_role("heading", name="Propose these limits", level=1).wait_for()
     page.get_by_label("Last day on which they judge").fill(
-        (timezone.localdate() + timedelta(days=400)).isoformat()
+        (clock.today() + timedelta(days=400)).isoformat()
     )
     page.get_by_role("button", name="Propose", exact=True).click()
     page.get_by_label("Your password, to sign").fill(PASSWORD)

@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from brewhygiene.atp.bridges import actions as bridge_actions
@@ -15,6 +14,7 @@ from brewhygiene.atp.bridges.actions import PairValues
 from brewhygiene.atp.models.bridges import Bridge
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import ControlCheck
+from tests import clock
 from tests.atp.bridges.scenes import Study, pairs
 from tests.factories import PASSWORD, Cellar, acting
 
@@ -26,7 +26,7 @@ def study() -> Study:
     cellar = Cellar(name="Kestrel & Tarn Brewing (invented)")
     cellar.meter.name = "Cellar meter"
     cellar.meter.save()
-    study = Study(now=timezone.now(), cellar=cellar)
+    study = Study(now=clock.now(), cellar=cellar)
     study.add([PairValues(12, None), PairValues(14, 90)])
     bridge_actions.leave_out_pair(
         by=acting(cellar.brewer, now=study.now),
@@ -109,7 +109,7 @@ def test_pages_that_refuse_are_sound(
 
 def test_whole_way_from_pairs_to_the_signature(open_page: Any) -> None:
     """Opened by the head brewer, filled on the tablet and from a sheet, proposed and signed."""
-    study = Study(count=0, now=timezone.now())
+    study = Study(count=0, now=clock.now())
     cellar = study.cellar
     bridge_actions.retire_bridge(by=acting(cellar.brewer), bridge=study.bridge, password=PASSWORD)
     page = open_page(user=cellar.brewer)

@@ -4,10 +4,10 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
-from django.utils import timezone
 from playwright.sync_api import expect
 
 from brewhygiene.trends.compare.page import PARTS
+from tests import clock
 from tests.browser.conftest import Opened
 from tests.factories import Cellar, make_vessel
 from tests.histories import Stick, make_history
@@ -29,7 +29,7 @@ def cellar(live_server: object) -> Cellar:
         cellar=cellar,
         vessels=[cellar.vessel, *others],
         cleans=40,
-        until=timezone.now() - timedelta(hours=6),
+        until=clock.now() - timedelta(hours=6),
         rlu=rlu,
         agent_lot=lambda turn: f"P{turn.number // 15}",
         reading=lambda turn, window: (
@@ -106,7 +106,7 @@ def test_page_works_without_script(open_page: Opened, cellar: Cellar) -> None:
 def test_what_was_found_goes_from_the_reading_to_the_bar(
     open_page: Opened, assert_page_is_sound: Callable[..., None], cellar: Cellar, size: str
 ) -> None:
-    start = timezone.now() - timedelta(hours=1)
+    start = clock.now() - timedelta(hours=1)
     turnaround = cellar.cleaned(now=start, vessel=make_vessel(points=1, name="Tank 9"))
     over = cellar.sampled(turnaround, rlu=400, now=start + timedelta(minutes=30))
     page = open_page(user=cellar.hand, size=size)

@@ -6,11 +6,11 @@ from datetime import timedelta
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 from playwright.sync_api import Page, Request, expect
 
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.turnarounds.models import Clean, Deviation, StepReading, StepRecord
+from tests import clock
 from tests.browser.conftest import Opened
 from tests.factories import make_beer, make_meter, make_point, make_version, make_vessel
 from tests.turnarounds.floor import Floor
@@ -78,7 +78,7 @@ def test_the_timer_goes_by_the_servers_clock(
 ) -> None:
     """A tablet whose own clock is three hours fast."""
     page = open_page(user=floor.hand)
-    page.clock.install(time=timezone.now() + timedelta(hours=3))
+    page.clock.install(time=clock.now() + timedelta(hours=3))
     page.goto(step_of(running))
     page.clock.run_for(3000)
     assert 600 <= seconds(page) < 700
@@ -125,8 +125,8 @@ def test_the_pad_follows_the_field(open_page: Opened, floor: Floor, running: Ste
 
 
 def test_whole_numbers_have_no_point_on_the_pad(open_page: Opened, floor: Floor) -> None:
-    turnaround = floor.cleaned(now=timezone.now() - timedelta(minutes=40))
-    floor.checked(now=timezone.now())
+    turnaround = floor.cleaned(now=clock.now() - timedelta(minutes=40))
+    floor.checked(now=clock.now())
     page = open_page(user=floor.hand)
     page.goto(reverse("atp:sample", args=[turnaround.pk, floor.point.pk]))
     expect(page.get_by_role("button", name="Decimal point")).to_be_disabled()
@@ -242,8 +242,8 @@ def test_signed_out_meanwhile_the_page_says_so(
 
 
 def test_the_meters_seconds_are_counted_along(open_page: Opened, floor: Floor) -> None:
-    turnaround = floor.cleaned(now=timezone.now() - timedelta(minutes=40))
-    floor.checked(now=timezone.now())
+    turnaround = floor.cleaned(now=clock.now() - timedelta(minutes=40))
+    floor.checked(now=clock.now())
     page = open_page(user=floor.hand)
     page.clock.install()
     page.goto(reverse("atp:sample", args=[turnaround.pk, floor.point.pk]))
@@ -286,7 +286,7 @@ def test_a_step_works_without_script(open_page: Opened, floor: Floor, running: S
 
 def every_state(floor: Floor) -> dict[str, str]:
     """Addresses that show each screen in each state that it has."""
-    now = timezone.now()
+    now = clock.now()
     floor.checked(now=now)
 
     def vessel() -> Vessel:

@@ -4,9 +4,9 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
-from django.utils import timezone
 from playwright.sync_api import expect
 
+from tests import clock
 from tests.browser.conftest import Opened
 from tests.factories import Cellar, make_vessel
 from tests.histories import Stick, make_history
@@ -29,7 +29,7 @@ def cellar(live_server: object) -> Cellar:
         vessels=[cellar.vessel, fouling],
         cleans=50,
         every=timedelta(days=7),
-        until=timezone.now(),
+        until=clock.now(),
         rlu=rlu,
         again=lambda turn: turn.number % 9 == 0,
     )
@@ -55,7 +55,7 @@ def test_month_of_the_trend_opens_its_rows_by_keys(open_page: Opened, cellar: Ce
     expect(page.locator("[data-drawn]")).to_have_count(1)
     page.locator(".figure-chart").focus()
     page.keyboard.press("End")
-    expect(page.locator(".figure-told span")).to_contain_text(f"{timezone.localdate():%B %Y}")
+    expect(page.locator(".figure-told span")).to_contain_text(f"{clock.today():%B %Y}")
     page.keyboard.press("Enter")
     page.wait_for_url("**/trends/rows/told/?in=*")
 
@@ -89,7 +89,7 @@ def test_owners_page_is_sound(
     page = open_page(user=cellar.owner, size=size, dark=size == "tablet")
     page.goto("/trends/")
     expect(page.locator("[data-drawn]")).to_have_count(1)
-    page.locator("summary").click()
+    page.locator("main summary").click()
     assert_page_is_sound(page)
 
 

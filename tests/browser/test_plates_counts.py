@@ -5,13 +5,13 @@ import re
 from collections.abc import Callable
 
 import pytest
-from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from brewhygiene.brewery import actions as brewery_actions
 from brewhygiene.plates import actions as plate_actions
 from brewhygiene.plates.models import Plate
 from brewhygiene.science.counting.colonies import Dish
+from tests import clock
 from tests.board.scenes import HOUR, MINUTE, Now
 from tests.browser.conftest import Opened
 from tests.factories import PASSWORD, acting, make_limits, make_meter, make_point, make_vessel
@@ -63,7 +63,7 @@ def with_history(cellar: Now) -> None:
         cellar=cellar,
         cleans=60,
         every=6 * DAY,
-        until=timezone.now() - 12 * DAY,
+        until=clock.now() - 12 * DAY,
         rlu=rlu,
         plate=plate,
     )

@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.atp.limits.actions import propose_limits
 from brewhygiene.atp.meters.actions import record_control_check
 from brewhygiene.regimes.library.install import install_library
 from brewhygiene.regimes.models import Regime
+from tests import clock
 from tests.factories import (
     Cellar,
     acting,
@@ -28,7 +28,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 def cellar() -> Cellar:
     """A brewery with the starting regimes, limits waiting, and a meter that failed today."""
     cellar = Cellar(name="Kestrel & Tarn Brewing (invented)")
-    now = timezone.now()
+    now = clock.now()
     by = acting(cellar.brewer, now=now)
     install_library(by=by)
     make_test_lot(cellar.atp_test, lot="OLD", expires_on=now.date() - timedelta(days=3))

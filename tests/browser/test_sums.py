@@ -4,7 +4,6 @@ from collections.abc import Callable
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from brewhygiene.regimes.conductivity.actions import save_calibration
@@ -12,6 +11,7 @@ from brewhygiene.regimes.conductivity.calibration import Pair
 from brewhygiene.regimes.models import Agent
 from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.models import Clean, StepRecord
+from tests import clock
 from tests.browser.conftest import Opened
 from tests.factories import acting
 from tests.turnarounds.floor import Floor
@@ -88,7 +88,7 @@ def test_cost_is_sound(
     floor.vessel.solution_l = 250
     floor.vessel.save()
     clean = floor.at_step(5, minutes_ago=200)
-    clean = actions.finish_clean(by=acting(floor.hand, now=timezone.now()), clean=clean)
+    clean = actions.finish_clean(by=acting(floor.hand, now=clock.now()), clean=clean)
     page = open_page(user=floor.brewer, size=size, dark=size == "phone")
     for address in (
         reverse("turnarounds:cost", args=[clean.pk]),

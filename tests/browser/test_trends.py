@@ -5,11 +5,11 @@ import re
 from collections.abc import Callable
 from datetime import timedelta
 
-from django.utils import timezone
 from playwright.sync_api import expect
 
 from brewhygiene.cellar.models import PartWork, SamplingPoint
 from brewhygiene.people.models import User
+from tests import clock
 from tests.browser.conftest import Opened
 from tests.factories import Cellar, make_meter, make_vessel
 from tests.histories import Stick, make_history
@@ -33,7 +33,7 @@ def house() -> Cellar:
         vessels=[cellar.vessel, *others],
         cleans=50,
         every=timedelta(days=4),
-        until=timezone.now() - timedelta(days=1),
+        until=clock.now() - timedelta(days=1),
         rlu=rlu,
         meter=lambda turn: (
             second if turn.vessel.name == "FV2" and turn.number >= 40 else cellar.meter
@@ -43,7 +43,7 @@ def house() -> Cellar:
     PartWork.objects.create(
         vessel=cellar.vessel,
         kind="gasket",
-        done_at=timezone.now() - timedelta(days=100),
+        done_at=clock.now() - timedelta(days=100),
         recorded_by=cellar.hand,
     )
     return cellar

@@ -9,7 +9,6 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from django.utils import timezone
 from playwright.sync_api import Page
 from pypdf import PdfReader
 
@@ -19,6 +18,7 @@ from brewhygiene.regimes.library.install import install_library
 from brewhygiene.regimes.models import Regime
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import StepReading, Turnaround
+from tests import clock
 from tests.browser.conftest import Opened
 from tests.factories import (
     PASSWORD,
@@ -46,7 +46,7 @@ class House:
         self.jonas = make_cellar_hand(username="jonas", full_name="Jonas Feld", initials="JF")
         self.mara = make_head_brewer(username="mara", full_name="Mara Oduya", initials="MO")
         self.tomas = make_owner(username="tomas", full_name="Tomas Brandt", initials="TB")
-        now = timezone.now()
+        now = clock.now()
         install_library(by=acting(self.mara, now=now))
         HoldClock.objects.create(vessel_kind="fermenter")
         self.pale = make_beer(name="Harrow Pale (invented)")
@@ -66,7 +66,7 @@ class House:
             make_test_lot(
                 stick,
                 lot=f"{kind.upper()}-1",
-                expires_on=timezone.localdate() + timedelta(days=60),
+                expires_on=clock.today() + timedelta(days=60),
             )
             make_limits(by=self.mara, meter=self.meter, atp_test=stick, now=now)
         Fill.objects.create(

@@ -9,25 +9,13 @@ from django.utils.safestring import SafeString, mark_safe
 
 INK = "#13252b"
 # As on a light screen: paper has no dark one. A test holds them against the screens' own sheet.
+ATTENTION, WAITING, RUNNING, READY, IDLE = "#d55e00", "#b0578a", "#2a8bc4", "#0072b2", "#75848a"
 COLOURS: dict[str, str] = {
-    "in_use": "#009e73",
-    "cleaning": "#56b4e9",
-    "to_sample": "#f0e442",
-    "to_decide": "#cc79a7",
-    "held": "#d55e00",
-    "released": "#0072b2",
-    "lapsed": "#e69f00",
-    "clear": "#0072b2",
-    "within": "#0072b2",
-    "yes": "#0072b2",
-    "negative": "#0072b2",
-    "alert": "#cc79a7",
-    "explain": "#cc79a7",
-    "action": "#d55e00",
-    "no": "#d55e00",
-    "below": "#d55e00",
-    "above": "#d55e00",
-    "positive": "#d55e00",
+    **dict.fromkeys(("held", "action", "no", "below", "above", "positive"), ATTENTION),
+    **dict.fromkeys(("to_sample", "to_decide", "lapsed", "alert", "explain"), WAITING),
+    "cleaning": RUNNING,
+    **dict.fromkeys(("released", "clear", "within", "yes", "negative"), READY),
+    "in_use": IDLE,
 }
 # Lines drawn on a dark colour.
 INK_ON: dict[str, str] = {"released": "#fff"}

@@ -7,13 +7,13 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.atp.baselines.actions import create_baseline, exclude_result
 from brewhygiene.atp.models.baselines import Baseline, BaselineExclusion
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.people.models import User
+from tests import clock
 from tests.factories import Cellar, acting, make_vessel
 from tests.histories import make_history, usual_rlu
 
@@ -24,7 +24,7 @@ class Scene:
     """A cellar with readings until today, a baseline of them, and one reading kept out."""
 
     def __init__(self, *, cleans: int = 40, **values: Any) -> None:
-        now = timezone.now()
+        now = clock.now()
         self.cellar = Cellar(points=1)
         make_history(
             cellar=self.cellar, cleans=cleans, every=timedelta(days=2), until=now, **values
@@ -38,7 +38,7 @@ class Scene:
         self.counted = Result.objects.exclude(pk=self.out.pk).order_by("pk").first()
 
     def made(self, name: str, **values: Any) -> Baseline:
-        today = timezone.localdate()
+        today = clock.today()
         return create_baseline(
             by=self.by,
             name=name,
@@ -201,7 +201,7 @@ def test_study_is_asked_by_its_address_and_keeps_what_was_typed_wrong() -> None:
 def test_baseline_is_begun_and_leads_to_its_study() -> None:
     scene = Scene()
     client = signed_in(scene.cellar.brewer)
-    today = timezone.localdate()
+    today = clock.today()
     reply = client.post(
         reverse("atp:add_baseline"),
         {
@@ -222,7 +222,7 @@ def test_baseline_is_begun_and_leads_to_its_study() -> None:
 
 def test_baseline_refused_keeps_what_was_typed() -> None:
     scene = Scene()
-    today = timezone.localdate()
+    today = clock.today()
     other = make_vessel(points=1).points.get()
     reply = signed_in(scene.cellar.brewer).post(
         reverse("atp:add_baseline"),
@@ -262,7 +262,7 @@ def test_proposal_leads_to_signing_and_names_its_baseline() -> None:
     url = scene.address("atp:baseline_propose")
     page = client.get(url)
     form = page.context["form"]
-    today = timezone.localdate()
+    today = clock.today()
     reply = client.post(
         url,
         {
@@ -292,7 +292,7 @@ def test_proposal_of_numbers_that_have_changed_is_refused() -> None:
         {
             "alert_seen": 1,
             "action_seen": 2,
-            "review_on": timezone.localdate() + timedelta(days=90),
+            "review_on": clock.today() + timedelta(days=90),
         },
     )
     assert reply.status_code == 422

@@ -14,6 +14,7 @@ from brewhygiene.atp.bridges.actions import PairValues
 from brewhygiene.atp.models.bridges import Bridge, BridgePair
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.people.models import User
+from tests import clock
 from tests.atp.bridges.scenes import Study, pairs
 from tests.factories import PASSWORD, acting, make_atp_test, make_limits, make_meter
 
@@ -22,7 +23,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def study() -> Study:
-    return Study(now=timezone.now())
+    return Study(now=clock.now())
 
 
 def signed_in(user: User) -> Client:
@@ -216,7 +217,7 @@ def test_study_shows_the_limits_in_plain_words(study: Study) -> None:
 
 
 def test_study_with_too_few_pairs_says_how_many_more() -> None:
-    study = Study(count=2, now=timezone.now())
+    study = Study(count=2, now=clock.now())
     page = signed_in(study.cellar.brewer).get(address("atp:bridge", study))
     words = page.content.decode()
     assert "There are 2 whole pairs: at least 20 are needed, 18 more, and 40 are better." in words
@@ -241,7 +242,7 @@ def test_study_with_too_few_pairs_says_how_many_more() -> None:
 def test_pairs_that_carry_nothing_are_told_in_a_sentence(
     rows: list[PairValues], words: str
 ) -> None:
-    study = Study(count=0, now=timezone.now())
+    study = Study(count=0, now=clock.now())
     if rows:
         study.add(rows)
     reply = signed_in(study.cellar.brewer).get(address("atp:bridge", study))
@@ -253,7 +254,7 @@ def test_pairs_that_carry_nothing_are_told_in_a_sentence(
 
 
 def test_outlier_is_left_out_from_the_sentence_that_names_it() -> None:
-    study = Study(now=timezone.now())
+    study = Study(now=clock.now())
     study.add([PairValues(12, 9_000_000)])
     client = signed_in(study.cellar.brewer)
     odd = BridgePair.objects.latest("pk")
@@ -290,7 +291,7 @@ def test_limits_are_proposed_and_lead_to_their_signature(study: Study) -> None:
 
 
 def test_limits_that_cannot_be_carried_lead_back_with_the_reason() -> None:
-    study = Study(count=5, now=timezone.now())
+    study = Study(count=5, now=clock.now())
     reply = signed_in(study.cellar.brewer).get(
         address("atp:propose_bridged_limits", study), follow=True
     )
@@ -321,7 +322,7 @@ def test_bridge_is_approved_and_retired_on_the_page(study: Study) -> None:
 
 def test_unjudged_reading_says_how_its_scale_gets_limits(study: Study) -> None:
     cellar = study.cellar
-    now = timezone.now()
+    now = clock.now()
     turnaround = cellar.cleaned(now=now)
     cellar.checked(now=now, meter=study.new_meter)
     result = cellar.sampled(

@@ -5,7 +5,6 @@ from typing import Any
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.atp.causes.actions import record_found_cause
 from brewhygiene.atp.models.causes import Cause, FoundCause
@@ -15,6 +14,7 @@ from brewhygiene.people.models import User
 from brewhygiene.refusals import NotAllowed, Refusal
 from brewhygiene.reports.record.pdf import record_html
 from brewhygiene.turnarounds.models import Turnaround
+from tests import clock
 from tests.factories import NOW, Cellar, acting, make_vessel
 from tests.turnarounds.floor import as_shown, counted, errors, signed_in
 
@@ -31,13 +31,13 @@ def cellar() -> Cellar:
 @pytest.fixture
 def over(cellar: Cellar) -> Result:
     """Over the action limit 30 minutes ago; the vessel emptied an hour ago."""
-    start = timezone.now() - HOUR
+    start = clock.now() - HOUR
     return cellar.sampled(cellar.cleaned(now=start), rlu=500, now=start + timedelta(minutes=30))
 
 
 def record(cellar: Cellar, turnaround: Turnaround, **values: Any) -> FoundCause:
     by = values.pop("by", cellar.hand)
-    now = values.pop("now", timezone.now())
+    now = values.pop("now", clock.now())
     return record_found_cause(
         by=acting(by, now=now), turnaround=turnaround, **{"cause": Cause.GASKET, **values}
     )
@@ -85,9 +85,9 @@ def test_cause_may_be_found_after_the_vessel_was_filled(cellar: Cellar) -> None:
     "values, field, words",
     [
         ({"cause": "somebody"}, "cause", "Choose what was found."),
-        ({"found_at": timezone.now() + 24 * HOUR}, "found_at", "in the future"),
-        ({"found_at": timezone.now() - 24 * HOUR}, "found_at", "before the vessel was emptied"),
-        ({"found_at": timezone.now() - 24 * 400 * HOUR}, "found_at", "days ago"),
+        ({"found_at": clock.now() + 24 * HOUR}, "found_at", "in the future"),
+        ({"found_at": clock.now() - 24 * HOUR}, "found_at", "before the vessel was emptied"),
+        ({"found_at": clock.now() - 24 * 400 * HOUR}, "found_at", "days ago"),
     ],
 )
 def test_bad_input_is_refused_beside_its_field(
@@ -100,7 +100,7 @@ def test_bad_input_is_refused_beside_its_field(
 
 
 def test_reading_of_another_turnaround_is_refused(cellar: Cellar, over: Result) -> None:
-    other = cellar.emptied(now=timezone.now(), vessel=make_vessel())
+    other = cellar.emptied(now=clock.now(), vessel=make_vessel())
     with pytest.raises(Refusal, match="another turnaround") as refused:
         record(cellar, other, result=over)
     assert refused.value.field == "result"
@@ -147,7 +147,7 @@ def test_written_down_it_is_on_the_turnarounds_page_and_on_paper(
     assert "Found: gasket or seal" in shown
     assert "Behind Point 1: 500 RLU" in shown
     assert "Cut where it seats" in shown
-    paper = record_html(over.turnaround, now=timezone.now())
+    paper = record_html(over.turnaround, now=clock.now())
     assert "What was found" in paper
     assert "Cut where it seats" in paper
 
@@ -187,9 +187,9 @@ def test_same_form_sent_twice_writes_once(cellar: Cellar, over: Result) -> None:
 
 
 def test_reading_of_another_vessel_is_no_choice(cellar: Cellar, over: Result) -> None:
-    start = timezone.now() - HOUR
+    start = clock.now() - HOUR
     other = cellar.cleaned(now=start, vessel=make_vessel())
-    cellar.sampled(other, rlu=400, now=timezone.now())
+    cellar.sampled(other, rlu=400, now=clock.now())
     client = signed_in(cellar.hand)
     answer = client.post(address(other), {"cause": "gasket", "result": over.pk})
     assert errors(answer) == {"result": ["That reading is not one of this turnaround's."]}
@@ -205,8 +205,8 @@ def test_it_is_offered_after_a_verdict_over_a_limit_only(cellar: Cellar, over: R
     turnaround_page = reverse("board:turnaround", args=[over.turnaround.pk])
     assert offered(client, result_page, turnaround_page) == [True, True]
     assert offered(signed_in(cellar.owner), result_page, turnaround_page) == [False, False]
-    clear = cellar.cleaned(now=timezone.now() - HOUR, vessel=make_vessel())
-    good = cellar.sampled(clear, rlu=1, now=timezone.now())
+    clear = cellar.cleaned(now=clock.now() - HOUR, vessel=make_vessel())
+    good = cellar.sampled(clear, rlu=1, now=clock.now())
     for page in (
         reverse("atp:result", args=[good.pk]),
         reverse("board:turnaround", args=[clear.pk]),

@@ -6,7 +6,6 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.atp.limits.actions import approve_limits, propose_limits
 from brewhygiene.atp.limits.days import due_sentences, due_words
@@ -15,6 +14,7 @@ from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.refusals import Refusal
 from brewhygiene.setup.checklist import checklist
+from tests import clock
 from tests.factories import NOW, PASSWORD, Cellar, acting, make_limits, make_vessel
 
 pytestmark = pytest.mark.django_db
@@ -186,7 +186,7 @@ def test_checklist_warns_before_a_set_runs_out_and_misses_it_afterwards() -> Non
 
 def test_limits_page_sets_what_ran_out_apart_and_warns_on_top() -> None:
     cellar = Cellar()
-    today = timezone.localdate()
+    today = clock.today()
     LimitSet.objects.update(review_on=today, valid_until=today - timedelta(days=1))
     client = Client()
     client.force_login(cellar.hand)
@@ -200,7 +200,7 @@ def test_limits_page_sets_what_ran_out_apart_and_warns_on_top() -> None:
 def test_last_day_is_proposed_by_hand(client: Client) -> None:
     cellar = Cellar()
     client.force_login(cellar.brewer)
-    today = timezone.localdate()
+    today = clock.today()
     sent = {
         "meter": cellar.meter.pk,
         "atp_test": cellar.atp_test.pk,

@@ -7,13 +7,13 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.atp.limits.actions import propose_limits
 from brewhygiene.atp.meters.actions import record_control_check
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, ControlCheck, Meter
 from brewhygiene.people.models import User
+from tests import clock
 from tests.factories import (
     PASSWORD,
     Cellar,
@@ -54,7 +54,7 @@ def proposed(brewer: User, **values: Any) -> LimitSet:
             "action_rlu": 30,
             "source": "maker",
             "source_note": "A leaflet (invented)",
-            "review_on": (timezone.now() + timedelta(days=300)).date(),
+            "review_on": (clock.now() + timedelta(days=300)).date(),
             **values,
         },
     )
@@ -125,7 +125,7 @@ def test_pages_take_the_same_queries_whatever_their_length(
 ) -> None:
     cellar = Cellar()
     cellar.sampled(cellar.cleaned())
-    now = timezone.now()
+    now = clock.now()
     for _ in range(number):
         meter, atp_test = make_meter(), make_atp_test()
         make_test_lot(atp_test)
@@ -152,7 +152,7 @@ def states(client: Client) -> list[tuple[str, str]]:
 
 
 def test_meters_page_tells_todays_check(brewer: User) -> None:
-    now = timezone.now()
+    now = clock.now()
     for name, rlu, moment in (
         ("A passed", 200, now),
         ("B failed", 20, now),
@@ -175,7 +175,7 @@ def test_meters_page_tells_todays_check(brewer: User) -> None:
 
 
 def test_meters_page_lets_the_latest_check_of_the_day_count(brewer: User) -> None:
-    now, meter = timezone.now(), make_meter(name="A")
+    now, meter = clock.now(), make_meter(name="A")
     for rlu in (20, 200):
         record_control_check(by=acting(brewer, now=now), meter=meter, blank_rlu=0, positive_rlu=rlu)
     assert states(signed_in(brewer)) == [("A", "passed")]
@@ -183,7 +183,7 @@ def test_meters_page_lets_the_latest_check_of_the_day_count(brewer: User) -> Non
 
 def test_meters_page_names_the_sticks_without_limits(brewer: User) -> None:
     meter, covered, bare, expired = make_meter(), *(make_atp_test() for _ in range(3))
-    today = timezone.now().date()
+    today = clock.now().date()
     make_test_lot(covered)
     make_test_lot(bare)
     make_test_lot(expired, expires_on=today - timedelta(days=1))
@@ -203,7 +203,7 @@ def test_point_limits_alone_cover_a_stick_partly(brewer: User) -> None:
 
 
 def test_expired_lot_is_flagged(brewer: User) -> None:
-    make_test_lot(lot="OLD", expires_on=timezone.now().date() - timedelta(days=1))
+    make_test_lot(lot="OLD", expires_on=clock.now().date() - timedelta(days=1))
     for name in ("atp:meters", "atp:setup_sticks"):
         assert "past its date" in signed_in(brewer).get(reverse(name)).content.decode()
 

@@ -15,6 +15,7 @@ from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.models import Turnaround
+from tests import clock
 from tests.factories import (
     PASSWORD,
     acting,
@@ -43,8 +44,8 @@ def turnaround(floor: Floor) -> Turnaround:
 
 
 def cleaned(floor: Floor, **values: Any) -> Turnaround:
-    turnaround = floor.cleaned(now=timezone.now() - timedelta(minutes=40), **values)
-    floor.checked(now=timezone.now())
+    turnaround = floor.cleaned(now=clock.now() - timedelta(minutes=40), **values)
+    floor.checked(now=clock.now())
     return turnaround
 
 
@@ -75,7 +76,7 @@ def typed(floor: Floor, **values: Any) -> dict[str, Any]:
 
 
 def addresses(floor: Floor, turnaround: Turnaround) -> dict[str, str]:
-    result = floor.sampled(turnaround, now=timezone.now())
+    result = floor.sampled(turnaround, now=clock.now())
     return {
         "samples": url("samples", turnaround.pk),
         "sample": page_of(turnaround),
@@ -141,7 +142,7 @@ def test_the_next_required_point_is_offered_first(floor: Floor, turnaround: Turn
     page = floor.client.get(url("samples", turnaround.pk))
     assert page.context["next_due"].name == "Point 1"
     first = turnaround.vessel.points.get(name="Point 1")
-    floor.sampled(turnaround, point=first, now=timezone.now())
+    floor.sampled(turnaround, point=first, now=clock.now())
     page = floor.client.get(url("samples", turnaround.pk))
     assert f'<a class="button primary next" href="{page_of(turnaround, second)}">' in words(page)
 
@@ -149,7 +150,7 @@ def test_the_next_required_point_is_offered_first(floor: Floor, turnaround: Turn
 def test_with_every_required_point_read_it_is_ready_to_decide(
     floor: Floor, turnaround: Turnaround
 ) -> None:
-    floor.sampled(turnaround, now=timezone.now())
+    floor.sampled(turnaround, now=clock.now())
     assert "is ready to be decided on" in words(floor.client.get(url("samples", turnaround.pk)))
     decide = reverse("release:decide", args=[turnaround.pk])
     assert decide not in words(floor.client.get(url("samples", turnaround.pk)))
@@ -187,7 +188,7 @@ def test_all_but_the_number_is_chosen_beforehand(floor: Floor, turnaround: Turna
     result = Result.objects.get()
     assert answer.headers["Location"] == url("result", result.pk)
     assert (result.rlu, result.verdict, result.suspected_slip) == (0, "clear", False)
-    assert timezone.now() - result.taken_at < timedelta(minutes=1)
+    assert clock.now() - result.taken_at < timedelta(minutes=1)
 
 
 def test_the_rinse_end_is_known_from_the_cleans_own_record(floor: Floor) -> None:
@@ -206,10 +207,10 @@ def test_the_meter_used_last_is_chosen_among_those_checked_today(
 ) -> None:
     other = make_meter()
     # Two checked, none used yet: a choice to make.
-    floor.checked(now=timezone.now(), meter=other)
+    floor.checked(now=clock.now(), meter=other)
     page = floor.client.get(page_of(turnaround))
     assert (page.context["usual_meter"], page.context["chosen"]) == (None, None)
-    floor.sampled(turnaround, meter=other, now=timezone.now())
+    floor.sampled(turnaround, meter=other, now=clock.now())
     assert floor.client.get(page_of(turnaround)).context["usual_meter"] == other
     # The other one fails a later check of the day.
     ControlCheck.objects.filter(meter=other).update(passed=False)
@@ -219,9 +220,7 @@ def test_the_meter_used_last_is_chosen_among_those_checked_today(
 def test_only_sticks_for_the_points_kind_are_offered_and_late_ones_closed(
     floor: Floor, turnaround: Turnaround
 ) -> None:
-    late = make_test_lot(
-        floor.atp_test, expires_on=timezone.localdate() - timedelta(days=1), lot="OLD"
-    )
+    late = make_test_lot(floor.atp_test, expires_on=clock.today() - timedelta(days=1), lot="OLD")
     make_test_lot(make_atp_test(sample_kind="surface"))
     page = floor.client.get(page_of(turnaround))
     assert list(page.context["lots"]) == [late, floor.lot]
@@ -232,7 +231,7 @@ def test_only_sticks_for_the_points_kind_are_offered_and_late_ones_closed(
 
 
 def test_without_a_checked_meter_the_check_is_offered_with_the_way_back(floor: Floor) -> None:
-    turnaround = floor.cleaned(now=timezone.now() - timedelta(minutes=40))
+    turnaround = floor.cleaned(now=clock.now() - timedelta(minutes=40))
     ControlCheck.objects.all().delete()
     here = page_of(turnaround)
     page = words(floor.client.get(here))
@@ -275,7 +274,7 @@ def test_reminders_stand_where_the_stick_is_read(floor: Floor, turnaround: Turna
 
 def test_a_meter_without_limits_is_said_beforehand(floor: Floor, turnaround: Turnaround) -> None:
     assert floor.client.get(page_of(turnaround)).context["without_limits"] is False
-    floor.limits.retired_at = timezone.now()
+    floor.limits.retired_at = clock.now()
     floor.limits.save()
     page = floor.client.get(page_of(turnaround))
     assert page.context["without_limits"] is True
@@ -319,7 +318,7 @@ def refused(floor: Floor, turnaround: Turnaround, **values: Any) -> dict[str, li
 
 
 def test_a_stick_past_its_date_is_said_beside_it(floor: Floor, turnaround: Turnaround) -> None:
-    yesterday = timezone.localdate() - timedelta(days=1)
+    yesterday = clock.today() - timedelta(days=1)
     late = make_test_lot(floor.atp_test, expires_on=yesterday, lot="OLD")
     assert refused(floor, turnaround, test_lot=late.pk) == {
         "test_lot": [
@@ -339,7 +338,7 @@ def test_a_meter_without_a_check_today_is_said_beside_it(
     floor: Floor, turnaround: Turnaround
 ) -> None:
     unchecked = make_meter(name="Meter B")
-    today = timezone.localdate()
+    today = clock.today()
     assert refused(floor, turnaround, meter=unchecked.pk) == {
         "meter": [f"Meter B has no control check on {today:%d %B}. Check it first."]
     }
@@ -355,7 +354,7 @@ def test_a_meter_out_of_use_is_said_beside_it(floor: Floor, turnaround: Turnarou
 def test_a_sample_before_the_clean_ended_is_said_beside_its_time(
     floor: Floor, turnaround: Turnaround
 ) -> None:
-    early = timezone.localtime() - timedelta(minutes=35)
+    early = clock.local() - timedelta(minutes=35)
     assert refused(floor, turnaround, taken_at=f"{early:%Y-%m-%dT%H:%M}") == {
         "taken_at": ["That is before the clean ended. A sample counts only after it."]
     }
@@ -373,7 +372,7 @@ def test_a_sample_in_the_minute_in_which_the_clean_ended_counts(floor: Floor) ->
 
 def test_a_sample_sent_during_a_clean_is_refused(floor: Floor) -> None:
     turnaround = cleaned(floor)
-    floor.started(turnaround, now=timezone.now())
+    floor.started(turnaround, now=clock.now())
     assert refused(floor, turnaround) == {
         "taken_at": ["The clean is still running. Sample when it has ended."]
     }
@@ -381,9 +380,9 @@ def test_a_sample_sent_during_a_clean_is_refused(floor: Floor) -> None:
 
 def test_a_sample_after_a_stopped_clean_is_refused(floor: Floor) -> None:
     turnaround = cleaned(floor)
-    clean = floor.started(turnaround, now=timezone.now())
+    clean = floor.started(turnaround, now=clock.now())
     turnaround_actions.stop_clean(
-        by=acting(floor.hand, now=timezone.now()), clean=clean, reason="Pump seal gone"
+        by=acting(floor.hand, now=clock.now()), clean=clean, reason="Pump seal gone"
     )
     name = turnaround.vessel.name
     assert refused(floor, turnaround) == {
@@ -422,7 +421,7 @@ def test_a_sample_sent_twice_is_one(floor: Floor, turnaround: Turnaround) -> Non
 
 
 def test_a_second_sample_is_called_a_retest(floor: Floor, turnaround: Turnaround) -> None:
-    floor.sampled(turnaround, rlu=140, now=timezone.now())
+    floor.sampled(turnaround, rlu=140, now=clock.now())
     page = words(floor.client.get(page_of(turnaround)))
     assert "Read already after this clean: 140 RLU, action." in page
     assert "This will be a retest. Both readings stand" in page
@@ -460,7 +459,7 @@ def test_a_suspected_slip_is_written_beside_the_reading(
 def test_a_verdict_says_whose_limits_and_what_to_do(
     floor: Floor, turnaround: Turnaround, rlu: int, verdict: str, says: str
 ) -> None:
-    result = floor.sampled(turnaround, rlu=rlu, now=timezone.now())
+    result = floor.sampled(turnaround, rlu=rlu, now=clock.now())
     page = words(floor.client.get(url("result", result.pk)))
     assert f'class="result result-{verdict}"' in page
     assert "Alert above 10, action above 30 RLU." in page
@@ -472,9 +471,9 @@ def test_a_verdict_says_whose_limits_and_what_to_do(
 def test_a_point_with_limits_of_its_own_says_so(floor: Floor, turnaround: Turnaround) -> None:
     make_limits(
         by=floor.brewer, meter=floor.meter, atp_test=floor.atp_test, point=floor.point,
-        alert_rlu=2, action_rlu=4, now=timezone.now(),
+        alert_rlu=2, action_rlu=4, now=clock.now(),
     )  # fmt: skip
-    result = floor.sampled(turnaround, rlu=3, now=timezone.now())
+    result = floor.sampled(turnaround, rlu=3, now=clock.now())
     assert "for Point 1; approved by" in words(floor.client.get(url("result", result.pk)))
 
 
@@ -482,8 +481,8 @@ def test_an_unjudged_reading_says_why_and_who_has_to_act(
     floor: Floor, turnaround: Turnaround
 ) -> None:
     other = make_meter(name="Meter B")
-    floor.checked(now=timezone.now(), meter=other)
-    result = floor.sampled(turnaround, meter=other, now=timezone.now())
+    floor.checked(now=clock.now(), meter=other)
+    result = floor.sampled(turnaround, meter=other, now=clock.now())
     page = words(floor.client.get(url("result", result.pk)))
     assert f"No approved limits for Meter B with {floor.atp_test.name}." in page
     assert "have to be approved by the head brewer" in page
@@ -494,13 +493,13 @@ def test_an_unjudged_reading_says_why_and_who_has_to_act(
 def test_a_result_of_an_earlier_clean_says_nothing_of_what_is_next(
     floor: Floor, turnaround: Turnaround
 ) -> None:
-    then = timezone.now() - timedelta(minutes=15)
+    then = clock.now() - timedelta(minutes=15)
     floor.checked(now=then)
     first = floor.sampled(turnaround, rlu=200, now=then)
     floor.version = floor.quick
     floor.run(
-        floor.started(turnaround, now=timezone.now() - timedelta(minutes=14)),
-        now=timezone.now() - timedelta(minutes=14),
+        floor.started(turnaround, now=clock.now() - timedelta(minutes=14)),
+        now=clock.now() - timedelta(minutes=14),
     )
     page = words(floor.client.get(url("result", first.pk)))
     assert "What to do" not in page
@@ -512,7 +511,7 @@ def test_a_result_of_an_earlier_clean_says_nothing_of_what_is_next(
 def test_a_mistyped_reading_is_put_right_and_both_stay(
     floor: Floor, turnaround: Turnaround
 ) -> None:
-    first = floor.sampled(turnaround, rlu=20, now=timezone.now())
+    first = floor.sampled(turnaround, rlu=20, now=clock.now())
     correct = url("correct_result", first.pk)
     before = counted(Result)
     refusal = floor.client.post(correct, {"rlu": "2", "reason": ""})
@@ -531,7 +530,7 @@ def test_a_mistyped_reading_is_put_right_and_both_stay(
 def test_a_reading_over_the_action_limit_is_not_corrected_by_the_cellar(
     floor: Floor, turnaround: Turnaround
 ) -> None:
-    over = floor.sampled(turnaround, rlu=200, now=timezone.now())
+    over = floor.sampled(turnaround, rlu=200, now=clock.now())
     correct = url("correct_result", over.pk)
     assert correct not in words(floor.client.get(url("result", over.pk)))
     page = words(floor.client.get(correct))
@@ -548,7 +547,7 @@ def test_a_reading_over_the_action_limit_is_not_corrected_by_the_cellar(
 def test_a_reading_over_the_action_limit_is_corrected_under_a_signature(
     floor: Floor, turnaround: Turnaround
 ) -> None:
-    over = floor.sampled(turnaround, rlu=200, now=timezone.now())
+    over = floor.sampled(turnaround, rlu=200, now=clock.now())
     correct = url("correct_result", over.pk)
     client = signed_in(floor.brewer)
     before = counted(Result)
@@ -579,7 +578,7 @@ def test_a_label_leads_to_the_sample_that_is_due(floor: Floor, turnaround: Turna
 
 
 def test_a_label_of_a_vessel_in_use_says_so(floor: Floor) -> None:
-    then = timezone.now() - timedelta(days=2)
+    then = clock.now() - timedelta(days=2)
     fill = floor.filled(floor.released(now=then), now=then + timedelta(minutes=50))
     page = words(floor.client.get(url("point", floor.point.code)))
     assert f"is in use: {floor.pale.name}, batch {fill.batch}." in page
@@ -587,7 +586,7 @@ def test_a_label_of_a_vessel_in_use_says_so(floor: Floor) -> None:
 
 
 def test_a_label_of_a_vessel_not_cleaned_leads_to_its_regime(floor: Floor) -> None:
-    turnaround = floor.emptied(now=timezone.now())
+    turnaround = floor.emptied(now=clock.now())
     page = words(floor.client.get(url("point", floor.point.code)))
     assert "has not been cleaned since it was emptied." in page
     assert f'href="{reverse("turnarounds:regime", args=[turnaround.pk])}"' in page
@@ -617,12 +616,12 @@ def test_a_label_of_a_retired_point_says_so(floor: Floor, turnaround: Turnaround
 def test_five_points_cost_as_much_as_one(
     floor: Floor, turnaround: Turnaround, django_assert_num_queries: Any
 ) -> None:
-    floor.sampled(turnaround, now=timezone.now())
+    floor.sampled(turnaround, now=clock.now())
     with django_assert_num_queries(10):
         floor.client.get(url("samples", turnaround.pk))
     for order in range(1, 5):
         point = make_point(turnaround.vessel, order=order)
-        floor.sampled(turnaround, point=point, now=timezone.now())
+        floor.sampled(turnaround, point=point, now=clock.now())
     with django_assert_num_queries(10):
         floor.client.get(url("samples", turnaround.pk))
 
@@ -630,11 +629,11 @@ def test_five_points_cost_as_much_as_one(
 def test_many_meters_and_lots_cost_as_much_as_one(
     floor: Floor, turnaround: Turnaround, django_assert_num_queries: Any
 ) -> None:
-    floor.sampled(turnaround, now=timezone.now())
+    floor.sampled(turnaround, now=clock.now())
     with django_assert_num_queries(17):
         floor.client.get(page_of(turnaround))
     for _ in range(3):
-        floor.checked(now=timezone.now(), meter=make_meter())
+        floor.checked(now=clock.now(), meter=make_meter())
         make_test_lot(floor.atp_test)
     with django_assert_num_queries(17):
         floor.client.get(page_of(turnaround))
@@ -653,5 +652,5 @@ def test_recording_a_reading_asks_for_no_more_than_it_needs(
             answer = floor.client.post(page_of(turnaround), typed(floor, key=f"tap {made}"))
         assert answer.status_code == 302
         for _ in range(2):
-            floor.checked(now=timezone.now(), meter=make_meter())
+            floor.checked(now=clock.now(), meter=make_meter())
             make_test_lot(floor.atp_test)

@@ -13,7 +13,7 @@ from brewhygiene.reports.pdf.paper import pdf_of
 from brewhygiene.reports.pdf.shapes import COLOURS, shape_svg
 from brewhygiene.turnarounds.models import WindowVerdict
 
-HOUSE = Path(__file__).parents[3] / "static" / "brewhygiene" / "house.css"
+STYLES = Path(__file__).parents[3] / "static" / "brewhygiene"
 CODES = [
     *Code,
     *Verdict.values,
@@ -45,12 +45,12 @@ def test_shape_first_drawn_after_a_pdf_is_the_same() -> None:
 
 
 def test_colours_are_those_of_the_screens() -> None:
-    light = HOUSE.read_text(encoding="utf-8").split("/* Flags")[1].split("@media")[0]
-    root = HOUSE.read_text(encoding="utf-8").split("}")[0]
-    named = dict(re.findall(r"--([a-z]+): (#[0-9a-f]{6});", root))
+    statuses = (STYLES / "parts" / "status.css").read_text(encoding="utf-8")
+    light = (STYLES / "tokens.css").read_text(encoding="utf-8").split("@media")[0]
+    named = dict(re.findall(r"--([a-z]+): (#[0-9a-f]{6});", light))
     found = {
         selector.strip().removeprefix(".status-").removeprefix(".verdict-"): named[colour]
-        for selectors, colour in re.findall(r"([^{}]+)\{ --mark: var\(--([a-z]+)\)", light)
+        for selectors, colour in re.findall(r"([^{}]+)\{ --mark: var\(--([a-z]+)\)", statuses)
         for selector in selectors.split(",")
     }
     assert found == COLOURS

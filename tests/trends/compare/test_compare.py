@@ -6,7 +6,6 @@ from typing import Any
 import pytest
 from django.http import HttpResponse
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.atp.causes.actions import record_found_cause
 from brewhygiene.people.models import User
@@ -20,6 +19,7 @@ from brewhygiene.trends.compare.queries import (
     unexplained_in,
 )
 from brewhygiene.trends.turns.facts import Why, turn_facts
+from tests import clock
 from tests.factories import (
     Cellar,
     acting,
@@ -44,7 +44,7 @@ def cellar() -> Cellar:
 
 
 def span() -> dict[str, Any]:
-    now = timezone.now()
+    now = clock.now()
     return {"since": now - timedelta(days=400), "until": now + timedelta(days=1)}
 
 
@@ -79,7 +79,7 @@ def history(cellar: Cellar, *, vessels: int = 6, cleans: int = 30, **values: Any
         cellar=cellar,
         vessels=made,
         cleans=cleans,
-        until=timezone.now() - timedelta(days=1),
+        until=clock.now() - timedelta(days=1),
         **{"rlu": rlu, **values},
     )
     return names
@@ -180,7 +180,7 @@ def test_only_what_was_emptied_in_the_time_counts(cellar: Cellar) -> None:
     history(cellar, vessels=1, cleans=30, rlu=lambda stick: 1)
     assert which(cellar.owner).context["shown"].rate.number == 30
     assert which(cellar.owner, months="3").context["shown"].rate.number in (12, 13)
-    today = timezone.localdate()
+    today = clock.today()
     two_weeks = {
         "first": (today - timedelta(days=15)).isoformat(),
         "last": (today - timedelta(days=2)).isoformat(),
@@ -282,7 +282,7 @@ def test_groups_by_regime_lot_season_and_content(cellar: Cellar) -> None:
 
 
 def test_season_goes_by_the_month_where_the_brewery_stands() -> None:
-    moments = [timezone.now().replace(month=month, day=15) for month in range(1, 13)]
+    moments = [clock.now().replace(month=month, day=15) for month in range(1, 13)]
     assert [season_of(moment) for moment in moments] == [0, 0, 1, 1, 1, 2, 2, 2, 3, 3, 3, 0]
 
 
@@ -329,10 +329,10 @@ def test_deviations_and_causes_are_counted(cellar: Cellar) -> None:
     assert unexplained_in(**span()).without_cause == 3
     fact = next(fact for fact in turn_facts(**span()) if fact.why == Why.OVER)
     turnaround = cellar.vessel.turnarounds.get(pk=fact.turnaround_id)
-    turnaround.opened_at = timezone.now() - WEEK
+    turnaround.opened_at = clock.now() - WEEK
     turnaround.save()
     record_found_cause(
-        by=acting(cellar.hand, now=timezone.now()), turnaround=turnaround, cause="gasket"
+        by=acting(cellar.hand, now=clock.now()), turnaround=turnaround, cause="gasket"
     )
     assert causes_in(**span()) == [("Gasket or seal", 1)]
     found = unexplained_in(**span())
@@ -488,7 +488,7 @@ def test_part_takes_as_many_queries_for_one_vessel_as_for_three(
             cellar=cellar,
             vessels=[make_vessel(points=1, name=f"Other {number}")],
             cleans=20,
-            until=timezone.now() - timedelta(days=1),
+            until=clock.now() - timedelta(days=1),
             agent_lot="P2",
             rlu=bad_at("Other 1"),
         )

@@ -7,11 +7,11 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.atp.meters.drift import check_charts
 from brewhygiene.atp.models.meters import ControlCheck, Meter
 from brewhygiene.trends.meters.figures import check_figure
+from tests import clock
 from tests.factories import Cellar, make_meter
 
 pytestmark = pytest.mark.django_db
@@ -22,7 +22,7 @@ def checked_daily(
 ) -> None:
     """A check a day up to now; after ``after`` days the positive changes by a share each day."""
     chance = random.Random(7)
-    now = timezone.now()
+    now = clock.now()
     ControlCheck.objects.bulk_create(
         ControlCheck(
             meter=meter,
@@ -39,7 +39,7 @@ def checked_daily(
 
 
 def drifts(meter: Meter) -> list[tuple[str, str]]:
-    charts = check_charts([meter], now=timezone.now())[meter.pk]
+    charts = check_charts([meter], now=clock.now())[meter.pk]
     return [(drift.side, drift.direction) for drift in charts.drifts]
 
 
@@ -54,9 +54,9 @@ def test_meter_that_changes_a_hundredth_a_day_drifts(share: float, direction: st
     cellar = Cellar()
     checked_daily(cellar, cellar.meter, days=60, drift_per_day=share)
     assert drifts(cellar.meter) == [("positive", direction)]
-    charts = check_charts([cellar.meter], now=timezone.now())[cellar.meter.pk]
+    charts = check_charts([cellar.meter], now=clock.now())[cellar.meter.pk]
     # Every one of these checks passed by the control's range, and the drift is dated to its onset.
-    began = timezone.now() - timedelta(days=30)
+    began = clock.now() - timedelta(days=30)
     assert abs(charts.drifts[0].since - began) < timedelta(days=14)
     way = "lower" if direction == "down" else "higher"
     assert charts.drifts[0].words.startswith(f"Positive control reads {way} since ")
@@ -66,7 +66,7 @@ def test_blank_that_rises_drifts_and_one_that_falls_does_not() -> None:
     cellar = Cellar()
     checked_daily(cellar, cellar.meter, days=60)
     late = ControlCheck.objects.filter(
-        meter=cellar.meter, checked_at__gt=timezone.now() - timedelta(days=20)
+        meter=cellar.meter, checked_at__gt=clock.now() - timedelta(days=20)
     )
     late.update(blank_rlu=5)
     assert drifts(cellar.meter) == [("blank", "up")]
@@ -77,7 +77,7 @@ def test_blank_that_rises_drifts_and_one_that_falls_does_not() -> None:
 def test_drift_that_is_over_is_told_as_past() -> None:
     cellar = Cellar()
     checked_daily(cellar, cellar.meter, days=90)
-    now = timezone.now()
+    now = clock.now()
     ControlCheck.objects.filter(
         meter=cellar.meter,
         checked_at__range=(now - timedelta(days=60), now - timedelta(days=40)),
@@ -103,7 +103,7 @@ def test_one_odd_check_is_no_drift() -> None:
 def test_too_few_checks_are_said_to_be_too_few() -> None:
     cellar = Cellar()
     checked_daily(cellar, cellar.meter, days=5)
-    charts = check_charts([cellar.meter], now=timezone.now())[cellar.meter.pk]
+    charts = check_charts([cellar.meter], now=clock.now())[cellar.meter.pk]
     assert charts.positive.why_not == "5 readings so far: limits need 12. 7 more to go."
     figure = check_figure(cellar.meter, charts)
     assert figure is not None
@@ -114,7 +114,7 @@ def test_equal_checks_are_said_to_say_nothing() -> None:
     cellar = Cellar()
     checked_daily(cellar, cellar.meter, days=30)
     ControlCheck.objects.update(blank_rlu=0, positive_rlu=200)
-    charts = check_charts([cellar.meter], now=timezone.now())[cellar.meter.pk]
+    charts = check_charts([cellar.meter], now=clock.now())[cellar.meter.pk]
     for chart in (charts.positive, charts.blank):
         assert chart.phase is None
         assert chart.why_not.startswith("The first 20 checks all read ")
@@ -122,7 +122,7 @@ def test_equal_checks_are_said_to_say_nothing() -> None:
 
 def test_meter_without_a_check_has_no_picture() -> None:
     meter = make_meter()
-    charts = check_charts([meter], now=timezone.now())[meter.pk]
+    charts = check_charts([meter], now=clock.now())[meter.pk]
     assert check_figure(meter, charts) is None
     assert charts.positive.why_not == "No control check in a year. Limits need 12 checks."
 
@@ -132,8 +132,8 @@ def test_only_the_last_checks_of_a_year_are_charted() -> None:
     checked_daily(cellar, cellar.meter, days=150)
     other = make_meter()
     checked_daily(cellar, other, days=20)
-    ControlCheck.objects.filter(meter=other).update(checked_at=timezone.now() - timedelta(days=400))
-    charts = check_charts([cellar.meter, other], now=timezone.now())
+    ControlCheck.objects.filter(meter=other).update(checked_at=clock.now() - timedelta(days=400))
+    charts = check_charts([cellar.meter, other], now=clock.now())
     assert len(charts[cellar.meter.pk].checks) == 120
     assert charts[other.pk].checks == []
 
@@ -141,7 +141,7 @@ def test_only_the_last_checks_of_a_year_are_charted() -> None:
 def test_figure_has_a_panel_each_and_a_table_that_leads_to_the_checks() -> None:
     cellar = Cellar()
     checked_daily(cellar, cellar.meter, days=60, drift_per_day=-0.01)
-    charts = check_charts([cellar.meter], now=timezone.now())[cellar.meter.pk]
+    charts = check_charts([cellar.meter], now=clock.now())[cellar.meter.pk]
     figure = check_figure(cellar.meter, charts)
     assert figure is not None
     assert [panel.title for panel in figure.panels] == ["Positive control", "Blank"]

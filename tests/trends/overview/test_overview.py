@@ -6,13 +6,13 @@ from datetime import timedelta
 
 import pytest
 from django.test import Client
-from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
 from brewhygiene.plates.models import Plate
 from brewhygiene.trends.overview.cards import cards_of
 from brewhygiene.trends.overview.queries import overview_of, trend_figure
 from brewhygiene.trends.turns.periods import period_asked
+from tests import clock
 from tests.factories import Cellar, make_cellar_hand, make_user, make_vessel
 from tests.histories import Stick, make_history
 
@@ -38,7 +38,7 @@ def history(cellar: Cellar, *, vessels: int = 1, cleans: int = 26) -> None:
         vessels=[cellar.vessel, *(make_vessel() for _ in range(vessels - 1))],
         cleans=cleans,
         every=timedelta(days=14),
-        until=timezone.now(),
+        until=clock.now(),
         rlu=rlu,
         again=lambda turn: turn.number % 10 == 9,
     )
@@ -53,7 +53,7 @@ def text_of(client: Client, path: str = "/trends/") -> str:
 def test_figures_are_those_of_the_records() -> None:
     cellar = Cellar()
     history(cellar)
-    now = timezone.now()
+    now = clock.now()
     shown = overview_of(period_asked("365", now=now), brewery=cellar.brewery, now=now)
     # 26 turnarounds: numbers 9 and 19 failed and were cleaned again.
     assert shown.totals.clean is not None
@@ -79,7 +79,7 @@ def test_cards_say_what_the_figures_are() -> None:
 def test_period_is_compared_with_the_one_before() -> None:
     cellar = Cellar()
     history(cellar)
-    now = timezone.now()
+    now = clock.now()
     ninety = overview_of(period_asked("90", now=now), brewery=cellar.brewery, now=now)
     assert ninety.before is not None
     assert ninety.totals.turnarounds == 6
@@ -91,7 +91,7 @@ def test_period_is_compared_with_the_one_before() -> None:
 def test_cost_says_of_how_many_cleans_it_is() -> None:
     cellar = Cellar(water_price_hl=0.5, effluent_price_hl=0.4, minute_price=0.6)
     history(cellar)
-    now = timezone.now()
+    now = clock.now()
     shown = overview_of(period_asked("90", now=now), brewery=cellar.brewery, now=now)
     assert shown.cost is not None
     assert (shown.cost.ended, shown.cost.costed) == (6, 6)
@@ -104,7 +104,7 @@ def test_cost_says_of_how_many_cleans_it_is() -> None:
 def test_plates_overdue_are_counted_now() -> None:
     cellar = Cellar()
     history(cellar, cleans=2)
-    today = timezone.localdate()
+    today = clock.today()
     turnaround = cellar.vessel.turnarounds.latest("opened_at")
     for days in (-1, 0, 3):
         Plate.objects.create(
@@ -112,15 +112,13 @@ def test_plates_overdue_are_counted_now() -> None:
             turnaround=turnaround,
             point=cellar.point,
             medium="Invented agar",
-            taken_at=timezone.now() - timedelta(days=7),
+            taken_at=clock.now() - timedelta(days=7),
             due_on=today + timedelta(days=days),
             sent_by=cellar.hand,
         )
     page = text_of(client_of(cellar.owner))
     assert "Their day has passed and nobody has read them" in page
-    shown = overview_of(
-        period_asked("", now=timezone.now()), brewery=cellar.brewery, now=timezone.now()
-    )
+    shown = overview_of(period_asked("", now=clock.now()), brewery=cellar.brewery, now=clock.now())
     assert shown.overdue == 1
 
 
@@ -137,7 +135,7 @@ def test_empty_brewery_shows_no_rate_and_says_why() -> None:
 def test_trend_needs_two_months() -> None:
     cellar = Cellar()
     history(cellar, cleans=1)
-    now = timezone.now()
+    now = clock.now()
     shown = overview_of(period_asked("365", now=now), brewery=cellar.brewery, now=now)
     assert trend_figure(shown.months) is None
     history(cellar, cleans=10, vessels=2)

@@ -5,7 +5,6 @@ from datetime import timedelta
 
 import pytest
 from django.test import Client
-from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
 from brewhygiene.plates.models import Plate
@@ -13,6 +12,7 @@ from brewhygiene.trends.overview.cards import cards_of
 from brewhygiene.trends.overview.queries import overview_of
 from brewhygiene.trends.overview.rows import WHATS
 from brewhygiene.trends.turns.periods import period_asked
+from tests import clock
 from tests.factories import Cellar, make_meter, make_vessel
 from tests.histories import Stick, make_history
 from tests.trends.overview.test_overview import DIRTY, client_of
@@ -33,7 +33,7 @@ def busy(vessels: int = 1) -> Cellar:
         vessels=[cellar.vessel, *(make_vessel() for _ in range(vessels - 1))],
         cleans=20,
         every=timedelta(days=4),
-        until=timezone.now(),
+        until=clock.now(),
         rlu=rlu,
         again=lambda turn: turn.number % 6 == 0,
         meter=lambda turn: unlimited if turn.number % 5 == 4 else cellar.meter,
@@ -44,8 +44,8 @@ def busy(vessels: int = 1) -> Cellar:
         turnaround=cellar.vessel.turnarounds.latest("opened_at"),
         point=cellar.point,
         medium="Invented agar",
-        taken_at=timezone.now() - timedelta(days=9),
-        due_on=timezone.localdate() - timedelta(days=2),
+        taken_at=clock.now() - timedelta(days=9),
+        due_on=clock.today() - timedelta(days=2),
         sent_by=cellar.hand,
     )
     return cellar
@@ -65,7 +65,7 @@ def counted(client: Client, what: str, period: str = "90") -> int:
 @pytest.mark.parametrize("period", ["30", "90", "365"])
 def test_every_figure_has_as_many_rows_as_it_says(period: str) -> None:
     cellar = busy()
-    now = timezone.now()
+    now = clock.now()
     shown = overview_of(period_asked(period, now=now), brewery=cellar.brewery, now=now)
     client = client_of(cellar.owner)
     cards = [card for card in cards_of(shown, priced=True) if card.rows]
@@ -117,7 +117,7 @@ def test_rows_are_shown_in_pages() -> None:
 
 def test_rows_of_a_month_are_those_of_the_trend() -> None:
     cellar = busy()
-    now = timezone.now()
+    now = clock.now()
     client = client_of(cellar.owner)
     shown = overview_of(period_asked("365", now=now), brewery=cellar.brewery, now=now)
     told = {month.period.code: month.share.number for month in shown.months if month.share}

@@ -8,7 +8,6 @@ from typing import Any
 
 import pytest
 from django.test import Client
-from django.utils import timezone
 
 from brewhygiene.brewery import actions as brewery_actions
 from brewhygiene.plates import actions as plate_actions
@@ -17,6 +16,7 @@ from brewhygiene.science.counting.colonies import Dish
 from brewhygiene.trends.plates.pairs import Pair, Scale, pairs_since
 from brewhygiene.trends.plates.study import Costs, percent, study_of
 from brewhygiene.turnarounds.models import Turnaround
+from tests import clock
 from tests.board.scenes import HOUR, MINUTE, Now
 from tests.factories import (
     acting,
@@ -88,7 +88,7 @@ def with_history(cellar: Now, *, turns: int = 60) -> None:
         cellar=cellar,
         cleans=turns,
         every=timedelta(days=5),
-        until=timezone.now(),
+        until=clock.now(),
         rlu=rlu,
         plate=plate,
     )
@@ -99,7 +99,7 @@ def pair(rlu: int, grew: bool, verdict: str = "", at: datetime | None = None) ->
         scale=SCALE,
         turnaround_id=1,
         place="FV 1, Valve",
-        taken_at=at or timezone.now(),
+        taken_at=at or clock.now(),
         rlu=rlu,
         verdict=verdict or ("action" if rlu > 30 else "alert" if rlu > 10 else "clear"),
         alert_rlu=10,
@@ -280,7 +280,7 @@ def test_costs_that_make_the_meter_needless_are_said() -> None:
 
 
 def test_disagreements_are_named_latest_first() -> None:
-    then = timezone.now() - DAY
+    then = clock.now() - DAY
     pairs = [pair(1, True, at=then), pair(2, True), pair(90, False), pair(50, True)]
     found = study(pairs)
     assert [p.rlu for p in found.missed] == [2, 1]

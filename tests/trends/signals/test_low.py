@@ -4,10 +4,10 @@ from datetime import datetime, timedelta
 
 import pytest
 from django.test import Client
-from django.utils import timezone
 
 from brewhygiene.trends.signals.standing import standings
 from brewhygiene.trends.signals.suspects import compare, told
+from tests import clock
 from tests.factories import NOW, Cellar, make_test_lot, make_vessel
 from tests.histories import Stick, make_history, usual_rlu
 
@@ -70,7 +70,7 @@ def test_vessel_that_reads_low_is_only_clean() -> None:
 
 @pytest.mark.parametrize("page", ["signals", "common"])
 def test_pages_show_what_reads_low(client: Client, page: str) -> None:
-    cellar = warm_lot(until=timezone.now())
+    cellar = warm_lot(until=clock.now())
     client.force_login(cellar.brewer)
     text = client.get(f"/trends/{page}/").content.decode()
     assert "Reads too low, which may hide dirt: All that was read with sticks of lot W-1" in text

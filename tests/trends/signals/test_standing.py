@@ -6,7 +6,6 @@ from io import StringIO
 
 import pytest
 from django.core.management import call_command
-from django.utils import timezone
 
 from brewhygiene.atp.models.bridges import Bridge
 from brewhygiene.atp.models.phases import ChartPhase
@@ -15,6 +14,7 @@ from brewhygiene.cellar.models import PartWork, SamplingPoint, Vessel
 from brewhygiene.people.models import Signature
 from brewhygiene.trends.models import PointStanding
 from brewhygiene.trends.signals.standing import refresh, standings, standings_and_waiting
+from tests import clock
 from tests.factories import NOW, Cellar, make_meter, make_vessel
 from tests.histories import Stick, make_history
 
@@ -70,7 +70,7 @@ def test_new_reading_and_part_work_are_seen() -> None:
     make_history(cellar=cellar, cleans=30, rlu=calm)
     (row,) = standings(NOW)
     assert row.readings == 30
-    now = timezone.now()
+    now = clock.now()
     PartWork.objects.create(
         vessel=cellar.vessel, kind="gasket", done_at=NOW, recorded_by=cellar.hand
     )

@@ -5,13 +5,13 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.utils import timezone
 
 from brewhygiene.regimes.models import RegimeVersion, StepKind
 from brewhygiene.turnarounds.advice.tank_gas import Estimate, GasGiven, estimate_of
 from brewhygiene.turnarounds.models import Clean
 from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
+from tests import clock
 from tests.factories import add_step, make_agent, make_version, make_vessel
 from tests.turnarounds.floor import Floor
 
@@ -37,7 +37,7 @@ def floor() -> Floor:
 def estimate(
     floor: Floor, of: RegimeVersion, *, co2_left: bool = True, vented: str = "", **given: Any
 ) -> Estimate | None:
-    now = timezone.now() - timedelta(hours=1)
+    now = clock.now() - timedelta(hours=1)
     floor.version = of
     clean: Clean = floor.started(floor.emptied(now=now, co2_left=co2_left), now=now)
     if vented == "done":
@@ -151,7 +151,7 @@ def test_nothing_is_due_without_co2_or_on_an_open_vessel(floor: Floor) -> None:
 
 
 def test_estimate_costs_no_query(floor: Floor, django_assert_num_queries: Any) -> None:
-    now = timezone.now() - timedelta(hours=1)
+    now = clock.now() - timedelta(hours=1)
     floor.version = version(hot=True)
     clean = floor.started(floor.emptied(now=now), now=now)
     loaded = cleans_with_records().get(pk=clean.pk)

@@ -6,7 +6,6 @@ from typing import Any
 import pytest
 from django.http import HttpResponse
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.regimes.models import StepKind
@@ -14,6 +13,7 @@ from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.cost.report import CostReport, cost_of, turnaround_cost
 from brewhygiene.turnarounds.models import Clean
 from brewhygiene.turnarounds.steps import actions as step_actions
+from tests import clock
 from tests.factories import acting, add_step, make_version
 from tests.turnarounds.floor import Floor, signed_in
 
@@ -44,7 +44,7 @@ def floor() -> Floor:
 
 def run(floor: Floor, *, rinse_flow: float | None = None) -> Clean:
     """Pre-rinse 5 min, caustic 30 min of 2 % at 75 °C, rinse 5 min, sanitiser of 150 mg/L 5 min."""
-    then = timezone.now() - timedelta(hours=3)
+    then = clock.now() - timedelta(hours=3)
     clean = floor.started(floor.emptied(now=then), now=then)
     for order in (1, 2, 3, 4):
         if order == 3 and rinse_flow is not None:
@@ -153,7 +153,7 @@ def test_without_a_volume_of_solution_its_remedy_is_said(floor: Floor) -> None:
 
 def test_strength_that_was_not_read_is_the_regimes(floor: Floor) -> None:
     """The middle of 1.5 to 3 %: the window of this regime has no target."""
-    then = timezone.now() - timedelta(hours=3)
+    then = clock.now() - timedelta(hours=3)
     clean = floor.started(floor.emptied(now=then), now=then)
     floor.run_step(clean, 1, now=then)
     record = floor.running_step(clean, 2, now=then + timedelta(minutes=10))
@@ -169,7 +169,7 @@ def test_strength_that_was_not_read_is_the_regimes(floor: Floor) -> None:
 
 
 def test_repeated_step_counts_its_minutes_and_one_solution(floor: Floor) -> None:
-    then = timezone.now() - timedelta(hours=3)
+    then = clock.now() - timedelta(hours=3)
     clean = floor.started(floor.emptied(now=then), now=then)
     floor.run_step(clean, 1, now=then)
     first = floor.running_step(clean, 2, now=then)
@@ -190,7 +190,7 @@ def test_hot_water_is_taken_as_one_filling_and_says_so(floor: Floor) -> None:
     """250 L from 12 to 85 °C; nothing of it is kept."""
     floor.version = make_version(steps=False, name="Hot water alone (invented)")
     add_step(floor.version, StepKind.HOT_WATER, windows={"temperature_c": (80, None)})
-    then = timezone.now() - timedelta(hours=3)
+    then = clock.now() - timedelta(hours=3)
     clean = floor.started(floor.emptied(now=then), now=then)
     record = floor.running_step(clean, 1, now=then)
     floor.read(record, "temperature_c", 85, now=then)
@@ -208,7 +208,7 @@ def test_hot_water_is_taken_as_one_filling_and_says_so(floor: Floor) -> None:
 
 
 def test_left_out_step_costs_nothing(floor: Floor) -> None:
-    then = timezone.now() - timedelta(hours=3)
+    then = clock.now() - timedelta(hours=3)
     clean = floor.started(floor.emptied(now=then), now=then)
     step = clean.version.steps.get(order=1)
     step_actions.leave_out_step(

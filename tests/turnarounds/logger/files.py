@@ -10,11 +10,11 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.turnarounds.logger.screen import StepCard
 from brewhygiene.turnarounds.models import Clean, LoggerFile, StepRecord
 from brewhygiene.turnarounds.steps import actions as step_actions
+from tests import clock
 from tests.factories import acting
 from tests.turnarounds.floor import Floor
 
@@ -62,7 +62,7 @@ class Logged(Floor):
     def __init__(self, **brewery: Any) -> None:
         super().__init__(**brewery)
         # In the middle of a day, so that no file goes over midnight.
-        day = timezone.now() - timedelta(days=1)
+        day = clock.now() - timedelta(days=1)
         self.start = day.replace(hour=10, minute=0, second=0, microsecond=0)
         self.clean: Clean = self.started(self.emptied(now=self.start), now=self.start)
         self.run_step(self.clean, 1, now=self.start, minutes=9)

@@ -2,7 +2,6 @@
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.models import Entry
@@ -13,8 +12,9 @@ from brewhygiene.release.queries import load_dossier
 from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.logger.actions import fingerprint
 from brewhygiene.turnarounds.models import Deviation, StepReading
-from brewhygiene.turnarounds.readings import actions as reading_actions
+from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
+from tests import clock
 from tests.factories import acting, add_step, make_version, make_vessel
 from tests.turnarounds.floor import counted, errors, signed_in
 from tests.turnarounds.logger.files import SEGMENTS, Logged, cards_of, place
@@ -236,8 +236,8 @@ def test_corrected_reading_of_a_file_is_not_written_again(scene: Logged) -> None
     logger_file = scene.logger_file()
     scene.write(logger_file, [record])
     reading = record.readings.get(quantity="temperature_c")
-    reading_actions.correct_reading(
-        by=acting(scene.hand, now=timezone.now()), reading=reading, value=74, reason="Sensor"
+    step_reading_actions.correct_reading(
+        by=acting(scene.hand, now=clock.now()), reading=reading, value=74, reason="Sensor"
     )
     line = cards_of(scene, logger_file)[2].readings[0]
     assert (line.candidate.already, line.candidate.beside) == (True, ())

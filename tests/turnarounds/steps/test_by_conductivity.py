@@ -4,7 +4,6 @@ from typing import Any
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.models import Entry
@@ -13,7 +12,8 @@ from brewhygiene.regimes.conductivity.actions import save_calibration
 from brewhygiene.regimes.conductivity.calibration import Pair
 from brewhygiene.turnarounds.models import StepReading, StepRecord
 from brewhygiene.turnarounds.quantities import MeterReading
-from brewhygiene.turnarounds.readings import actions as reading_actions
+from brewhygiene.turnarounds.readings import actions as step_reading_actions
+from tests import clock
 from tests.factories import acting
 from tests.turnarounds.floor import Floor, as_shown, counted, errors
 
@@ -158,13 +158,13 @@ def test_fahrenheit_is_read_as_it_is_typed(floor: Floor, running: StepRecord) ->
 
 def test_way_is_not_offered_where_nothing_tells_it(floor: Floor) -> None:
     clean = floor.at_step(4, minutes_ago=100)
-    record = floor.running_step(clean, 4, now=timezone.now())
+    record = floor.running_step(clean, 4, now=clock.now())
     shown = page(floor, record)
     assert shown.context["reading_form"].way == "straight"
     assert "by=conductivity" not in shown.content.decode()
     with pytest.raises(Refusal) as refused:
-        reading_actions.record_reading(
-            by=acting(floor.hand, now=timezone.now()),
+        step_reading_actions.record_reading(
+            by=acting(floor.hand, now=clock.now()),
             record=record,
             quantity="concentration",
             meter=MeterReading(5, 20),

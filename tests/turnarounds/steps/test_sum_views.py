@@ -5,10 +5,10 @@ from typing import Any
 import pytest
 from django.http import HttpResponse
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.turnarounds.models import StepReading, StepRecord
 from brewhygiene.turnarounds.readings.actions import correct_reading
+from tests import clock
 from tests.factories import acting, make_vessel
 from tests.turnarounds.floor import Floor, counted, signed_in
 
@@ -138,7 +138,7 @@ def test_vessels_page_says_whether_its_flow_is_enough(floor: Floor) -> None:
     record = floor.running_caustic()
     wrong = floor.read(record, "flow_l_min", 15)
     correct_reading(
-        by=acting(floor.hand, now=timezone.now()), reading=wrong, value=150, reason="a digit lost"
+        by=acting(floor.hand, now=clock.now()), reading=wrong, value=150, reason="a digit lost"
     )
     page = floor.client.get(at)
     assert page.context["flow"].word == "Enough"

@@ -7,7 +7,6 @@ from typing import Any
 import pytest
 from django.http import HttpResponse
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -16,6 +15,7 @@ from brewhygiene.turnarounds.models import (
     StepReading,
     StepRecord,
 )
+from tests import clock
 from tests.turnarounds.floor import Floor, as_shown, counted, errors
 
 pytestmark = pytest.mark.django_db
@@ -437,7 +437,7 @@ def test_a_step_without_a_deviation_leads_to_the_next(floor: Floor) -> None:
 
 def test_the_last_step_leads_to_the_end_of_the_clean(floor: Floor) -> None:
     clean = floor.at_step(4, minutes_ago=120)
-    record = floor.running_step(clean, 4, now=timezone.now() - timedelta(minutes=10))
+    record = floor.running_step(clean, 4, now=clock.now() - timedelta(minutes=10))
     floor.read(record, "concentration", 150, basis="mg_l")
     answer = end(floor, record)
     assert answer.headers["Location"] == reverse("turnarounds:finish", args=[clean.pk])
@@ -456,7 +456,7 @@ def test_a_step_with_a_deviation_stays_until_it_is_decided(
 
 def test_the_end_that_a_step_runs_to_has_to_be_said(floor: Floor) -> None:
     clean = floor.at_step(1)
-    record = floor.running_step(clean, 1, now=timezone.now() - timedelta(minutes=5))
+    record = floor.running_step(clean, 1, now=clock.now() - timedelta(minutes=5))
     before = counted(StepRecord, Deviation)
     answer = end(floor, record, note="Kept")
     assert answer.status_code == 422
@@ -504,9 +504,9 @@ def test_the_agents_last_lot_is_filled_in(floor: Floor, running: StepRecord) -> 
     floor.client.post(
         reverse("turnarounds:stop", args=[running.clean_id]), {"reason": "To try again"}
     )
-    clean = floor.started(running.clean.turnaround, now=timezone.now())
-    floor.run_step(clean, 1, now=timezone.now())
-    again = floor.running_step(clean, 2, now=timezone.now())
+    clean = floor.started(running.clean.turnaround, now=clock.now())
+    floor.run_step(clean, 1, now=clock.now())
+    again = floor.running_step(clean, 2, now=clock.now())
     page = floor.client.get(url("end_step", again))
     assert page.context["form"]["agent_lot"].value() == "C-77"
 
@@ -702,7 +702,7 @@ def test_a_correction_is_typed_in_the_sites_unit() -> None:
 
 def test_the_whole_clean_by_what_the_screens_show(floor: Floor) -> None:
     """Every form is sent as it is shown, with the numbers typed in."""
-    turnaround = floor.emptied(now=timezone.now())
+    turnaround = floor.emptied(now=clock.now())
     proposal = floor.client.get(reverse("turnarounds:regime", args=[turnaround.pk]))
     here = proposal.client.post(
         proposal.request["PATH_INFO"], {"version": floor.version.pk}
