@@ -26,7 +26,7 @@ from tests.mutants.running import (
 from tests.mutants.scope import PACKAGE, ROOT, files_of_tests, is_near, modules, relative
 from tests.mutants.session import KILLED, SURVIVED, TIMED_OUT, Session, hash_of
 
-PYTEST = ["-q", "-s", "--tb=no", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not browser"]
+PYTEST = ["-q", "--tb=no", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not browser"]
 PYTEST += ["--no-header", "--no-summary", "--show-capture=no"]
 
 
@@ -160,7 +160,9 @@ def work(wanted: list[str], *, until: float) -> int:
             if found.outcome != KILLED:
                 print(f"{found.outcome} {found.killed_by}\n{mutant}", flush=True)
 
-    return int(pytest.main([*PYTEST, *map(relative, files_of_tests())], plugins=[Zygote(loop)]))
+    # Uncaptured: what survives is printed at once, and each child is silent by itself.
+    arguments = [*PYTEST, "-s", *map(relative, files_of_tests())]
+    return int(pytest.main(arguments, plugins=[Zygote(loop)]))
 
 
 def apart(mutant: Mutant, nodes: list[str], seconds: float, pristine: Path) -> Outcome:
