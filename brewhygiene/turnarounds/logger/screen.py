@@ -7,6 +7,7 @@ from typing import Any
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.words import capital, counted
 from brewhygiene.regimes.measures import window_in_words
 from brewhygiene.regimes.models import Quantity
 from brewhygiene.turnarounds.logger.actions import fingerprint
@@ -75,7 +76,7 @@ class StepCard:
     @property
     def silent_words(self) -> str:
         """Why windows of the step get nothing, a sentence each."""
-        return " ".join(f"{words[:1].upper()}{words[1:]}." for words in self.evidence.silent)
+        return " ".join(f"{capital(words)}." for words in self.evidence.silent)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -168,10 +169,10 @@ def _notes(found: LoggerEvidence, clock: LoggerClock) -> list[str]:
         (rows["without_time"], "without a time"),
     ):
         if count:
-            notes.append(f"{count} row{'s' if count != 1 else ''} {words}: not used.")
+            notes.append(f"{counted(count, 'row')} {words}: not used.")
     for quantity, seen in in_order(evaluation["coverage"]).items():
         if seen["gap_count"]:
-            gaps = f"{seen['gap_count']} gap{'s' if seen['gap_count'] != 1 else ''}"
+            gaps = counted(seen["gap_count"], "gap")
             notes.append(
                 f"{logged_title(quantity)}: {gaps} of more than "
                 f"{show_number(evaluation['max_gap_s'])} s. "
