@@ -14,6 +14,7 @@ MOVED = {
     "bench/set-right/": "/bench/correct-strength/",
     "bench/repeats/": "/bench/repeatability/",
     "bench/lethality-trace/": "/bench/logged-temperature/",
+    "set-up/regimes/bring-in/": "/set-up/regimes/starting/",
     "trends/which/": "/trends/compare/",
     "trends/which/<path:rest>": "/trends/compare/{rest}",
 }

@@ -18,6 +18,7 @@ SAMPLES = [
     ("/bench/set-right/", "/bench/correct-strength/"),
     ("/bench/repeats/", "/bench/repeatability/"),
     ("/bench/lethality-trace/", "/bench/logged-temperature/"),
+    ("/set-up/regimes/bring-in/", "/set-up/regimes/starting/"),
     ("/trends/which/", "/trends/compare/"),
     ("/trends/which/rows/", "/trends/compare/rows/"),
 ]

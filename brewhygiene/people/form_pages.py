@@ -43,7 +43,12 @@ def submitted(
 
 
 def button(
-    request: Request, act: Callable[[Actor], Any], *, said: str, to: str, args: tuple[Any, ...] = ()
+    request: Request,
+    act: Callable[[Actor], M],
+    *,
+    said: str | Callable[[M], str],
+    to: str,
+    args: tuple[Any, ...] = (),
 ) -> HttpResponse:
     """Answer a button without fields: back to ``to``, saying what was done or why it was not."""
     form = ActionForm(request.POST)

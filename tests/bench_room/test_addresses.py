@@ -153,8 +153,10 @@ def test_rotary_head_of_a_vessel_is_sent_to_its_curve(client: Client) -> None:
     response = client.get(ask(client, "spray", vessel=vessel.pk)["Location"])
     assert errors(response) == {
         "Spray device": [
-            ("There is no rule of thumb for a rotary head. See its maker's curve for flow and "
-            "pressure.")
+            (
+                "There is no rule of thumb for a rotary head. See its maker's curve for flow and "
+                "pressure."
+            )
         ]
     }
 

@@ -101,7 +101,7 @@ def heading(page: Page) -> str:
 def empty_and_start(page: Page, house: House) -> None:
     page.goto(f"/vessels/{house.vessel.pk}/")
     big(page)
-    page.get_by_label("What comes next").select_option(label="Tarn Lager (invented)")
+    page.get_by_label("Next beer").select_option(label="Tarn Lager (invented)")
     big(page)
     big(page)  # clean it
     assert page.get_by_text("Fermenter, hot caustic").first.is_visible()
@@ -138,10 +138,10 @@ def run_step(page: Page, minutes: str, readings: dict[str, str], *, by_pad: bool
     page.locator("[data-timer]").wait_for()
     for quantity, keys in readings.items():
         read(page, quantity, keys, by_pad=by_pad)
-    page.get_by_role("link", name="End this step").click()
+    page.get_by_role("link", name="End step").click()
     page.wait_for_load_state()
     page.get_by_text("The step ran without the timer").click()
-    page.get_by_label("Minutes it ran").fill(minutes)
+    page.get_by_label("Total minutes run").fill(minutes)
     if page.get_by_label("Yes", exact=True).count():
         page.get_by_label("Yes", exact=True).check()
     big(page)

@@ -253,7 +253,7 @@ def test_fill_in_the_minute_of_its_release_is_no_mistake(cellar: Now) -> None:
         ({"volume_hl": ""}, "Type how much went in."),
         ({"batch": " "}, "Give the batch."),
         ({"beer": ""}, "Choose the beer."),
-        ({"filled_at": "2036-01-01T00:00"}, "That is in the future. Check the date and time."),
+        ({"filled_at": "2036-01-01T00:00"}, "Enter a time that is not in the future."),
         ({"filled_at": "noon"}, "Give a date and a time, as 2026-03-14 06:30."),
     ],
 )

@@ -515,7 +515,7 @@ def test_a_mistyped_reading_is_put_right_and_both_stay(
     correct = url("correct_result", first.pk)
     before = counted(Result)
     refusal = floor.client.post(correct, {"rlu": "2", "reason": ""})
-    assert errors(refusal) == {"reason": ["Say why."]}
+    assert errors(refusal) == {"reason": ["Enter a reason."]}
     assert refusal.context["form"]["rlu"].value() == "2"
     assert counted(Result) == before
     answer = floor.client.post(correct, {"rlu": "2", "reason": "A nought too many"})

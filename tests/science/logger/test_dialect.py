@@ -181,7 +181,11 @@ def changed(mapping: Mapping, **change: object) -> Mapping:
         ({"columns": []}, "columns", "at least one column"),
         ({"columns": [["ph", "pH", "pH"]]}, "columns", "no column “pH” in this file"),
         ({"columns": [["colour", "Zeit", "red"]]}, "columns", "not a known quantity"),
-        ({"columns": [["temperature_c", "Rücklauf (°C)", "bar"]]}, "temperature_c", "not a unit of"),
+        (
+            {"columns": [["temperature_c", "Rücklauf (°C)", "bar"]]},
+            "temperature_c",
+            "not a unit of",
+        ),
         ({"columns": [["temperature_c", "Zeit", "°C"]]}, "temperature_c", "already the time"),
         (
             {

@@ -115,7 +115,7 @@ def test_logger_remembered_again_is_changed(scene: Logged) -> None:
                                        "be the decimal sign too.")),
         ({"unit_temperature_c": "bar"}, "unit_temperature_c", ("Select a valid choice. bar is not "
          "one of the available choices.")),
-        ({"time_form": "nonsense"}, "time_form", "Choose how the time is written."),
+        ({"time_form": "nonsense"}, "time_form", "Choose a time format."),
     ],
 )  # fmt: skip
 def test_columns_that_cannot_be_are_said_beside_their_field(

@@ -194,7 +194,7 @@
       const large = Boolean(file) && file.size > most;
       const mega = (bytes) => Math.round(bytes / 1e6);
       note.textContent = large
-        ? `The file has ${mega(file.size)} MB; at most ${mega(most)} MB can be sent here. ` +
+        ? `The file has ${mega(file.size)} MB. At most ${mega(most)} MB can be sent. ` +
           "Export this clean alone."
         : "";
       note.hidden = !large;
