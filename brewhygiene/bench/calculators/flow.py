@@ -20,7 +20,7 @@ from brewhygiene.science.tank.flow import (
 from brewhygiene.science.tank.wall import SprayNeed, falling_film, spray_need
 from brewhygiene.science.tank.water import STRONGEST_FLUID_WW, Fluid, fluid
 
-FLUIDS = "Water by IAPWS-95 and R12-08; a solution by its density and the CRC Handbook's viscosity."
+FLUIDS = "Water by IAPWS-95 and R12-08, a solution by its density and the CRC Handbook's viscosity."
 LIQUIDS = [
     ("", "water"),
     *(choice for choice in ActiveSubstance.choices if choice[0] in ("NaOH", "KOH", "HNO3",

@@ -11,7 +11,7 @@ from brewhygiene.quantities.words import counted
 
 
 class Command(BaseCommand):
-    help = "Check every entry of the ledger against its hash; exits 1 at the first broken one."
+    help = "Check every entry of the ledger against its hash. Exits with 1 at the first broken one."
 
     def handle(self, *args: Any, **options: Any) -> None:
         broken = check_chain()
