@@ -68,7 +68,7 @@ def addresses(cellar: Cellar) -> list[tuple[str, bool]]:
         ("atp:checked", [failed.meter_id, failed.pk], True),
         ("atp:setup_meters", [], False),
         ("atp:setup_add_meter", [], False),
-        ("atp:setup_sticks", [], False),
+        ("atp:setup_atp_tests", [], False),
         ("atp:setup_add_atp_test", [], False),
         ("atp:setup_add_test_lot", [], False),
         ("atp:setup_limits", [], False),
