@@ -57,7 +57,7 @@ def plates_on_record(turnaround: Turnaround) -> QuerySet[Plate]:
 def named_plates() -> QuerySet[Plate]:
     """Plates with all that their pages name. 1 query."""
     return Plate.objects.select_related(
-        "point", "vessel", "turnaround", "sent_by", "read_by", "resolution_signature"
+        "point", "vessel", "turnaround__vessel", "sent_by", "read_by", "resolution_signature"
     )
 
 

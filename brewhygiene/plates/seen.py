@@ -81,8 +81,8 @@ def refuse_early(plate: Plate, seen: Seen, *, by: Actor) -> None:
     early = brewery_day(by.now, Brewery.current()) < plate.due_on
     if seen.state == PlateState.NEGATIVE and early:
         raise Refusal(
-            f"Record a negative from {plate.due_on.day} {plate.due_on:%B} on. Slow growers may still "
-            "appear.",
+            f"Record a negative from {plate.due_on.day} {plate.due_on:%B} on. Slow growers may "
+            "still appear.",
             field="state",
             code="too_early",
         )

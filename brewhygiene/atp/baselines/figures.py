@@ -30,7 +30,7 @@ from brewhygiene.science.limits.side_by_side import Method
 SHOWN_RLU = tuple(
     step * 10**power for power in range(8) for step in (1, 2, 5) if step * 10**power < 10**7
 )
-ROW_PX = 44
+ROW_PX = 32
 AROUND_PX = 110
 
 
@@ -107,7 +107,7 @@ def _histogram(study: Study, bins: tuple[Bin, ...], *, logs: bool) -> Figure:
             headings=("RLU", "readings"),
             rows=[(_bin_words(one, logs=logs), str(one.count)) for one in bins],
         ),
-        height_px=300,
+        height_px=280,
     )
 
 
@@ -175,7 +175,7 @@ def normal_plot(study: Study) -> Figure | None:
                 for score, rlu in zip(found.scores, found.ordered_rlu, strict=True)
             ],
         ),
-        height_px=460,
+        height_px=380,
     )
 
 

@@ -17,7 +17,6 @@ from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.people.forms import ActionForm, MomentField
 from brewhygiene.quantities.days import DayField
 from brewhygiene.quantities.fields import CountField
-from brewhygiene.turnarounds.forms import ReasonField
 
 
 class OpenBridgeForm(ActionForm):
@@ -113,7 +112,9 @@ class PasteForm(ActionForm):
 
 
 class ExcludePairForm(ActionForm):
-    reason = ReasonField(label="Reason")
+    reason = forms.CharField(
+        label="Reason", max_length=200, error_messages={"required": "Enter a reason."}
+    )
 
 
 class BridgedLimitsForm(ActionForm):

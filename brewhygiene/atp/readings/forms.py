@@ -13,7 +13,6 @@ from brewhygiene.atp.readings.actions import NO_RINSE_END, NO_STAGE
 from brewhygiene.atp.readings.queries import Kit
 from brewhygiene.people.forms import ActionForm, MomentField
 from brewhygiene.quantities.fields import CountField
-from brewhygiene.turnarounds.forms import ReasonField
 
 
 class ChoiceOfSome(forms.RadioSelect):
@@ -149,7 +148,11 @@ class CorrectResultForm(ActionForm):
         pad=True,
         error_messages={"required": "Enter the number that the meter showed, e.g. 0."},
     )
-    reason = ReasonField(label="Reason for the correction")
+    reason = forms.CharField(
+        label="Reason for the correction",
+        max_length=200,
+        error_messages={"required": "Enter a reason."},
+    )
     password = forms.CharField(
         label="Your password, to sign",
         required=False,

@@ -144,13 +144,17 @@ def test_choosing_writes_one_baseline_and_one_ledger_entry() -> None:
 @pytest.mark.parametrize(
     "values, field, said",
     [
-        ({"name": " "}, "name", "Give the baseline a name."),
-        ({"name": "rinses"}, "name", "There is a baseline called rinses already."),
-        ({"until": date(2024, 12, 31)}, "until", "The last day lies before the first."),
+        ({"name": " "}, "name", "Enter a name."),
+        (
+            {"name": "rinses"},
+            "name",
+            "There is already a baseline called rinses. Enter another name.",
+        ),
+        ({"until": date(2024, 12, 31)}, "until", "Enter a last day on or after the first day."),
         (
             {"since": date(2026, 3, 11), "until": date(2026, 3, 12)},
             "since",
-            "That day is still to come: no reading is that new.",
+            "Enter a first day up to today.",
         ),
     ],
 )
@@ -167,7 +171,8 @@ def test_point_of_another_sample_kind_is_refused() -> None:
     refusal = refused(lambda: made(cellar, points=[door]))
     assert (refusal.field, refusal.message) == (
         "points",
-        f"{door} is a surface point; {cellar.atp_test.name} is a rinse stick.",
+        f"{door} is a surface point, and {cellar.atp_test.name} is a rinse sampler. Choose another "
+        "point.",
     )
 
 
@@ -277,13 +282,11 @@ def test_two_readings_give_a_sentence_and_no_limits() -> None:
     cellar = Cellar(points=1)
     history(cellar, 2)
     found = study(cellar, made(cellar))
-    assert (found.rows, found.distribution, found.advised) == ((), None, None)
+    assert (found.rows, found.distribution, found.recommended) == ((), None, None)
     assert found.why_none == (
         "2 readings do not show how clean vessels vary. Limits take at least 10: 8 more."
     )
-    assert found.advice[0].do == (
-        "Begin a baseline with a longer period or more points, or wait for more cleans."
-    )
+    assert found.advice[0].do == ("Choose a longer period or more points, or wait for more cleans.")
 
 
 @pytest.mark.parametrize("rlu", [0, 5])
@@ -295,14 +298,14 @@ def test_all_alike_give_a_sentence_and_no_limits(rlu: int) -> None:
     assert found.why_none.startswith(f"All 20 readings are {rlu} RLU, so nothing says how far")
 
 
-def test_enormous_reading_is_said_with_what_it_does_and_nothing_is_advised() -> None:
+def test_enormous_reading_is_said_with_what_it_does_and_nothing_is_recommended() -> None:
     cellar = Cellar(points=1)
     history(cellar, 40, rlu=lambda s: 60_000 if s.turn.number == 9 else usual_rlu(s))
     found = study(cellar, made(cellar))
     said = " ".join(each.says for each in found.advice)
-    assert "One reading (60,000 RLU) lies far above the rest and stretches the limits" in said
+    assert "One reading (60,000 RLU) lies far above the rest and raises the limits" in said
     assert "RLU with and" in said
-    assert (len(found.far), found.settled, found.advised) == (1, False, None)
+    assert (len(found.outliers), found.ready, found.recommended) == (1, False, None)
     assert all(row.without is not None for row in found.rows)
 
 
@@ -315,16 +318,16 @@ def test_points_that_differ_are_not_to_be_pooled() -> None:
     history(cellar, 40, rlu=rlu)
     found = study(cellar, made(cellar))
     assert found.pooling.answer == "should_not"
-    assert any(each.says.startswith("The points should not be pooled") for each in found.advice)
+    assert any(each.says.startswith("The points should not share limits") for each in found.advice)
     one = study(cellar, made(cellar, name="One", points=[cellar.point]))
-    assert (one.pooling.answer, one.settled) == ("one", True)
+    assert (one.pooling.answer, one.ready) == ("one", True)
 
 
 def test_drift_during_the_baseline_is_said() -> None:
     cellar = Cellar(points=1)
     history(cellar, 40, rlu=lambda s: usual_rlu(s) + s.turn.number // 4)
     found = study(cellar, made(cellar))
-    assert (found.drift.moved, found.settled) == (True, False)
+    assert (found.drift.moved, found.ready) == (True, False)
     assert any(each.says.startswith("Readings rose during the baseline") for each in found.advice)
 
 
@@ -338,12 +341,12 @@ def test_readings_over_the_limit_and_positive_plates_are_said() -> None:
     )
     found = study(cellar, made(cellar))
     assert found.advice[0].says == (
-        "A baseline is of clean vessels, and this one holds 1 reading over the action limit then "
-        "in force and 2 readings of turnarounds with a positive plate."
+        "A baseline is for clean vessels, but this one contains 1 reading over the action limit of "
+        "that day and 2 readings of turnarounds with a positive plate."
     )
 
 
-def test_settled_baseline_advises_and_shows_the_effect_on_history() -> None:
+def test_ready_baseline_recommends_and_shows_the_effect_on_history() -> None:
     cellar = Cellar(points=1)
     history(
         cellar,
@@ -353,7 +356,7 @@ def test_settled_baseline_advises_and_shows_the_effect_on_history() -> None:
     )
     baseline = made(cellar, since=date(2025, 10, 1))
     found = study(cellar, baseline)
-    row = found.advised
+    row = found.recommended
     past = Result.objects.filter(taken_at__gte=NOW - timedelta(days=730))
     by_hand = (
         past.filter(rlu__gt=row.method.alert.rlu, rlu__lte=row.method.action.rlu).count(),

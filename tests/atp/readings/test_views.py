@@ -1,4 +1,4 @@
-"""The screens of the samples: what is due, one stick read, its verdict, a correction, a label."""
+"""The screens of samples: what is due, one reading, its verdict, a correction, a label."""
 
 from datetime import timedelta
 from typing import Any
@@ -151,7 +151,7 @@ def test_with_every_required_point_read_it_is_ready_to_decide(
     floor: Floor, turnaround: Turnaround
 ) -> None:
     floor.sampled(turnaround, now=clock.now())
-    assert "is ready to be decided on" in words(floor.client.get(url("samples", turnaround.pk)))
+    assert "is ready for the decision." in words(floor.client.get(url("samples", turnaround.pk)))
     decide = reverse("release:decide", args=[turnaround.pk])
     assert decide not in words(floor.client.get(url("samples", turnaround.pk)))
     assert decide in words(signed_in(floor.brewer).get(url("samples", turnaround.pk)))
@@ -167,13 +167,13 @@ def test_a_vessel_without_points_says_so(floor: Floor) -> None:
 def test_samples_of_a_running_clean_wait(floor: Floor) -> None:
     clean = floor.at_step(1)
     page = words(floor.client.get(url("samples", clean.turnaround_id)))
-    assert "The clean is still running. Sample when it has ended." in page
+    assert "The clean is still running. Take samples when it has ended." in page
     point = clean.turnaround.vessel.points.get(order=0)
     waiting = floor.client.get(page_of(clean.turnaround, point))
     assert f'href="{reverse("turnarounds:clean", args=[clean.pk])}"' in words(waiting)
 
 
-# One stick
+# One reading
 
 
 def test_all_but_the_number_is_chosen_beforehand(floor: Floor, turnaround: Turnaround) -> None:
@@ -217,7 +217,7 @@ def test_the_meter_used_last_is_chosen_among_those_checked_today(
     assert floor.client.get(page_of(turnaround)).context["usual_meter"] == floor.meter
 
 
-def test_only_sticks_for_the_points_kind_are_offered_and_late_ones_closed(
+def test_only_lots_for_the_points_kind_are_offered_and_late_ones_closed(
     floor: Floor, turnaround: Turnaround
 ) -> None:
     late = make_test_lot(floor.atp_test, expires_on=clock.today() - timedelta(days=1), lot="OLD")
@@ -227,7 +227,7 @@ def test_only_sticks_for_the_points_kind_are_offered_and_late_ones_closed(
     form = page.context["form"]
     closed = {int(str(o.data["value"])): o.data["attrs"].get("disabled") for o in form["test_lot"]}
     assert closed == {late.pk: True, floor.lot.pk: None}
-    assert "OLD, " + floor.atp_test.name + ", past its date" in words(page)
+    assert "OLD, " + floor.atp_test.name + ", out of date since" in words(page)
 
 
 def test_without_a_checked_meter_the_check_is_offered_with_the_way_back(floor: Floor) -> None:
@@ -262,14 +262,16 @@ def test_a_failed_check_keeps_the_way_back(floor: Floor, turnaround: Turnaround)
     assert f'href="{url("check", floor.meter.pk)}?next={here}"' in words(answer)
 
 
-def test_reminders_stand_where_the_stick_is_read(floor: Floor, turnaround: Turnaround) -> None:
-    """Handling of a stick: common practice, no source."""
+def test_handling_stands_where_the_reading_is_entered(floor: Floor, turnaround: Turnaround) -> None:
+    """Handling of an ATP test: common practice, no source."""
     page = words(floor.client.get(page_of(turnaround)))
-    assert "Flush the sample valve with a steady stream first" in page
+    assert "Flush the sample valve with a steady stream, then dip" in page
     assert 'data-countdown="15"' in page
     assert "Common practice, no source." in page
     surface = make_point(turnaround.vessel, sample_kind="surface", area_cm2=100)
-    assert "Swab 100 cm² (10 × 10 cm)" in words(floor.client.get(page_of(turnaround, surface)))
+    assert "Swab 100 cm² (10 × 10 cm) in both directions" in words(
+        floor.client.get(page_of(turnaround, surface))
+    )
 
 
 def test_a_meter_without_limits_is_said_beforehand(floor: Floor, turnaround: Turnaround) -> None:
@@ -278,15 +280,15 @@ def test_a_meter_without_limits_is_said_beforehand(floor: Floor, turnaround: Tur
     floor.limits.save()
     page = floor.client.get(page_of(turnaround))
     assert page.context["without_limits"] is True
-    assert "the reading will be unjudged" in words(page)
+    assert "The reading will be unjudged and block the release." in words(page)
 
 
 BAD_RLU = [
-    ("", "Type what the meter shows; 0 counts too."),
+    ("", "Enter the number on the meter, e.g. 0."),
     ("low", "“low” is not a whole number. Type digits only, as 12."),
     ("-3", "That is below 0. Counts start at 0."),
     ("2,5", "“2,5” is not a whole number. Type digits only, as 12."),
-    ("12345678", "12345678 RLU cannot be. Meters show whole numbers from 0 to 9999999."),
+    ("12345678", "12345678 RLU is not possible. Enter a whole number from 0 to 9999999."),
 ]
 
 
@@ -295,13 +297,13 @@ def test_a_reading_that_cannot_be_is_said_beside_it_and_kept(
     floor: Floor, turnaround: Turnaround, rlu: str, message: str
 ) -> None:
     before = counted(Result)
-    sent = typed(floor, rlu=rlu, note="Second stick", key="kept", rinse_end="tap")
+    sent = typed(floor, rlu=rlu, note="Second swab", key="kept", rinse_end="tap")
     answer = floor.client.post(page_of(turnaround), sent)
     assert answer.status_code == 422
     assert errors(answer) == {"rlu": [message]}
     form = answer.context["form"]
     assert {name: form[name].value() for name in ("rlu", "note", "key", "rinse_end")} == {
-        "rlu": rlu, "note": "Second stick", "key": "kept", "rinse_end": "tap",
+        "rlu": rlu, "note": "Second swab", "key": "kept", "rinse_end": "tap",
     }  # fmt: skip
     assert 'id="id_rlu_error"' in answer.content.decode()
     assert counted(Result) == before
@@ -317,20 +319,24 @@ def refused(floor: Floor, turnaround: Turnaround, **values: Any) -> dict[str, li
     return errors(answer)
 
 
-def test_a_stick_past_its_date_is_said_beside_it(floor: Floor, turnaround: Turnaround) -> None:
+def test_a_lot_out_of_date_is_said_beside_it(floor: Floor, turnaround: Turnaround) -> None:
     yesterday = clock.today() - timedelta(days=1)
     late = make_test_lot(floor.atp_test, expires_on=yesterday, lot="OLD")
     assert refused(floor, turnaround, test_lot=late.pk) == {
         "test_lot": [
-            f"Lot OLD was good until {yesterday:%d %B %Y}. Take a stick from a lot in date."
+            f"Lot OLD is out of date. Its last day was {yesterday.day} {yesterday:%B %Y}. Choose a "
+            "lot in date."
         ]
     }
 
 
-def test_a_stick_of_the_wrong_kind_is_said_beside_it(floor: Floor, turnaround: Turnaround) -> None:
-    swab = make_test_lot(make_atp_test(sample_kind="surface", name="Surface stick (invented)"))
+def test_a_test_of_the_wrong_kind_is_said_beside_it(floor: Floor, turnaround: Turnaround) -> None:
+    swab = make_test_lot(make_atp_test(sample_kind="surface", name="Surface swab (invented)"))
     assert refused(floor, turnaround, test_lot=swab.pk) == {
-        "test_lot": ["Point 1 takes a rinse stick; Surface stick (invented) is for surface."]
+        "test_lot": [
+            "Point 1 takes a rinse sampler. Surface swab (invented) is a swab. Choose a lot of "
+            "rinse samplers."
+        ]
     }
 
 
@@ -340,14 +346,17 @@ def test_a_meter_without_a_check_today_is_said_beside_it(
     unchecked = make_meter(name="Meter B")
     today = clock.today()
     assert refused(floor, turnaround, meter=unchecked.pk) == {
-        "meter": [f"Meter B has no control check on {today:%d %B}. Check it first."]
+        "meter": [
+            f"Meter B has no control check on {today.day} {today:%B %Y}. Record its control check "
+            "first."
+        ]
     }
 
 
 def test_a_meter_out_of_use_is_said_beside_it(floor: Floor, turnaround: Turnaround) -> None:
     gone = make_meter(active=False)
     assert refused(floor, turnaround, meter=gone.pk) == {
-        "meter": ["That meter is out of use. Choose another."]
+        "meter": ["This meter is retired. Choose another meter."]
     }
 
 
@@ -356,7 +365,7 @@ def test_a_sample_before_the_clean_ended_is_said_beside_its_time(
 ) -> None:
     early = clock.local() - timedelta(minutes=35)
     assert refused(floor, turnaround, taken_at=f"{early:%Y-%m-%dT%H:%M}") == {
-        "taken_at": ["That is before the clean ended. A sample counts only after it."]
+        "taken_at": ["Enter a time after the clean ended. Earlier samples do not count."]
     }
 
 
@@ -374,7 +383,7 @@ def test_a_sample_sent_during_a_clean_is_refused(floor: Floor) -> None:
     turnaround = cleaned(floor)
     floor.started(turnaround, now=clock.now())
     assert refused(floor, turnaround) == {
-        "taken_at": ["The clean is still running. Sample when it has ended."]
+        "taken_at": ["The clean is still running. Take samples when it has ended."]
     }
 
 
@@ -386,23 +395,23 @@ def test_a_sample_after_a_stopped_clean_is_refused(floor: Floor) -> None:
     )
     name = turnaround.vessel.name
     assert refused(floor, turnaround) == {
-        "taken_at": [f"The last clean of {name} was stopped. Clean it first."]
+        "taken_at": [f"The last clean of {name} was stopped. Clean it again first."]
     }
 
 
 def test_after_the_rinse_there_is_no_sanitiser_left(floor: Floor, turnaround: Turnaround) -> None:
     assert refused(floor, turnaround, stage="after_rinse") == {
-        "rinse_end": ["After the last rinse no sanitiser is left in it. Say how the rinse ended."]
+        "rinse_end": ["No sanitiser is left after the last rinse. Choose how the rinse ended."]
     }
 
 
 @pytest.mark.parametrize(
     ("field", "message"),
     [
-        ("meter", "Choose the meter."),
-        ("test_lot", "Choose the lot that is on the stick's box."),
-        ("stage", "Say whether this was after the rinse or the sanitiser."),
-        ("rinse_end", "Say how the rinse ended; residue dims the light."),
+        ("meter", "Choose a meter."),
+        ("test_lot", "Choose the lot printed on the box."),
+        ("stage", "Choose whether it was taken after the rinse or the sanitiser."),
+        ("rinse_end", "Choose how the rinse ended. Residue makes readings too low."),
     ],
 )
 def test_what_is_not_chosen_is_said_beside_it(
@@ -411,7 +420,7 @@ def test_what_is_not_chosen_is_said_beside_it(
     answer = floor.client.post(page_of(turnaround), typed(floor, **{field: ""}))
     assert errors(answer) == {field: [message]}
     # What was folded away is open, so that the message is seen.
-    assert '<details class="more settled" open>' in answer.content.decode()
+    assert '<details class="disclosure kit" open>' in answer.content.decode()
 
 
 def test_a_sample_sent_twice_is_one(floor: Floor, turnaround: Turnaround) -> None:
@@ -423,13 +432,13 @@ def test_a_sample_sent_twice_is_one(floor: Floor, turnaround: Turnaround) -> Non
 def test_a_second_sample_is_called_a_retest(floor: Floor, turnaround: Turnaround) -> None:
     floor.sampled(turnaround, rlu=140, now=clock.now())
     page = words(floor.client.get(page_of(turnaround)))
-    assert "Read already after this clean: 140 RLU, action." in page
-    assert "This will be a retest. Both readings stand" in page
+    assert "Already read after this clean: 140 RLU, action." in page
+    assert "This is a retest, and both readings count." in page
     answer = floor.client.post(page_of(turnaround), typed(floor, rlu="0"), follow=True)
     result = words(answer)
-    assert "A retest: 140 RLU was read before it. Both stand." in result
+    assert "140 RLU was read before. Both readings count." in result
     # A clear retest does not undo it.
-    assert "Point 1 read 140 RLU, over the action limit. That stands beside this one." in result
+    assert "Point 1 read 140 RLU, over the action limit.</strong> A later clear reading" in result
     assert f'href="{reverse("turnarounds:regime", args=[turnaround.pk])}"' in result
 
 
@@ -442,7 +451,7 @@ def test_a_suspected_slip_is_written_beside_the_reading(
     assert (result.verdict, result.suspected_slip, result.note) == (
         "action", True, "Touched the rim",
     )  # fmt: skip
-    assert "suspected; the reading stands" in page
+    assert "Marked when recorded. The reading counts." in page
 
 
 # The verdict
@@ -451,9 +460,9 @@ def test_a_suspected_slip_is_written_beside_the_reading(
 @pytest.mark.parametrize(
     ("rlu", "verdict", "says"),
     [
-        (10, "clear", "Clean here."),
-        (11, "alert", "Carry on. Tell the head brewer: the release asks for an explanation"),
-        (31, "action", "Do not sample again in the hope of a better number"),
+        (10, "clear", "is ready for the decision."),
+        (11, "alert", "tell the head brewer. The release needs an explanation of this alert."),
+        (31, "action", "Do not repeat the sample: both readings would count."),
     ],
 )
 def test_a_verdict_says_whose_limits_and_what_to_do(
@@ -461,10 +470,10 @@ def test_a_verdict_says_whose_limits_and_what_to_do(
 ) -> None:
     result = floor.sampled(turnaround, rlu=rlu, now=clock.now())
     page = words(floor.client.get(url("result", result.pk)))
-    assert f'class="result result-{verdict}"' in page
+    assert f'class="verdict verdict-{verdict}"' in page
     assert "Alert above 10, action above 30 RLU." in page
     assert f"Limits of {floor.meter.name} with {floor.atp_test.name}" in page
-    assert "approved by Mara Oduya" in page
+    assert "Approved by Mara Oduya." in page
     assert says in page
 
 
@@ -474,7 +483,7 @@ def test_a_point_with_limits_of_its_own_says_so(floor: Floor, turnaround: Turnar
         alert_rlu=2, action_rlu=4, now=clock.now(),
     )  # fmt: skip
     result = floor.sampled(turnaround, rlu=3, now=clock.now())
-    assert "for Point 1; approved by" in words(floor.client.get(url("result", result.pk)))
+    assert "for Point 1. Approved by" in words(floor.client.get(url("result", result.pk)))
 
 
 def test_an_unjudged_reading_says_why_and_who_has_to_act(
@@ -484,8 +493,8 @@ def test_an_unjudged_reading_says_why_and_who_has_to_act(
     floor.checked(now=clock.now(), meter=other)
     result = floor.sampled(turnaround, meter=other, now=clock.now())
     page = words(floor.client.get(url("result", result.pk)))
-    assert f"No approved limits for Meter B with {floor.atp_test.name}." in page
-    assert "have to be approved by the head brewer" in page
+    assert f"Meter B has no approved limits with {floor.atp_test.name}." in page
+    assert "The head brewer must approve limits for the meter and the ATP test." in page
     brewers = words(signed_in(floor.brewer).get(url("result", result.pk)))
     assert f'href="{url("setup_limits")}"' in brewers
 
@@ -502,7 +511,7 @@ def test_a_result_of_an_earlier_clean_says_nothing_of_what_is_next(
         now=clock.now() - timedelta(minutes=14),
     )
     page = words(floor.client.get(url("result", first.pk)))
-    assert "What to do" not in page
+    assert 'id="next"' not in page
 
 
 # Corrections
@@ -515,16 +524,18 @@ def test_a_mistyped_reading_is_put_right_and_both_stay(
     correct = url("correct_result", first.pk)
     before = counted(Result)
     refusal = floor.client.post(correct, {"rlu": "2", "reason": ""})
-    assert errors(refusal) == {"reason": ["Say why."]}
+    assert errors(refusal) == {"reason": ["Enter a reason."]}
     assert refusal.context["form"]["rlu"].value() == "2"
     assert counted(Result) == before
     answer = floor.client.post(correct, {"rlu": "2", "reason": "A nought too many"})
     second = Result.objects.latest("pk")
     assert answer.headers["Location"] == url("result", second.pk)
-    assert "Set right since:" in words(floor.client.get(url("result", first.pk)))
+    assert "Corrected to <a" in words(floor.client.get(url("result", first.pk)))
     assert "A nought too many" in words(floor.client.get(url("result", second.pk)))
     again = floor.client.post(correct, {"rlu": "3", "reason": "Again"})
-    assert errors(again) == {"__all__": ["That reading was corrected already."]}
+    assert errors(again) == {
+        "__all__": ["This reading is already corrected. Correct the newer one instead."]
+    }
 
 
 def test_a_reading_over_the_action_limit_is_not_corrected_by_the_cellar(
@@ -534,12 +545,15 @@ def test_a_reading_over_the_action_limit_is_not_corrected_by_the_cellar(
     correct = url("correct_result", over.pk)
     assert correct not in words(floor.client.get(url("result", over.pk)))
     page = words(floor.client.get(correct))
-    assert "put right by the head brewer, with a signature" in page
+    assert "Only the head brewer can correct it, with a signature." in page
     assert 'name="rlu"' not in page
     before = counted(Result)
     answer = floor.client.post(correct, {"rlu": "2", "reason": "Mistyped"})
     assert errors(answer) == {
-        "rlu": ["A reading over the action limit is corrected only by the head brewer."]
+        "rlu": [
+            "Only the head brewer can correct a reading over the action limit. Ask the head brewer to "
+            "correct it."
+        ]
     }
     assert counted(Result) == before
 
@@ -581,14 +595,14 @@ def test_a_label_of_a_vessel_in_use_says_so(floor: Floor) -> None:
     then = clock.now() - timedelta(days=2)
     fill = floor.filled(floor.released(now=then), now=then + timedelta(minutes=50))
     page = words(floor.client.get(url("point", floor.point.code)))
-    assert f"is in use: {floor.pale.name}, batch {fill.batch}." in page
+    assert f"contains {floor.pale.name}, batch {fill.batch}." in page
     assert f'href="{reverse("turnarounds:empty", args=[floor.vessel.pk])}"' in page
 
 
 def test_a_label_of_a_vessel_not_cleaned_leads_to_its_regime(floor: Floor) -> None:
     turnaround = floor.emptied(now=clock.now())
     page = words(floor.client.get(url("point", floor.point.code)))
-    assert "has not been cleaned since it was emptied." in page
+    assert "has not been cleaned since it was emptied. Clean it first." in page
     assert f'href="{reverse("turnarounds:regime", args=[turnaround.pk])}"' in page
 
 
@@ -607,7 +621,7 @@ def test_a_label_that_belongs_to_nothing_is_not_found(floor: Floor) -> None:
 
 def test_a_label_of_a_retired_point_says_so(floor: Floor, turnaround: Turnaround) -> None:
     gone = make_point(turnaround.vessel, name="Old arm", active=False)
-    assert "Old arm is not sampled any more." in words(floor.client.get(url("point", gone.code)))
+    assert "Old arm is retired." in words(floor.client.get(url("point", gone.code)))
 
 
 # Queries
