@@ -17,6 +17,8 @@ from brewhygiene.science.counting.colonies import Dish
 from tests.board.scenes import HOUR, Now
 from tests.factories import acting, make_point, make_vessel
 
+COLONIES = "Choose positive: there are colonies."
+NO_VOLUME = "Enter the volume on this dish in mL."
 pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
 
@@ -120,14 +122,14 @@ def test_empty_swab_is_bounded_by_area(cellar: Now) -> None:
         (
             {"state": "negative", "dishes": [Dish(1, 1, 2)]},
             "state",
-            "Choose positive: there are colonies.",
+            COLONIES,
         ),
         (
             {"state": "positive", "dishes": [Dish(1, 1, 0)]},
             "colonies",
             "Enter the number of colonies, or choose negative. Every dish has 0.",
         ),
-        ({"state": "negative", "too_many": True}, "state", "Choose positive: there are colonies."),
+        ({"state": "negative", "too_many": True}, "state", COLONIES),
         ({"dishes": [Dish(1, 0, 2)]}, "colonies", "The volume on the dish is 0 mL"),
         ({"dishes": [Dish(10, 1, None), Dish(1, 1, 0)]}, "colonies", "Some dishes are too full"),
         ({"dishes": [Dish(1, 1, 1)] * 25}, None, "Enter at most 24 dishes."),
@@ -238,9 +240,9 @@ def test_first_dish_has_the_volume_that_the_point_had_last(cellar: Now) -> None:
         ({"state": "positive", "volume_ml": "1"}, "Enter the number of colonies, e.g. 0."),
         (
             {"state": "positive", "colonies": "5", "dilution": "10"},
-            "Enter the volume on this dish in mL.",
+            NO_VOLUME,
         ),
-        ({"state": "positive", "colonies_2": "5"}, "Enter the volume on this dish in mL."),
+        ({"state": "positive", "colonies_2": "5"}, NO_VOLUME),
         (
             {"state": "positive", "colonies": "5", "too_many": "on"},
             "Enter a number or tick “too many to count”, not both.",
@@ -253,7 +255,7 @@ def test_first_dish_has_the_volume_that_the_point_had_last(cellar: Now) -> None:
         ({"colonies": "5", "volume_ml": "1", "dilution": "0.1"}, "0.1 times is too little"),
         (
             {"state": "negative", "volume_ml": "1", "colonies": "5"},
-            "Choose positive: there are colonies.",
+            COLONIES,
         ),
     ],
 )

@@ -52,7 +52,7 @@ def test_study_of_one_scale_is_refused() -> None:
     )
 
 
-def test_study_of_a_rinse_and_a_surface_stick_is_refused() -> None:
+def test_study_of_a_rinse_and_a_surface_test_is_refused() -> None:
     study = Study(count=0)
     cellar = study.cellar
     words = refused(
@@ -66,7 +66,7 @@ def test_study_of_a_rinse_and_a_surface_stick_is_refused() -> None:
         "sample_kinds_differ",
         "new_atp_test",
     )
-    assert words.endswith("Swab a surface stick: they cannot read the same sample.")
+    assert words.endswith("and Swab a swab. Choose two ATP tests of the same kind.")
 
 
 @pytest.mark.parametrize("backwards", [False, True])

@@ -52,10 +52,10 @@ def test_many_lines_in_error_are_counted() -> None:
 
 @pytest.mark.parametrize("text", ["", " \n ", "old new"])
 def test_nothing_is_said_to_be_nothing(text: str) -> None:
-    with pytest.raises(NotPairs, match="Enter two numbers a line: reference, then new."):
+    with pytest.raises(NotPairs, match=r"Enter two numbers a line: reference, then new\."):
         pairs_in_lines(text)
 
 
 def test_too_many_lines_are_refused() -> None:
-    with pytest.raises(NotPairs, match="Enter at most 500 lines at once. There are 501."):
+    with pytest.raises(NotPairs, match=r"Enter at most 500 lines at once\. There are 501\."):
         pairs_in_lines("1 2\n" * 501)
