@@ -6,100 +6,183 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('brewhygiene', '0004_name_atp_tests_and_logger_files'),
+        ("brewhygiene", "0004_name_atp_tests_and_logger_files"),
     ]
 
     operations = [
         migrations.AlterField(
-            model_name='atptestlot',
-            name='expires_on',
-            field=models.DateField(help_text='The last day on which a test may be used.'),
+            model_name="atptestlot",
+            name="expires_on",
+            field=models.DateField(help_text="The last day on which a test may be used."),
         ),
         migrations.AlterField(
-            model_name='baseline',
-            name='points',
-            field=models.ManyToManyField(blank=True, help_text='If blank, all points.', related_name='baselines', to='brewhygiene.samplingpoint'),
+            model_name="baseline",
+            name="points",
+            field=models.ManyToManyField(
+                blank=True,
+                help_text="If blank, all points.",
+                related_name="baselines",
+                to="brewhygiene.samplingpoint",
+            ),
         ),
         migrations.AlterField(
-            model_name='baseline',
-            name='regimes',
-            field=models.ManyToManyField(blank=True, help_text='Only after cleans by these. If blank, any regime.', related_name='+', to='brewhygiene.regime'),
+            model_name="baseline",
+            name="regimes",
+            field=models.ManyToManyField(
+                blank=True,
+                help_text="Only after cleans by these. If blank, any regime.",
+                related_name="+",
+                to="brewhygiene.regime",
+            ),
         ),
         migrations.AlterField(
-            model_name='bridge',
-            name='log_slope',
-            field=models.FloatField(blank=True, help_text='Of log10(RLU+1), new scale on reference scale.', null=True),
+            model_name="bridge",
+            name="log_slope",
+            field=models.FloatField(
+                blank=True, help_text="Of log10(RLU+1), new scale on reference scale.", null=True
+            ),
         ),
         migrations.AlterField(
-            model_name='chartphase',
-            name='baseline_until',
-            field=models.DateTimeField(help_text='Centre and spread come from the readings between begins_at and here.'),
+            model_name="chartphase",
+            name="baseline_until",
+            field=models.DateTimeField(
+                help_text="Centre and spread come from the readings between begins_at and here."
+            ),
         ),
         migrations.AlterField(
-            model_name='controlcheck',
-            name='checked_on',
+            model_name="controlcheck",
+            name="checked_on",
             field=models.DateField(help_text="By the brewery's calendar."),
         ),
         migrations.AlterField(
-            model_name='dishcount',
-            name='replaced_by',
-            field=models.ForeignKey(blank=True, help_text='The correction that replaced this count.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='dishes_before', to='brewhygiene.platecorrection'),
+            model_name="dishcount",
+            name="replaced_by",
+            field=models.ForeignKey(
+                blank=True,
+                help_text="The correction that replaced this count.",
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="dishes_before",
+                to="brewhygiene.platecorrection",
+            ),
         ),
         migrations.AlterField(
-            model_name='foundcause',
-            name='cause',
-            field=models.CharField(choices=[('gasket', 'gasket or seal'), ('valve', 'valve not pulsed or not opened'), ('dead_leg', 'dead leg'), ('shadow', 'spray shadow'), ('surface', 'weld or surface damaged'), ('spray_device', 'spray device blocked or worn'), ('flow', 'flow or pump setting'), ('heat', 'temperature too low'), ('dried_soil', 'soil dried on'), ('weak_solution', 'solution weak or carbonated'), ('water', 'water quality'), ('regime', 'regime too weak for the soil'), ('beerstone', 'beerstone'), ('meter', 'meter'), ('sticks', 'ATP tests or their storage'), ('sampling', 'sampling mistake'), ('not_found', 'no cause found')], max_length=20),
+            model_name="foundcause",
+            name="cause",
+            field=models.CharField(
+                choices=[
+                    ("gasket", "gasket or seal"),
+                    ("valve", "valve not pulsed or not opened"),
+                    ("dead_leg", "dead leg"),
+                    ("shadow", "spray shadow"),
+                    ("surface", "weld or surface damaged"),
+                    ("spray_device", "spray device blocked or worn"),
+                    ("flow", "flow or pump setting"),
+                    ("heat", "temperature too low"),
+                    ("dried_soil", "soil dried on"),
+                    ("weak_solution", "solution weak or carbonated"),
+                    ("water", "water quality"),
+                    ("regime", "regime too weak for the soil"),
+                    ("beerstone", "beerstone"),
+                    ("meter", "meter"),
+                    ("sticks", "ATP tests or their storage"),
+                    ("sampling", "sampling mistake"),
+                    ("not_found", "no cause found"),
+                ],
+                max_length=20,
+            ),
         ),
         migrations.AlterField(
-            model_name='limitset',
-            name='source',
-            field=models.CharField(choices=[('maker', "maker's figure"), ('baseline', 'own baseline'), ('bridge', 'bridge study')], max_length=10),
+            model_name="limitset",
+            name="source",
+            field=models.CharField(
+                choices=[
+                    ("maker", "maker's figure"),
+                    ("baseline", "own baseline"),
+                    ("bridge", "bridge study"),
+                ],
+                max_length=10,
+            ),
         ),
         migrations.AlterField(
-            model_name='limitset',
-            name='valid_until',
-            field=models.DateField(blank=True, help_text='If blank, valid until replaced or withdrawn.', null=True),
+            model_name="limitset",
+            name="valid_until",
+            field=models.DateField(
+                blank=True, help_text="If blank, valid until replaced or withdrawn.", null=True
+            ),
         ),
         migrations.AlterField(
-            model_name='meter',
-            name='blank_max_rlu',
-            field=models.PositiveIntegerField(default=0, help_text='Maximum of a blank in a control check.'),
+            model_name="meter",
+            name="blank_max_rlu",
+            field=models.PositiveIntegerField(
+                default=0, help_text="Maximum of a blank in a control check."
+            ),
         ),
         migrations.AlterField(
-            model_name='meter',
-            name='positive_max_rlu',
-            field=models.PositiveIntegerField(help_text='Maximum of the positive control.'),
+            model_name="meter",
+            name="positive_max_rlu",
+            field=models.PositiveIntegerField(help_text="Maximum of the positive control."),
         ),
         migrations.AlterField(
-            model_name='meter',
-            name='positive_min_rlu',
-            field=models.PositiveIntegerField(help_text='Minimum of the positive control.'),
+            model_name="meter",
+            name="positive_min_rlu",
+            field=models.PositiveIntegerField(help_text="Minimum of the positive control."),
         ),
         migrations.AlterField(
-            model_name='meter',
-            name='scale_note',
-            field=models.CharField(blank=True, help_text="The meter's scale, as its maker describes it.", max_length=200),
+            model_name="meter",
+            name="scale_note",
+            field=models.CharField(
+                blank=True,
+                help_text="The meter's scale, as its maker describes it.",
+                max_length=200,
+            ),
         ),
         migrations.AlterField(
-            model_name='plate',
-            name='area_cm2',
-            field=models.FloatField(blank=True, help_text='Swabs only: the swabbed area.', null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(10000)]),
+            model_name="plate",
+            name="area_cm2",
+            field=models.FloatField(
+                blank=True,
+                help_text="Swabs only: the swabbed area.",
+                null=True,
+                validators=[
+                    django.core.validators.MinValueValidator(1),
+                    django.core.validators.MaxValueValidator(10000),
+                ],
+            ),
         ),
         migrations.AlterField(
-            model_name='plate',
-            name='suspension_ml',
-            field=models.FloatField(blank=True, help_text='Swabs only: suspension volume in mL. Counts are per mL of it.', null=True, validators=[django.core.validators.MinValueValidator(0.1), django.core.validators.MaxValueValidator(10000)]),
+            model_name="plate",
+            name="suspension_ml",
+            field=models.FloatField(
+                blank=True,
+                help_text="Swabs only: suspension volume in mL. Counts are per mL of it.",
+                null=True,
+                validators=[
+                    django.core.validators.MinValueValidator(0.1),
+                    django.core.validators.MaxValueValidator(10000),
+                ],
+            ),
         ),
         migrations.AlterField(
-            model_name='result',
-            name='rinse_end',
-            field=models.CharField(choices=[('tap', 'rinse water same as tap water'), ('neutral', 'rinse pH 6 to 8'), ('sanitiser_left', 'no-rinse sanitiser drained, not rinsed'), ('not_checked', 'not checked')], max_length=20),
+            model_name="result",
+            name="rinse_end",
+            field=models.CharField(
+                choices=[
+                    ("tap", "rinse water same as tap water"),
+                    ("neutral", "rinse pH 6 to 8"),
+                    ("sanitiser_left", "no-rinse sanitiser drained, not rinsed"),
+                    ("not_checked", "not checked"),
+                ],
+                max_length=20,
+            ),
         ),
         migrations.AlterField(
-            model_name='result',
-            name='suspected_slip',
-            field=models.BooleanField(default=False, help_text='A touched tip or similar is suspected. The reading is kept.'),
+            model_name="result",
+            name="suspected_slip",
+            field=models.BooleanField(
+                default=False,
+                help_text="A touched tip or similar is suspected. The reading is kept.",
+            ),
         ),
     ]

@@ -176,8 +176,10 @@ def test_a_lot_out_of_date_is_said_beside_it(floor: Floor, turnaround: Turnaroun
     late = make_test_lot(floor.atp_test, expires_on=yesterday, lot="OLD")
     assert refused(floor, turnaround, test_lot=late.pk) == {
         "test_lot": [
-            f"Lot OLD is out of date. Its last day was {yesterday.day} {yesterday:%B %Y}. "
-            "Choose a lot in date."
+            (
+                f"Lot OLD is out of date. Its last day was {yesterday.day} {yesterday:%B %Y}. "
+                "Choose a lot in date."
+            )
         ]
     }
 
@@ -186,8 +188,10 @@ def test_a_test_of_the_wrong_kind_is_said_beside_it(floor: Floor, turnaround: Tu
     swab = make_test_lot(make_atp_test(sample_kind="surface", name="Surface swab (invented)"))
     assert refused(floor, turnaround, test_lot=swab.pk) == {
         "test_lot": [
-            "Point 1 takes a rinse sampler. Surface swab (invented) is a swab. "
-            "Choose a lot of rinse samplers."
+            (
+                "Point 1 takes a rinse sampler. Surface swab (invented) is a swab. "
+                "Choose a lot of rinse samplers."
+            )
         ]
     }
 
@@ -199,8 +203,10 @@ def test_a_meter_without_a_check_today_is_said_beside_it(
     today = clock.today()
     assert refused(floor, turnaround, meter=unchecked.pk) == {
         "meter": [
-            f"Meter B has no control check on {today.day} {today:%B %Y}. "
-            "Record its control check first."
+            (
+                f"Meter B has no control check on {today.day} {today:%B %Y}. "
+                "Record its control check first."
+            )
         ]
     }
 

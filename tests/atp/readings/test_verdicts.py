@@ -115,8 +115,10 @@ def test_a_reading_over_the_action_limit_is_not_corrected_by_the_cellar(
     answer = floor.client.post(correct, {"rlu": "2", "reason": "Mistyped"})
     assert errors(answer) == {
         "rlu": [
-            "Only the head brewer can correct a reading over the action limit. "
-            "Ask the head brewer to correct it."
+            (
+                "Only the head brewer can correct a reading over the action limit. "
+                "Ask the head brewer to correct it."
+            )
         ]
     }
     assert counted(Result) == before
