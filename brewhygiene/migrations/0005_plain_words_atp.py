@@ -98,7 +98,7 @@ class Migration(migrations.Migration):
             name="source",
             field=models.CharField(
                 choices=[
-                    ("maker", "maker's figure"),
+                    ("maker", "the maker's figure"),
                     ("baseline", "own baseline"),
                     ("bridge", "bridge study"),
                 ],

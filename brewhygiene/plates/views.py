@@ -1,5 +1,7 @@
 """Plates: due, sent, read, closed."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
@@ -88,7 +90,7 @@ def send(request: Request, pk: int) -> HttpResponse:
     )
 
 
-def about(plate: Plate) -> dict[str, object]:
+def about(plate: Plate) -> dict[str, Any]:
     """What a plate's page shows. 2 queries at most for a plate that came with its dishes."""
     return {
         "room": "plates",

@@ -107,7 +107,7 @@ def test_limits_are_earned_from_readings_to_signature(
     page.get_by_role("button", name="Start baseline").click()
     # The study takes a second or two, and until then the form is still there.
     page.get_by_role("heading", name="Cone rinses", level=1).wait_for()
-    advice = page.locator(".advice")
+    advice = page.locator(".advice-list")
     assert "One reading (45,000 RLU) lies far above the rest" in advice.inner_text()
     assert page.get_by_text("None yet. Solve the points below first.").count() == 1
 

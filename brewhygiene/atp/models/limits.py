@@ -13,7 +13,7 @@ from brewhygiene.cellar.models import SampleKind, SamplingPoint
 
 
 class LimitSource(models.TextChoices):
-    MAKER = "maker", "maker's figure"
+    MAKER = "maker", "the maker's figure"
     BASELINE = "baseline", "own baseline"
     BRIDGE = "bridge", "bridge study"
 
