@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from brewhygiene.atp.baselines.words import TITLES, p_words, rlu_words
 from brewhygiene.atp.models.readings import Result, Verdict
+from brewhygiene.quantities.words import counted, percent
 from brewhygiene.science.limits.drift import Drift
 from brewhygiene.science.limits.pooling import Pooling
 from brewhygiene.science.limits.side_by_side import PERCENTILE, TOLERANCE
@@ -23,10 +24,6 @@ class Advice:
     says: str
     do: str
     serious: bool = False
-
-
-def _readings(count: int) -> str:
-    return "1 reading" if count == 1 else f"{count} readings"
 
 
 def advice_of(study: "Study") -> tuple[Advice, ...]:
@@ -48,14 +45,14 @@ def advice_of(study: "Study") -> tuple[Advice, ...]:
     return tuple(each for each in found if each is not None)
 
 
-def _not_clean(counted: list[Result], with_growth: frozenset[int]) -> Advice | None:
-    over = sum(result.verdict == Verdict.ACTION for result in counted)
-    plates = sum(result.turnaround_id in with_growth for result in counted)
+def _not_clean(readings: list[Result], with_growth: frozenset[int]) -> Advice | None:
+    over = sum(result.verdict == Verdict.ACTION for result in readings)
+    plates = sum(result.turnaround_id in with_growth for result in readings)
     parts = []
     if over:
-        parts.append(f"{_readings(over)} over the action limit of that day")
+        parts.append(f"{counted(over, 'reading')} over the action limit of that day")
     if plates:
-        parts.append(f"{_readings(plates)} of turnarounds with a positive plate")
+        parts.append(f"{counted(plates, 'reading')} of turnarounds with a positive plate")
     if not parts:
         return None
     return Advice(
@@ -65,12 +62,12 @@ def _not_clean(counted: list[Result], with_growth: frozenset[int]) -> Advice | N
     )
 
 
-def _mistakes(counted: list[Result]) -> Advice | None:
-    count = sum(result.suspected_slip for result in counted)
+def _mistakes(readings: list[Result]) -> Advice | None:
+    count = sum(result.suspected_slip for result in readings)
     if not count:
         return None
     return Advice(
-        f"{_readings(count)} with a possible mistake, e.g. a touched tip.",
+        f"{counted(count, 'reading')} with a possible mistake, e.g. a touched tip.",
         "Exclude those that were mistakes.",
     )
 
@@ -188,7 +185,7 @@ def _zeros(study: "Study") -> Advice | None:
     if share <= MANY_ZEROS:
         return None
     return Advice(
-        f"{100 * share:.0f} % of the readings are 0 RLU. They do not show how far below 1 RLU the "
+        f"{percent(share)} of the readings are 0 RLU. They do not show how far below 1 RLU the "
         "light was.",
         "Prefer the methods without logs: bound, percentile or counts.",
     )

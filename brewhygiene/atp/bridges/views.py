@@ -45,6 +45,7 @@ from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request, sent
 from brewhygiene.people.signatures import guard_password
+from brewhygiene.quantities.words import counted
 from brewhygiene.science.agreement.bridging import GOOD_PAIRS, LEAST_PAIRS
 
 REVIEW_AFTER = timedelta(days=91)
@@ -159,8 +160,7 @@ def paste_pairs(request: Request, pk: int) -> HttpResponse:
         )
 
     def said(_: Bridge) -> str:
-        number = len(form.cleaned_data["pairs"])
-        return f"{number} pair{'' if number == 1 else 's'} added."
+        return f"{counted(len(form.cleaned_data['pairs']), 'pair')} added."
 
     if submitted(request, form, add, said=said) is not None:
         return redirect("atp:bridge", found.pk)
