@@ -199,7 +199,7 @@ def _sticks(types: Sequence[AtpTest], needed: list[str]) -> Stop:
         missing = ["No stick type yet."]
     lots = sum(t.lots_in_date for t in types)  # type: ignore[attr-defined]
     there = f"{counted(len(types), 'type')}, {counted(lots, 'lot')} in date"
-    return Stop("Sticks", "atp:setup_sticks", there, tuple(missing))
+    return Stop("Sticks", "atp:setup_atp_tests", there, tuple(missing))
 
 
 def _limits(meters: list[Meter], types: Sequence[AtpTest], needed: list[str], today: date) -> Stop:

@@ -137,7 +137,7 @@ def test_chart_is_begun_anew_with_a_reason(
     page.get_by_label("Why").fill("Valve rebuilt, not recorded then")
     page.get_by_role("button", name="Begin anew").click()
     expect(page).to_have_url(re.compile(rf"/trends/points/{point}/$"))
-    expect(page.get_by_text("begun anew: Valve rebuilt").first).to_be_visible()
+    expect(page.get_by_text("restarted: Valve rebuilt").first).to_be_visible()
 
 
 def bad_point_of(vessel: str) -> int:

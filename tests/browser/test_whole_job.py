@@ -176,12 +176,12 @@ def check_meter(page: Page, meter_pk: int) -> None:
 def sample(page: Page, turnaround: Turnaround, point: str, rlu: str) -> None:
     point_pk = turnaround.vessel.points.get(name=point).pk
     page.goto(f"/turnarounds/{turnaround.pk}/samples/{point_pk}/")
-    for name in ("Meter", "Stick lot", "Taken", "How the rinse ended"):
+    for name in ("Meter", "ATP test lot", "Taken", "How the rinse ended"):
         group = page.get_by_role("group", name=name, exact=True)
         if group.is_visible() and not group.locator("input:checked").count():
             group.locator("input:enabled").first.check()
-    page.get_by_label("RLU", exact=True).fill(rlu)
-    page.get_by_role("button", name="Record the reading").click()
+    page.get_by_label("Reading", exact=True).fill(rlu)
+    page.get_by_role("button", name="Record reading").click()
     page.wait_for_load_state()
 
 
@@ -296,12 +296,12 @@ def sample_with(page: Page, turnaround: Turnaround, point: str, rlu: str, meter:
     page.goto(f"/turnarounds/{turnaround.pk}/samples/{point_pk}/")
     choice = page.get_by_role("radio", name=meter)
     if not choice.is_visible():
-        page.locator("details.settled summary").click()
+        page.locator("details.kit summary").click()
     choice.check()
-    for name in ("Stick lot", "Taken", "How the rinse ended"):
+    for name in ("ATP test lot", "Taken", "How the rinse ended"):
         group = page.get_by_role("group", name=name, exact=True)
         if not group.locator("input:checked").count():
             group.locator("input:enabled").first.check()
-    page.get_by_label("RLU", exact=True).fill(rlu)
-    page.get_by_role("button", name="Record the reading").click()
+    page.get_by_label("Reading", exact=True).fill(rlu)
+    page.get_by_role("button", name="Record reading").click()
     page.wait_for_load_state()
