@@ -118,11 +118,11 @@ def ago(moment: datetime | None) -> str:
 
 @register.filter
 def due_words(moment: datetime | None) -> str:
-    """'in 2 h' before a moment, '2 h late' after it."""
+    """'in 2 h' before a moment, '2 h overdue' after it."""
     if moment is None:
         return ""
     left = moment - timezone.now()
-    return f"in {words_for(left)}" if left > timedelta(0) else f"{words_for(left)} late"
+    return f"in {words_for(left)}" if left > timedelta(0) else f"{words_for(left)} overdue"
 
 
 @register.filter

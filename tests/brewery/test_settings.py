@@ -98,7 +98,7 @@ def test_times_are_shown_in_the_zone_from_the_next_page_on(client: Client) -> No
 @pytest.mark.parametrize(
     "wrong, errors",
     [
-        ({"name": ""}, {"name": ["Fill this in."]}),
+        ({"name": ""}, {"name": ["Fill in this field."]}),
         ({"time_zone": "Mars/Olympus"}, {"time_zone": ["Choose one of the list."]}),
         ({"burette_ml": "500"}, {"burette_ml": ["500 mL is too much: at most 100 mL."]}),
         (

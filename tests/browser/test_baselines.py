@@ -114,7 +114,7 @@ def test_limits_are_earned_from_readings_to_signature(
     page.get_by_role("link", name="Keep out 45000 RLU").click()
     page.get_by_label("Why").fill("   ")
     page.get_by_role("button", name="Keep it out").click()
-    assert page.locator(".error").inner_text() == "Fill this in."
+    assert page.locator(".error").inner_text() == "Fill in this field."
     page.get_by_label("Why").fill("Spray device found blocked the day after")
     page.get_by_role("button", name="Keep it out").click()
     page.get_by_role("heading", name="Cone rinses", level=1).wait_for()

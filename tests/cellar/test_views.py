@@ -97,7 +97,7 @@ def test_same_form_sent_twice_adds_one_vessel(desk: Client) -> None:
 @pytest.mark.parametrize(
     "field, typed, message",
     [
-        ("name", "", "Fill this in."),
+        ("name", "", "Fill in this field."),
         ("name", "fv 9", "Another vessel has that name."),
         ("volume_hl", "twenty", "“twenty” is not a number. Type digits, as 2.5 or 2,5."),
         ("volume_hl", "0", "0 hL is too little: at least 0.001 hL."),

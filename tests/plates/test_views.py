@@ -353,7 +353,7 @@ def test_positive_plate_is_closed_under_a_signature(cellar: Now) -> None:
     ("values", "message"),
     [
         ({"resolution": "", "password": PASSWORD}, "Say what was done about it."),
-        ({"resolution": "Gasket renewed", "password": ""}, "Type your password to sign."),
+        ({"resolution": "Gasket renewed", "password": ""}, "Enter your password to sign."),
         (
             {"resolution": "Gasket renewed", "password": "guess-word"},
             "That is not your password. Nothing was signed.",

@@ -114,7 +114,7 @@ def test_queue_takes_the_same_queries_for_one_and_for_three_of_each(
     with django_assert_num_queries(QUEUE_QUERIES):
         html = text_of(client.get(reverse("release:queue")))
     # To decide, held by a reading, held by a plate, lapsed, released.
-    assert html.count('<li class="waiting-row') == 5 * number // 11
+    assert html.count('<li class="list-row') == 5 * number // 11
 
 
 def test_queue_offers_each_role_what_is_its(cellar: Now) -> None:
@@ -136,7 +136,7 @@ def test_queue_shows_when_a_release_lapses_and_lets_the_cellar_fill(cellar: Now)
 
 def test_queue_is_empty_in_so_many_words(cellar: Now) -> None:
     html = text_of(signed_in(cellar.hand).get(reverse("release:queue")))
-    assert "<strong>Nothing waits here.</strong>" in html
+    assert "<strong>Nothing to decide</strong>" in html
 
 
 def test_queue_follows_by_itself(cellar: Now) -> None:
@@ -148,7 +148,7 @@ def test_queue_follows_by_itself(cellar: Now) -> None:
     cellar.to_decide()
     fragment = text_of(client.get(question, headers=htmx))
     assert f'innerHTML:#news">{cellar.vessel.name}: to decide.</div>' in fragment
-    assert '<li class="waiting-row status-to_decide' in fragment
+    assert '<span class="flag status-to_decide">' in fragment
     assert "<html" not in fragment
 
 
@@ -173,7 +173,7 @@ def test_resanitise_starts_a_clean_after_a_lapse(cellar: Now) -> None:
 def test_resanitise_is_refused_with_the_reason_after_a_failed_result(cellar: Now) -> None:
     turnaround = cellar.to_decide(ago=6 * HOUR, rlu=90)
     client = signed_in(cellar.hand)
-    why = "A result is over the action limit. Sanitiser does not cure that: clean it again."
+    why = "A reading is over the action limit. Re-clean the vessel instead."
     html = text_of(client.get(address("resanitise", turnaround)))
     assert why in html
     assert "<form method" not in html.split("<main")[1]
@@ -191,7 +191,7 @@ def test_resanitise_takes_only_what_resanitises_this_kind(cellar: Now) -> None:
         address("resanitise", turnaround), {"version": cellar.version.pk}
     )
     assert response.status_code == 422
-    assert "That one is no longer in force. Choose again." in text_of(response)
+    assert "That regime is no longer in force. Choose another." in text_of(response)
 
 
 def test_resanitise_says_where_there_is_no_regime_for_it(cellar: Now) -> None:
@@ -247,14 +247,14 @@ def test_fill_in_the_minute_of_its_release_is_no_mistake(cellar: Now) -> None:
     ("values", "message"),
     [
         ({"volume_hl": "plenty"}, "“plenty” is not a number. Type digits, as 2.5 or 2,5."),
-        ({"volume_hl": "31"}, "holds 30 hL; 31 hL do not fit."),
-        ({"volume_hl": "0"}, "The volume is above 0."),
+        ({"volume_hl": "31"}, "takes 30 hL. 31 hL do not fit."),
+        ({"volume_hl": "0"}, "Enter a volume above 0."),
         ({"volume_hl": "-4"}, "-4 hL is too little: at least 0 hL."),
-        ({"volume_hl": ""}, "Type how much went in."),
-        ({"batch": " "}, "Give the batch."),
-        ({"beer": ""}, "Choose the beer."),
+        ({"volume_hl": ""}, "Enter the volume."),
+        ({"batch": " "}, "Enter the batch."),
+        ({"beer": ""}, "Choose a beer."),
         ({"filled_at": "2036-01-01T00:00"}, "That is in the future. Check the date and time."),
-        ({"filled_at": "noon"}, "Give a date and a time, as 2026-03-14 06:30."),
+        ({"filled_at": "noon"}, "Enter a date and a time, e.g. 2026-03-14 06:30."),
     ],
 )
 def test_fill_refuses_beside_its_field_and_keeps_what_was_typed(
@@ -283,11 +283,11 @@ def test_fill_speaks_in_the_sites_unit(cellar: Now) -> None:
     cellar.brewery.save()
     turnaround = cellar.released_ago()
     client = signed_in(cellar.hand)
-    assert f"{cellar.vessel.name} holds 25.57 bbl." in text_of(
+    assert f"{cellar.vessel.name} takes 25.57 bbl." in text_of(
         client.get(address("fill", turnaround))
     )
     response = client.post(address("fill", turnaround), filling(cellar, volume_hl="26"))
-    assert "holds 25.57 bbl; 26 bbl do not fit." in text_of(response)
+    assert "takes 25.57 bbl. 26 bbl do not fit." in text_of(response)
     # Full to the brim, as far as the shown digits go.
     client.post(address("fill", turnaround), filling(cellar, volume_hl="25.57"))
     assert Fill.objects.get().volume_hl == 30
@@ -339,7 +339,7 @@ def test_fill_page_of_a_closed_turnaround_says_so(cellar: Now) -> None:
     turnaround = cellar.released_ago(20 * MINUTE)
     cellar.filled(turnaround, now=cellar.at(5 * MINUTE))
     html = text_of(signed_in(cellar.hand).get(address("fill", turnaround)))
-    assert f"{cellar.vessel.name} has been filled since." in html
+    assert f"{cellar.vessel.name} is already filled." in html
 
 
 # --- a fill without a release ---
@@ -375,9 +375,9 @@ def test_fill_without_release_is_signed_with_its_reason(cellar: Now) -> None:
 @pytest.mark.parametrize(
     ("values", "message"),
     [
-        ({"reason": ""}, "Say how it came to be filled."),
-        ({"filled_at": ""}, "Say when it was filled."),
-        ({"password": ""}, "Type your password to sign."),
+        ({"reason": ""}, "Enter how the vessel came to be filled."),
+        ({"filled_at": ""}, "Enter when the vessel was filled."),
+        ({"password": ""}, "Enter your password to sign."),
         ({"password": "not-mine"}, "That is not your password. Nothing was signed."),
     ],
 )
@@ -404,5 +404,5 @@ def test_fill_without_release_of_a_released_vessel_leads_to_the_usual_fill(cella
     assert f'href="{address("fill", turnaround)}"' in html
     assert "<form" not in html.split("<main")[1]
     response = client.post(address("fill_without_release", turnaround), irregular(cellar))
-    assert f"{cellar.vessel.name} is released: fill it as usual." in text_of(response)
+    assert f"{cellar.vessel.name} is released. Record the filling as usual." in text_of(response)
     assert Fill.objects.count() == 0

@@ -57,7 +57,7 @@ def test_same_form_sent_twice_adds_one_person(desk: Client) -> None:
             {"username": "priya l"},
             {"username": ["Letters, digits and @ . + - _ only, without spaces."]},
         ),
-        ({"initials": ""}, {"initials": ["Fill this in."]}),
+        ({"initials": ""}, {"initials": ["Fill in this field."]}),
         (
             {"new_password_again": "other"},
             {"new_password_again": ["The two differ. Type both again."]},
