@@ -41,7 +41,7 @@ class ActionForm(forms.Form):
     @property
     def given(self) -> dict[str, Any]:
         """What was filled in, by field; without the key and the tablet's clock."""
-        hidden = ActionForm.base_fields  # type: ignore[attr-defined]
+        hidden = ActionForm.base_fields
         return {name: value for name, value in self.cleaned_data.items() if name not in hidden}
 
     def attempt(self, call: Callable[[], T]) -> T | None:

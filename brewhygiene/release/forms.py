@@ -51,12 +51,8 @@ class DecideForm(ActionForm):
     use_required_attribute = False
 
     revision_seen = forms.IntegerField(widget=forms.HiddenInput)
-    outcome = forms.ChoiceField(
-        label="Decision", choices=Outcome.choices, widget=forms.RadioSelect
-    )
-    reason = WhyField(
-        label="Reason", help_text="Optional for a release. Required for a hold."
-    )
+    outcome = forms.ChoiceField(label="Decision", choices=Outcome.choices, widget=forms.RadioSelect)
+    reason = WhyField(label="Reason", help_text="Optional for a release. Required for a hold.")
     password = PasswordField()
 
     def __init__(self, *args: Any, gates: Sequence[Gate], vessel: str, **kwargs: Any) -> None:
@@ -179,7 +175,9 @@ class FillWithoutReleaseForm(FillForm):
     """A fill that happened although nobody had released the vessel."""
 
     filled_at = MomentField(
-        label="Filled at", initial=None, error_messages={"required": "Enter when the vessel was filled."}
+        label="Filled at",
+        initial=None,
+        error_messages={"required": "Enter when the vessel was filled."},
     )
     reason = forms.CharField(
         label="How it was filled without a release",

@@ -279,9 +279,7 @@ def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: dateti
     if stale:
         why = "Opened since the clean" if opened else "The hold time has passed"
         code = Code.TO_SAMPLE if missing_points(vessel, turnaround) else Code.TO_DECIDE
-        return Status(
-            code, last.finished_at, why, Next.RESANITISE, "Re-sanitise", due_at=ends
-        )
+        return Status(code, last.finished_at, why, Next.RESANITISE, "Re-sanitise", due_at=ends)
     missing = missing_points(vessel, turnaround)
     if missing:
         return Status(

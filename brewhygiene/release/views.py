@@ -11,10 +11,9 @@ from django.views.decorators.debug import sensitive_post_parameters
 
 from brewhygiene.cellar.models import Fill
 from brewhygiene.ledger.recording import Actor
-from brewhygiene.people.form_pages import page, submitted
+from brewhygiene.people.form_pages import confirmed, page, submitted
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may, permission_needed
 from brewhygiene.people.requests import Request
-from brewhygiene.people.signatures import guard_password
 from brewhygiene.release import actions
 from brewhygiene.release.evidence import cleans_of, samples_of
 from brewhygiene.release.forms import (
@@ -82,14 +81,11 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
             now=timezone.now(),
             user=request.user if signs else None,  # type: ignore[arg-type]
         )
-        form = DecideForm(
-            request.POST or None, gates=gates, vessel=dossier.turnaround.vessel.name
-        )
+        form = DecideForm(request.POST or None, gates=gates, vessel=dossier.turnaround.vessel.name)
         return dossier, gates, form
 
     def sign(by: Actor) -> Decision:
         given = form.cleaned_data
-        guard_password(request, password=given["password"])
         return actions.decide(
             by=by,
             turnaround=turnaround,
@@ -102,7 +98,7 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
 
     dossier, gates, form = look()
     complete = form.is_valid()
-    if submitted(request, form, sign, said=_decided_words):
+    if submitted(request, form, confirmed(request, form, sign), said=_decided_words):
         return redirect("board:turnaround", turnaround_pk)
     if complete:
         refusals = form.errors
@@ -191,12 +187,11 @@ def _filling(
 
     def record(by: Actor) -> Fill:
         given = form.given
-        if "password" in given:
-            guard_password(request, password=given["password"])
         given["filled_at"] = given["filled_at"] or by.now
         return act(by=by, turnaround=turnaround, **given)
 
-    if submitted(request, form, record, said=said):
+    act_now = confirmed(request, form, record) if "password" in form.fields else record
+    if submitted(request, form, act_now, said=said):
         return redirect("board:vessel", vessel.pk)
     return page(
         request,

@@ -119,9 +119,7 @@ def test_a_lapse_after_a_waived_action_is_cleaned_not_resanitised(cellar: Now) -
     step = step_for(cellar, cellar.hand)
     assert step.text == "Re-clean"
     assert step.url == reverse("turnarounds:regime", args=[turnaround.pk])
-    assert step.why == (
-        "A reading is over the action limit. Re-clean the vessel instead."
-    )
+    assert step.why == ("A reading is over the action limit. Re-clean the vessel instead.")
 
 
 def test_a_vessel_out_of_service_asks_for_nothing(cellar: Now) -> None:

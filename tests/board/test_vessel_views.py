@@ -107,7 +107,9 @@ def test_vessel_page_keeps_its_past(cellar: Now) -> None:
     assert "Self-release" not in history
 
 
-def test_vessel_page_marks_a_self_release_and_a_fill_without_release_from_then_on(cellar: Now) -> None:
+def test_vessel_page_marks_a_self_release_and_a_fill_without_release_from_then_on(
+    cellar: Now,
+) -> None:
     first = cellar.cleaned_ago(40 * HOUR)
     cellar.sampled_ago(first, 39 * HOUR, by=cellar.brewer)
     cellar.decided(

@@ -170,7 +170,9 @@ def test_blocked_gates_say_why_and_release_is_not_offered(cellar: Now) -> None:
     assert 'value="release"' not in html
     response = client.post(address(turnaround), deciding(turnaround))
     assert response.status_code == 422
-    assert "This vessel cannot be released. Approved limits for every reading: no." in text_of(response)
+    assert "This vessel cannot be released. Approved limits for every reading: no." in text_of(
+        response
+    )
     assert Decision.objects.count() == 0
 
 
@@ -182,7 +184,9 @@ def test_gate_that_the_brewery_does_not_waive_says_so(cellar: Now) -> None:
     assert "The brewery's rules do not allow a waiver." in gate.replace("&#x27;", "'")
 
 
-def test_what_blocks_comes_before_what_needs_a_reason_and_both_before_the_passes(cellar: Now) -> None:
+def test_what_blocks_comes_before_what_needs_a_reason_and_both_before_the_passes(
+    cellar: Now,
+) -> None:
     make_point(cellar.vessel, name="Racking arm", order=1)
     turnaround = cellar.cleaned_ago(HOUR)
     cellar.sampled_ago(turnaround, 30 * MINUTE, rlu=20)

@@ -117,9 +117,7 @@ def test_new_clean_after_a_release_voids_it() -> None:
 def test_resanitise_is_refused_on_hold_and_on_a_positive_plate() -> None:
     hold = replace(RELEASE, outcome="hold", reason="Smells", lapses_at=None)
     held = with_turnaround(results=[CLEAR], decisions=[hold])
-    assert may_resanitise(held, after(9)) == (
-        "The vessel is held. Re-clean it or decide again."
-    )
+    assert may_resanitise(held, after(9)) == ("The vessel is held. Re-clean it or decide again.")
     plate = replace(
         with_turnaround(results=[CLEAR], decisions=[RELEASE]), open_positive_since=after(4)
     )
