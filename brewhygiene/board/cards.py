@@ -100,6 +100,10 @@ class CardGroup:
     title: str
     cards: Sequence[Card]
 
+    @property
+    def urgent(self) -> bool:
+        return self.title == NEEDS_YOU
+
 
 @dataclasses.dataclass(frozen=True)
 class Choice:

@@ -131,4 +131,5 @@ class PricesForm(ActionForm):
     def given(self) -> dict[str, Any]:
         """What the action takes: the share of heat as a fraction."""
         given = super().given
-        return {**given, "heat_efficiency": given.pop("heat_percent") / 100}
+        given["heat_efficiency"] = given.pop("heat_percent") / 100
+        return given

@@ -67,6 +67,11 @@ def _decided_words(decision: Decision) -> str:
     return f"{text} Recorded as a self-release." if decision.self_release else text
 
 
+def _exceptions_words(number: int) -> str:
+    words = "1 exception" if number == 1 else f"{number} exceptions"
+    return words if number else "All checks pass"
+
+
 @sensitive_post_parameters("password")
 def decide(request: Request, turnaround_pk: int) -> HttpResponse:
     """Hold or release, for the head brewer; the checks to read, for those who see everything."""
@@ -120,8 +125,9 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
         heading="Decision on " if open_now else "Checks of ",
         exceptions=sorted(exceptions, key=lambda gate: (not gate.blocks, not gate.needs_reason)),
         passes=passes,
-        pass_words=f"{len(passes)} of {len(gates)} pass",
-        pass_flag=Answer.NO if blocked else Answer.EXPLAIN if exceptions else Answer.YES,
+        number=len(gates),
+        summary=_exceptions_words(len(exceptions)),
+        summary_flag=Answer.NO if blocked else Answer.EXPLAIN if exceptions else Answer.YES,
         blocked=blocked,
         never_waivable=NEVER_WAIVABLE,
         cleans=cleans_of(dossier),

@@ -222,7 +222,8 @@ def _limits(meters: list[Meter], types: Sequence[AtpTest], needed: list[str], to
     pairs = [(meter, test) for meter in meters for test in types if test.lots_in_date]  # type: ignore[attr-defined]
     judged = {test.sample_kind for meter, test in pairs if (meter.pk, test.pk) in approved}
     missing = [
-        f"No approved limits for {SampleKind(kind).label} samples. They stay unjudged and block a release."
+        f"No approved limits for {SampleKind(kind).label} readings. "
+        "Without them a release is blocked."
         for kind in needed
         if kind not in judged
     ]

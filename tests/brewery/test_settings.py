@@ -99,7 +99,7 @@ def test_times_are_shown_in_the_zone_from_the_next_page_on(client: Client) -> No
     "wrong, errors",
     [
         ({"name": ""}, {"name": ["Fill in this field."]}),
-        ({"time_zone": "Mars/Olympus"}, {"time_zone": ["Choose one of the list."]}),
+        ({"time_zone": "Mars/Olympus"}, {"time_zone": ["Choose a time zone from the list."]}),
         ({"burette_ml": "500"}, {"burette_ml": ["500 mL is too much: at most 100 mL."]}),
         (
             {"burette_ml": "fifty"},

@@ -66,7 +66,7 @@ def addresses(cellar: Cellar) -> list[tuple[str, bool]]:
         ("cellar:point_edit", [cellar.point.pk], False),
         ("cellar:beers", [], False),
         ("cellar:beer_add", [], False),
-        ("cellar:clocks", [], False),
+        ("cellar:hold_times", [], False),
         ("people:switch", [], True),
     ]
     return [(reverse(name, args=args), floor) for name, args, floor in pages]
@@ -87,7 +87,7 @@ def test_pages_are_sound_in_the_dark(
     open_page: Any, assert_page_is_sound: Callable[..., None], cellar: Cellar
 ) -> None:
     page = open_page(user=cellar.brewer, dark=True)
-    for name in ("setup:index", "cellar:vessels", "cellar:clocks", "people:list"):
+    for name in ("setup:index", "cellar:vessels", "cellar:hold_times", "people:list"):
         page.goto(reverse(name))
         assert_page_is_sound(page)
 
@@ -132,7 +132,7 @@ def test_refused_forms_are_sound(
     expect(page.get_by_text("-5 hL is too little")).to_be_visible()
     expect(page.get_by_label("Note")).to_have_value("By the door")
     assert_page_is_sound(page)
-    page.goto(reverse("cellar:clocks"))
+    page.goto(reverse("cellar:hold_times"))
     page.get_by_label("keg, clean-hold, hours").fill("a day")
     page.get_by_role("button", name="Save the clocks").click()
     expect(page.get_by_text("is not a number")).to_be_visible()

@@ -33,7 +33,7 @@ def test_decide_with_a_wrong_and_then_the_right_password(cellar: Now, open_page:
     page.get_by_label("Your password").fill("not-it")
     page.get_by_role("button", name="Sign as Mara Oduya").click()
     expect(page.locator("#id_password_error")).to_have_text(
-        "That is not your password. Nothing was signed."
+        "This is not your password. Nothing was signed."
     )
     expect(page.get_by_label("Release FV 1")).to_be_checked()
     expect(page.get_by_label("Reason for “Alerts explained”")).to_have_value(

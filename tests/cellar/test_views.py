@@ -98,7 +98,7 @@ def test_same_form_sent_twice_adds_one_vessel(desk: Client) -> None:
     "field, typed, message",
     [
         ("name", "", "Fill in this field."),
-        ("name", "fv 9", "Another vessel has that name."),
+        ("name", "fv 9", "Another vessel has this name. Enter a different name."),
         ("volume_hl", "twenty", "“twenty” is not a number. Type digits, as 2.5 or 2,5."),
         ("volume_hl", "0", "0 hL is too little: at least 0.001 hL."),
         ("volume_hl", "-5", "-5 hL is too little: at least 0.001 hL."),
@@ -138,7 +138,7 @@ def test_units_of_the_site_are_typed_and_shown(desk: Client) -> None:
     assert added.volume_hl == pytest.approx(20 * 31 * 0.03785411784)
     assert added.diameter_m == pytest.approx(48 * 0.0254)
     page = desk.get(f"/set-up/vessels/{added.pk}/").content.decode()
-    assert "<dd>20 bbl</dd>" in page
+    assert "Fermenter, 20 bbl" in page
     assert "<dd>48 in</dd>" in page
 
 
@@ -177,7 +177,7 @@ def test_edit_form_shows_what_is_stored(desk: Client) -> None:
 def test_service_is_taken_and_given_with_a_reason(desk: Client, vessel: Vessel) -> None:
     address = f"/set-up/vessels/{vessel.pk}/"
     response = desk.post(f"{address}out-of-service/", {"reason": ""})
-    assert response.context["form"].errors == {"reason": ["Say why, so that others know."]}
+    assert response.context["form"].errors == {"reason": ["Enter a reason."]}
     assert desk.post(f"{address}out-of-service/", {"reason": "Weld"}).status_code == 302
     assert "Out of service since" in desk.get(address).content.decode()
     assert desk.post(f"{address}back-in-service/", {"reason": "Mended"}).status_code == 302
@@ -192,7 +192,7 @@ def test_vessel_with_a_history_is_not_removed(client: Client) -> None:
     response = client.post(f"/set-up/vessels/{cellar.vessel.pk}/remove/")
     assert response.status_code == 422
     assert response.context["form"].non_field_errors() == [
-        f"{cellar.vessel.name} has a history, which is kept. Take it out of service instead."
+        f"{cellar.vessel.name} has records, so it cannot be removed. Take it out of service instead."
     ]
 
 
@@ -228,11 +228,11 @@ def test_photo_lies_among_no_static_files(desk: Client, vessel: Vessel) -> None:
 @pytest.mark.parametrize(
     "sent, message",
     [
-        ({}, "Choose a photo first."),
-        ({"photo": SimpleUploadedFile("a.jpg", b"")}, "That file is empty."),
+        ({}, "Choose a photo."),
+        ({"photo": SimpleUploadedFile("a.jpg", b"")}, "This file is empty. Choose another."),
         (
             {"photo": SimpleUploadedFile("a.jpg", b"MZ")},
-            "That is not a photo that can be read. Use JPEG, PNG or WebP.",
+            "This file is not a readable photo. Choose a JPEG, PNG or WebP file.",
         ),
     ],
 )
@@ -272,15 +272,14 @@ def test_point_is_added_from_what_was_typed(desk: Client, vessel: Vessel) -> Non
     [
         (
             {"area_cm2": ""},
-            {
-                "area_cm2": [
-                    "A surface sample needs the area that is swabbed: 100 cm² is 10 × 10 cm."
-                ]
-            },
+            {"area_cm2": ["Enter the area swabbed. 100 cm² is 10 × 10 cm."]},
         ),
         ({"area_cm2": "0"}, {"area_cm2": ["0 cm² is too little: at least 1 cm²."]}),
-        ({"sample_kind": ""}, {"sample_kind": ["Choose one of the two."]}),
-        ({"name": "POINT 1"}, {"name": ["FV 9 has a point of that name."]}),
+        ({"sample_kind": ""}, {"sample_kind": ["Choose rinse or surface."]}),
+        (
+            {"name": "POINT 1"},
+            {"name": ["FV 9 has a sampling point of this name. Enter a different name."]},
+        ),
     ],
 )
 def test_bad_point_is_named_and_the_rest_is_kept(
@@ -311,7 +310,9 @@ def test_usual_point_that_is_there_already_says_so(desk: Client, vessel: Vessel)
     desk.post(address, {"point": "Manway gasket"})
     desk.get(f"/set-up/vessels/{vessel.pk}/")  # shows what the first tap did
     response = desk.post(address, {"point": "Manway gasket"}, follow=True)
-    assert [str(m) for m in response.context["messages"]] == ["FV 9 has a point of that name."]
+    assert [str(m) for m in response.context["messages"]] == [
+        "FV 9 has a sampling point of this name. Enter a different name."
+    ]
     assert vessel.points.count() == 2
 
 
@@ -359,7 +360,10 @@ def test_second_beer_of_a_name_is_refused_beside_it(desk: Client) -> None:
     make_beer(name="Tarn Gose")
     response = desk.post("/set-up/beers/add/", {"name": "tarn gose", "allergen": "coriander"})
     form = response.context["form"]
-    assert (response.status_code, form.errors) == (422, {"name": ["Another beer has that name."]})
+    assert (response.status_code, form.errors) == (
+        422,
+        {"name": ["Another beer has this name. Enter a different name."]},
+    )
     assert form["allergen"].value() == "coriander"
 
 
@@ -409,7 +413,7 @@ def test_clock_that_cannot_be_is_named_beside_its_box(
 
 def test_clocks_sent_unchanged_say_so(desk: Client) -> None:
     response = desk.post("/set-up/hold-times/", clocks_as_shown(desk))
-    assert response.context["form"].non_field_errors() == ["Nothing was changed."]
+    assert response.context["form"].non_field_errors() == ["No hold time was changed."]
 
 
 # --- who may -----------------------------------------------------------------------------------
@@ -493,5 +497,5 @@ def test_counts_of_the_list_leave_retired_points_out(desk: Client, brewer: User)
     point_actions.retire_point(by=acting(brewer), point=point)
     make_point(vessel, required_for_release=False)
     actions.take_out_of_service(by=acting(brewer), vessel=vessel, reason="Weld")
-    row = desk.get("/set-up/vessels/").context["vessels"].get()
+    (row,) = desk.get("/set-up/vessels/").context["vessels"]
     assert (row.points_in_use, row.points_required) == (3, 2)

@@ -213,7 +213,7 @@ def test_self_release_is_flagged_and_needs_a_reason(cellar: Now) -> None:
     ("password", "message"),
     [
         ("", "Enter your password to sign."),
-        ("wrong-word", "That is not your password. Nothing was signed."),
+        ("wrong-word", "This is not your password. Nothing was signed."),
     ],
 )
 def test_wrong_password_is_refused_beside_it_and_the_rest_is_kept(
@@ -258,7 +258,7 @@ def test_guessing_passwords_is_locked_and_the_right_one_then_refused_too(cellar:
     response = client.post(address(turnaround), deciding(turnaround, reason="Still here"))
     html = text_of(response)
     assert response.status_code == 422
-    assert "Too many wrong passwords. Signing is locked for a quarter of an hour." in html
+    assert "Too many wrong passwords. Signing is locked for 15 minutes." in html
     assert "Still here</textarea>" in html
     assert Decision.objects.count() == 0
 

@@ -136,13 +136,13 @@ def test_queue_shows_when_a_release_lapses_and_lets_the_cellar_fill(cellar: Now)
 
 def test_queue_is_empty_in_so_many_words(cellar: Now) -> None:
     html = text_of(signed_in(cellar.hand).get(reverse("release:queue")))
-    assert "<strong>Nothing to decide</strong>" in html
+    assert "<h2>Nothing to decide</h2>" in html
 
 
 def test_queue_follows_by_itself(cellar: Now) -> None:
     client = signed_in(cellar.hand)
     page = text_of(client.get(reverse("release:queue")))
-    question = page.split('data-hx-get="')[1].split('"')[0]
+    question = page.split('id="queue" data-hx-get="')[1].split('"')[0]
     htmx = {"HX-Request": "true"}
     assert client.get(question, headers=htmx).status_code in (204, 200)
     cellar.to_decide()
@@ -378,7 +378,7 @@ def test_fill_without_release_is_signed_with_its_reason(cellar: Now) -> None:
         ({"reason": ""}, "Enter how the vessel came to be filled."),
         ({"filled_at": ""}, "Enter when the vessel was filled."),
         ({"password": ""}, "Enter your password to sign."),
-        ({"password": "not-mine"}, "That is not your password. Nothing was signed."),
+        ({"password": "not-mine"}, "This is not your password. Nothing was signed."),
     ],
 )
 def test_fill_without_release_refuses_beside_its_field(
