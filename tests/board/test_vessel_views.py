@@ -82,8 +82,8 @@ def test_vessel_page_shows_each_points_last_reading_with_its_meter(cellar: Now) 
     cellar.sampled_ago(turnaround, 80 * MINUTE, rlu=12)
     html = page(cellar.hand, cellar.vessel)
     assert (
-        f'<td class="num main" data-unit="RLU">12<span class="under">{cellar.meter.name}</span></td>'
-        in html
+        f'<td class="num main" data-unit="RLU">12<span class="under">'
+        f"{cellar.meter.name}</span></td>" in html
     )
     assert 'data-unit="RLU">44' not in html
     assert html.count("no reading yet") == 1

@@ -192,7 +192,7 @@ def test_vessel_with_a_history_is_not_removed(client: Client) -> None:
     response = client.post(f"/set-up/vessels/{cellar.vessel.pk}/remove/")
     assert response.status_code == 422
     assert response.context["form"].non_field_errors() == [
-        f"{cellar.vessel.name} has records, so it cannot be removed. Take it out of service instead."
+        f"{cellar.vessel} has records, so it cannot be removed. Take it out of service instead."
     ]
 
 
