@@ -29,8 +29,8 @@ class Past:
 
     @property
     def cleans_words(self) -> str:
-        """As '1, re-sanitised twice, 1 stopped'."""
-        words = [str(self.cleans)]
+        """As '1 clean, re-sanitised twice, 1 stopped'."""
+        words = ["1 clean" if self.cleans == 1 else f"{self.cleans} cleans"]
         if self.resanitises:
             times = {1: "once", 2: "twice"}.get(self.resanitises, f"{self.resanitises} times")
             words.append(f"re-sanitised {times}")

@@ -166,7 +166,7 @@ def _plate(plate: Plate) -> Iterator[Event]:
         f"Plate sent: {plate.point.name}",
         plate.sent_by.display_name,
         PlateState.PENDING,
-        lines=(f"{plate.medium}, to be read on {plate.due_on:%d %B}",),
+        lines=(f"{plate.medium}, to be read on {plate.due_on.day} {plate.due_on:%B}",),
         url=url,
     )
     corrections = list(plate.corrections.all())

@@ -262,9 +262,7 @@ class Emptying(models.Model):
         help_text="What it contained. Blank if unknown.",
     )
     emptied_at = models.DateTimeField()
-    co2_left = models.BooleanField(
-        default=True, help_text="Whether CO2 was left in the vessel."
-    )
+    co2_left = models.BooleanField(default=True, help_text="Whether CO2 was left in the vessel.")
     note = models.TextField(blank=True)
     recorded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"

@@ -31,11 +31,10 @@ def page(user: User, turnaround: Turnaround) -> str:
 
 
 def the_next(html: str) -> list[str]:
-    """The primary buttons of a page but for the record; there is to be one."""
+    """The largest buttons of a page; there is to be one."""
     return [
-        words
-        for part in html.split('<a class="button primary"')[1:]
-        if (words := part.split("</a>")[0].split(">")[-1]) != "Release record (PDF)"
+        part.split("</a>")[0].split(">")[-1]
+        for part in html.split('<a class="button primary next"')[1:]
     ]
 
 
