@@ -19,7 +19,7 @@ from brewhygiene.release.status import (
     needs_new_clean,
     opened_since,
 )
-from brewhygiene.turnarounds.models import CleanPurpose, Disposition
+from brewhygiene.turnarounds.models import Disposition
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
 
 
@@ -364,8 +364,3 @@ def _two_people(dossier: Dossier, brewery: Brewery, user: User | None) -> Found:
     if not brewery.self_release_allowed:
         return Answer.NO, [f"{text}, and this brewery does not allow a self-release"]
     return Answer.EXPLAIN, [f"{text}, so this is a self-release"]
-
-
-def resanitised(dossier: Dossier) -> int:
-    """How many re-sanitises the last clean has had."""
-    return sum(c.clean.purpose == CleanPurpose.RESANITISE for c in dossier.counted_cleans)
