@@ -114,7 +114,7 @@ def test_a_positive_plate_is_answered_by_the_head_brewer(cellar: Now) -> None:
 
 def test_a_lapse_after_a_waived_action_is_cleaned_not_resanitised(cellar: Now) -> None:
     turnaround = cellar.to_decide(ago=6 * HOUR, rlu=90)
-    reasons = {"nothing_over_action": "The stick was touched", "two_people": "-"}
+    reasons = {"nothing_over_action": "The swab was touched", "two_people": "-"}
     cellar.decided(turnaround, now=cellar.at(5 * HOUR), gate_reasons=reasons)
     step = step_for(cellar, cellar.hand)
     assert step.text == "Re-clean"

@@ -1,4 +1,4 @@
-"""The brewery's own settings, as verb and as page."""
+"""The brewery's own settings, as action and as page."""
 
 import zoneinfo
 

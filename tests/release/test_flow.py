@@ -1,4 +1,4 @@
-"""The main job through its verbs, and its refusals."""
+"""The main job through its actions, and its refusals."""
 
 from datetime import timedelta
 

@@ -1,4 +1,4 @@
-"""The verbs on beers and on the hold clocks."""
+"""The actions on beers and on the hold times."""
 
 import pytest
 

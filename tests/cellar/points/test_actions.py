@@ -1,4 +1,4 @@
-"""The verbs on sampling points, and the usual points."""
+"""The actions on sampling points, and the usual points."""
 
 import re
 

@@ -1,4 +1,4 @@
-"""The verbs on vessels."""
+"""The actions on vessels."""
 
 import pytest
 from django.core.files.base import ContentFile
