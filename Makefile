@@ -81,6 +81,10 @@ week: ## The tests that look at days or hours, at every hour of a week
 test-postgres: ## The tests that need no browser, on a PostgreSQL started for them
 	@$(IN) .ci/machine/with_postgres $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) -m "not browser"
 
+.PHONY: mutants
+mutants: ## Change the rules in one small way at a time; tests have to notice (up to 3 h, resumes)
+	@$(IN) $(PYTHON_IN_VENV) -m tests.mutants
+
 .PHONY: checks
 checks: ## The checks against the world outside, one line each
 	@$(IN) $(PYTHON_IN_VENV) -m pytest -v tests/published

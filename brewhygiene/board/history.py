@@ -7,6 +7,7 @@ from django.db.models import F, OuterRef, Prefetch, QuerySet, Subquery
 from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.cellar.models import Fill, SamplingPoint, Vessel
 from brewhygiene.plates.models import Plate
+from brewhygiene.quantities.words import counted
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround
 
@@ -30,7 +31,7 @@ class Past:
     @property
     def cleans_words(self) -> str:
         """As '1 clean, re-sanitised twice, 1 stopped'."""
-        words = ["1 clean" if self.cleans == 1 else f"{self.cleans} cleans"]
+        words = [counted(self.cleans, "clean")]
         if self.resanitises:
             times = {1: "once", 2: "twice"}.get(self.resanitises, f"{self.resanitises} times")
             words.append(f"re-sanitised {times}")

@@ -11,6 +11,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import CleanLevel
 from brewhygiene.people.models import User
+from brewhygiene.quantities.words import counted
 from brewhygiene.release.queries import Dossier
 from brewhygiene.release.status import (
     actions_since_full_clean,
@@ -118,7 +119,7 @@ NO_CLEAN: Found = (Answer.NO, ["No finished clean"])
 NO_SAMPLES: Found = (Answer.NO, ["No reading after the last clean"])
 
 
-def _counted(dossier: Dossier) -> list[Result]:
+def counted(dossier: Dossier) -> list[Result]:
     """Standing results of the last clean and of what followed it."""
     cleans = {c.clean.pk for c in dossier.counted_cleans}
     return [result for result in dossier.standing_results if result.clean_id in cleans]
@@ -163,8 +164,7 @@ def _safety(dossier: Dossier) -> Found:
         return Answer.NO, missing
     if not done:
         return Answer.YES, ["No step has a caution"]
-    steps = "1 step" if done == 1 else f"{done} steps"
-    return Answer.YES, [f"Cautions of {steps} acknowledged before the start"]
+    return Answer.YES, [f"Cautions of {counted(done, 'step')} acknowledged before the start"]
 
 
 def _regime_strength(dossier: Dossier) -> Found:
@@ -236,7 +236,7 @@ def _sampled(dossier: Dossier) -> Found:
 
 
 def _rinse_end(dossier: Dossier) -> Found:
-    results = _counted(dossier)
+    results = counted(dossier)
     if not results:
         return NO_SAMPLES
     unknown = [r for r in results if r.rinse_end == RinseEnd.NOT_CHECKED]
@@ -248,7 +248,7 @@ def _rinse_end(dossier: Dossier) -> Found:
 
 
 def _control_check(dossier: Dossier) -> Found:
-    results = _counted(dossier)
+    results = counted(dossier)
     if not results:
         return NO_SAMPLES
     bad = [
@@ -273,7 +273,7 @@ def _control_check(dossier: Dossier) -> Found:
 
 
 def _stick_in_date(dossier: Dossier, brewery: Brewery) -> Found:
-    results = _counted(dossier)
+    results = counted(dossier)
     if not results:
         return NO_SAMPLES
     late = [r for r in results if r.test_lot.expires_on < brewery_day(r.taken_at, brewery)]
@@ -285,7 +285,7 @@ def _stick_in_date(dossier: Dossier, brewery: Brewery) -> Found:
 
 
 def _limits(dossier: Dossier) -> Found:
-    results = _counted(dossier)
+    results = counted(dossier)
     if not results:
         return NO_SAMPLES
     unjudged = [r for r in results if r.verdict == Verdict.UNJUDGED]
@@ -300,7 +300,7 @@ def _limits(dossier: Dossier) -> Found:
 
 def _nothing_over_action(dossier: Dossier) -> Found:
     facts = dossier.facts.turnaround
-    results = _counted(dossier)
+    results = counted(dossier)
     if facts is None or not results:
         return NO_SAMPLES
     over = actions_since_full_clean(facts)
@@ -310,7 +310,7 @@ def _nothing_over_action(dossier: Dossier) -> Found:
 
 
 def _alerts(dossier: Dossier) -> Found:
-    results = _counted(dossier)
+    results = counted(dossier)
     if not results:
         return NO_SAMPLES
     alerts = [r for r in results if r.verdict == Verdict.ALERT]
@@ -328,8 +328,9 @@ def _plates(dossier: Dossier) -> Found:
     pending = sum(plate.state == "pending" for plate in dossier.plates)
     if not pending:
         return Answer.YES, ["No open positive plate"]
-    plates = "1 plate" if pending == 1 else f"{pending} plates"
-    return Answer.YES, [f"None positive, {plates} of this turnaround still growing"]
+    return Answer.YES, [
+        f"None positive, {counted(pending, 'plate')} of this turnaround still growing"
+    ]
 
 
 def _hold_time(dossier: Dossier, now: datetime) -> Found:
@@ -344,7 +345,7 @@ def _hold_time(dossier: Dossier, now: datetime) -> Found:
     )
     left = (ends - now).total_seconds() / 3600
     if left <= 0:
-        return Answer.NO, [f"Passed {-left:.1f} h ago ({rule}): re-sanitise and sample again"]
+        return Answer.NO, [f"Passed {abs(left):.1f} h ago ({rule}): re-sanitise and sample again"]
     return Answer.YES, [f"{left:.1f} h left ({rule})"]
 
 

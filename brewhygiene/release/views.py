@@ -14,6 +14,7 @@ from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.form_pages import confirmed, page, submitted
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may, permission_needed
 from brewhygiene.people.requests import Request
+from brewhygiene.quantities.words import counted
 from brewhygiene.release import actions
 from brewhygiene.release.evidence import cleans_of, samples_of
 from brewhygiene.release.forms import (
@@ -65,11 +66,6 @@ def _decided_words(decision: Decision) -> str:
     until = timezone.localtime(decision.lapses_at)
     text = f"{name} is released until {until:%H:%M on %A %d %B}."
     return f"{text} Recorded as a self-release." if decision.self_release else text
-
-
-def _exceptions_words(number: int) -> str:
-    words = "1 exception" if number == 1 else f"{number} exceptions"
-    return words if number else "All checks pass"
 
 
 @sensitive_post_parameters("password")
@@ -126,7 +122,7 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
         exceptions=sorted(exceptions, key=lambda gate: (not gate.blocks, not gate.needs_reason)),
         passes=passes,
         number=len(gates),
-        summary=_exceptions_words(len(exceptions)),
+        summary=counted(len(exceptions), "exception") if exceptions else "All checks pass",
         summary_flag=Answer.NO if blocked else Answer.EXPLAIN if exceptions else Answer.YES,
         blocked=blocked,
         never_waivable=NEVER_WAIVABLE,

@@ -21,6 +21,7 @@ from brewhygiene.cellar.models import (
 )
 from brewhygiene.cellar.queries import vessels_for_setup
 from brewhygiene.people.models import User
+from brewhygiene.quantities.words import counted
 from brewhygiene.regimes.models import Agent, Regime, RegimeVersion, Step
 from brewhygiene.release.gates import GATE_TITLES
 
@@ -57,10 +58,6 @@ def _names(names: Iterable[str]) -> str:
     return ", ".join(shown) + (f" and {more} more" if more > 0 else "")
 
 
-def _counted(count: int, thing: str, things: str = "") -> str:
-    return f"{count} {thing if count == 1 else things or thing + 's'}"
-
-
 def _brewery(brewery: Brewery) -> Stop:
     named = not brewery._state.adding
     return Stop(
@@ -88,7 +85,7 @@ def _people(brewery: Brewery) -> Stop:
         missing.append("Nobody can release. Give somebody the head brewer role.")
     elif len(workers | deciders) < 2 and not brewery.self_release_allowed:
         missing.append("The release rules do not let one person both clean and release.")
-    return Stop("People", "people:list", _counted(active, "person", "people"), tuple(missing))
+    return Stop("People", "people:list", counted(active, "person", "people"), tuple(missing))
 
 
 def _release_rules(brewery: Brewery) -> Stop:
@@ -97,7 +94,7 @@ def _release_rules(brewery: Brewery) -> Stop:
     return Stop(
         "Release rules",
         "setup:release_rules",
-        f"{_counted(waivable, 'check')} can be waived, self-release {allowed}",
+        f"{counted(waivable, 'check')} can be waived, self-release {allowed}",
     )
 
 
@@ -128,7 +125,7 @@ def _vessels(vessels: list[Vessel]) -> Stop:
     return Stop(
         "Vessels and sampling points",
         "cellar:vessels",
-        f"{_counted(len(vessels), 'vessel')}, {_counted(points, 'sampling point')}",
+        f"{counted(len(vessels), 'vessel')}, {counted(points, 'sampling point')}",
         tuple(missing),
     )
 
@@ -137,14 +134,14 @@ def _beers() -> Stop:
     """1 query."""
     beers = Beer.objects.filter(active=True).count()
     missing = () if beers else ("No beer yet. Nothing can be filled.",)
-    return Stop("Beers", "cellar:beers", _counted(beers, "beer"), missing)
+    return Stop("Beers", "cellar:beers", counted(beers, "beer"), missing)
 
 
 def _hold_times() -> Stop:
     """1 query."""
     own = HoldClock.objects.count()
     there = (
-        f"{_counted(own, 'kind')} of vessel with its own hold times"
+        f"{counted(own, 'kind')} of vessel with its own hold times"
         if own
         else "24, 24 and 4 h for every kind of vessel"
     )
@@ -157,7 +154,7 @@ def _agents() -> Stop:
     return Stop(
         "Cleaning agents",
         "regimes:agents",
-        _counted(len(kinds), "agent"),
+        counted(len(kinds), "agent"),
         () if kinds else ("No agent yet. The starting regimes include their agents.",),
     )
 
@@ -180,13 +177,13 @@ def _regimes(vessels: list[Vessel]) -> Stop:
             missing.append(f"No regime for: {_names(without)}.")
         if lasting:
             advice.append(f"No regime to re-sanitise: {_names(lasting)}.")
-    there = f"{_counted(len(regimes), 'regime')} in use"
+    there = f"{counted(len(regimes), 'regime')} in use"
     return Stop("Regimes", "regimes:regimes", there, tuple(missing), tuple(advice))
 
 
 def _meters(meters: list[Meter]) -> Stop:
     missing = () if meters else ("No meter yet.",)
-    return Stop("Meters", "atp:setup_meters", _counted(len(meters), "meter"), missing)
+    return Stop("Meters", "atp:setup_meters", counted(len(meters), "meter"), missing)
 
 
 def _needed_kinds() -> list[str]:
@@ -205,7 +202,7 @@ def _atp_tests(types: Sequence[AtpTest], needed: list[str]) -> Stop:
     if not types:
         missing = ["No ATP test yet."]
     lots = sum(t.lots_in_date for t in types)  # type: ignore[attr-defined]
-    there = f"{_counted(len(types), 'ATP test')}, {_counted(lots, 'lot')} in date"
+    there = f"{counted(len(types), 'ATP test')}, {counted(lots, 'lot')} in date"
     return Stop("ATP tests", "atp:setup_sticks", there, tuple(missing))
 
 
@@ -234,8 +231,8 @@ def _limits(meters: list[Meter], types: Sequence[AtpTest], needed: list[str], to
     ]
     advice += due_sentences(signed, today=today)
     if waiting:
-        advice.append(f"{_counted(waiting, 'set')} of limits to approve.")
-    there = f"{_counted(len(sets) - waiting, 'set')} approved"
+        advice.append(f"{counted(waiting, 'set')} of limits to approve.")
+    there = f"{counted(len(sets) - waiting, 'set')} approved"
     return Stop("Limits", "atp:setup_limits", there, tuple(missing), tuple(advice))
 
 

@@ -5,8 +5,8 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from brewhygiene.people.models import User
+from brewhygiene.quantities import words
 from brewhygiene.reports.pdf.shapes import shape_svg
-from brewhygiene.reports.record.words import minutes_in_words
 
 register = template.Library()
 
@@ -32,4 +32,4 @@ def person(user: User | None) -> str:
 @register.filter
 def minutes_words(minutes: float | None) -> str:
     """Minutes as '32 min' or '1 h 5 min'."""
-    return "" if minutes is None else minutes_in_words(minutes)
+    return "" if minutes is None else words.minutes_words(minutes)

@@ -16,10 +16,11 @@ from brewhygiene.drawing.figure import (
     Spread,
     Table,
 )
+from brewhygiene.quantities.words import percent
 from brewhygiene.science.rates.odds import Effect, Regression
 from brewhygiene.science.rates.pareto import Pareto
 from brewhygiene.science.rates.weeks import Calendar
-from brewhygiene.trends.compare.rate_figures import MOST_ROWS, ROW_PX, percent
+from brewhygiene.trends.compare.rate_figures import MOST_ROWS, ROW_PX
 
 MOST_EFFECTS = 20
 FEW = 12

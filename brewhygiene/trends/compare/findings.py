@@ -5,13 +5,13 @@ from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 
+from brewhygiene.quantities.words import one_or_many, percent, percent_range
 from brewhygiene.science.rates.odds import Effect, Regression
 from brewhygiene.science.rates.pareto import Pareto
 from brewhygiene.science.rates.weeks import BadWeek
 from brewhygiene.trends.compare.figures import ratio_words
 from brewhygiene.trends.compare.grouping import Group, Groups
 from brewhygiene.trends.compare.queries import Unexplained
-from brewhygiene.trends.compare.rate_figures import percent, percent_range
 from brewhygiene.trends.turns.facts import TurnFact, Why
 
 MOST_OF_A_KIND = 3
@@ -148,7 +148,7 @@ def findings(
         found.append(
             Finding(
                 f"{unexplained.without_cause} of {unexplained.over} turnarounds with a reading "
-                f"over the action limit {'has' if unexplained.without_cause == 1 else 'have'} no "
+                f"over the action limit {one_or_many(unexplained.without_cause, 'has', 'have')} no "
                 "cause written down.",
                 "Write down what was found, also when nothing was: each turnaround's page offers "
                 "it.",

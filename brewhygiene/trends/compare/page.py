@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from brewhygiene.drawing.figure import Figure
+from brewhygiene.quantities.words import percent, percent_range
 from brewhygiene.science.errors import TooFewReadings
 from brewhygiene.science.rates.odds import Regression, regress
 from brewhygiene.science.rates.pareto import Pareto, pareto
@@ -28,8 +29,6 @@ from brewhygiene.trends.compare.queries import (
 )
 from brewhygiene.trends.compare.rate_figures import (
     funnel_figure,
-    percent,
-    percent_range,
     rates_figure,
     rates_table,
 )

@@ -17,6 +17,7 @@ from brewhygiene.drawing.figure import (
     Spread,
     Table,
 )
+from brewhygiene.quantities.words import percent, percent_range
 from brewhygiene.science.rates.funnel import INNER, OUTER, Funnel, binomial_limits
 from brewhygiene.trends.compare.grouping import Group
 
@@ -35,18 +36,6 @@ STANDINGS: tuple[tuple[str, Callable[[int], bool], Ink, Shape], ...] = (
     ("luck explains it", lambda outside: outside == 0, "ink", "disc"),
     ("better than luck explains", lambda outside: outside > 0, "blue", "up"),
 )
-
-
-def percent(share: float) -> str:
-    """A share in whole percent, but never 0 or 100 for what is neither."""
-    whole = round(100 * share)
-    if whole == 100 and share < 1:
-        return "above 99 %"
-    return "below 1 %" if whole == 0 and share > 0 else f"{whole} %"
-
-
-def percent_range(low: float, high: float) -> str:
-    return f"{round(100 * low)} to {round(100 * high)} %"
 
 
 def luck_words(outside: int) -> str:

@@ -2,14 +2,9 @@
 
 import dataclasses
 
+from brewhygiene.quantities.words import capital, hours_words, how_many, percent
 from brewhygiene.trends.overview.queries import Overview
-from brewhygiene.trends.overview.sentences import (
-    capital,
-    compared_briefly,
-    counted,
-    hours_words,
-    percent,
-)
+from brewhygiene.trends.overview.sentences import compared_briefly
 
 # Pages for those who see everything; nobody else is sent there.
 NOT_FOR_ALL = frozenset({"trends:which", "trends:common", "trends:signals"})
@@ -81,7 +76,7 @@ def _again(shown: Overview) -> Card:
     if not totals.cleaned_again:
         says = "No turnaround took a second clean."
         return Card("Cleaned again", "0", says, rows="cleaned-again", count=0)
-    says = f"{counted(totals.recleans, 'clean')} more than planned: time, water, chemicals."
+    says = f"{how_many(totals.recleans, 'clean')} more than planned: time, water, chemicals."
     return Card(
         "Cleaned again",
         str(totals.cleaned_again),
@@ -125,7 +120,7 @@ def _unjudged(shown: Overview) -> Card:
     if not shown.readings:
         return Card("Unjudged readings", "0", "Nothing was read.", "unjudged", 0)
     if not shown.unjudged:
-        says = f"Each of {counted(shown.readings, 'reading')} has a verdict."
+        says = f"Each of {how_many(shown.readings, 'reading')} has a verdict."
         return Card("Unjudged readings", "0", says, "unjudged", 0)
     return Card(
         "Unjudged readings",

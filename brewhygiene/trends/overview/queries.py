@@ -13,9 +13,10 @@ from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.drawing.figure import Axis, Figure, Level, Line, Panel, Spread, Table
 from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.quantities.words import percent, percent_range
 from brewhygiene.science.rates.proportions import Share, wilson
 from brewhygiene.trends.models import PointStanding
-from brewhygiene.trends.overview.sentences import Figures, percent
+from brewhygiene.trends.overview.sentences import Figures
 from brewhygiene.trends.overview.totals import Totals, totals_of
 from brewhygiene.trends.signals.standing import standings_and_waiting
 from brewhygiene.trends.turns.cleaning_cost import CleaningCost, cleaning_cost
@@ -201,7 +202,7 @@ def _month_words(month: Month) -> str:
     share = month.share
     return (
         f"{month.period.words}: {share.count} of {share.number}, {percent(share.share)} "
-        f"({percent(share.low)} to {percent(share.high)})"
+        f"({percent_range(share.low, share.high)})"
     )
 
 
@@ -214,5 +215,5 @@ def _month_row(month: Month) -> tuple[str, ...]:
         str(share.count),
         str(share.number),
         percent(share.share),
-        f"{percent(share.low)} to {percent(share.high)}",
+        percent_range(share.low, share.high),
     )

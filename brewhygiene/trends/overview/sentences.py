@@ -7,9 +7,15 @@ of the difference leaves none out; else it says that it may be chance.
 import dataclasses
 from collections.abc import Iterable, Sequence
 
-from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.words import (
+    capital,
+    hours_words,
+    how_many,
+    one_or_many,
+    percent,
+    percent_with_interval,
+)
 from brewhygiene.science.rates.difference import share_difference
-from brewhygiene.science.rates.proportions import Share
 from brewhygiene.trends.overview.totals import Totals
 
 # Fewer turnarounds than these say little about a share.
@@ -72,49 +78,6 @@ def read(figures: Figures) -> list[str]:
     ]
 
 
-def counted(number: int, one: str, many: str = "") -> str:
-    """A number with its noun.
-
-    >>> counted(1, "plate"), counted(0, "plate"), counted(2, "boss", "bosses")
-    ('1 plate', 'no plate', '2 bosses')
-    """
-    if number == 0:
-        return f"no {one}"
-    return f"{number} {one if number == 1 else many or one + 's'}"
-
-
-def capital(sentence: str) -> str:
-    return sentence[:1].upper() + sentence[1:]
-
-
-def percent(share: float) -> str:
-    """A share in whole per cent; never 0 or 100 for what is neither.
-
-    >>> percent(0.996), percent(0.5), percent(1)
-    ('99.6 %', '50 %', '100 %')
-    """
-    whole = round(share * 100)
-    if whole in (0, 100) and share not in (0, 1):
-        return f"{share * 100:.1f} %"
-    return f"{whole} %"
-
-
-def share_words(share: Share) -> str:
-    """A share with its interval."""
-    return f"{percent(share.share)} (95 % interval {percent(share.low)} to {percent(share.high)})"
-
-
-def hours_words(hours: float) -> str:
-    """Hours as a person says them.
-
-    >>> hours_words(0.5), hours_words(7.26), hours_words(50)
-    ('30 min', '7.3 h', '50 h')
-    """
-    if hours < 1:
-        return f"{round(hours * 60)} min"
-    return f"{show_number(hours, significant=2 if hours < 100 else 3)} h"
-
-
 def first_time(figures: Figures) -> list[str]:
     """How many were clean the first time, how sure that is, and whether it changed."""
     totals = figures.totals
@@ -122,15 +85,16 @@ def first_time(figures: Figures) -> list[str]:
     if share is None:
         return [
             (
-                f"Of {counted(totals.turnarounds, 'turnaround')} in {figures.words} none can be "
+                f"Of {how_many(totals.turnarounds, 'turnaround')} in {figures.words} none can be "
                 "called clean or not the first time: a point that a release asks for was not read, "
                 "or no limits judge it."
             )
         ]
+    sure = percent_with_interval(share.share, share.low, share.high)
     said = [
         (
-            f"In {figures.words} {share.count} of {counted(share.number, 'turnaround')} "
-            f"{'was' if share.number == 1 else 'were'} clean the first time: {share_words(share)}."
+            f"In {figures.words} {share.count} of {how_many(share.number, 'turnaround')} "
+            f"{one_or_many(share.number, 'was', 'were')} clean the first time: {sure}."
         )
     ]
     if share.number < FEW:
@@ -140,7 +104,7 @@ def first_time(figures: Figures) -> list[str]:
         said.append(change)
     if totals.not_told:
         said.append(
-            f"{capital(counted(totals.not_told, 'turnaround'))} cannot be told: "
+            f"{capital(how_many(totals.not_told, 'turnaround'))} cannot be told: "
             "a point was not read, or not judged."
         )
     return said
@@ -190,7 +154,7 @@ def _cleaned_again(figures: Figures) -> list[str]:
     if not totals.cleaned_again:
         return ["None had to be cleaned again."]
     extra = "" if totals.recleans == totals.cleaned_again else f", {totals.recleans} times in all"
-    return [f"{capital(counted(totals.cleaned_again, 'turnaround'))} took a second clean{extra}."]
+    return [f"{capital(how_many(totals.cleaned_again, 'turnaround'))} took a second clean{extra}."]
 
 
 def _hours(figures: Figures) -> list[str]:
@@ -215,18 +179,18 @@ def _lapses(figures: Figures) -> list[str]:
     lapsed = figures.totals.lapsed
     if not lapsed:
         return []
-    return [f"{capital(counted(lapsed, 'release'))} lapsed before the fill."]
+    return [f"{capital(how_many(lapsed, 'release'))} lapsed before the fill."]
 
 
 def _signatures(figures: Figures) -> list[str]:
     said = []
     if figures.totals.without_release:
-        number = counted(figures.totals.without_release, "vessel")
-        verb = "was" if figures.totals.without_release == 1 else "were"
+        number = how_many(figures.totals.without_release, "vessel")
+        verb = one_or_many(figures.totals.without_release, "was", "were")
         said.append(f"{capital(number)} {verb} filled without a release.")
     if figures.totals.self_released:
-        number = counted(figures.totals.self_released, "turnaround")
-        verb = "was" if figures.totals.self_released == 1 else "were"
+        number = how_many(figures.totals.self_released, "turnaround")
+        verb = one_or_many(figures.totals.self_released, "was", "were")
         said.append(f"{capital(number)} {verb} released by someone who had cleaned.")
     return said
 
@@ -234,10 +198,10 @@ def _signatures(figures: Figures) -> list[str]:
 def _unjudged(figures: Figures) -> list[str]:
     if not figures.unjudged:
         return []
-    verb = "has" if figures.unjudged == 1 else "have"
+    verb = one_or_many(figures.unjudged, "has", "have")
     return [
         (
-            f"{capital(counted(figures.unjudged, 'reading'))} of {figures.readings} {verb} no "
+            f"{capital(how_many(figures.unjudged, 'reading'))} of {figures.readings} {verb} no "
             "verdict: no limits are approved for that meter and point."
         )
     ]
@@ -248,7 +212,7 @@ def _deviations(figures: Figures) -> list[str]:
     if not total:
         return ["No step left its window."]
     name, most = figures.deviations[0]
-    said = f"{capital(counted(total, 'deviation'))} in the steps"
+    said = f"{capital(how_many(total, 'deviation'))} in the steps"
     if most == 1:
         names = [name for name, _ in figures.deviations]
         more = len(names) - 2
@@ -263,12 +227,12 @@ def _deviations(figures: Figures) -> list[str]:
 def _plates(figures: Figures) -> list[str]:
     said = []
     if figures.plates_read:
-        grew = counted(figures.plates_positive, "was", "were")
+        grew = how_many(figures.plates_positive, "was", "were")
         grew = "none was" if not figures.plates_positive else grew
-        said.append(f"Of {counted(figures.plates_read, 'plate')} read, {grew} positive.")
+        said.append(f"Of {how_many(figures.plates_read, 'plate')} read, {grew} positive.")
     if figures.plates_overdue:
-        verb = "is" if figures.plates_overdue == 1 else "are"
-        said.append(f"{capital(counted(figures.plates_overdue, 'plate'))} {verb} overdue.")
+        verb = one_or_many(figures.plates_overdue, "is", "are")
+        said.append(f"{capital(how_many(figures.plates_overdue, 'plate'))} {verb} overdue.")
     return said
 
 
@@ -285,7 +249,7 @@ def _worse(figures: Figures) -> list[str]:
 def _money(figures: Figures) -> list[str]:
     if figures.money is None:
         return []
-    said = f"Cleaning cost {figures.money.words}, over {counted(figures.money.cleans, 'clean')}"
+    said = f"Cleaning cost {figures.money.words}, over {how_many(figures.money.cleans, 'clean')}"
     if figures.money_before is not None:
         said += f"; {figures.money_before.words} in {figures.before_words}"
     return [said + "."]

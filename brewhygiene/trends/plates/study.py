@@ -3,6 +3,7 @@
 import dataclasses
 from collections.abc import Sequence
 
+from brewhygiene.quantities.words import counted, percent, percent_range
 from brewhygiene.science.diagnosis.costs import CostedCutOff, cheapest_cut_off
 from brewhygiene.science.diagnosis.roc import CutOff, Roc, roc_of, youden_cut_off
 from brewhygiene.science.diagnosis.shares import Share
@@ -177,16 +178,6 @@ def _lines(found: Diagnosis) -> list[FigureLine]:
     ]
 
 
-def percent(share: float) -> str:
-    """A share as a whole percentage; none and all are said only of exactly none and all."""
-    whole = round(100 * share)
-    if share > 0 and whole == 0:
-        return "below 1 %"
-    if share < 1 and whole == 100:
-        return "above 99 %"
-    return f"{whole} %"
-
-
 def _share(name: str, asks: str, figure: Share | Untold) -> FigureLine:
     if isinstance(figure, Untold):
         return FigureLine(name, asks, why=figure.why)
@@ -194,8 +185,8 @@ def _share(name: str, asks: str, figure: Share | Untold) -> FigureLine:
         name,
         asks,
         value=f"{percent(figure.value)} ({figure.count} of {figure.of})",
-        interval=f"{percent(figure.interval.low)} to {percent(figure.interval.high)}",
-        exact=f"{percent(figure.exact.low)} to {percent(figure.exact.high)}",
+        interval=percent_range(figure.interval.low, figure.interval.high),
+        exact=percent_range(figure.exact.low, figure.exact.high),
     )
 
 
@@ -258,7 +249,7 @@ def _cautions(pairs: Sequence[Pair]) -> list[str]:
     grown = sum(pair.grew for pair in pairs)
     said = []
     if 0 < grown < FEW_POSITIVES:
-        plates = "1 plate" if grown == 1 else f"{grown} plates"
+        plates = counted(grown, "plate")
         said.append(
             f"Only {plates} of {len(pairs)} grew. Read the ranges, not the figures: one plate "
             "more or less changes them."

@@ -14,7 +14,7 @@ from brewhygiene.plates import actions as plate_actions
 from brewhygiene.plates.models import DishCount, Plate
 from brewhygiene.science.counting.colonies import Dish
 from brewhygiene.trends.plates.pairs import Pair, Scale, pairs_since
-from brewhygiene.trends.plates.study import Costs, percent, study_of
+from brewhygiene.trends.plates.study import Costs, study_of
 from brewhygiene.turnarounds.models import Turnaround
 from tests import clock
 from tests.board.scenes import HOUR, MINUTE, Now
@@ -285,13 +285,6 @@ def test_disagreements_are_named_latest_first() -> None:
     found = study(pairs)
     assert [p.rlu for p in found.missed] == [2, 1]
     assert [p.rlu for p in found.needless] == [90]
-
-
-@pytest.mark.parametrize(
-    "share, words", [(0, "0 %"), (0.004, "below 1 %"), (0.996, "above 99 %"), (1, "100 %")]
-)
-def test_percentages_do_not_round_to_none_or_all(share: float, words: str) -> None:
-    assert percent(share) == words
 
 
 # --- the page ---
