@@ -119,7 +119,7 @@ NO_CLEAN: Found = (Answer.NO, ["No finished clean"])
 NO_SAMPLES: Found = (Answer.NO, ["No reading after the last clean"])
 
 
-def counted(dossier: Dossier) -> list[Result]:
+def _counted(dossier: Dossier) -> list[Result]:
     """Standing results of the last clean and of what followed it."""
     cleans = {c.clean.pk for c in dossier.counted_cleans}
     return [result for result in dossier.standing_results if result.clean_id in cleans]
@@ -236,7 +236,7 @@ def _sampled(dossier: Dossier) -> Found:
 
 
 def _rinse_end(dossier: Dossier) -> Found:
-    results = counted(dossier)
+    results = _counted(dossier)
     if not results:
         return NO_SAMPLES
     unknown = [r for r in results if r.rinse_end == RinseEnd.NOT_CHECKED]
@@ -248,7 +248,7 @@ def _rinse_end(dossier: Dossier) -> Found:
 
 
 def _control_check(dossier: Dossier) -> Found:
-    results = counted(dossier)
+    results = _counted(dossier)
     if not results:
         return NO_SAMPLES
     bad = [
@@ -273,7 +273,7 @@ def _control_check(dossier: Dossier) -> Found:
 
 
 def _stick_in_date(dossier: Dossier, brewery: Brewery) -> Found:
-    results = counted(dossier)
+    results = _counted(dossier)
     if not results:
         return NO_SAMPLES
     late = [r for r in results if r.test_lot.expires_on < brewery_day(r.taken_at, brewery)]
@@ -285,7 +285,7 @@ def _stick_in_date(dossier: Dossier, brewery: Brewery) -> Found:
 
 
 def _limits(dossier: Dossier) -> Found:
-    results = counted(dossier)
+    results = _counted(dossier)
     if not results:
         return NO_SAMPLES
     unjudged = [r for r in results if r.verdict == Verdict.UNJUDGED]
@@ -300,7 +300,7 @@ def _limits(dossier: Dossier) -> Found:
 
 def _nothing_over_action(dossier: Dossier) -> Found:
     facts = dossier.facts.turnaround
-    results = counted(dossier)
+    results = _counted(dossier)
     if facts is None or not results:
         return NO_SAMPLES
     over = actions_since_full_clean(facts)
@@ -310,7 +310,7 @@ def _nothing_over_action(dossier: Dossier) -> Found:
 
 
 def _alerts(dossier: Dossier) -> Found:
-    results = counted(dossier)
+    results = _counted(dossier)
     if not results:
         return NO_SAMPLES
     alerts = [r for r in results if r.verdict == Verdict.ALERT]
