@@ -128,7 +128,7 @@ def test_board_of_many_shows_every_status(cellar: Now) -> None:
     crowd(cellar, 22)
     html = text_of(signed_in(cellar.brewer).get("/"))
     assert [
-        html.count(f'<li class="card status-{code}')
+        html.count(f'<li class="vessel-card status-{code}')
         for code in (
             "in_use",
             "empty",
@@ -187,7 +187,7 @@ def test_board_tells_of_a_changed_status_once_and_in_one_sentence(cellar: Now) -
     news = f'<div data-hx-swap-oob="innerHTML:#news">{cellar.vessel.name}: to sample.</div>'
     assert news in fragment
     assert 'id="filters"' in fragment
-    assert '<li class="card status-to_sample changed">' in fragment
+    assert '<li class="vessel-card status-to_sample changed">' in fragment
     after = asked_again(client, fragment)
     assert after.status_code == 204 or "#news" not in text_of(after)
 

@@ -23,7 +23,7 @@ def cellar(transactional_db: None) -> Now:
 
 
 def card(page: Page, name: str) -> Any:
-    return page.locator("li.card", has=page.get_by_role("link", name=name, exact=True))
+    return page.locator("li.vessel-card", has=page.get_by_role("link", name=name, exact=True))
 
 
 @pytest.mark.parametrize("dark", [False, True])
@@ -122,7 +122,7 @@ def test_board_begins_high_up(cellar: Now, open_page: Opened, size: str) -> None
     crowd(cellar, 11)
     page = open_page(user=cellar.brewer, size=size)
     page.goto("/")
-    box = page.locator(".card").first.bounding_box()
+    box = page.locator(".vessel-card").first.bounding_box()
     assert box is not None
     assert box["y"] < 150
 
@@ -154,7 +154,7 @@ def test_wall_fills_its_screen_and_cuts_nothing_off(
     page = open_page(user=cellar.hand, size="desk")
     page.set_viewport_size({"width": width, "height": height})
     page.goto("/?wall")
-    assert 9 <= page.locator("li.card").count() <= 16
+    assert 9 <= page.locator("li.vessel-card").count() <= 16
     assert page.get_by_text("Page 1 of").count() == (number > 12)
     assert page.evaluate("[document.documentElement.scrollWidth, document.body.scrollHeight]") == [
         width,
@@ -163,7 +163,7 @@ def test_wall_fills_its_screen_and_cuts_nothing_off(
     cut = page.evaluate(
         """() => [...document.querySelectorAll(".card-name, .card-status, .card-due")]
             .filter((e) => {
-                const card = e.closest(".card").getBoundingClientRect();
+                const card = e.closest(".vessel-card").getBoundingClientRect();
                 const text = document.createRange();
                 text.selectNodeContents(e);
                 const box = text.getBoundingClientRect();
@@ -173,7 +173,7 @@ def test_wall_fills_its_screen_and_cuts_nothing_off(
     )
     assert cut == []
     lowest = page.evaluate(
-        """Math.max(...[...document.querySelectorAll(".card")].map(
+        """Math.max(...[...document.querySelectorAll(".vessel-card")].map(
             (e) => e.getBoundingClientRect().bottom))"""
     )
     assert height * 0.9 < lowest <= height
@@ -210,10 +210,10 @@ def test_wall_is_sound(
 def test_wall_follows_by_itself(cellar: Now, open_page: Opened) -> None:
     page = open_page(user=cellar.hand, size="desk")
     page.goto("/?wall")
-    expect(page.locator(".card .flag")).to_have_text("empty")
+    expect(page.locator(".vessel-card .flag")).to_have_text("empty")
     cellar.cleaned_ago(HOUR)
     let_it_ask(page)
-    expect(page.locator(".card .flag")).to_have_text("to sample")
+    expect(page.locator(".vessel-card .flag")).to_have_text("to sample")
     assert page.url.endswith("/?wall")
 
 

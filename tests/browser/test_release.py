@@ -95,7 +95,7 @@ def test_a_late_positive_plate_holds_the_vessel_until_it_is_closed(
     page.get_by_role("button", name="Sign as Mara Oduya").click()
     expect(page.get_by_text("Closed. It no longer holds the vessel.")).to_be_visible()
     page.goto("/")
-    expect(page.locator(".card .flag")).to_have_text("in use")
+    expect(page.locator(".vessel-card .flag")).to_have_text("in use")
 
 
 def test_queue_is_sound(
