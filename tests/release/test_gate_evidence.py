@@ -197,7 +197,7 @@ def gates(**cells: str) -> dict[str, Gate]:
         (
             "hold_time",
             {**ONE, "other": "clean-hold 300 h; sanitised-hold 300 h", "now": "3:00"},
-            ["300.0 h left (clean-hold 300 h, sanitised-hold 300 h)"],
+            ["300.0 h left (clean-hold time 300 h, sanitised-hold time 300 h)"],
         ),
         (
             "hold_time",
