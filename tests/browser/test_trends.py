@@ -116,7 +116,7 @@ def test_work_on_a_part_begins_the_chart_anew(
     page.get_by_role("link", name="Record work on a part").click()
     assert_page_is_sound(page, floor=True)
     page.get_by_role("button", name="Record it").click()
-    expect(page.get_by_text("Fill this in.")).to_be_visible()
+    expect(page.get_by_text("Fill in this field.")).to_be_visible()
     page.get_by_label("new gasket").check()
     page.get_by_label("Note").fill("EPDM")
     page.get_by_role("button", name="Record it").click()

@@ -210,7 +210,7 @@ def test_three_people_turn_one_tank_round(
     desk = open_page(user=house.mara)
     desk.goto("/release/")
     desk.get_by_role("link", name="Hold or release").click()
-    sign(desk, "Release it", reason_alerts="New valve seat, first clean with it")
+    sign(desk, "Release FV 7", reason_alerts="New valve seat, first clean with it")
     decision = Decision.objects.get()
     assert (decision.outcome, decision.self_release) == ("release", False)
     assert decision.signature.printed_name == "Mara Oduya"
@@ -267,7 +267,7 @@ def test_the_tool_says_no_where_it_must(house: House, open_page: Opened) -> None
     sample(tablet, turnaround, "Sample valve", "0")
     desk = open_page(user=house.mara)
     desk.goto(f"/release/{turnaround.pk}/")
-    assert desk.get_by_label("Release it").count() == 0
+    assert desk.get_by_label("Release FV 7").count() == 0
     assert "has no approved limits" in desk.locator("main").inner_text()
 
     # Release by the cellar role: 403, whether it looks or sends.

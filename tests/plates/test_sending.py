@@ -105,7 +105,7 @@ def test_send_takes_what_is_typed_in_the_sites_unit(cellar: Now) -> None:
         ({"incubation_c": "warm"}, "“warm” is not a number. Type digits, as 2.5 or 2,5."),
         ({"incubation_days": "0"}, "0 days is too little: at least 1 days."),
         ({"incubation_days": "2.5"}, "“2.5” is not a whole number."),
-        ({"taken_at": "2036-01-01T00:00"}, "That is in the future. Check the date and time."),
+        ({"taken_at": "2036-01-01T00:00"}, "Enter a time that is not in the future."),
     ],
 )
 def test_send_refuses_beside_its_field_and_keeps_what_was_typed(

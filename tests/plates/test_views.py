@@ -270,7 +270,7 @@ def test_positive_plate_is_closed_under_a_signature(cellar: Now) -> None:
         ({"resolution": "Gasket renewed", "password": ""}, "Enter your password to sign."),
         (
             {"resolution": "Gasket renewed", "password": "guess-word"},
-            "That is not your password. Nothing was signed.",
+            "This is not your password. Nothing was signed.",
         ),
     ],
 )

@@ -313,7 +313,7 @@ def test_bridge_is_approved_and_retired_on_the_page(study: Study) -> None:
     wrong = client.post(address("atp:approve_bridge", study), {"password": "guess"})
     assert wrong.status_code == 422
     assert wrong.context["form"].errors == {
-        "password": ["That is not your password. Nothing was signed."]
+        "password": ["This is not your password. Nothing was signed."]
     }
     reply = client.post(address("atp:approve_bridge", study), {"password": PASSWORD}, follow=True)
     assert "Charts convert readings of" in reply.content.decode()

@@ -173,7 +173,7 @@ def test_page_refuses_a_wrong_password_and_keeps_the_rest(cellar: Now) -> None:
     response = post(cellar, plate, state="negative", reason="Wrong dish", password="guess-word")
     page = text_of(response)
     assert response.status_code == 422
-    assert "That is not your password. Nothing was signed." in page
+    assert "This is not your password. Nothing was signed." in page
     assert 'value="Wrong dish"' in page
     assert "guess-word" not in page
     assert PlateCorrection.objects.count() == 0

@@ -197,7 +197,7 @@ def test_chart_begins_anew_for_the_head_brewer_only(client: Client) -> None:
     }
     answer = client.post(address, values)
     assert answer.status_code == 422
-    assert "Fill this in." in answer.content.decode()
+    assert "Fill in this field." in answer.content.decode()
     answer = client.post(address, {**values, "reason": "Valve rebuilt, not recorded then"})
     assert answer.status_code == 422
     shown = html.unescape(answer.content.decode())

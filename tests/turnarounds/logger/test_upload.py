@@ -29,7 +29,9 @@ def scene() -> Logged:
 
 def test_clean_links_to_its_logger_files(scene: Logged) -> None:
     page = scene.client.get(reverse("turnarounds:clean", args=[scene.clean.pk]))
-    assert f'href="/cleans/{scene.clean.pk}/logger-files/">Logger files</a>' in page.content.decode()
+    assert (
+        f'href="/cleans/{scene.clean.pk}/logger-files/">Logger files</a>' in page.content.decode()
+    )
 
 
 def test_file_is_kept_as_it_came(scene: Logged) -> None:
