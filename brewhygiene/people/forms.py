@@ -1,4 +1,4 @@
-"""The base of every form that calls a verb."""
+"""The base of every form that calls an action."""
 
 import uuid
 from collections.abc import Callable
@@ -36,12 +36,18 @@ class ActionForm(forms.Form):
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
             if field.error_messages.get("required") == DJANGOS_WORDS:
-                field.error_messages["required"] = "Fill this in."
+                field.error_messages["required"] = "Fill in this field."
+
+    @property
+    def given(self) -> dict[str, Any]:
+        """What was filled in, by field; without the key and the tablet's clock."""
+        hidden = ActionForm.base_fields
+        return {name: value for name, value in self.cleaned_data.items() if name not in hidden}
 
     def attempt(self, call: Callable[[], T]) -> T | None:
-        """Call a verb; a refusal becomes an error beside its field and ``None`` is returned.
+        """Call an action; a refusal becomes an error beside its field and ``None`` is returned.
 
-        Raises ``PermissionDenied`` where the role does not include the verb.
+        Raises ``PermissionDenied`` where the role does not include the action.
         """
         try:
             return call()
@@ -71,7 +77,7 @@ class MomentField(forms.DateTimeField):
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("initial", timezone.now)
         super().__init__(**kwargs)
-        self.error_messages["invalid"] = "Give a date and a time, as 2026-03-14 06:30."
+        self.error_messages["invalid"] = "Enter a date and a time, e.g. 2026-03-14 06:30."
 
     def prepare_value(self, value: Any) -> Any:
         if isinstance(value, datetime) and timezone.is_aware(value):

@@ -1,4 +1,4 @@
-"""Prices and where heat starts, as verb and as page."""
+"""Prices and where heat starts, as action and as page."""
 
 import pytest
 from django.test import Client

@@ -131,8 +131,8 @@ def test_whole_numbers_have_no_point_on_the_pad(open_page: Opened, floor: Floor)
     page.goto(reverse("atp:sample", args=[turnaround.pk, floor.point.pk]))
     expect(page.get_by_role("button", name="Decimal point")).to_be_disabled()
     press(page, "07")
-    page.get_by_role("button", name="Record the reading").click()
-    expect(page.locator(".result-rlu")).to_have_text("7 RLU")
+    page.get_by_role("button", name="Record reading").click()
+    expect(page.locator(".verdict-rlu")).to_have_text("7 RLU")
 
 
 # Sending
@@ -254,7 +254,7 @@ def test_the_meters_seconds_are_counted_along(open_page: Opened, floor: Floor) -
     page.clock.run_for(5000)
     expect(count).to_have_text("10 s")
     page.clock.run_for(10_100)
-    expect(count).to_have_text("Read it now")
+    expect(count).to_have_text("Enter the reading")
 
 
 # Without script

@@ -68,7 +68,7 @@ def addresses(cellar: Cellar) -> list[tuple[str, bool]]:
         ("atp:checked", [failed.meter_id, failed.pk], True),
         ("atp:setup_meters", [], False),
         ("atp:setup_add_meter", [], False),
-        ("atp:setup_sticks", [], False),
+        ("atp:setup_atp_tests", [], False),
         ("atp:setup_add_atp_test", [], False),
         ("atp:setup_add_test_lot", [], False),
         ("atp:setup_limits", [], False),
@@ -137,11 +137,11 @@ def test_regime_is_written_step_by_step(cellar: Cellar, open_page: Any, script: 
 def test_meter_is_checked_with_the_pad(cellar: Cellar, open_page: Any) -> None:
     page = open_page(user=cellar.hand)
     page.goto(reverse("atp:meters"))
-    page.get_by_role("link", name=re.compile("Check it again.*Lab meter")).click()
-    page.get_by_label("Blank stick").click()
+    page.get_by_role("link", name=re.compile("Repeat check.*Lab meter")).click()
+    page.get_by_label("Blank").click()
     page.get_by_role("group", name="Number pad").get_by_role("button", name="3").click()
     page.get_by_label("Positive control").click()
     for digit in "210":
         page.get_by_role("group", name="Number pad").get_by_role("button", name=digit).click()
-    page.get_by_role("button", name="Record the check").click()
+    page.get_by_role("button", name="Record check").click()
     assert page.locator(".outcome").inner_text().strip() == "Check passed"

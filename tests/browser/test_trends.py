@@ -116,7 +116,7 @@ def test_work_on_a_part_begins_the_chart_anew(
     page.get_by_role("link", name="Record work on a part").click()
     assert_page_is_sound(page, floor=True)
     page.get_by_role("button", name="Record it").click()
-    expect(page.get_by_text("Fill this in.")).to_be_visible()
+    expect(page.get_by_text("Fill in this field.")).to_be_visible()
     page.get_by_label("new gasket").check()
     page.get_by_label("Note").fill("EPDM")
     page.get_by_role("button", name="Record it").click()
@@ -137,7 +137,7 @@ def test_chart_is_begun_anew_with_a_reason(
     page.get_by_label("Why").fill("Valve rebuilt, not recorded then")
     page.get_by_role("button", name="Begin anew").click()
     expect(page).to_have_url(re.compile(rf"/trends/points/{point}/$"))
-    expect(page.get_by_text("begun anew: Valve rebuilt").first).to_be_visible()
+    expect(page.get_by_text("restarted: Valve rebuilt").first).to_be_visible()
 
 
 def bad_point_of(vessel: str) -> int:

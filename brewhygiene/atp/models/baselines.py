@@ -9,7 +9,7 @@ from brewhygiene.cellar.models import SamplingPoint
 
 
 class Baseline(models.Model):
-    """Readings of clean vessels, chosen so that limits can be worked out from them.
+    """Readings of clean vessels, from which limits are calculated.
 
     Which results belong to it follows from its choice and its exclusions; nothing is copied.
     """
@@ -18,13 +18,16 @@ class Baseline(models.Model):
     meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="baselines")
     atp_test = models.ForeignKey(AtpTest, on_delete=models.PROTECT, related_name="baselines")
     points = models.ManyToManyField(
-        SamplingPoint, blank=True, related_name="baselines", help_text="None chosen means all."
+        SamplingPoint,
+        blank=True,
+        related_name="baselines",
+        help_text="If blank, all points.",
     )
     regimes = models.ManyToManyField(
         "brewhygiene.Regime",
         blank=True,
         related_name="+",
-        help_text="Only after cleans by these; none chosen means any.",
+        help_text="Only after cleans by these. If blank, any regime.",
     )
     since = models.DateField()
     until = models.DateField()
@@ -44,7 +47,7 @@ class Baseline(models.Model):
 
 
 class BaselineExclusion(models.Model):
-    """A result kept out of a baseline, and why. The result itself stands."""
+    """A reading excluded from a baseline, and why. The reading itself is unchanged."""
 
     baseline = models.ForeignKey(Baseline, on_delete=models.PROTECT, related_name="exclusions")
     result = models.ForeignKey("Result", on_delete=models.PROTECT, related_name="+")

@@ -13,13 +13,13 @@ from brewhygiene.cellar.models import SampleKind, SamplingPoint
 
 
 class LimitSource(models.TextChoices):
-    MAKER = "maker", "the maker's figure, as a start"
-    BASELINE = "baseline", "own clean vessels"
-    BRIDGE = "bridge", "bridged from another meter"
+    MAKER = "maker", "the maker's figure"
+    BASELINE = "baseline", "own baseline"
+    BRIDGE = "bridge", "bridge study"
 
 
 class LimitSet(models.Model):
-    """Alert level and action limit of one meter with one stick type, for all points or one."""
+    """Alert level and action limit of one meter with one ATP test, for all points or one."""
 
     meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="limits")
     atp_test = models.ForeignKey(AtpTest, on_delete=models.PROTECT, related_name="limits")
@@ -41,7 +41,9 @@ class LimitSet(models.Model):
     )
     review_on = models.DateField()
     valid_until = models.DateField(
-        null=True, blank=True, help_text="The last day on which it judges; open where empty."
+        null=True,
+        blank=True,
+        help_text="If blank, valid until replaced or withdrawn.",
     )
     baseline = models.ForeignKey(
         Baseline, null=True, blank=True, on_delete=models.PROTECT, related_name="limits"

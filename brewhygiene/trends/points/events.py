@@ -127,7 +127,7 @@ def events_of(series: PointSeries, names: Names) -> list[Event]:
 
 def short_words(words: str) -> str:
     """What stands on a chart of an event that is told in ``words``."""
-    head = words.split(";")[-1].strip().removeprefix("begun anew: ").split(": ")[0]
+    head = words.split(";")[-1].strip().removeprefix("restarted: ").split(": ")[0]
     return head if len(head) <= 28 else head[:27].rstrip() + "…"
 
 

@@ -30,15 +30,15 @@ def test_pin_is_set_with_the_password(client: Client, jonas: User) -> None:
     [
         (
             {"new_pin": "2580", "new_pin_again": "2580", "password": "nonsense"},
-            {"password": ["That is not your password. Nothing was signed."]},
+            {"password": ["This is not your password. Nothing was signed."]},
         ),
         (
             {"new_pin": "2580", "new_pin_again": "2581", "password": PASSWORD},
-            {"new_pin_again": ["The two differ. Type both again."]},
+            {"new_pin_again": ["The two are different. Enter both again."]},
         ),
         (
             {"new_pin": "258", "new_pin_again": "258", "password": PASSWORD},
-            {"new_pin": ["A PIN has 4 to 12 digits."]},
+            {"new_pin": ["Enter 4 to 12 digits."]},
         ),
     ],
 )
@@ -64,7 +64,7 @@ def test_guessing_the_password_there_locks_too(client: Client, jonas: User) -> N
         assert client.post("/pin/", given).status_code == 422
     response = client.post("/pin/", {**given, "password": PASSWORD})  # even the right one
     assert response.context["form"].errors == {
-        "password": ["Too many wrong passwords. Signing is locked for a quarter of an hour."]
+        "password": ["Too many wrong passwords. Signing is locked for 15 minutes."]
     }
     jonas.refresh_from_db()
     assert jonas.pin_hash == ""
@@ -94,7 +94,7 @@ def test_changed_password_signs_other_tablets_out(client: Client, jonas: User) -
     [
         (
             {"password": "nonsense", "new_password": "wet-gloves-77"},
-            {"password": ["That is not your password. Nothing was signed."]},
+            {"password": ["This is not your password. Nothing was signed."]},
         ),
         (
             {"password": PASSWORD, "new_password": "wet"},

@@ -70,7 +70,7 @@ def test_bad_input_is_told_beside_each_field_and_nothing_typed_is_lost(brewer: U
     page = signed_in(brewer).post(reverse("regimes:add_regime"), sent(step, name=""))
     assert (page.status_code, Regime.objects.count()) == (422, 0)
     editor = page.context["editor"]
-    assert dict(editor.regime.errors) == {"name": ["Fill this in."]}
+    assert dict(editor.regime.errors) == {"name": ["Fill in this field."]}
     assert dict(editor.steps[0].errors) == {
         "time_min_minimum": ["“ten” is not a number. Enter digits, e.g. 2.5 or 2,5."],
         "temperature_c_minimum": ["Enter them in order: minimum, target, maximum."],

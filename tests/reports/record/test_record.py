@@ -107,7 +107,7 @@ def text(pdf: bytes) -> str:
         ),
         pytest.param("Surface swab, lot SW-7, good until 31 Jan 2027", id="stick"),
         pytest.param(
-            "Alert over 20, action over 60 RLU, from the maker's figure, as a start (The maker's "
+            "Alert over 20, action over 60 RLU, from the maker's figure (The maker's "
             "leaflet (invented)), approved by Mara Oduya 9 Mar 2026",
             id="limits",
         ),

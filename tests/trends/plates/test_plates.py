@@ -346,7 +346,7 @@ def test_costs_are_those_of_the_prices_where_none_is_typed(cellar: Now) -> None:
         ({"missed": "0", "needless": "5"}, "At 0 nothing is to be weighed."),
         ({"missed": "50"}, "Give this one too: only the two together make a cut-off."),
         ({"missed": "-1", "needless": "5"}, "-1 is too low. Enter at least 0."),
-        ({"period": "decade"}, "Choose one of the list."),
+        ({"period": "decade"}, "Choose a time zone from the list."),
     ],
 )
 def test_what_is_wrong_stands_beside_its_field_and_the_page_is_shown(

@@ -197,11 +197,11 @@ def test_chart_begins_anew_for_the_head_brewer_only(client: Client) -> None:
     }
     answer = client.post(address, values)
     assert answer.status_code == 422
-    assert "Fill this in." in answer.content.decode()
+    assert "Fill in this field." in answer.content.decode()
     answer = client.post(address, {**values, "reason": "Valve rebuilt, not recorded then"})
     assert answer.status_code == 422
     shown = html.unescape(answer.content.decode())
-    assert "Only 4 cleans were read from then until then: limits need 12." in shown
+    assert "The baseline contains only 4 cleans, and control limits need 12." in shown
     assert "Valve rebuilt, not recorded then" in shown
     values["baseline_until"] = f"{begins + timedelta(days=100):%Y-%m-%dT%H:%M}"
     answer = client.post(address, {**values, "reason": "Valve rebuilt, not recorded then"})
@@ -209,7 +209,7 @@ def test_chart_begins_anew_for_the_head_brewer_only(client: Client) -> None:
     phase = ChartPhase.objects.get()
     assert (phase.reason, phase.made_by) == ("Valve rebuilt, not recorded then", cellar.brewer)
     shown = page(client, f"/trends/points/{cellar.point.pk}/")
-    assert "begun anew: Valve rebuilt, not recorded then" in shown
+    assert "restarted: Valve rebuilt, not recorded then" in shown
     assert "Limits from the 14 readings of the stated baseline" in shown
 
 
