@@ -21,7 +21,10 @@ register = template.Library()
 
 PLOTLY = "plotly/plotly.min.js"
 # Loaded one after the other, once somebody touches a figure.
-PARTS = (PLOTLY, *(f"brewhygiene/figure/{name}.js" for name in ("words", "traces", "axes", "chart")))
+PARTS = (
+    PLOTLY,
+    *(f"brewhygiene/figure/{name}.js" for name in ("words", "traces", "axes", "chart")),
+)
 NARROW_PX = 400  # about as wide as a phone, so that its words keep their size there
 
 

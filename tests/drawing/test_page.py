@@ -40,7 +40,9 @@ def test_times_are_sent_as_the_wall_clock_shows_them() -> None:
         ],
         Table(("a",), []),
     )
-    dots, moment = figure_data(figure, zone=zoneinfo.ZoneInfo("Europe/Vienna"))["panels"][0]["marks"]
+    dots, moment = figure_data(figure, zone=zoneinfo.ZoneInfo("Europe/Vienna"))["panels"][0][
+        "marks"
+    ]
     shown = [datetime.fromtimestamp(second, UTC) for second in dots["x"]]
     assert [(each.day, each.hour) for each in shown] == [(28, 13), (29, 14)]
     assert dots["y"] == [1.23457, None]
