@@ -11,6 +11,10 @@ MOVED = {
     "set-up/sticks/types/<path:rest>": "/set-up/atp-tests/{rest}",
     "set-up/sticks/lots/<path:rest>": "/set-up/atp-tests/lots/{rest}",
     "set-up/clocks/": "/set-up/hold-times/",
+    "trends/points/<int:pk>/begin-anew/": "/trends/points/{pk}/new-phase/",
+    "trends/rows/told/": "/trends/rows/judged/",
+    "trends/rows/not-told/": "/trends/rows/not-judged/",
+    "trends/rows/cleaned-again/": "/trends/rows/re-cleaned/",
     "trends/which/": "/trends/compare/",
     "trends/which/<path:rest>": "/trends/compare/{rest}",
 }

@@ -15,6 +15,10 @@ SAMPLES = [
     ("/set-up/sticks/types/add/", "/set-up/atp-tests/add/"),
     ("/set-up/sticks/lots/3/", "/set-up/atp-tests/lots/3/"),
     ("/set-up/clocks/", "/set-up/hold-times/"),
+    ("/trends/points/4/begin-anew/", "/trends/points/4/new-phase/"),
+    ("/trends/rows/told/", "/trends/rows/judged/"),
+    ("/trends/rows/not-told/", "/trends/rows/not-judged/"),
+    ("/trends/rows/cleaned-again/", "/trends/rows/re-cleaned/"),
     ("/trends/which/", "/trends/compare/"),
     ("/trends/which/rows/", "/trends/compare/rows/"),
 ]

@@ -1,16 +1,15 @@
-"""A stretch of time read aloud: from its figures to plain sentences, each by one rule.
+"""A period in sentences, each made from its figures by one rule.
 
-Nothing is said that the figures do not hold. A comparison names a change only where the interval
-of the difference leaves none out; else it says that it may be chance.
+A comparison names a change only where the 95 % interval of the difference leaves out no change.
 """
 
 import dataclasses
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
-from brewhygiene.quantities.parsing import show_number
 from brewhygiene.science.rates.difference import share_difference
 from brewhygiene.science.rates.proportions import Share
 from brewhygiene.trends.overview.totals import Totals
+from brewhygiene.trends.words import capital, counted, hours_words, percent, percent_range
 
 # Fewer turnarounds than these say little about a share.
 FEW = 10
@@ -18,7 +17,7 @@ FEW = 10
 
 @dataclasses.dataclass(frozen=True)
 class Worse:
-    """A point whose readings go up by lasting evidence: its name, and since when in words."""
+    """A point that is getting worse: its name, and since when in words."""
 
     name: str
     since: str = ""
@@ -35,7 +34,7 @@ class Money:
 
 @dataclasses.dataclass(frozen=True)
 class Figures:
-    """What is read: a stretch of time, ``words`` of it, and the one before, if it is compared."""
+    """A period, ``words`` of it, and the one before, if it is compared."""
 
     words: str
     before_words: str
@@ -53,14 +52,14 @@ class Figures:
     money_before: Money | None = None
 
 
-def read(figures: Figures) -> list[str]:
+def sentences_of(figures: Figures) -> list[str]:
     """The sentences, in the order of what matters most."""
     if not figures.totals.turnarounds:
         nothing = f"No vessel was emptied in {figures.words}, so no rate is shown."
         return [nothing, *_plates(figures), *_worse(figures)]
     return [
         *first_time(figures),
-        *_cleaned_again(figures),
+        *_recleaned(figures),
         *_hours(figures),
         *_lapses(figures),
         *_signatures(figures),
@@ -72,47 +71,9 @@ def read(figures: Figures) -> list[str]:
     ]
 
 
-def counted(number: int, one: str, many: str = "") -> str:
-    """A number with its noun.
-
-    >>> counted(1, "plate"), counted(0, "plate"), counted(2, "boss", "bosses")
-    ('1 plate', 'no plate', '2 bosses')
-    """
-    if number == 0:
-        return f"no {one}"
-    return f"{number} {one if number == 1 else many or one + 's'}"
-
-
-def capital(sentence: str) -> str:
-    return sentence[:1].upper() + sentence[1:]
-
-
-def percent(share: float) -> str:
-    """A share in whole per cent; never 0 or 100 for what is neither.
-
-    >>> percent(0.996), percent(0.5), percent(1)
-    ('99.6 %', '50 %', '100 %')
-    """
-    whole = round(share * 100)
-    if whole in (0, 100) and share not in (0, 1):
-        return f"{share * 100:.1f} %"
-    return f"{whole} %"
-
-
 def share_words(share: Share) -> str:
     """A share with its interval."""
-    return f"{percent(share.share)} (95 % interval {percent(share.low)} to {percent(share.high)})"
-
-
-def hours_words(hours: float) -> str:
-    """Hours as a person says them.
-
-    >>> hours_words(0.5), hours_words(7.26), hours_words(50)
-    ('30 min', '7.3 h', '50 h')
-    """
-    if hours < 1:
-        return f"{round(hours * 60)} min"
-    return f"{show_number(hours, significant=2 if hours < 100 else 3)} h"
+    return f"{percent(share.share)} (95 % interval {percent_range(share.low, share.high)})"
 
 
 def first_time(figures: Figures) -> list[str]:
@@ -122,9 +83,8 @@ def first_time(figures: Figures) -> list[str]:
     if share is None:
         return [
             (
-                f"Of {counted(totals.turnarounds, 'turnaround')} in {figures.words} none can be "
-                "called clean or not the first time: a point that a release asks for was not read, "
-                "or no limits judge it."
+                f"None of {counted(totals.turnarounds, 'turnaround')} in {figures.words} is judged: "
+                "a point required for release was not read, or has no approved limits."
             )
         ]
     said = [
@@ -134,14 +94,15 @@ def first_time(figures: Figures) -> list[str]:
         )
     ]
     if share.number < FEW:
-        said.append(f"That is too few to tell how good it is: fewer than {FEW}.")
+        said.append(f"Fewer than {FEW} turnarounds are too few for a reliable share.")
     change = compared(figures)
     if change:
         said.append(change)
-    if totals.not_told:
+    if totals.not_judged:
         said.append(
-            f"{capital(counted(totals.not_told, 'turnaround'))} cannot be told: "
-            "a point was not read, or not judged."
+            f"{capital(counted(totals.not_judged, 'turnaround'))} "
+            f"{'is' if totals.not_judged == 1 else 'are'} not judged: "
+            "a point was not read, or has no approved limits."
         )
     return said
 
@@ -152,7 +113,7 @@ def compared(figures: Figures) -> str:
         return ""
     now, then = figures.totals.clean, figures.before.clean
     if now is None or then is None:
-        return f"There is nothing to compare it with in {figures.before_words}."
+        return f"No turnaround of {figures.before_words} is judged to compare it with."
     found = share_difference(
         count=now.count, number=now.number, other_count=then.count, other_number=then.number
     )
@@ -160,12 +121,12 @@ def compared(figures: Figures) -> str:
     if not found.told:
         if found.difference == 0:
             return f"It was {before} too."
-        return f"It was {before}: too few to tell a change from chance."
+        return f"It was {before}. The difference is within chance (95 % interval)."
     word = "better" if found.difference > 0 else "worse"
     low, high = sorted((abs(found.low), abs(found.high)))
     return (
         f"That is {word} than the {before}, by {max(1, round(low * 100))} to {round(high * 100)} "
-        "points: more than chance."
+        "points (95 % interval)."
     )
 
 
@@ -175,32 +136,32 @@ def compared_briefly(figures: Figures) -> str:
         return ""
     now, then = figures.totals.clean, figures.before.clean
     if now is None or then is None:
-        return "Nothing to compare it with before."
+        return "No turnaround before to compare it with."
     found = share_difference(
         count=now.count, number=now.number, other_count=then.count, other_number=then.number
     )
     before = f"{percent(then.share)} before"
     if not found.told:
-        return f"{before}: too few to tell a change."
+        return f"{before}, a difference within chance."
     return f"{'Better' if found.difference > 0 else 'Worse'} than the {before}."
 
 
-def _cleaned_again(figures: Figures) -> list[str]:
+def _recleaned(figures: Figures) -> list[str]:
     totals = figures.totals
-    if not totals.cleaned_again:
-        return ["None had to be cleaned again."]
-    extra = "" if totals.recleans == totals.cleaned_again else f", {totals.recleans} times in all"
-    return [f"{capital(counted(totals.cleaned_again, 'turnaround'))} took a second clean{extra}."]
+    if not totals.recleaned:
+        return ["None was re-cleaned."]
+    extra = "" if totals.recleans == totals.recleaned else f", {totals.recleans} times in all"
+    was = "was" if totals.recleaned == 1 else "were"
+    return [f"{capital(counted(totals.recleaned, 'turnaround'))} {was} re-cleaned{extra}."]
 
 
 def _hours(figures: Figures) -> list[str]:
     totals, before = figures.totals, figures.before
-    if totals.middle_h is None:
+    if totals.median_h is None:
         return ["None was released."]
-    half = f"Half were released within {hours_words(totals.middle_h)} of being emptied"
+    said = [f"The median time from emptied to released was {hours_words(totals.median_h)}."]
     if totals.slow_h is not None:
-        half += f", one in ten took longer than {hours_words(totals.slow_h)}"
-    said = [f"{half}."]
+        said.append(f"One in ten took longer than {hours_words(totals.slow_h)}.")
     if totals.hours is not None and before is not None and before.hours is not None:
         now, then = totals.hours, before.hours
         if now.low > then.high or now.high < then.low:
@@ -227,7 +188,9 @@ def _signatures(figures: Figures) -> list[str]:
     if figures.totals.self_released:
         number = counted(figures.totals.self_released, "turnaround")
         verb = "was" if figures.totals.self_released == 1 else "were"
-        said.append(f"{capital(number)} {verb} released by someone who had cleaned.")
+        said.append(
+            f"{capital(number)} {verb} self-released: the person who signed had worked on the clean."
+        )
     return said
 
 
@@ -275,21 +238,17 @@ def _plates(figures: Figures) -> list[str]:
 def _worse(figures: Figures) -> list[str]:
     on = f" on {figures.worse_on}" if figures.worse_on else ""
     if not figures.worse:
-        return [f"No point shows lasting evidence of getting worse{on}."]
+        return [f"No point is getting worse{on}."]
     shown = [f"{each.name}{f' since {each.since}' if each.since else ''}" for each in figures.worse]
     more = len(shown) - 3
-    names = "; ".join(shown[:3]) + (f"; and {more} more" if more > 0 else "")
-    return [f"Getting worse by lasting evidence{on}: {names}."]
+    names = " · ".join(shown[:3]) + (f" · and {more} more" if more > 0 else "")
+    return [f"Getting worse{on}: {names}."]
 
 
 def _money(figures: Figures) -> list[str]:
     if figures.money is None:
         return []
-    said = f"Cleaning cost {figures.money.words}, over {counted(figures.money.cleans, 'clean')}"
+    said = [f"Cleaning cost {figures.money.words}, over {counted(figures.money.cleans, 'clean')}."]
     if figures.money_before is not None:
-        said += f"; {figures.money_before.words} in {figures.before_words}"
-    return [said + "."]
-
-
-def paragraph(sentences: Iterable[str]) -> str:
-    return " ".join(sentences)
+        said.append(f"It was {figures.money_before.words} in {figures.before_words}.")
+    return said

@@ -1,4 +1,4 @@
-"""Signals in a person's words."""
+"""Signals in words."""
 
 import dataclasses
 from datetime import datetime
@@ -9,14 +9,14 @@ from brewhygiene.trends.charting import PhaseChart
 from brewhygiene.trends.models import PointStanding
 
 RULES = {
-    "ewma": "the moving average (EWMA) is beyond its limit",
-    "cusum": "the cumulative sum (CUSUM) is beyond its limit",
+    "ewma": "the moving average (EWMA) is beyond its control limit",
+    "cusum": "the cumulative sum (CUSUM) is beyond its control limit",
     **{rule.code: rule.words for one in RULE_SETS.values() for rule in one.rules},
 }
 
 
 @dataclasses.dataclass(frozen=True)
-class ToldSignal:
+class SignalWords:
     """One signal: what it says, by which rule, since when and for how many cleans."""
 
     rule: str
@@ -33,7 +33,7 @@ class ToldSignal:
     def says(self) -> str:
         """What the readings do."""
         return {"up": "Readings rise", "down": "Readings fall"}.get(
-            self.direction, "Readings vary oddly"
+            self.direction, "Unusual variation"
         )
 
     @property
@@ -41,14 +41,14 @@ class ToldSignal:
         return "1 clean" if self.cleans == 1 else f"{self.cleans} cleans"
 
 
-def told_signals(chart: PhaseChart) -> list[ToldSignal]:
+def signals_of(chart: PhaseChart) -> list[SignalWords]:
     """The signals of a phase: those of now first, lasting ones before single readings."""
     if chart.judged is None:
         return []
     readings = chart.phase.readings
     last = len(readings) - 1
-    told = [
-        ToldSignal(
+    found = [
+        SignalWords(
             rule=signal.words,
             direction=signal.direction,
             since=readings[signal.since].taken_at,
@@ -62,7 +62,7 @@ def told_signals(chart: PhaseChart) -> list[ToldSignal]:
         for signal in chart.judged.signals
     ]
     return sorted(
-        told,
+        found,
         key=lambda one: (
             not one.on,
             one.on and one.rule not in (RULES["ewma"], RULES["cusum"]),
