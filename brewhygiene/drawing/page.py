@@ -1,4 +1,4 @@
-"""A figure as data for ``figure/traces.js``: columns of numbers, times as seconds of the wall clock.
+"""A figure as data for the page's script: columns of numbers, times in seconds of the wall clock.
 
 A browser shows times of its own zone; so that it shows the brewery's, each moment is sent as if
 the clock on the brewery's wall were UTC.

@@ -54,8 +54,8 @@ def effect_words(effect: Effect) -> str:
     """One effect of the regression as a sentence."""
     words = (
         f"{effect.factor} {effect.level}: {effect.count} of {effect.number} not clean the first "
-        f"time. With all else equal, its odds are {ratio_words(effect.odds_ratio)} times the average "
-        f"(95 % interval {ratio_words(effect.low)} to {ratio_words(effect.high)})."
+        f"time. With all else equal, its odds are {ratio_words(effect.odds_ratio)} times the "
+        f"average (95 % interval {ratio_words(effect.low)} to {ratio_words(effect.high)})."
     )
     if effect.goes_with:
         words += (

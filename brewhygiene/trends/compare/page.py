@@ -67,8 +67,8 @@ class Shown:
         """How many were clean the first time, in a sentence."""
         if self.rate is None:
             return (
-                "No turnaround of this period is judged yet. It needs a finished clean, a reading of "
-                "every point required for release, and approved limits."
+                "No turnaround of this period is judged yet. It needs a finished clean, a reading "
+                "of every point required for release, and approved limits."
                 if self.facts
                 else "No vessel was emptied in this period. Choose a longer one."
             )
@@ -118,6 +118,7 @@ def _groups_part(by: str, shown: Shown) -> dict[str, Any]:
     rated = [group for group in found.groups if group.rate is not None]
     overall = _overall(rated)
     kinds = grouped(shown.facts, "kind") if by == "before" else None
+    kinds_address = _address_of("kind", shown.span)
     return {
         "by": by,
         "name": "Point" if by == "point" else BYS[by].name,
@@ -132,9 +133,7 @@ def _groups_part(by: str, shown: Shown) -> dict[str, Any]:
         if found.funnel
         else None,
         "table": _numbers(found.groups, address),
-        "table_of_kinds": _numbers(kinds.groups, _address_of("kind", shown.span))
-        if kinds
-        else None,
+        "table_of_kinds": _numbers(kinds.groups, kinds_address) if kinds else None,
         "left_out": max(0, len(found.groups) - MOST_ROWS_LISTED),
         "look": look_for("Lot of " if by == "lot" else "Point" if by == "point" else BYS[by].name),
     }

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from brewhygiene.trends.overview.queries import Overview
 from brewhygiene.trends.overview.sentences import compared_briefly
 from brewhygiene.trends.overview.totals import Totals
-from brewhygiene.trends.words import capital, counted, hours_words, percent, percent_range
+from brewhygiene.trends.words import counted, hours_words, percent, percent_range
 
 # Pages for those who see everything; nobody else is sent there.
 RESTRICTED = frozenset({"trends:compare", "trends:common"})
@@ -202,8 +202,8 @@ def _cost(shown: Overview, *, priced: bool) -> Card:
     return Card(
         title,
         value,
-        f"{capital(shown.cost.coverage)}.",
+        f"Per volume of the vessel, {shown.cost.coverage}.",
         rows="cleans",
         count=shown.cost.ended,
-        unit=f"per {unit} of vessel",
+        unit=f"per {unit}",
     )

@@ -83,8 +83,8 @@ def first_time(figures: Figures) -> list[str]:
     if share is None:
         return [
             (
-                f"None of {counted(totals.turnarounds, 'turnaround')} in {figures.words} is judged: "
-                "a point required for release was not read, or has no approved limits."
+                f"None of {counted(totals.turnarounds, 'turnaround')} in {figures.words} is "
+                "judged: a point required for release was not read, or has no approved limits."
             )
         ]
     said = [
@@ -189,7 +189,8 @@ def _signatures(figures: Figures) -> list[str]:
         number = counted(figures.totals.self_released, "turnaround")
         verb = "was" if figures.totals.self_released == 1 else "were"
         said.append(
-            f"{capital(number)} {verb} self-released: the person who signed had worked on the clean."
+            f"{capital(number)} {verb} self-released: the person who signed had worked on the "
+            "clean."
         )
     return said
 

@@ -23,6 +23,7 @@ KINDS = {
     "test_lot": "lot of ATP tests",
     "agent_lot": "agent lot",
 }
+SHORT_KINDS = {"scale": "other meter", "version": "new regime", "baseline": "new baseline"}
 # These begin a phase or explain a step; lots come so often that only the latest are marked.
 ALWAYS_MARKED = frozenset({"work", "anew", "baseline", "scale", "version"})
 LOTS_MARKED = 6
@@ -53,7 +54,7 @@ class Names:
 
 
 def load_names(readings: Iterable[Reading]) -> Names:
-    """Names of versions and lots of ATP tests, and alert level and action limit, by key. 3 queries."""
+    """Names of versions and lots of ATP tests, and the limits, by key. 3 queries."""
     versions: set[int] = set()
     lots: set[int] = set()
     limits: set[int] = set()
@@ -129,7 +130,7 @@ def events_of(series: PointSeries, names: Names) -> list[Event]:
 def short_words(words: str, kind: str) -> str:
     """What stands on a chart of an event: its own words, or its kind where they are too long."""
     head = words.split(";")[-1].strip().removeprefix("begun anew: ").split(": ")[0]
-    return head if len(head) <= LONGEST_ON_CHART else KINDS.get(kind, "new phase")
+    return head if len(head) <= LONGEST_ON_CHART else SHORT_KINDS.get(kind, "new phase")
 
 
 def marked(events: Sequence[Event], *, since: datetime | None = None) -> list[Event]:

@@ -237,6 +237,8 @@ def suspect_words(suspect: Suspect, *, low: bool = False) -> SuspectWords:
     if suspect.creeping:
         why += f" They {'fall' if low else 'rise'} slowly, not in one step."
     alike = ", ".join(f"{FACTOR_WORDS[one.factor].lower()} {one.level}" for one in suspect.alike)
+    if alike:
+        alike = f"The same readings share {alike}, so that may be the cause instead."
     return SuspectWords(
         title=title,
         shape=SHAPES[rise.factor] + (", a slow creep" if suspect.creeping else ""),

@@ -9,8 +9,8 @@ from brewhygiene.trends.charting import PhaseChart
 from brewhygiene.trends.models import PointStanding
 
 RULES = {
-    "ewma": "the moving average (EWMA) is beyond its control limit",
-    "cusum": "the cumulative sum (CUSUM) is beyond its control limit",
+    "ewma": "the moving average (EWMA) is beyond its limit",
+    "cusum": "the cumulative sum (CUSUM) is beyond its limit",
     **{rule.code: rule.words for one in RULE_SETS.values() for rule in one.rules},
 }
 

@@ -134,7 +134,7 @@ def test_two_workers_draw_all_that_is_asked_at_once() -> None:
 def test_what_asks_for_something_outside_is_told_apart_from_what_fails() -> None:
     with pytest.raises(OutsideRefused, match=r"http://192\.0\.2\.9/pixel\.gif"):
         worker.draw('<img src="http://192.0.2.9/pixel.gif">', [])
-    with pytest.raises(PdfFailed, match="^TypeError: "):
+    with pytest.raises(PdfFailed, match=r"^TypeError: "):
         worker.draw(None, [])  # type: ignore[arg-type]
 
 

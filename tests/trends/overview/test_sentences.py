@@ -51,9 +51,15 @@ def test_no_change_is_called_so() -> None:
 def test_change_beyond_chance_is_told_with_its_size() -> None:
     """Newcombe's interval of 40/40 less 25/40 is 21.6 to 53 points."""
     better = said(facts(40), facts(25, dirty=15))
-    assert "That is better than the 62 % in February 2026, by 22 to 53 points (95 % interval)." in better
+    assert (
+        "That is better than the 62 % in February 2026, by 22 to 53 points (95 % interval)."
+        in better
+    )
     worse = said(facts(25, dirty=15), facts(40))
-    assert "That is worse than the 100 % in February 2026, by 22 to 53 points (95 % interval)." in worse
+    assert (
+        "That is worse than the 100 % in February 2026, by 22 to 53 points (95 % interval)."
+        in worse
+    )
 
 
 def test_nothing_before_is_nothing_to_compare_with() -> None:
@@ -108,7 +114,9 @@ def test_lapses_and_signatures_are_told_where_there_are_any() -> None:
     text = said(facts(2, lapses=1, self_release=True, without_release=True))
     assert "2 releases lapsed before the fill." in text
     assert "2 vessels were filled without a release." in text
-    assert "2 turnarounds were self-released: the person who signed had worked on the clean." in text
+    assert (
+        "2 turnarounds were self-released: the person who signed had worked on the clean." in text
+    )
     quiet = said(facts(2))
     assert not any(word in quiet for word in ("lapsed", "without a release", "self-released"))
 
@@ -143,7 +151,8 @@ def test_plates_are_told_read_positive_and_overdue() -> None:
 def test_points_getting_worse_are_named_three_at_most() -> None:
     worse = [Worse(f"FV{n}, valve", "3 March" if n == 1 else "") for n in range(1, 6)]
     assert (
-        "Getting worse: FV1, valve since 3 March · FV2, valve · FV3, valve · and 2 more." in said(facts(2), worse=worse)
+        "Getting worse: FV1, valve since 3 March · FV2, valve · FV3, valve · and 2 more."
+        in said(facts(2), worse=worse)
     )
     assert "No point is getting worse." in said(facts(2))
 
