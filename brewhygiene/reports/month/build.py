@@ -17,12 +17,12 @@ from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.trends.models import PointStanding
 from brewhygiene.trends.overview.queries import Month, facts_of, overdue_plates
 from brewhygiene.trends.overview.sentences import Figures, Money, Worse, sentences_of
-from brewhygiene.trends.overview.totals import Totals, totals_of
 from brewhygiene.trends.signals.standing import standings_and_waiting
 from brewhygiene.trends.signals.words import standing_words
 from brewhygiene.trends.turns.cleaning_cost import CleaningCost, cleaning_cost, per_site_volume
 from brewhygiene.trends.turns.facts import TurnFact, turn_facts
 from brewhygiene.trends.turns.periods import Period, months_until
+from brewhygiene.trends.turns.totals import Totals, totals_of
 from brewhygiene.trends.words import long_day_words
 from brewhygiene.turnarounds.models import Deviation, DeviationKind, Disposition
 

@@ -27,8 +27,8 @@ from brewhygiene.trends.compare.queries import (
     unexplained_in,
 )
 from brewhygiene.trends.compare.rate_figures import funnel_figure, rates_figure, rates_table
-from brewhygiene.trends.overview.totals import matching, share_of
 from brewhygiene.trends.turns.facts import TurnFact, turn_facts
+from brewhygiene.trends.turns.totals import matching, share_of
 from brewhygiene.trends.words import percent, percent_range
 
 PARTS = {

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 
 from brewhygiene.trends.overview.queries import Overview
 from brewhygiene.trends.overview.sentences import compared_briefly
-from brewhygiene.trends.overview.totals import Totals
+from brewhygiene.trends.turns.totals import Totals
 from brewhygiene.trends.words import counted, hours_words, percent, percent_range
 
 # Pages for those who see everything; nobody else is sent there.

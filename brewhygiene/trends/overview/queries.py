@@ -16,11 +16,11 @@ from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.science.rates.proportions import wilson
 from brewhygiene.trends.models import PointStanding
 from brewhygiene.trends.overview.sentences import Figures, compared, share_words
-from brewhygiene.trends.overview.totals import Totals, totals_of
 from brewhygiene.trends.signals.standing import standings_and_waiting
 from brewhygiene.trends.turns.cleaning_cost import CleaningCost, cleaning_cost
 from brewhygiene.trends.turns.facts import TurnFact, turn_facts
 from brewhygiene.trends.turns.periods import Period, months_until
+from brewhygiene.trends.turns.totals import Totals, totals_of
 from brewhygiene.trends.words import percent, percent_range
 
 MONTHS = 12

@@ -6,10 +6,10 @@ from typing import Any
 
 from brewhygiene.plates.queries import plates_for_pages
 from brewhygiene.trends.overview.queries import overdue_plates, standing_results, unjudged_results
-from brewhygiene.trends.overview.totals import TURNAROUNDS, matching
 from brewhygiene.trends.turns.cleaning_cost import ended_cleans
 from brewhygiene.trends.turns.facts import turn_facts
 from brewhygiene.trends.turns.periods import Period
+from brewhygiene.trends.turns.totals import TURNAROUNDS, matching
 
 OTHERS = {
     "readings": "Readings",

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 from brewhygiene.science.rates.difference import share_difference
 from brewhygiene.science.rates.proportions import Share
-from brewhygiene.trends.overview.totals import Totals
+from brewhygiene.trends.turns.totals import Totals
 from brewhygiene.trends.words import capital, counted, hours_words, percent, percent_range
 
 # Fewer turnarounds than these say little about a share.

@@ -4,8 +4,8 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from brewhygiene.trends.overview.sentences import Figures
-from brewhygiene.trends.overview.totals import totals_of
 from brewhygiene.trends.turns.facts import TurnFact, Why
+from brewhygiene.trends.turns.totals import totals_of
 
 OPENED = datetime(2026, 3, 2, 8, tzinfo=UTC)
 
