@@ -4,6 +4,7 @@ import dataclasses
 from collections.abc import Iterable, Sequence
 
 from brewhygiene.plates.models import DishCount, Plate, PlateState
+from brewhygiene.quantities.words import counted
 from brewhygiene.science.counting.colonies import (
     ColonyCount,
     Dish,
@@ -128,7 +129,7 @@ def dish_words(dishes: Sequence[DishCount]) -> list[str]:
         (
             "too many to count"
             if dish.colonies is None
-            else f"{dish.colonies} colon{'y' if dish.colonies == 1 else 'ies'}"
+            else counted(dish.colonies, "colony", "colonies")
         )
         + f" on {shown(dish.volume_ml, significant=4)} mL"
         + (f", diluted {shown(dish.dilution, significant=10)} times" if dish.dilution > 1 else "")

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from brewhygiene.cellar.models import SamplingPoint, Vessel
+from brewhygiene.quantities.words import counted
 from brewhygiene.turnarounds.models import Turnaround
 
 
@@ -21,7 +22,7 @@ def colony_words(state: str, colonies: int | None) -> str:
         return "nothing grew"
     if state == PlateState.POSITIVE and colonies is None:
         return "too many colonies to count"
-    return f"{colonies or 0} colon{'y' if colonies == 1 else 'ies'}"
+    return counted(colonies or 0, "colony", "colonies")
 
 
 class Plate(models.Model):

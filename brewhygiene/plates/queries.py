@@ -6,17 +6,10 @@ from datetime import datetime
 
 from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 
-from brewhygiene.cellar.models import Fill, Vessel
+from brewhygiene.cellar.models import Fill
 from brewhygiene.plates.growth import Growth, growth_of
 from brewhygiene.plates.models import DishCount, Plate, PlateCorrection, PlateState
 from brewhygiene.turnarounds.models import Turnaround
-
-
-def open_positives(vessel: Vessel) -> QuerySet[Plate]:
-    """Positive plates of a vessel that nobody has closed. 1 query."""
-    return Plate.objects.filter(
-        vessel=vessel, state=PlateState.POSITIVE, resolved_at__isnull=True
-    ).select_related("point", "turnaround")
 
 
 def fills_at_risk(plate: Plate) -> QuerySet[Fill]:

@@ -11,6 +11,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import CleanLevel
 from brewhygiene.people.models import User
+from brewhygiene.quantities.words import counted
 from brewhygiene.release.queries import Dossier
 from brewhygiene.release.status import (
     actions_since_full_clean,
@@ -19,7 +20,7 @@ from brewhygiene.release.status import (
     needs_new_clean,
     opened_since,
 )
-from brewhygiene.turnarounds.models import CleanPurpose, Disposition
+from brewhygiene.turnarounds.models import Disposition
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
 
 
@@ -163,8 +164,9 @@ def _safety(dossier: Dossier) -> Found:
         return Answer.NO, missing
     if not done:
         return Answer.YES, ["No step of it needs a caution"]
-    steps = "1 step" if done == 1 else f"{done} steps"
-    return Answer.YES, [f"{steps} with cautions, each acknowledged before its start"]
+    return Answer.YES, [
+        f"{counted(done, 'step')} with cautions, each acknowledged before its start"
+    ]
 
 
 def _regime_strength(dossier: Dossier) -> Found:
@@ -328,8 +330,9 @@ def _plates(dossier: Dossier) -> Found:
     pending = sum(plate.state == "pending" for plate in dossier.plates)
     if not pending:
         return Answer.YES, ["No plate of this vessel is positive and open"]
-    plates = "1 plate" if pending == 1 else f"{pending} plates"
-    return Answer.YES, [f"None positive; {plates} of this turnaround still growing"]
+    return Answer.YES, [
+        f"None positive; {counted(pending, 'plate')} of this turnaround still growing"
+    ]
 
 
 def _hold_time(dossier: Dossier, now: datetime) -> Found:
@@ -344,7 +347,7 @@ def _hold_time(dossier: Dossier, now: datetime) -> Found:
     )
     left = (ends - now).total_seconds() / 3600
     if left <= 0:
-        return Answer.NO, [f"Passed {-left:.1f} h ago ({rule}): re-sanitise and sample again"]
+        return Answer.NO, [f"Passed {abs(left):.1f} h ago ({rule}): re-sanitise and sample again"]
     return Answer.YES, [f"{left:.1f} h left ({rule})"]
 
 
@@ -364,8 +367,3 @@ def _two_people(dossier: Dossier, brewery: Brewery, user: User | None) -> Found:
     if not brewery.self_release_allowed:
         return Answer.NO, [f"{text}; this brewery does not allow that"]
     return Answer.EXPLAIN, [f"{text}: a self-release, flagged and counted"]
-
-
-def resanitised(dossier: Dossier) -> int:
-    """How many re-sanitises the last clean has had."""
-    return sum(c.clean.purpose == CleanPurpose.RESANITISE for c in dossier.counted_cleans)

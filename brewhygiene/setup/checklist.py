@@ -21,6 +21,7 @@ from brewhygiene.cellar.models import (
 )
 from brewhygiene.cellar.queries import vessels_for_setup
 from brewhygiene.people.models import User
+from brewhygiene.quantities.words import counted
 from brewhygiene.regimes.models import Agent, Regime, RegimeVersion, Step
 from brewhygiene.release.gates import GATE_TITLES
 
@@ -51,10 +52,6 @@ def _names(names: Iterable[str]) -> str:
     return ", ".join(shown) + (f" and {more} more" if more > 0 else "")
 
 
-def _counted(count: int, thing: str, things: str = "") -> str:
-    return f"{count} {thing if count == 1 else things or thing + 's'}"
-
-
 def _brewery(brewery: Brewery) -> Stop:
     named = not brewery._state.adding
     return Stop(
@@ -82,7 +79,7 @@ def _people(brewery: Brewery) -> Stop:
         missing.append("Nobody may release: give somebody the head brewer role.")
     elif len(workers | deciders) < 2 and not brewery.self_release_allowed:
         missing.append("One person cannot both clean and release by your rules of release.")
-    return Stop("People", "people:list", _counted(active, "person", "people"), tuple(missing))
+    return Stop("People", "people:list", counted(active, "person", "people"), tuple(missing))
 
 
 def _release_rules(brewery: Brewery) -> Stop:
@@ -91,7 +88,7 @@ def _release_rules(brewery: Brewery) -> Stop:
     return Stop(
         "Rules of release",
         "setup:release_rules",
-        f"{_counted(waivable, 'gate')} may be waived, self-release {allowed}",
+        f"{counted(waivable, 'gate')} may be waived, self-release {allowed}",
     )
 
 
@@ -122,7 +119,7 @@ def _vessels(vessels: list[Vessel]) -> Stop:
     return Stop(
         "Vessels and sampling points",
         "cellar:vessels",
-        f"{_counted(len(vessels), 'vessel')}, {_counted(points, 'point')}",
+        f"{counted(len(vessels), 'vessel')}, {counted(points, 'point')}",
         tuple(missing),
     )
 
@@ -131,14 +128,14 @@ def _beers() -> Stop:
     """1 query."""
     beers = Beer.objects.filter(active=True).count()
     missing = () if beers else ("No beer yet: nothing can be filled.",)
-    return Stop("Beers", "cellar:beers", _counted(beers, "beer"), missing)
+    return Stop("Beers", "cellar:beers", counted(beers, "beer"), missing)
 
 
 def _clocks() -> Stop:
     """1 query."""
     own = HoldClock.objects.count()
     there = (
-        f"{_counted(own, 'kind')} of vessel with hours of your own"
+        f"{counted(own, 'kind')} of vessel with hours of your own"
         if own
         else "24, 24 and 4 h for every kind of vessel"
     )
@@ -151,7 +148,7 @@ def _agents() -> Stop:
     return Stop(
         "Cleaning agents",
         "regimes:agents",
-        _counted(len(kinds), "agent"),
+        counted(len(kinds), "agent"),
         () if kinds else ("No agent yet. The starting regimes bring theirs along.",),
     )
 
@@ -174,13 +171,13 @@ def _regimes(vessels: list[Vessel]) -> Stop:
             missing.append(f"No regime for: {_names(without)}.")
         if lasting:
             advice.append(f"Nothing to re-sanitise with after a lapse: {_names(lasting)}.")
-    there = f"{_counted(len(regimes), 'regime')} in use"
+    there = f"{counted(len(regimes), 'regime')} in use"
     return Stop("Regimes", "regimes:regimes", there, tuple(missing), tuple(advice))
 
 
 def _meters(meters: list[Meter]) -> Stop:
     missing = () if meters else ("No meter yet.",)
-    return Stop("Meters", "atp:setup_meters", _counted(len(meters), "meter"), missing)
+    return Stop("Meters", "atp:setup_meters", counted(len(meters), "meter"), missing)
 
 
 def _needed_kinds() -> list[str]:
@@ -201,7 +198,7 @@ def _sticks(types: Sequence[AtpTest], needed: list[str]) -> Stop:
     if not types:
         missing = ["No stick type yet."]
     lots = sum(t.lots_in_date for t in types)  # type: ignore[attr-defined]
-    there = f"{_counted(len(types), 'type')}, {_counted(lots, 'lot')} in date"
+    there = f"{counted(len(types), 'type')}, {counted(lots, 'lot')} in date"
     return Stop("Sticks", "atp:setup_sticks", there, tuple(missing))
 
 
@@ -230,8 +227,8 @@ def _limits(meters: list[Meter], types: Sequence[AtpTest], needed: list[str], to
     ]
     advice += due_sentences(signed, today=today)
     if waiting:
-        advice.append(f"{_counted(waiting, 'set')} of limits waiting to be approved.")
-    there = f"{_counted(len(sets) - waiting, 'set')} approved"
+        advice.append(f"{counted(waiting, 'set')} of limits waiting to be approved.")
+    there = f"{counted(len(sets) - waiting, 'set')} approved"
     return Stop("Limits", "atp:setup_limits", there, tuple(missing), tuple(advice))
 
 

@@ -15,6 +15,7 @@ from django.utils.safestring import SafeString
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert
+from brewhygiene.quantities.words import span_words
 
 register = template.Library()
 
@@ -95,25 +96,10 @@ def flow(value_l_min: float | None, brewery: Brewery) -> str:
     return _shown(value_l_min, "L/min", brewery.flow_unit)
 
 
-def words_for(span: timedelta) -> str:
-    """A span in the two largest units that matter, as '2 d 4 h' or '35 min'.
-
-    >>> words_for(timedelta(hours=28))
-    '1 d 4 h'
-    """
-    minutes = int(abs(span).total_seconds() // 60)
-    days, hours = minutes // 1440, minutes // 60 % 24
-    if days:
-        return f"{days} d {hours} h" if hours else f"{days} d"
-    if hours:
-        return f"{hours} h {minutes % 60} min" if minutes % 60 else f"{hours} h"
-    return f"{minutes} min"
-
-
 @register.filter
 def ago(moment: datetime | None) -> str:
     """How long something has been so, or '' where no time is known."""
-    return "" if moment is None else words_for(timezone.now() - moment)
+    return "" if moment is None else span_words(timezone.now() - moment)
 
 
 @register.filter
@@ -122,7 +108,7 @@ def due_words(moment: datetime | None) -> str:
     if moment is None:
         return ""
     left = moment - timezone.now()
-    return f"in {words_for(left)}" if left > timedelta(0) else f"{words_for(left)} late"
+    return f"in {span_words(left)}" if left > timedelta(0) else f"{span_words(left)} late"
 
 
 @register.filter

@@ -4,6 +4,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from brewhygiene.atp.phases.series import PointPhase, PointSeries
+from brewhygiene.quantities.words import one_or_many
 from brewhygiene.science.control.individuals import LEAST_FOR_LIMITS
 from brewhygiene.science.control.judging import (
     BASELINE,
@@ -40,7 +41,7 @@ class PhaseChart:
             )
         aside = len(limits.set_aside)
         if aside:
-            are = "is" if aside == 1 else "are"
+            are = one_or_many(aside, "is", "are")
             words += f". {aside} outside the limits of the rest {are} excluded"
         left_out = sum(
             reading.result_id in self.phase.left_out

@@ -1,6 +1,7 @@
 """Where a clean stands: pure functions on a clean with its steps and records loaded."""
 
 import dataclasses
+import math
 from collections.abc import Iterable
 from datetime import datetime
 from typing import Literal
@@ -188,6 +189,15 @@ def minutes_of(record: StepRecord, *, until: datetime) -> float:
             return minutes + timed[-1].value
         minutes += ((attempt.ended_at or until) - attempt.started_at).total_seconds() / 60
     return minutes
+
+
+def to_tenth_below(minutes: float) -> float:
+    """Minutes to a tenth, never upwards: a step is not made longer than it was.
+
+    >>> to_tenth_below(19.99), to_tenth_below(20.0)
+    (19.9, 20.0)
+    """
+    return math.floor(minutes * 10 + 1e-6) / 10
 
 
 def unread_windows(record: StepRecord, windows: Iterable[StepWindow]) -> list[StepWindow]:

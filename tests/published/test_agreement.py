@@ -10,9 +10,8 @@ from brewhygiene.science.agreement.bland_altman import (
     limits_of_agreement,
     ratios_of,
     repeatability,
-    sd_from_means,
 )
-from brewhygiene.science.agreement.deming import deming, line_with_known_errors
+from brewhygiene.science.agreement.deming import deming
 from brewhygiene.science.agreement.passing_bablok import passing_bablok
 
 Published = Callable[..., None]
@@ -162,46 +161,6 @@ def test_blood_pressure_limits_are_as_published(published: Published) -> None:
     ):
         for our, their in zip(ours, theirs, strict=True):
             published(f"blood pressure, {name}, mmHg", our, their, PRESSURE, tolerance)
-
-
-def test_blood_pressure_limits_from_means_of_three_are_as_published(published: Published) -> None:
-    sd = sd_from_means(
-        sd_of_mean_differences=math.sqrt(358.493),
-        within_variance_first=37.408,
-        repeats_first=3,
-        within_variance_second=83.141,
-        repeats_second=3,
-    )
-    published("blood pressure, SD of single differences, mmHg", sd, 20.95, PRESSURE_MEANS, 0.011)
-    found = limits_of_agreement(bias=-15.62, sd=sd, pairs=85)
-    for our, their in zip(found.limits, (-56.68, 25.44), strict=True):
-        published("blood pressure, limits from means, mmHg", our, their, PRESSURE_MEANS, 0.02)
-
-
-def test_arsenate_line_with_known_errors_is_as_published(published: Published) -> None:
-    found = line_with_known_errors(
-        x=AAS,
-        y=AES,
-        standard_errors_x=SE_AAS,
-        standard_errors_y=SE_AES,
-        jackknife="about the fit",
-    )
-    published("arsenate, intercept, µg/L", found.intercept, 0.1064, ARSENATE, 6e-5)
-    published("arsenate, slope", found.slope, 0.9730, ARSENATE, 6e-5)
-    published("arsenate, SE of intercept, µg/L", found.se_intercept, 0.2477, ARSENATE, 6e-5)
-    published("arsenate, SE of slope", found.se_slope, 0.1430, ARSENATE, 6e-5)
-    # R's interval takes the normal's 1.96 where ours takes t with 28 degrees of freedom.
-    for our, their in zip(
-        (found.slope - 1.959964 * found.se_slope, found.slope + 1.959964 * found.se_slope),
-        (0.6928, 1.2532),
-        strict=True,
-    ):
-        published("arsenate, interval of slope by the normal", our, their, ARSENATE, 6e-5)
-    textbook = line_with_known_errors(
-        x=AAS, y=AES, standard_errors_x=SE_AAS, standard_errors_y=SE_AES
-    )
-    published("arsenate, SE of slope", textbook.se_slope, 0.1396, ARSENATE_TEXTBOOK, 6e-5)
-    published("arsenate, SE of intercept", textbook.se_intercept, 0.2417, ARSENATE_TEXTBOOK, 6e-5)
 
 
 def test_arsenate_deming_line_is_as_published(published: Published) -> None:

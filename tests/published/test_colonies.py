@@ -12,7 +12,6 @@ from statsmodels.stats.rates import confint_poisson
 from brewhygiene.science.counting.colonies import Dish, colony_count, two_figures
 from brewhygiene.science.counting.mpn import most_probable_number
 from brewhygiene.science.counting.poisson import poisson_interval, poisson_upper
-from brewhygiene.science.counting.pooled import pooled_count
 
 Published = Callable[..., None]
 
@@ -46,24 +45,6 @@ def test_weighted_mean_of_two_dilutions(published: Published) -> None:
         published(f"normal limit, {end}, CFU/mL", ours, theirs, ISO_INTERVAL, 0.6)
     published("exact limit, low, CFU/mL", found.low_per_ml, 17395.11, ISO_EXACT, 1)
     published("exact limit, high, CFU/mL", found.high_per_ml, 21102.23, ISO_EXACT, 1)
-
-
-def test_unequal_volumes_pooled(published: Published) -> None:
-    counts = (1, 2, 1, 0, 0, 1, 1, 3, 6, 8, 4)
-    volumes = (1, 1, 1, 1, 1, 2.5, 2.5, 2.5, 2.5, 5, 5)
-    dishes = [Dish(1, v, c) for v, c in zip(volumes, counts, strict=True)]
-    found = pooled_count(dishes=dishes)
-    published("pooled, CFU/mL", found.per_ml, 1.08, HAAS, 2e-4)
-    published("exact limit, low, CFU/mL", found.interval.low, 0.7117268, HAAS, 2e-3)
-    published("exact limit, high, CFU/mL", found.interval.high, 1.5713433, HAAS, 2e-3)
-
-
-def test_dishes_too_full_to_count_pooled(published: Published) -> None:
-    """The paper took more than 80 for too many; it prints 13.28, the package finds 13.2013."""
-    counted = [Dish(1, v, c) for v, c in ((1, 10), (1, 12), (1, 23), (5, 48), (5, 63))]
-    full = [Dish(1, v, None) for v in (5, 10, 10)]
-    found = pooled_count(dishes=counted + full, too_many_from=80)
-    published("pooled with overfull dishes, CFU/mL", found.per_ml, 13.28, HELLER, 0.05)
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,6 @@ from collections.abc import Callable
 
 import pytest
 
-from brewhygiene.science.control.counts import c_chart, p_chart
 from brewhygiene.science.control.cusum import cusum
 from brewhygiene.science.control.ewma import ewma
 from brewhygiene.science.control.individuals import D2, D4, individuals
@@ -145,22 +144,6 @@ def test_cusum_of_montgomery(published: Callable[..., None]) -> None:
     published("readings with the upper sum over 5 sigmas", signals, [29, 30], CUSUM)
     published("readings that the upper sum is up at reading 29", chart.run_high[28], 7, CUSUM)
     published("first reading after the shift", chart.onset(28) + 1, 23, CUSUM)
-
-
-def test_chart_of_counts(published: Callable[..., None]) -> None:
-    chart = c_chart(WAFERS)
-    published("centre, defects", chart.centre, 16, C_CHART, 1e-9)
-    published("upper limit, defects", chart.upper, 28, C_CHART, 1e-9)
-    published("lower limit, defects", chart.lower, 4, C_CHART, 1e-9)
-    published("wafers beyond a limit", [i + 1 for i in chart.outside], [24], C_CHART)
-
-
-def test_chart_of_shares(published: Callable[..., None]) -> None:
-    chart = p_chart(CHIPS, of=50)
-    published("centre, share", chart.centre, 0.2313, P_CHART, 1e-4)
-    published("upper limit, share", chart.upper, 0.4103, P_CHART, 1e-4)
-    published("lower limit, share", chart.lower, 0.0524, P_CHART, 1e-4)
-    published("wafers beyond a limit", [i + 1 for i in chart.outside], [15, 23], P_CHART)
 
 
 @pytest.mark.parametrize("rule, z, places", SEQUENCES, ids=lambda one: getattr(one, "code", ""))

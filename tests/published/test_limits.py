@@ -20,7 +20,6 @@ from brewhygiene.science.limits.many import log_limits, mean_and_sd
 from brewhygiene.science.limits.ranks import (
     bounding_rank,
     rank_confidence,
-    rank_coverage,
     readings_needed,
 )
 from brewhygiene.science.limits.sample import most_above_share
@@ -111,10 +110,6 @@ EPA_17_4 = (
 
 
 def test_largest_of_24_bounds_as_published(published: Published) -> None:
-    coverage = rank_coverage(readings=24, confidence=0.95)
-    published(
-        "copper, 24 samples: share surely below the largest", coverage, 0.8826538, EPA_17_4, 1e-6
-    )
     sure = rank_confidence(readings=24, coverage=0.95)
     published("confidence that 95 % lie below it", sure, 0.708011, EPA_17_4, 1e-6)
     published(

@@ -17,7 +17,16 @@ ROOT = Path(science.__file__).parents[2]
 PREFIX = "brewhygiene.science."
 MODULES = sorted(module.name for module in pkgutil.walk_packages(science.__path__, PREFIX))
 # What a reading at the tank is judged with.
-AT_THE_TANK = ("density", "strength", "judging", "titration", "two_end_points", "oxidants")
+AT_THE_TANK = (
+    "solutions.density",
+    "solutions.strength",
+    "judging",
+    "solutions.titration",
+    "solutions.two_end_points",
+    "solutions.oxidants",
+)
+# The packages whose functions are sums with units; the others read files and judge rows.
+SUMS = ("solutions", "tank", "counting")
 HEAVY = {"numpy", "scipy", "statsmodels", "pandas", "polars", "thermo", "chemicals", "fluids"}
 UNIT = re.compile(
     r"(%|°C|\bK\b|\bmL\b|\bL\b|\bhL\b|\bm\b|\bmm\b|\bm²|\bm³|\bcm²|\bkg\b|\bg\b|\bmg\b|\bmol\b|\beq\b"
@@ -29,7 +38,8 @@ UNIT = re.compile(
 def public_functions() -> Iterator[Callable[..., object]]:
     """The computations; the packages beside them read files, where most words have no unit."""
     for name in MODULES:
-        if "." in name.removeprefix(PREFIX):
+        package, _, inner = name.removeprefix(PREFIX).partition(".")
+        if inner and package not in SUMS:
             continue
         module = importlib.import_module(name)
         for attribute, value in vars(module).items():

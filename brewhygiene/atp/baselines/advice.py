@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from brewhygiene.atp.baselines.words import TITLES, p_words, rlu_words
 from brewhygiene.atp.models.readings import Result, Verdict
+from brewhygiene.quantities.words import counted, percent
 from brewhygiene.science.limits.drift import Drift
 from brewhygiene.science.limits.pooling import Pooling
 from brewhygiene.science.limits.side_by_side import PERCENTILE, TOLERANCE
@@ -26,10 +27,6 @@ class Advice:
     says: str
     do: str
     grave: bool = False
-
-
-def _counted(count: int, thing: str) -> str:
-    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
 
 
 def advice_of(study: "Study") -> tuple[Advice, ...]:
@@ -56,14 +53,14 @@ def advice_of(study: "Study") -> tuple[Advice, ...]:
     return tuple(each for each in found if each is not None)
 
 
-def _not_clean(counted: list[Result], grown: frozenset[int]) -> Advice | None:
-    over = sum(result.verdict == Verdict.ACTION for result in counted)
-    plates = sum(result.turnaround_id in grown for result in counted)
+def _not_clean(readings: list[Result], grown: frozenset[int]) -> Advice | None:
+    over = sum(result.verdict == Verdict.ACTION for result in readings)
+    plates = sum(result.turnaround_id in grown for result in readings)
     parts = []
     if over:
-        parts.append(f"{_counted(over, 'reading')} over the action limit then in force")
+        parts.append(f"{counted(over, 'reading')} over the action limit then in force")
     if plates:
-        parts.append(f"{_counted(plates, 'reading')} of turnarounds with a positive plate")
+        parts.append(f"{counted(plates, 'reading')} of turnarounds with a positive plate")
     if not parts:
         return None
     return Advice(
@@ -73,12 +70,12 @@ def _not_clean(counted: list[Result], grown: frozenset[int]) -> Advice | None:
     )
 
 
-def _slips(counted: list[Result]) -> Advice | None:
-    slips = sum(result.suspected_slip for result in counted)
+def _slips(readings: list[Result]) -> Advice | None:
+    slips = sum(result.suspected_slip for result in readings)
     if not slips:
         return None
     return Advice(
-        f"{_counted(slips, 'reading')} in it came with a suspected slip, such as a touched tip.",
+        f"{counted(slips, 'reading')} in it came with a suspected slip, such as a touched tip.",
         "Keep out those that were slips: they say nothing of the vessel.",
     )
 
@@ -199,7 +196,7 @@ def _zeros(study: "Study") -> Advice | None:
     if share <= MANY_ZEROS:
         return None
     return Advice(
-        f"{100 * share:.0f} % of the readings are 0 RLU. They are real, but they do not say how "
+        f"{percent(share)} of the readings are 0 RLU. They are real, but they do not say how "
         "far below 1 RLU the light was.",
         "Lean on the methods that do not take their logs: bound, percentile, or counts.",
     )

@@ -39,6 +39,7 @@ from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request, actor_of, sent
 from brewhygiene.people.signatures import guard_password
+from brewhygiene.quantities.words import counted
 from brewhygiene.science.agreement.bridging import GOOD_PAIRS, LEAST_PAIRS
 
 REVIEW_AFTER = timedelta(days=91)
@@ -149,7 +150,7 @@ def paste_pairs(request: Request, pk: int) -> HttpResponse:
             )
         )
         if added is not None:
-            messages.success(request, f"{len(rows)} pair{'' if len(rows) == 1 else 's'} added.")
+            messages.success(request, f"{counted(len(rows), 'pair')} added.")
             return redirect("atp:bridge", found.pk)
     first, second = scale_names(found)
     return _answer(request, "paste.html", form, bridge=found, first=first, second=second)

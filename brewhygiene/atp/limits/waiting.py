@@ -38,31 +38,16 @@ def judge_waiting_results(*, by: Actor, limits: LimitSet) -> list[Result]:
         )
         if found is None:
             continue
-        judged.append(
-            Result.objects.create(
-                turnaround=result.turnaround,
-                clean_id=result.clean_id,
-                point=result.point,
-                meter=result.meter,
-                test_lot=result.test_lot,
-                control_check_id=result.control_check_id,
-                limits=found,
-                rlu=result.rlu,
-                verdict=judge_rlu(
-                    rlu=result.rlu, alert_rlu=found.alert_rlu, action_rlu=found.action_rlu
-                ),
-                stage=result.stage,
-                rinse_end=result.rinse_end,
-                taken_at=result.taken_at,
-                recorded_at=by.now,
-                recorded_by_id=result.recorded_by_id,
-                client_time=by.client_time,
-                retest_of_id=result.retest_of_id,
-                suspected_slip=result.suspected_slip,
-                note=result.note,
-                corrects=result,
-                correction_reason=WHY,
-            )
+        successor = result.successor(
+            correction_reason=WHY,
+            limits=found,
+            verdict=judge_rlu(
+                rlu=result.rlu, alert_rlu=found.alert_rlu, action_rlu=found.action_rlu
+            ),
+            recorded_at=by.now,
+            client_time=by.client_time,
         )
+        successor.save()
+        judged.append(successor)
         raise_revision(result.turnaround)
     return judged

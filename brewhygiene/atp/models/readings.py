@@ -1,5 +1,7 @@
 """Readings and their verdicts."""
 
+from typing import Any
+
 from django.conf import settings
 from django.core.validators import MaxValueValidator
 from django.db import models
@@ -29,6 +31,10 @@ class RinseEnd(models.TextChoices):
     NEUTRAL = "neutral", "rinse pH 6 to 8"
     SANITISER_LEFT = "sanitiser_left", "no-rinse sanitiser drained, not rinsed"
     NOT_CHECKED = "not_checked", "not checked"
+
+
+# What belongs to one record of a reading and is never taken over by the one that follows it.
+OF_ONE_RECORD = frozenset({"id", "client_time", "correction_signature"})
 
 
 class Result(models.Model):
@@ -93,6 +99,17 @@ class Result(models.Model):
 
     def __str__(self) -> str:
         return f"{self.point}: {self.rlu} RLU, {self.verdict}"
+
+    def successor(self, *, correction_reason: str, **changes: Any) -> "Result":
+        """A result that corrects this one and is like it in all but ``changes``. Not saved yet."""
+        made = Result()
+        for field in self._meta.concrete_fields:
+            if field.name not in OF_ONE_RECORD:
+                setattr(made, field.attname, getattr(self, field.attname))
+        for name, value in changes.items():
+            setattr(made, name, value)
+        made.corrects, made.correction_reason = self, correction_reason
+        return made
 
 
 def standing_results(results: QuerySet[Result]) -> QuerySet[Result]:

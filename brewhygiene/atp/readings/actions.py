@@ -194,27 +194,16 @@ def correct_result(
                 code="not_allowed",
             )
         signature = sign(by=by, password=password, meaning="Corrected a mistyped reading")
-    corrected = Result.objects.create(
-        turnaround=turnaround,
-        clean=result.clean,
-        point=result.point,
-        meter=result.meter,
-        test_lot=result.test_lot,
-        control_check=result.control_check,
-        limits=result.limits,
+    corrected = result.successor(
+        correction_reason=reason.strip()[:200],
         rlu=rlu,
         verdict=verdict,
-        stage=result.stage,
-        rinse_end=result.rinse_end,
-        taken_at=result.taken_at,
         recorded_at=by.now,
         recorded_by=user,
         client_time=by.client_time,
-        retest_of=result.retest_of,
-        corrects=result,
-        correction_reason=reason.strip()[:200],
         correction_signature=signature,
     )
+    corrected.save()
     raise_revision(turnaround)
     return Recorded(
         corrected,

@@ -6,6 +6,7 @@ from brewhygiene.bench import fields
 from brewhygiene.bench.answers import Answer, Figure, Sum, Table, cautions_of, figure
 from brewhygiene.bench.calculator import Calculator
 from brewhygiene.bench.calculators.solutions import DENSITIES, agent_field
+from brewhygiene.quantities.words import percent
 from brewhygiene.regimes.models import ActiveSubstance, Agent
 from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.solutions.density import SOLUTES
@@ -140,7 +141,7 @@ def shares_table(*found: Found) -> Table:
     rows = []
     for name in names:
         shares = (dict(one.uncertainty.shares_percent).get(name, 0.0) for one in found)
-        rows.append((name, *(f"{share:.0f} %" for share in shares)))
+        rows.append((name, *(percent(share / 100) for share in shares)))
     head = ("input", *(f"share, {one.substance}" for one in found))
     return Table("Where the uncertainty comes from", head, tuple(rows))
 

@@ -7,6 +7,7 @@ from django.core.management.base import BaseCommand
 
 from brewhygiene.ledger.models import Entry
 from brewhygiene.ledger.recording import check_chain
+from brewhygiene.quantities.words import counted
 
 
 class Command(BaseCommand):
@@ -15,10 +16,8 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         broken = check_chain()
         if broken is None:
-            count = Entry.objects.count()
-            self.stdout.write(
-                f"The ledger is whole: {count} {'entry' if count == 1 else 'entries'}."
-            )
+            entries = counted(Entry.objects.count(), "entry", "entries")
+            self.stdout.write(f"The ledger is whole: {entries}.")
             return
         self.stderr.write(
             f"Broken at entry {broken.pk}: {broken.verb}, {broken.subject_label}, recorded "

@@ -14,9 +14,10 @@ from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import Signature, User
 from brewhygiene.plates.growth import Growth
 from brewhygiene.plates.models import Plate
+from brewhygiene.quantities.words import minutes_words
 from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import Dossier
-from brewhygiene.reports.record.words import minutes_in_words, moment_words, person_words
+from brewhygiene.reports.record.words import moment_words, person_words
 from brewhygiene.turnarounds.models import (
     Clean,
     Deviation,
@@ -93,7 +94,7 @@ class Attempt:
             if log.started_by_id != log.ended_by_id:
                 by = f"{by}, ended by {person_words(log.ended_by)}"
             words += f" to {timezone.localtime(log.ended_at):%H:%M} "
-            words += f"({minutes_in_words(self.minutes)}), by {by}"
+            words += f"({minutes_words(self.minutes)}), by {by}"
         if log.end_criterion_met is not None:
             reached = "reached" if log.end_criterion_met else "not reached"
             words += f". End, {self.end}: {reached}"

@@ -1,4 +1,4 @@
-"""Readings and times, as a record words them."""
+"""Readings, people and moments, as a record words them."""
 
 from datetime import datetime
 
@@ -32,15 +32,3 @@ def moment_words(moment: datetime) -> str:
     """A moment of the record's year, in the active time zone, as '10 Mar 10:12'."""
     local = timezone.localtime(moment)
     return f"{local.day} {local:%b %H:%M}"
-
-
-def minutes_in_words(minutes: float) -> str:
-    """Minutes, with hours from one hour on.
-
-    >>> minutes_in_words(150)
-    '2 h 30 min'
-    """
-    whole = round(minutes)
-    if whole < 60:
-        return f"{whole} min"
-    return f"{whole // 60} h {whole % 60} min" if whole % 60 else f"{whole // 60} h"

@@ -217,32 +217,3 @@ def repeatability(*, readings: Sequence[Sequence[float]]) -> Repeatability:
     variance = squares / freedom
     sd = math.sqrt(variance)
     return Repeatability(variance, sd, 1.96 * math.sqrt(2) * sd, len(repeated), freedom)
-
-
-def sd_from_means(
-    *,
-    sd_of_mean_differences: float,
-    within_variance_first: float,
-    repeats_first: int,
-    within_variance_second: float,
-    repeats_second: int,
-) -> float:
-    """SD of differences of single readings, from means of repeats, in the readings' unit.
-
-    √(s² + (1 − 1/m₁) s₁² + (1 − 1/m₂) s₂²) [2]_, section 5.1: ``sd_of_mean_differences`` is s;
-    ``within_variance_first`` and ``within_variance_second`` are s₁² and s₂², each from
-    ``repeats_first`` and ``repeats_second`` readings of a subject. Raises :class:`OutOfRange`
-    for a value below 0 or less than one repeat.
-
-    >>> round(sd_from_means(sd_of_mean_differences=3, within_variance_first=4, repeats_first=2,
-    ...                     within_variance_second=4, repeats_second=2), 4)
-    3.6056
-    """
-    variance = require("SD", sd_of_mean_differences, minimum=0) ** 2
-    for within, repeats in (
-        (within_variance_first, repeats_first),
-        (within_variance_second, repeats_second),
-    ):
-        require("number of repeats", repeats, minimum=1)
-        variance += (1 - 1 / repeats) * require("within-subject variance", within, minimum=0)
-    return math.sqrt(variance)

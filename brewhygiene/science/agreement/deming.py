@@ -52,11 +52,6 @@ class DemingFit:
         )
         return self.at(x) - half, self.at(x) + half
 
-    @property
-    def ratio_x_to_y(self) -> float:
-        """The same ratio of error variances written the other way round."""
-        return 1 / self.variance_ratio_y_to_x
-
 
 def _quantile(confidence: float, pairs: int) -> float:
     from scipy.stats import t as student
@@ -176,44 +171,6 @@ def _leave_one_out(
     x_mean, y_mean = x.mean() - dx / (n - 1), y.mean() - dy / (n - 1)
     intercept = y_mean - slope * x_mean
     return tuple(zip(intercept.tolist(), slope.tolist(), strict=True))
-
-
-def line_with_known_errors(
-    *,
-    x: Sequence[float],
-    y: Sequence[float],
-    standard_errors_x: Sequence[float],
-    standard_errors_y: Sequence[float],
-    confidence: float = 0.95,
-    jackknife: Jackknife = "centred",
-) -> DemingFit:
-    """The line through ``x`` and ``y`` whose errors are known for each point [2]_.
-
-    Minimises Σ (yᵢ − a − b xᵢ)² / (v_i + b² u_i), u and v the squares of ``standard_errors_x``
-    and ``standard_errors_y``, each in its side's unit; a follows from b in closed form.
-    ``confidence`` and ``jackknife`` as in :func:`deming`. Raises :class:`TooFewReadings` below 4
-    pairs, :class:`OutOfRange` for an error not above 0 or sides that do not rise together.
-
-    >>> fit = line_with_known_errors(x=[1, 2, 3, 4, 5], y=[2.1, 3.9, 6.2, 7.8, 10.1],
-    ...                              standard_errors_x=[1] * 5, standard_errors_y=[1] * 5)
-    >>> round(fit.slope, 4)
-    1.9943
-    """
-    import numpy as np
-
-    xs, ys = paired(x, y, least=LEAST_PAIRS)
-    errors_x, errors_y = paired(standard_errors_x, standard_errors_y, least=len(xs))
-    require("standard error", errors_x, minimum=0, above=True)
-    require("standard error", errors_y, minimum=0, above=True)
-    u, v = errors_x**2, errors_y**2
-    keep = ~np.eye(len(xs), dtype=bool)
-    return _fit(
-        _weighted_line(xs, ys, u, v),
-        tuple(_weighted_line(xs[k], ys[k], u[k], v[k]) for k in keep),
-        ratio=float(np.median(v / u)),
-        confidence=confidence,
-        jackknife=jackknife,
-    )
 
 
 def _weighted_line(

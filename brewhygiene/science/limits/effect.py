@@ -27,14 +27,6 @@ class Effect:
     action_positive: int
     clear_positive: int
 
-    @property
-    def alert_share(self) -> float:
-        return self.alert / self.cleans if self.cleans else 0.0
-
-    @property
-    def action_share(self) -> float:
-        return self.action / self.cleans if self.cleans else 0.0
-
 
 def effect_of(
     *,

@@ -28,22 +28,6 @@ def rank_confidence(*, readings: int, coverage: float, rank: int = 1) -> float:
     return float(stats.binom.cdf(readings - rank, readings, coverage))
 
 
-def rank_coverage(*, readings: int, confidence: float, rank: int = 1) -> float:
-    """What share of the population the ``rank``-th largest of ``readings`` surely covers.
-
-    With ``confidence`` (a share of 1), in any unit: the lower quantile of a beta distribution.
-
-    >>> round(rank_coverage(readings=24, confidence=0.95), 4)
-    0.8827
-    """
-    from scipy import stats
-
-    require("number of readings", readings, minimum=1)
-    require("rank", rank, minimum=1, maximum=readings)
-    require("confidence", confidence, minimum=0, maximum=1, above=True)
-    return float(stats.beta.ppf(1 - confidence, readings - rank + 1, rank))
-
-
 def readings_needed(*, coverage: float, confidence: float, rank: int = 1) -> int:
     """The fewest readings of which the ``rank``-th largest is an upper tolerance bound.
 

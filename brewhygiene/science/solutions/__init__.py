@@ -1,0 +1,1 @@
+"""Cleaning solutions: strength, making up, topping up, titration, conductivity."""

@@ -1,0 +1,1 @@
+"""What happens in a tank and a line: flow, rinse, gas, heat."""

@@ -16,11 +16,12 @@ from brewhygiene.drawing.figure import (
     Spread,
     Table,
 )
+from brewhygiene.quantities.words import percent
 from brewhygiene.science.rates.odds import Effect, Regression
 from brewhygiene.science.rates.pareto import Pareto
 from brewhygiene.science.rates.weeks import Calendar
 from brewhygiene.trends.compare.rate_figures import MOST_ROWS, ROW_PX
-from brewhygiene.trends.words import long_day_words, percent
+from brewhygiene.trends.words import long_day_words
 
 MOST_EFFECTS = 20
 FEW = 12

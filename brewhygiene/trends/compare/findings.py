@@ -4,6 +4,7 @@ import dataclasses
 from collections import Counter
 from collections.abc import Sequence
 
+from brewhygiene.quantities.words import one_or_many, percent, percent_range
 from brewhygiene.science.rates.odds import Effect, Regression
 from brewhygiene.science.rates.pareto import Pareto
 from brewhygiene.science.rates.weeks import BadWeek
@@ -11,7 +12,7 @@ from brewhygiene.trends.compare.figures import ratio_words
 from brewhygiene.trends.compare.grouping import Group, Groups
 from brewhygiene.trends.compare.queries import Unexplained
 from brewhygiene.trends.turns.facts import TurnFact, Why
-from brewhygiene.trends.words import listed, long_day_words, percent, percent_range
+from brewhygiene.trends.words import listed, long_day_words
 
 MOST_OF_A_KIND = 3
 MANY_NOT_JUDGED = 0.1
@@ -137,7 +138,7 @@ def findings(
         found.append(
             Finding(
                 f"{unexplained.without_cause} of {unexplained.over} turnarounds with a reading "
-                f"over the action limit {'has' if unexplained.without_cause == 1 else 'have'} no "
+                f"over the action limit {one_or_many(unexplained.without_cause, 'has', 'have')} no "
                 "cause recorded.",
                 "Record what was found on the turnaround's page, even if it was nothing.",
                 "causes",

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from brewhygiene.drawing.figure import Figure
+from brewhygiene.quantities.words import percent, percent_range
 from brewhygiene.science.errors import TooFewReadings
 from brewhygiene.science.rates.odds import Regression, regress
 from brewhygiene.science.rates.pareto import Pareto, pareto
@@ -29,7 +30,6 @@ from brewhygiene.trends.compare.queries import (
 from brewhygiene.trends.compare.rate_figures import funnel_figure, rates_figure, rates_table
 from brewhygiene.trends.turns.facts import TurnFact, turn_facts
 from brewhygiene.trends.turns.totals import matching, share_of
-from brewhygiene.trends.words import percent, percent_range
 
 PARTS = {
     "": "What stands out",

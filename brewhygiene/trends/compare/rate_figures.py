@@ -17,9 +17,9 @@ from brewhygiene.drawing.figure import (
     Spread,
     Table,
 )
+from brewhygiene.quantities.words import percent, percent_range
 from brewhygiene.science.rates.funnel import INNER, OUTER, Funnel, binomial_limits
 from brewhygiene.trends.compare.grouping import Group
-from brewhygiene.trends.words import percent, percent_range
 
 ROW_PX = 30
 MOST_ROWS = 25

@@ -3,10 +3,10 @@
 import dataclasses
 from collections.abc import Callable, Sequence
 
+from brewhygiene.quantities.words import hours_words, how_many, percent, percent_range
 from brewhygiene.trends.overview.queries import Overview
 from brewhygiene.trends.overview.sentences import compared_briefly
 from brewhygiene.trends.turns.totals import Totals
-from brewhygiene.trends.words import counted, hours_words, percent, percent_range
 
 # Pages for those who see everything; nobody else is sent there.
 RESTRICTED = frozenset({"trends:compare", "trends:common"})
@@ -96,7 +96,7 @@ def _recleaned(shown: Overview) -> Card:
     return Card(
         "Re-cleaned",
         str(found),
-        f"{counted(totals.recleans, 'clean')} more than planned."
+        f"{how_many(totals.recleans, 'clean')} more than planned."
         if found
         else "No turnaround was re-cleaned.",
         unit=f"of {totals.turnarounds}" if found else "",
@@ -118,7 +118,7 @@ def _hours(shown: Overview) -> Card:
     return Card(
         title,
         hours_words(totals.median_h),
-        f"{counted(totals.released, 'release')}."
+        f"{how_many(totals.released, 'release')}."
         + (
             f" One in ten took longer than {hours_words(totals.slow_h)}."
             if totals.slow_h is not None
@@ -153,7 +153,7 @@ def _unjudged(shown: Overview) -> Card:
     title = "Unjudged readings"
     if not shown.unjudged:
         says = (
-            f"Each of {counted(shown.readings, 'reading')} has a verdict."
+            f"Each of {how_many(shown.readings, 'reading')} has a verdict."
             if shown.readings
             else "No reading was taken."
         )

@@ -13,15 +13,15 @@ from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.drawing.figure import Axis, Figure, Level, Line, Panel, Spread, Table
 from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.quantities.words import percent, percent_range, percent_with_interval
 from brewhygiene.science.rates.proportions import wilson
 from brewhygiene.trends.models import PointStanding
-from brewhygiene.trends.overview.sentences import Figures, compared, share_words
+from brewhygiene.trends.overview.sentences import Figures, compared
 from brewhygiene.trends.signals.standing import standings_and_waiting
 from brewhygiene.trends.turns.cleaning_cost import CleaningCost, cleaning_cost
 from brewhygiene.trends.turns.facts import TurnFact, turn_facts
 from brewhygiene.trends.turns.periods import Period, months_until
 from brewhygiene.trends.turns.totals import Totals, totals_of
-from brewhygiene.trends.words import percent, percent_range
 
 MONTHS = 12
 # The overview takes so many cleans for their cost, and says so.
@@ -87,7 +87,8 @@ class Overview:
     @property
     def clean_words(self) -> str:
         """The share clean the first time, with its interval."""
-        return share_words(self.totals.clean) if self.totals.clean else ""
+        share = self.totals.clean
+        return percent_with_interval(share.share, share.low, share.high) if share else ""
 
     @property
     def change(self) -> str:

@@ -6,10 +6,16 @@ A comparison names a change only where the 95 % interval of the difference leave
 import dataclasses
 from collections.abc import Sequence
 
+from brewhygiene.quantities.words import (
+    capital,
+    hours_words,
+    how_many,
+    one_or_many,
+    percent,
+    percent_with_interval,
+)
 from brewhygiene.science.rates.difference import share_difference
-from brewhygiene.science.rates.proportions import Share
 from brewhygiene.trends.turns.totals import Totals
-from brewhygiene.trends.words import capital, counted, hours_words, percent, percent_range
 
 # Fewer turnarounds than these say little about a share.
 FEW = 10
@@ -71,11 +77,6 @@ def sentences_of(figures: Figures) -> list[str]:
     ]
 
 
-def share_words(share: Share) -> str:
-    """A share with its interval."""
-    return f"{percent(share.share)} (95 % interval {percent_range(share.low, share.high)})"
-
-
 def first_time(figures: Figures) -> list[str]:
     """How many were clean the first time, how sure that is, and whether it changed."""
     totals = figures.totals
@@ -83,14 +84,15 @@ def first_time(figures: Figures) -> list[str]:
     if share is None:
         return [
             (
-                f"None of {counted(totals.turnarounds, 'turnaround')} in {figures.words} is "
+                f"None of {how_many(totals.turnarounds, 'turnaround')} in {figures.words} is "
                 "judged: a point required for release was not read, or has no approved limits."
             )
         ]
+    sure = percent_with_interval(share.share, share.low, share.high)
     said = [
         (
-            f"In {figures.words} {share.count} of {counted(share.number, 'turnaround')} "
-            f"{'was' if share.number == 1 else 'were'} clean the first time: {share_words(share)}."
+            f"In {figures.words} {share.count} of {how_many(share.number, 'turnaround')} "
+            f"{one_or_many(share.number, 'was', 'were')} clean the first time: {sure}."
         )
     ]
     if share.number < FEW:
@@ -100,8 +102,8 @@ def first_time(figures: Figures) -> list[str]:
         said.append(change)
     if totals.not_judged:
         said.append(
-            f"{capital(counted(totals.not_judged, 'turnaround'))} "
-            f"{'is' if totals.not_judged == 1 else 'are'} not judged: "
+            f"{capital(how_many(totals.not_judged, 'turnaround'))} "
+            f"{one_or_many(totals.not_judged, 'is', 'are')} not judged: "
             "a point was not read, or has no approved limits."
         )
     return said
@@ -151,8 +153,8 @@ def _recleaned(figures: Figures) -> list[str]:
     if not totals.recleaned:
         return ["None was re-cleaned."]
     extra = "" if totals.recleans == totals.recleaned else f", {totals.recleans} times in all"
-    was = "was" if totals.recleaned == 1 else "were"
-    return [f"{capital(counted(totals.recleaned, 'turnaround'))} {was} re-cleaned{extra}."]
+    was = one_or_many(totals.recleaned, "was", "were")
+    return [f"{capital(how_many(totals.recleaned, 'turnaround'))} {was} re-cleaned{extra}."]
 
 
 def _hours(figures: Figures) -> list[str]:
@@ -176,18 +178,18 @@ def _lapses(figures: Figures) -> list[str]:
     lapsed = figures.totals.lapsed
     if not lapsed:
         return []
-    return [f"{capital(counted(lapsed, 'release'))} lapsed before the fill."]
+    return [f"{capital(how_many(lapsed, 'release'))} lapsed before the fill."]
 
 
 def _signatures(figures: Figures) -> list[str]:
     said = []
     if figures.totals.without_release:
-        number = counted(figures.totals.without_release, "vessel")
-        verb = "was" if figures.totals.without_release == 1 else "were"
+        number = how_many(figures.totals.without_release, "vessel")
+        verb = one_or_many(figures.totals.without_release, "was", "were")
         said.append(f"{capital(number)} {verb} filled without a release.")
     if figures.totals.self_released:
-        number = counted(figures.totals.self_released, "turnaround")
-        verb = "was" if figures.totals.self_released == 1 else "were"
+        number = how_many(figures.totals.self_released, "turnaround")
+        verb = one_or_many(figures.totals.self_released, "was", "were")
         said.append(
             f"{capital(number)} {verb} self-released: the person who signed had worked on the "
             "clean."
@@ -198,10 +200,10 @@ def _signatures(figures: Figures) -> list[str]:
 def _unjudged(figures: Figures) -> list[str]:
     if not figures.unjudged:
         return []
-    verb = "has" if figures.unjudged == 1 else "have"
+    verb = one_or_many(figures.unjudged, "has", "have")
     return [
         (
-            f"{capital(counted(figures.unjudged, 'reading'))} of {figures.readings} {verb} no "
+            f"{capital(how_many(figures.unjudged, 'reading'))} of {figures.readings} {verb} no "
             "verdict: no limits are approved for that meter and point."
         )
     ]
@@ -212,7 +214,7 @@ def _deviations(figures: Figures) -> list[str]:
     if not total:
         return ["No step left its window."]
     name, most = figures.deviations[0]
-    said = f"{capital(counted(total, 'deviation'))} in the steps"
+    said = f"{capital(how_many(total, 'deviation'))} in the steps"
     if most == 1:
         names = [name for name, _ in figures.deviations]
         more = len(names) - 2
@@ -227,12 +229,12 @@ def _deviations(figures: Figures) -> list[str]:
 def _plates(figures: Figures) -> list[str]:
     said = []
     if figures.plates_read:
-        grew = counted(figures.plates_positive, "was", "were")
+        grew = how_many(figures.plates_positive, "was", "were")
         grew = "none was" if not figures.plates_positive else grew
-        said.append(f"Of {counted(figures.plates_read, 'plate')} read, {grew} positive.")
+        said.append(f"Of {how_many(figures.plates_read, 'plate')} read, {grew} positive.")
     if figures.plates_overdue:
-        verb = "is" if figures.plates_overdue == 1 else "are"
-        said.append(f"{capital(counted(figures.plates_overdue, 'plate'))} {verb} overdue.")
+        verb = one_or_many(figures.plates_overdue, "is", "are")
+        said.append(f"{capital(how_many(figures.plates_overdue, 'plate'))} {verb} overdue.")
     return said
 
 
@@ -249,7 +251,7 @@ def _worse(figures: Figures) -> list[str]:
 def _money(figures: Figures) -> list[str]:
     if figures.money is None:
         return []
-    said = [f"Cleaning cost {figures.money.words}, over {counted(figures.money.cleans, 'clean')}."]
+    said = [f"Cleaning cost {figures.money.words}, over {how_many(figures.money.cleans, 'clean')}."]
     if figures.money_before is not None:
         said.append(f"It was {figures.money_before.words} in {figures.before_words}.")
     return said

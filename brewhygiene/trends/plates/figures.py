@@ -7,10 +7,11 @@ from django.urls import reverse
 
 from brewhygiene.drawing.figure import Axis, Dots, Figure, Line, Mark, Moment, Panel, Table
 from brewhygiene.plates.growth import figures
+from brewhygiene.quantities.words import percent
 from brewhygiene.science.diagnosis.roc import CutOff, Roc
 from brewhygiene.trends.plates.pairs import Pair
 from brewhygiene.trends.plates.study import Study, cut_words
-from brewhygiene.trends.words import day_words, percent
+from brewhygiene.trends.words import day_words
 
 SHARE_TICKS = tuple((tenth / 10, f"{tenth * 10} %") for tenth in range(0, 11, 2))
 # More rows or dots than these help nobody; the figures beside them use every pair.

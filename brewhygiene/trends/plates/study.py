@@ -3,6 +3,7 @@
 import dataclasses
 from collections.abc import Sequence
 
+from brewhygiene.quantities.words import how_many, percent, percent_range
 from brewhygiene.science.diagnosis.costs import CostedCutOff, cheapest_cut_off
 from brewhygiene.science.diagnosis.roc import CutOff, Roc, roc_of, youden_cut_off
 from brewhygiene.science.diagnosis.shares import Share
@@ -17,7 +18,6 @@ from brewhygiene.science.diagnosis.table import (
 from brewhygiene.science.errors import TooFewReadings
 from brewhygiene.science.working import shown
 from brewhygiene.trends.plates.pairs import Pair, Scale
-from brewhygiene.trends.words import counted, percent, percent_range
 
 GREW, CLEAN = "positive on the plate", "negative on the plate"
 # With fewer positives a bare number misleads, so wide is its interval: common sense, no source.
@@ -256,7 +256,7 @@ def _cautions(pairs: Sequence[Pair]) -> list[str]:
     said = []
     if 0 < grown < FEW_POSITIVES:
         said.append(
-            f"Only {counted(grown, 'plate')} of {len(pairs)} {'is' if grown == 1 else 'are'} "
+            f"Only {how_many(grown, 'plate')} of {len(pairs)} {'is' if grown == 1 else 'are'} "
             "positive. Use the intervals, not the figures alone: one more plate changes them."
         )
     if len({(p.alert_rlu, p.action_rlu) for p in pairs if p.judged}) > 1:

@@ -3,6 +3,7 @@
 import dataclasses
 from datetime import datetime
 
+from brewhygiene.quantities.words import counted
 from brewhygiene.science.control.judging import Signal
 from brewhygiene.science.control.rules import RULE_SETS
 from brewhygiene.trends.charting import PhaseChart
@@ -38,7 +39,7 @@ class SignalWords:
 
     @property
     def cleans_words(self) -> str:
-        return "1 clean" if self.cleans == 1 else f"{self.cleans} cleans"
+        return counted(self.cleans, "clean")
 
 
 def signals_of(chart: PhaseChart) -> list[SignalWords]:

@@ -9,6 +9,7 @@ from django.db.models import Q, QuerySet
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.units import LABELS, convert
+from brewhygiene.quantities.words import counted
 from brewhygiene.turnarounds.cost.report import cost_of, money_words
 from brewhygiene.turnarounds.cost.steps import prices_of
 from brewhygiene.turnarounds.models import Clean
@@ -45,7 +46,7 @@ class CleaningCost:
     @property
     def coverage(self) -> str:
         """Of which cleans it is, in words."""
-        said = f"over {self.costed} {'clean' if self.costed == 1 else 'cleans'}"
+        said = f"over {counted(self.costed, 'clean')}"
         if self.looked_at < self.ended:
             said += f", the latest of {self.ended}"
         if self.partial:

@@ -7,6 +7,7 @@ from typing import Any
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.words import counted
 from brewhygiene.regimes.measures import window_in_words
 from brewhygiene.regimes.models import Quantity
 from brewhygiene.turnarounds.logger.actions import fingerprint
@@ -171,10 +172,10 @@ def _notes(found: LoggerEvidence, clock: LoggerClock) -> list[str]:
         (rows["without_time"], "without a time"),
     ):
         if count:
-            notes.append(f"{count} row{'s' if count != 1 else ''} {words}: left out.")
+            notes.append(f"{counted(count, 'row')} {words}: left out.")
     for quantity, seen in in_order(evaluation["coverage"]).items():
         if seen["gap_count"]:
-            gaps = f"{seen['gap_count']} gap{'s' if seen['gap_count'] != 1 else ''}"
+            gaps = counted(seen["gap_count"], "gap")
             notes.append(
                 f"{logged_title(quantity)}: {gaps} of more than "
                 f"{show_number(evaluation['max_gap_s'])} s, which nothing was drawn or counted "

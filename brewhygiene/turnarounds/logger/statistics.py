@@ -11,7 +11,6 @@ For each window of the step that the file can tell of, over the stretch that bel
 """
 
 import dataclasses
-import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -22,7 +21,7 @@ from brewhygiene.turnarounds.logger.evaluation import RINSES
 from brewhygiene.turnarounds.logger.placing import Attempt
 from brewhygiene.turnarounds.logger.words import LoggerClock
 from brewhygiene.turnarounds.models import ReadingStage, StepReading
-from brewhygiene.turnarounds.progress import chain_of, standing_readings
+from brewhygiene.turnarounds.progress import chain_of, standing_readings, to_tenth_below
 
 JUDGED_AT_END = frozenset({Quantity.CONDUCTIVITY_MS_CM, Quantity.PH})
 
@@ -172,7 +171,7 @@ def _time(
         Candidate(
             quantity=Quantity.TIME_MIN,
             stage=ReadingStage.END,
-            value=math.floor(minutes * 10 + 1e-6) / 10,
+            value=to_tenth_below(minutes),
             basis="",
             method=f"logger file, minutes with {names} inside the window, {stretches}"[:200],
             at_s=parts[0]["until_s"],

@@ -1,6 +1,5 @@
 """Actions on one step: safety checks, start, end, deviations."""
 
-import math
 from collections.abc import Iterable
 
 from brewhygiene.ledger.recording import Actor, Recorded, action
@@ -23,6 +22,7 @@ from brewhygiene.turnarounds.progress import (
     minutes_of,
     open_deviations,
     progress_of,
+    to_tenth_below,
     unread_windows,
 )
 from brewhygiene.turnarounds.quantities import quantity_title
@@ -166,8 +166,7 @@ def end_step(
     record.agent_lot = agent_lot.strip()[:40]
     record.note = note.strip()
     record.save()
-    # The timer to a tenth of a minute, never upwards: a step is not made longer than it was.
-    timed_min = math.floor(minutes_of(record, until=by.now) * 10 + 1e-6) / 10
+    timed_min = to_tenth_below(minutes_of(record, until=by.now))
     ran_min = timed_min if minutes is None else minutes
     if window_of(item.step, Quantity.TIME_MIN) is not None or minutes is not None:
         write_reading(

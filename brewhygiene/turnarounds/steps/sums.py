@@ -107,10 +107,6 @@ class Sums:
     flow: FlowNeed | None
     carried: str
 
-    @property
-    def asks_solution(self) -> bool:
-        return self.solution_form is not None
-
 
 def _last(screen: StepScreen, quantity: str) -> StepReading | None:
     """The latest standing reading of the attempt that is on, and those that it prolongs."""

@@ -7,7 +7,6 @@ from brewhygiene.science.agreement.bland_altman import (
     limits_of_agreement,
     ratios_of,
     repeatability,
-    sd_from_means,
 )
 from brewhygiene.science.errors import OutOfRange, TooFewReadings
 
@@ -54,14 +53,3 @@ def test_repeatability_takes_repeats() -> None:
 def test_repeatability_leaves_out_what_was_read_once() -> None:
     found = repeatability(readings=[[1, 3], [9], [5, 7]])
     assert (found.variance, found.subjects, found.degrees_of_freedom) == (2, 2, 2)
-
-
-def test_means_of_one_reading_are_single_readings() -> None:
-    sd = sd_from_means(
-        sd_of_mean_differences=3,
-        within_variance_first=5,
-        repeats_first=1,
-        within_variance_second=7,
-        repeats_second=1,
-    )
-    assert sd == 3

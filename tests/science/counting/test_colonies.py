@@ -8,7 +8,6 @@ from hypothesis import strategies as st
 
 from brewhygiene.science.counting.colonies import Dish, colony_count, swab_factor, two_figures
 from brewhygiene.science.counting.poisson import poisson_interval, poisson_upper
-from brewhygiene.science.counting.pooled import pooled_count
 from brewhygiene.science.errors import OutOfRange, TooFewReadings
 
 
@@ -105,20 +104,6 @@ def test_dishes_that_disagree_are_pointed_out() -> None:
 def test_dishes_that_cannot_be_are_refused(dishes: list[Dish], error: type[Exception]) -> None:
     with pytest.raises(error):
         colony_count(dishes=dishes)
-
-
-def test_pooled_without_a_dish_to_count_is_refused() -> None:
-    with pytest.raises(TooFewReadings, match="Every dish is too full"):
-        pooled_count(dishes=[Dish(1, 1, None)])
-
-
-def test_overfull_dish_raises_the_pooled_count() -> None:
-    counted = [Dish(1, 1, 40), Dish(1, 1, 50)]
-    without = pooled_count(dishes=counted).per_ml
-    found = pooled_count(dishes=[*counted, Dish(1, 4, None)], too_many_from=300)
-    assert without == 45
-    assert found.per_ml > without
-    assert found.interval.low < found.per_ml < found.interval.high
 
 
 @given(

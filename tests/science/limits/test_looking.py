@@ -160,4 +160,3 @@ def test_effect_counts_each_side_of_the_limits() -> None:
     assert (found.alert, found.alert_positive) == (2, 1)
     assert (found.action, found.action_positive) == (1, 1)
     assert found.clear_positive == 3
-    assert (found.alert_share, found.action_share) == (0.04, 0.02)

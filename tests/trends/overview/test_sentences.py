@@ -24,7 +24,7 @@ def test_share_has_its_interval() -> None:
     """Wilson's interval of 27 of 30 is 74.4 to 96.5 %."""
     assert said(facts(27, dirty=3)).startswith(
         "In March 2026 27 of 30 turnarounds were clean the first time: "
-        "90 % (95 % interval 74 % to 97 %)."
+        "90 % (95 % interval 74 to 97 %)."
     )
 
 

@@ -1,0 +1,360 @@
+"""The making of mutants, what is kept of them, and the list of those that survive."""
+
+import types
+from pathlib import Path
+
+import pytest
+
+from tests.mutants import report
+from tests.mutants.making import MODULE_LEVEL, Mutant, mutants_in, mutants_of
+from tests.mutants.operators import OPERATORS, AddNot
+from tests.mutants.report import Entry, entries
+from tests.mutants.running import Zygote
+from tests.mutants.scope import ROOT, files_of_tests, modules, relative
+from tests.mutants.session import KILLED, SURVIVED, TIMED_OUT, Session, lines_now
+
+SOURCE = '''"""A module of 3 lines or more."""
+
+from a import b
+
+LEAST = 5
+
+
+def within(value: int | None, *, least: int = 2) -> bool:
+    """Whether 1 is at most 2."""
+    if value is None:
+        return False
+    return value >= least
+
+
+class Rule:
+    hours = 24
+
+    def ends(self, rows):
+        save(rows)
+        return min(r.at for r in rows if r.open or r.late)
+
+
+def ordered(rows):
+    assert rows is not None
+    return rows.filter(at__gt=1).order_by("-at")
+'''
+
+
+def made(source: str = SOURCE) -> list[Mutant]:
+    return mutants_in(source, module="brewhygiene/sample.py")
+
+
+def changes(function: str) -> list[tuple[str, str]]:
+    return [(mutant.before, mutant.after) for mutant in made() if mutant.function == function]
+
+
+OURS = [name for name, one in OPERATORS.items() if type(one).__module__ == AddNot.__module__]
+
+
+@pytest.mark.parametrize("name", OURS)
+def test_operator_makes_what_its_examples_show(name: str) -> None:
+    for example in type(OPERATORS[name]).examples():
+        found = mutants_in(example.pre_mutation_code, module="a.py")
+        own = [mutant.source for mutant in found if mutant.operator == name]
+        assert own[example.occurrence] == example.post_mutation_code
+
+
+def test_mutants_of_a_function_change_one_thing_each() -> None:
+    assert changes("within") == [
+        ("if value is None:", "if value is not None:"),
+        ("return False", "return True"),
+        ("return value >= least", "return None"),
+        ("return value >= least", "return value > least"),
+    ]
+    assert changes("Rule.ends") == [
+        ("save(rows)", "pass"),
+        ("return min(r.at for r in rows if r.open or r.late)", "return None"),
+        (
+            "return min(r.at for r in rows if r.open or r.late)",
+            "return max(r.at for r in rows if r.open or r.late)",
+        ),
+        (
+            "return min(r.at for r in rows if r.open or r.late)",
+            "return min(r.at for r in rows if not (r.open or r.late))",
+        ),
+        (
+            "return min(r.at for r in rows if r.open or r.late)",
+            "return min(r.at for r in rows if r.open and r.late)",
+        ),
+    ]
+    assert changes("ordered") == [
+        ('return rows.filter(at__gt=1).order_by("-at")', "return None"),
+        (
+            'return rows.filter(at__gt=1).order_by("-at")',
+            'return rows.exclude(at__gt=1).order_by("-at")',
+        ),
+        (
+            'return rows.filter(at__gt=1).order_by("-at")',
+            'return rows.filter(at__gte=1).order_by("-at")',
+        ),
+        (
+            'return rows.filter(at__gt=1).order_by("-at")',
+            'return rows.filter(at__gt=2).order_by("-at")',
+        ),
+        (
+            'return rows.filter(at__gt=1).order_by("-at")',
+            'return rows.filter(at__gt=0).order_by("-at")',
+        ),
+        (
+            'return rows.filter(at__gt=1).order_by("-at")',
+            'return rows.filter(at__gt=1).order_by("at")',
+        ),
+    ]
+
+
+def test_constants_and_defaults_are_of_the_module_and_types_and_asserts_of_nobody() -> None:
+    assert changes(MODULE_LEVEL) == [
+        ("LEAST = 5", "LEAST = 6"),
+        ("LEAST = 5", "LEAST = 4"),
+        (
+            "def within(value: int | None, *, least: int = 2) -> bool:",
+            "def within(value: int | None, *, least: int = 3) -> bool:",
+        ),
+        (
+            "def within(value: int | None, *, least: int = 2) -> bool:",
+            "def within(value: int | None, *, least: int = 1) -> bool:",
+        ),
+        ("hours = 24", "hours = 25"),
+        ("hours = 24", "hours = 23"),
+    ]
+
+
+def test_mutants_are_told_apart_and_keep_their_names_when_lines_move() -> None:
+    twice = "def f(a):\n    save(a)\n    go(a)\n    save(a)\n"
+    alike = [m for m in mutants_in(twice, module="a.py") if m.before == "save(a)"]
+    assert [(m.nth, m.first_line) for m in alike] == [(1, 2), (2, 4)]
+    keys = [mutant.key for mutant in made()]
+    assert len(set(keys)) == len(keys)
+    moved = made(SOURCE.replace("LEAST = 5", "# moved\n\n\nLEAST = 5"))
+    assert [mutant.key for mutant in moved] == keys
+
+
+def test_every_mutant_is_a_module_that_compiles_and_differs() -> None:
+    source = (ROOT / "brewhygiene/release/status.py").read_text("utf-8")
+    found = mutants_of(ROOT / "brewhygiene/release/status.py")
+    assert len(found) > 150
+    for mutant in found:
+        compile(mutant.source, mutant.module, "exec")
+        assert mutant.source != source
+        assert mutant.before != mutant.after
+
+
+def test_columns_are_left_to_the_check_of_migrations() -> None:
+    table = (
+        "class A:\n    size = field(max_length=10)\n\n    def big(self):\n        return 5 > 4\n"
+    )
+    found = mutants_in(table, module="brewhygiene/a/models/things.py")
+    assert {mutant.function for mutant in found} == {"A.big"}
+
+
+def test_modules_and_their_tests_are_where_the_table_says() -> None:
+    names = {relative(path) for path in modules()}
+    assert {
+        "brewhygiene/release/status.py",
+        "brewhygiene/release/gates.py",
+        "brewhygiene/plates/actions.py",
+        "brewhygiene/turnarounds/actions.py",
+        "brewhygiene/turnarounds/steps/actions.py",
+        "brewhygiene/regimes/proposal.py",
+        "brewhygiene/science/judging.py",
+        "brewhygiene/science/control/rules.py",
+    } <= names
+    actions = {
+        relative(p)
+        for room in ("atp", "turnarounds", "plates", "release")
+        for p in (ROOT / "brewhygiene" / room).rglob("actions.py")
+    }
+    assert actions <= names
+    assert len(files_of_tests()) > 20
+
+
+# ---- running ----
+
+
+def module_of(source: str, path: Path) -> types.ModuleType:
+    module = types.ModuleType("sample")
+    path.write_text(source, "utf-8")
+    exec(compile(source, str(path), "exec"), module.__dict__)  # noqa: S102
+    return module
+
+
+def zygote_with(module: types.ModuleType, path: Path) -> Zygote:
+    zygote = Zygote(None)
+    for found in vars(module).values():
+        if isinstance(found, types.FunctionType):
+            code = found.__code__
+            place = (str(path), code.co_qualname, code.co_firstlineno)
+            zygote.functions.setdefault(place, []).append(found)
+    return zygote
+
+
+def test_a_function_that_others_have_imported_gets_the_mutants_code(tmp_path: Path) -> None:
+    source, path = "def f(a):\n    return a >= 2\n\n\ndef g(a):\n    return -a\n", tmp_path / "s.py"
+    module = module_of(source, path)
+    imported, other = module.f, module.g
+    assert zygote_with(module, path)._swap(path, source.replace(">=", ">")) is True
+    assert (imported(2), imported(3), other(2)) == (False, True, -2)
+
+
+def test_what_runs_on_import_only_cannot_be_swapped(tmp_path: Path) -> None:
+    source, path = "LEAST = 2\n\n\ndef f(a, least=2):\n    return a >= least\n", tmp_path / "s.py"
+    module = module_of(source, path)
+    zygote = zygote_with(module, path)
+    assert zygote._swap(path, source) is False
+    assert zygote._swap(path, source.replace("LEAST = 2", "LEAST = 3")) is False
+    assert zygote._swap(path, source.replace("least=2", "least=3")) is False
+
+
+# ---- what is kept ----
+
+
+@pytest.fixture
+def session(tmp_path: Path) -> Session:
+    return Session(tmp_path / "mutants.sqlite3")
+
+
+RULES = "brewhygiene/science/judging.py"
+
+
+def kept(session: Session, *, tests_hash: str = "one") -> dict[str, str | None]:
+    session.keep(mutants_of(ROOT / RULES), tests_hash=tests_hash)
+    return {row["key"]: row["outcome"] for row in session.mutants()}
+
+
+def test_a_run_goes_on_where_it_was_ended(session: Session) -> None:
+    kept(session)
+    first = session.claim([RULES])
+    second = session.claim([RULES])
+    assert first is not None
+    assert second is not None
+    assert first["key"] != second["key"]
+    session.record(first["key"], SURVIVED, seconds=1)
+    outcomes = kept(session)  # as the next call does; the second was never finished
+    assert outcomes[first["key"]] == SURVIVED
+    again = session.claim([RULES])
+    assert again is not None
+    assert again["key"] == second["key"]
+    assert session.claim(["brewhygiene/release/status.py"]) is None
+
+
+def test_a_survivor_is_run_again_when_tests_changed_and_a_killed_one_is_not(
+    session: Session,
+) -> None:
+    kept(session)
+    survivor, killed, late = (session.claim([RULES])["key"] for _ in range(3))
+    session.record(survivor, SURVIVED, seconds=1)
+    session.record(killed, KILLED, killed_by="tests/science/test_judging.py::test_a", seconds=1)
+    session.record(late, TIMED_OUT, seconds=1)
+    outcomes = kept(session, tests_hash="two")
+    assert (outcomes[survivor], outcomes[killed], outcomes[late]) == (None, KILLED, None)
+    session.db.execute("UPDATE mutant SET killer_hash = 'another' WHERE key = ?", (killed,))
+    assert kept(session, tests_hash="three")[killed] is None
+    session.record(killed, KILLED, killed_by="tests/science/test_judging.py::test_a", seconds=1)
+    session.db.execute("UPDATE mutant SET source_hash = 'another' WHERE key = ?", (killed,))
+    assert kept(session, tests_hash="three")[killed] is None
+
+
+def test_lines_are_followed_to_where_they_are_now() -> None:
+    before, now = "a\nb\nc\nd", "x\na\nB\nBB\nd"
+    assert lines_now(before, now) == {1: [2], 2: [3, 4], 3: [3, 4], 4: [5]}
+
+
+def test_what_touches_a_line_is_kept_by_the_file_of_the_tests(session: Session) -> None:
+    file = ROOT / "tests/science/test_judging.py"
+    name = relative(file)
+    assert session.files_to_measure([file]) == [file]
+    session.keep_measured(
+        [file],
+        [(f"{name}::test_a", 0.1, True), (f"{name}::test_b", 0.2, False)],
+        [(RULES, 5, [f"{name}::test_a", f"{name}::test_b"])],
+    )
+    assert session.files_to_measure([file]) == []
+    assert session.tests() == {f"{name}::test_a": 0.1}
+    assert session.covering(RULES, 4, 5) == {f"{name}::test_a", f"{name}::test_b"}
+    assert session.covering(RULES, 6, 9) == set()
+    assert session.files_to_measure([]) == []  # it is gone: nothing is known of it any more
+    assert session.covering(RULES, 4, 5) == set()
+
+
+# ---- what is said ----
+
+
+def test_report_asks_for_every_survivor_and_for_no_other(
+    session: Session, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    kept(session)
+    rows = session.mutants()
+    for row in rows[1:]:
+        session.record(row["key"], KILLED, seconds=1)
+    session.record(rows[0]["key"], SURVIVED, seconds=1)
+    first, second = (
+        Entry(RULES, r["function"], r["before"], r["after"], "It says the same", r["nth"])
+        for r in rows[:2]
+    )
+    gone = Entry(RULES, "judge_rlu", "x", "y", "It says the same")
+    for listed, code, says in (
+        ([first], 0, "1 survivors accounted for, 0 not"),
+        ([], 1, "0 survivors accounted for, 1 not"),
+        ([first, second], 1, "a test tells it from the rule"),
+        ([first, gone], 1, "no such mutant"),
+    ):
+        monkeypatch.setattr(report, "entries", lambda listed=listed: listed)
+        assert report.say(session, [RULES]) == code
+        assert says in capsys.readouterr().out
+
+
+def test_report_asks_for_at_least_95_percent(
+    session: Session, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    kept(session)
+    rows = session.mutants()
+    for row in rows:
+        session.record(row["key"], KILLED, seconds=1)
+    most = len(rows) - int(len(rows) * 0.05) - 1
+    listed = []
+    for row in rows[most:]:
+        session.record(row["key"], SURVIVED, seconds=1)
+        listed.append(
+            Entry(
+                RULES, row["function"], row["before"], row["after"], "The same by sums", row["nth"]
+            )
+        )
+    monkeypatch.setattr(report, "entries", lambda: listed)
+    assert most / len(rows) < 0.95
+    assert report.say(session, [RULES]) == 1
+    session.record(rows[most]["key"], KILLED, seconds=1)
+    del listed[0]
+    assert (most + 1) / len(rows) >= 0.95
+    assert report.say(session, [RULES]) == 0
+    session.db.execute("UPDATE mutant SET outcome = NULL WHERE key = ?", (rows[0]["key"],))
+    assert report.say(session, [RULES]) == 1
+    assert "1 mutants not run" in capsys.readouterr().out
+
+
+# ---- the committed list ----
+
+
+def test_every_listed_survivor_is_still_a_mutant_of_its_function() -> None:
+    listed = entries()
+    known = {
+        mutant.key
+        for module in {entry.module for entry in listed}
+        for mutant in (mutants_of(ROOT / module) if (ROOT / module).exists() else [])
+    }
+    assert [entry for entry in listed if entry.key not in known] == []
+    assert len({entry.key for entry in listed}) == len(listed)
+
+
+def test_an_entry_without_a_reason_is_refused(tmp_path: Path) -> None:
+    file = tmp_path / "equivalent.toml"
+    file.write_text(
+        '[[mutant]]\nmodule = "a.py"\nfunction = "f"\nbefore = "x"\nafter = "y"\nwhy = "same"\n'
+    )
+    with pytest.raises(ValueError, match="No reason is given"):
+        entries(file)
