@@ -210,6 +210,13 @@ class PlatePart:
     growth: Growth | None
     signature: Signature | None
 
+    @property
+    def seen(self) -> str:
+        """What grew, in words; '' for nothing or not read."""
+        if self.growth is not None:
+            return self.growth.words
+        return self.plate.colony_words if self.plate.state == "positive" else ""
+
 
 @dataclasses.dataclass(frozen=True)
 class Wording:

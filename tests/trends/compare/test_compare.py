@@ -1,14 +1,12 @@
-"""The page that compares turnarounds, its parts and the rows behind them."""
+"""The page that compares turnarounds: who may look, the period, what is counted, the queries."""
 
 from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.http import HttpResponse
 from django.urls import reverse
 
 from brewhygiene.atp.causes.actions import record_found_cause
-from brewhygiene.people.models import User
 from brewhygiene.trends.compare.grouping import Groups, grouped, grouped_points, season_of
 from brewhygiene.trends.compare.page import PARTS
 from brewhygiene.trends.compare.queries import (
@@ -30,6 +28,7 @@ from tests.factories import (
     make_vessel,
 )
 from tests.histories import Stick, Turn, make_history
+from tests.trends.compare.scene import bad_at, compare, history, rows, span, words
 from tests.turnarounds.floor import signed_in
 
 pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
@@ -41,56 +40,6 @@ PAGE = 14  # queries of the page's own: session, user, roles, brewery, the turna
 @pytest.fixture
 def cellar() -> Cellar:
     return Cellar()
-
-
-def span() -> dict[str, Any]:
-    now = clock.now()
-    return {"since": now - timedelta(days=400), "until": now + timedelta(days=1)}
-
-
-def compare(user: User, **asked: str) -> HttpResponse:
-    return signed_in(user).get(reverse("trends:compare"), asked)
-
-
-def rows(user: User, **asked: str) -> HttpResponse:
-    return signed_in(user).get(reverse("trends:compare_rows"), asked)
-
-
-def words(answer: HttpResponse) -> str:
-    return " ".join(answer.content.decode().split())
-
-
-def share(turn: Turn, of: str, share: float) -> bool:
-    return turn.chance(of).random() < share
-
-
-def history(cellar: Cellar, *, vessels: int = 6, cleans: int = 30, **values: Any) -> list[str]:
-    """Some vessels with a year of weeks; 1 in 20 first readings is over the action limit."""
-    names = [cellar.vessel.name]
-    made = [cellar.vessel]
-    for number in range(1, vessels):
-        made.append(make_vessel(points=1, name=f"Tank {number}", order=number))
-        names.append(f"Tank {number}")
-
-    def rlu(stick: Stick) -> int:
-        return 300 if share(stick.turn, "over", 0.05) else 2
-
-    make_history(
-        cellar=cellar,
-        vessels=made,
-        cleans=cleans,
-        until=clock.now() - timedelta(days=1),
-        **{"rlu": rlu, **values},
-    )
-    return names
-
-
-def bad_at(vessel: str, part: float = 0.5) -> Any:
-    def rlu(stick: Stick) -> int:
-        bad = stick.turn.vessel.name == vessel
-        return 300 if share(stick.turn, "over", part if bad else 0.04) else 2
-
-    return rlu
 
 
 # Who may look
@@ -401,89 +350,6 @@ def test_factor_of_lots_has_none_where_no_lot_was_written(cellar: Cellar) -> Non
     history(cellar, vessels=1, cleans=8, agent_lot=lambda turn: "" if turn.number < 2 else "P1")
     lots = next(f for f in factors_of(turn_facts(**span())) if f.name.startswith("Lot of "))
     assert list(lots.levels) == [None, None, *["P1"] * 6]
-
-
-# What it says
-
-
-def test_a_vessel_that_is_worse_is_named_with_what_to_look_at(cellar: Cellar) -> None:
-    history(cellar, cleans=40, rlu=bad_at("Tank 2"))
-    first = compare(cellar.owner)
-    findings = first.context["findings"]
-    assert findings[0].says.startswith("Vessel Tank 2: ")
-    assert "the spray device and its flow" in findings[0].do
-    vessels = compare(cellar.owner, by="vessel")
-    assert [group.name for group in vessels.context["worse"]] == ["Tank 2"]
-    assert vessels.context["worse"][0].outside == -2
-    together = compare(cellar.owner, by="together")
-    assert "Vessel Tank 2: " in together.context["named"][0][0]
-
-
-def test_chance_names_nobody(cellar: Cellar) -> None:
-    history(cellar, cleans=40)
-    answer = compare(cellar.owner, by="vessel")
-    assert answer.context["worse"] == []
-    assert "All vessels are within the control limits" in words(answer)
-    together = words(compare(cellar.owner, by="together"))
-    assert "At least 15 are needed" in together or "Nothing stands out" in together
-
-
-def test_page_says_so_where_nothing_stands_out(cellar: Cellar) -> None:
-    history(cellar, vessels=3, cleans=10, rlu=lambda stick: 0)
-    answer = compare(cellar.owner)
-    assert answer.context["findings"] == []
-    assert "No vessel, point or week is worse than the rest." in words(answer)
-
-
-@pytest.mark.instants
-def test_a_week_in_which_all_suffer_is_named(cellar: Cellar) -> None:
-    history(
-        cellar,
-        cleans=40,
-        rlu=lambda stick: 300 if stick.turn.number == 20 or share(stick.turn, "over", 0.03) else 1,
-    )
-    weeks = compare(cellar.owner, by="weeks").context["bad_weeks"]
-    assert [(week.count, week.number) for week in weeks] == [(6, 6)]
-    says = " ".join(finding.says for finding in compare(cellar.owner).context["findings"])
-    assert "Far more turnarounds than usual were not clean" in says
-    assert "(6 of 6)" in says
-
-
-def test_what_is_not_judged_is_said_where_it_is_much(cellar: Cellar) -> None:
-    other = make_test_lot()
-    history(
-        cellar,
-        vessels=2,
-        cleans=10,
-        test_lot=lambda turn: other if turn.number < 3 else cellar.lot,
-    )
-    says = [finding.says for finding in compare(cellar.owner).context["findings"]]
-    assert (
-        "6 of 20 cleaned turnarounds are not judged: 6 with a reading that had no approved limits."
-        in says
-    )
-
-
-def test_rows_behind_a_vessel_are_its_turnarounds(cellar: Cellar) -> None:
-    history(cellar, vessels=2, cleans=10, rlu=lambda stick: 300 if stick.turn.number == 4 else 1)
-    asked = {"by": "vessel", "of": str(cellar.vessel.pk)}
-    page = rows(cellar.owner, **asked)
-    behind = page.context["behind"]
-    assert {code: number for code, _, number in behind.counts} == {
-        "not-clean": 1,
-        "clean": 9,
-        "not-judged": 0,
-    }
-    (fact,) = behind.facts
-    assert (fact.vessel_name, fact.why) == (cellar.vessel.name, Why.OVER)
-    assert reverse("board:turnaround", args=[fact.turnaround_id]) in page.content.decode()
-    clean = rows(cellar.owner, **asked, only="clean").context["behind"]
-    assert len(clean.facts) == 9
-    assert clean.facts[0].opened_at > clean.facts[-1].opened_at
-    point = rows(cellar.owner, by="point", of=str(cellar.point.pk)).context["behind"]
-    assert [fact.turnaround_id for fact in point.facts] == [
-        fact.turnaround_id for fact in behind.facts
-    ]
 
 
 # How many queries

@@ -70,7 +70,7 @@ def test_cards_say_what_the_figures_are() -> None:
     history(cellar)
     page = text_of(client_of(cellar.owner), "/trends/?in=365")
     assert '<p class="figure-value">92 %</p>' in page
-    assert "24 of 26. 95 % interval 76 % to 98 %." in page
+    assert "24 of 26. 95 % interval 76 to 98 %." in page
     assert "2 cleans more than planned" in page
     assert "Each of 28 readings has a verdict." in page
     assert "No price is set." in page
