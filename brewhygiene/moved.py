@@ -18,6 +18,10 @@ MOVED = {
     f"{_BASELINE}readmit/<path:rest>": "/set-up/limits/baselines/{pk}/include/{rest}",
     "set-up/clocks/": "/set-up/hold-times/",
     "set-up/regimes/bring-in/": "/set-up/regimes/starting/",
+    "trends/points/<int:pk>/begin-anew/": "/trends/points/{pk}/new-phase/",
+    "trends/rows/told/": "/trends/rows/judged/",
+    "trends/rows/not-told/": "/trends/rows/not-judged/",
+    "trends/rows/cleaned-again/": "/trends/rows/re-cleaned/",
     "trends/which/": "/trends/compare/",
     "trends/which/<path:rest>": "/trends/compare/{rest}",
 }

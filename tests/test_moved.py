@@ -19,6 +19,10 @@ SAMPLES = [
     ("/set-up/limits/baselines/4/readmit/51/", "/set-up/limits/baselines/4/include/51/"),
     ("/set-up/clocks/", "/set-up/hold-times/"),
     ("/set-up/regimes/bring-in/", "/set-up/regimes/starting/"),
+    ("/trends/points/4/begin-anew/", "/trends/points/4/new-phase/"),
+    ("/trends/rows/told/", "/trends/rows/judged/"),
+    ("/trends/rows/not-told/", "/trends/rows/not-judged/"),
+    ("/trends/rows/cleaned-again/", "/trends/rows/re-cleaned/"),
     ("/trends/which/", "/trends/compare/"),
     ("/trends/which/rows/", "/trends/compare/rows/"),
 ]
