@@ -87,7 +87,7 @@ def test_nothing_is_lost_and_the_ledger_is_whole(migrated: Migrated) -> None:
     assert Entry.objects.order_by("id")[count - 1].hash == head
     said = io.StringIO()
     call_command("check_ledger", stdout=said)
-    assert said.getvalue().startswith("The ledger is whole")
+    assert said.getvalue().startswith("The ledger is unchanged")
 
 
 def addresses() -> list[str]:

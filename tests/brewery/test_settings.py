@@ -100,10 +100,10 @@ def test_times_are_shown_in_the_zone_from_the_next_page_on(client: Client) -> No
     [
         ({"name": ""}, {"name": ["Fill in this field."]}),
         ({"time_zone": "Mars/Olympus"}, {"time_zone": ["Choose a time zone from the list."]}),
-        ({"burette_ml": "500"}, {"burette_ml": ["500 mL is too much: at most 100 mL."]}),
+        ({"burette_ml": "500"}, {"burette_ml": ["500 mL is too high. Enter at most 100 mL."]}),
         (
             {"burette_ml": "fifty"},
-            {"burette_ml": ["“fifty” is not a number. Type digits, as 2.5 or 2,5."]},
+            {"burette_ml": ["“fifty” is not a number. Enter digits, e.g. 2.5 or 2,5."]},
         ),
     ],
 )

@@ -102,7 +102,7 @@ def test_pages_that_refuse_are_sound(
     assert page.locator(".error").all_inner_texts() == [
         "No pair was added. Correct these lines:",
         "Line 2, “7”: enter a second number, or a dash for a missing reading.",
-        "Line 3, “ten 9”: “ten” is not a whole number. Type digits only, as 12.",
+        "Line 3, “ten 9”: “ten” is not a whole number. Enter digits only, e.g. 12.",
     ]
     assert_page_is_sound(page)
 

@@ -86,7 +86,7 @@ def test_dishes_are_counted_on_the_pad_and_become_cfu(cellar: Now, open_page: Op
     second.get_by_label("Volume plated").fill("15")
     page.get_by_role("button", name="Record reading").click()
     expect(page.locator(".grown")).to_have_text("27 CFU per mL (20 to 37)")
-    expect(page.get_by_text("1 dish with too many to count left out.")).to_be_visible()
+    expect(page.get_by_text("1 dish with too many to count excluded.")).to_be_visible()
     expect(page.get_by_text("FV 1 is held until this plate is closed.")).to_be_visible()
     expect(page.get_by_text("Harrow Pale (invented) P-12")).to_be_visible()
     assert list(plate.dishes.values_list("volume_ml", "colonies")) == [(1.5, 41), (15, None)]

@@ -102,7 +102,7 @@ def test_refused_regime_is_sound_and_keeps_what_was_typed(
     page.get_by_role("button", name="Save regime").click()
     assert strength.get_by_label("maximum", exact=True).input_value() == "zwei"
     assert page.locator(".window .error").all_inner_texts() == [
-        "“zwei” is not a number. Type digits, as 2.5 or 2,5.",
+        "“zwei” is not a number. Enter digits, e.g. 2.5 or 2,5.",
         "Enter a source, or tick “common practice, no source”.",
     ]
     assert_page_is_sound(page)

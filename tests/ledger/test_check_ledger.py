@@ -30,13 +30,13 @@ def tamper(entry: Entry, assignment: str) -> None:
 
 
 def test_empty_ledger_is_whole() -> None:
-    assert checked() == (0, "The ledger is whole: 0 entries.\n", "")
+    assert checked() == (0, "The ledger is unchanged: 0 entries.\n", "")
 
 
 def test_untouched_ledger_is_whole() -> None:
     Cellar().released()
     count = Entry.objects.count()
-    assert checked() == (0, f"The ledger is whole: {count} entries.\n", "")
+    assert checked() == (0, f"The ledger is unchanged: {count} entries.\n", "")
 
 
 @pytest.mark.parametrize(

@@ -90,7 +90,7 @@ def test_low_count_is_said_to_be_about(cellar: Now) -> None:
     growth = growth_of(read(cellar, pending(cellar), dishes=[Dish(1, 1, 3)]))
     assert growth is not None
     assert growth.words == "about 3 CFU per mL (0.62 to 8.8)"
-    assert growth.note.startswith("An estimate: no dish that counts has 10 colonies")
+    assert growth.note.startswith("An estimate, because no countable dish has 10 colonies")
 
 
 def test_all_dishes_too_full_are_bounded_from_below(cellar: Now) -> None:
@@ -249,9 +249,9 @@ def test_first_dish_has_the_volume_that_the_point_had_last(cellar: Now) -> None:
         ),
         (
             {"colonies": "5", "volume_ml": "1", "colonies_2": "x", "volume_ml_2": "1"},
-            "“x” is not a whole number. Type digits only, as 12.",
+            "“x” is not a whole number. Enter digits only, e.g. 12.",
         ),
-        ({"colonies": "5", "volume_ml": "0"}, "0 mL is too little: at least 0.001 mL."),
+        ({"colonies": "5", "volume_ml": "0"}, "0 mL is too low. Enter at least 0.001 mL."),
         ({"colonies": "5", "volume_ml": "1", "dilution": "0.1"}, "0.1 times is too little"),
         (
             {"state": "negative", "volume_ml": "1", "colonies": "5"},

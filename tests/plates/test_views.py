@@ -216,7 +216,7 @@ def test_positive_plate_holds_the_vessel_and_names_the_fills_at_risk(cellar: Now
         ({"state": ""}, "Choose negative or positive."),
         ({"state": "positive"}, "Enter the number of colonies, at least 1."),
         ({"state": "negative", "colonies": "3"}, "Choose positive: there are colonies."),
-        ({"state": "positive", "colonies": "-3"}, "That is below 0. Counts start at 0."),
+        ({"state": "positive", "colonies": "-3"}, "A count cannot be below 0. Enter 0 or more."),
         ({"state": "positive", "colonies": "many"}, "“many” is not a whole number."),
     ],
 )

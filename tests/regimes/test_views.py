@@ -225,7 +225,7 @@ def test_agent_with_bad_input_is_told_and_keeps_what_was_typed(brewer: User) -> 
     page = signed_in(brewer).post(reverse("regimes:add_agent"), typed)
     assert (page.status_code, Agent.objects.count()) == (422, 0)
     assert dict(page.context["form"].errors) == {
-        "concentrate_strength_ww": ["“strong” is not a number. Type digits, as 2.5 or 2,5."]
+        "concentrate_strength_ww": ["“strong” is not a number. Enter digits, e.g. 2.5 or 2,5."]
     }
     text = page.content.decode()
     assert [text.count('value="strong"'), text.count("Stings</textarea>")] == [1, 1]

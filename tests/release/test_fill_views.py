@@ -75,10 +75,10 @@ def test_fill_in_the_minute_of_its_release_is_no_mistake(cellar: Now) -> None:
 @pytest.mark.parametrize(
     ("values", "message"),
     [
-        ({"volume_hl": "plenty"}, "“plenty” is not a number. Type digits, as 2.5 or 2,5."),
+        ({"volume_hl": "plenty"}, "“plenty” is not a number. Enter digits, e.g. 2.5 or 2,5."),
         ({"volume_hl": "31"}, "takes 30 hL. 31 hL do not fit."),
         ({"volume_hl": "0"}, "Enter a volume above 0."),
-        ({"volume_hl": "-4"}, "-4 hL is too little: at least 0 hL."),
+        ({"volume_hl": "-4"}, "-4 hL is too low. Enter at least 0 hL."),
         ({"volume_hl": ""}, "Enter the volume."),
         ({"batch": " "}, "Enter the batch."),
         ({"beer": ""}, "Choose a beer."),

@@ -190,7 +190,7 @@ def test_study_is_asked_by_its_address_and_keeps_what_was_typed_wrong() -> None:
     assert tolerance == [False, True]
     assert dict(asked.rows[0].method.figures)["k, action"] == 3
     assert wrong.context["asking"].errors["alert"] == [
-        "“ninety” is not a number. Type digits, as 2.5 or 2,5."
+        "“ninety” is not a number. Enter digits, e.g. 2.5 or 2,5."
     ]
     assert 'value="ninety"' in wrong.content.decode()
     assert order.context["asking"].non_field_errors() == [

@@ -33,12 +33,12 @@ def test_every_line_in_error_is_told_and_nothing_is_read() -> None:
     assert caught.value.problems == [
         "No pair was added. Correct these lines:",
         "Line 2, “7”: enter a second number, or a dash for a missing reading.",
-        "Line 4, “ten 9”: “ten” is not a whole number. Type digits only, as 12.",
+        "Line 4, “ten 9”: “ten” is not a whole number. Enter digits only, e.g. 12.",
         "Line 5, “1 2 3”: enter two numbers, not 3.",
         "Line 6, “- -”: enter at least one reading.",
-        "Line 7, “1 -4”: That is below 0. Counts start at 0.",
+        "Line 7, “1 -4”: A count cannot be below 0. Enter 0 or more.",
         "Line 8, “5 99999999”: 99999999 RLU is not possible. Enter at most 9999999.",
-        "Line 9, “8.5 3”: “8.5” is not a whole number. Type digits only, as 12.",
+        "Line 9, “8.5 3”: “8.5” is not a whole number. Enter digits only, e.g. 12.",
         "Line 10, “1 234; 7”: “1 234” is not clear. Enter it without a space.",
     ]
 

@@ -168,7 +168,7 @@ def test_mistyped_pair_keeps_what_was_typed(study: Study) -> None:
     assert reply.status_code == 422
     assert reply.context["form"]["new_rlu"].value() == "l2"
     assert reply.context["form"].errors == {
-        "new_rlu": ["“l2” is not a whole number. Type digits only, as 12."]
+        "new_rlu": ["“l2” is not a whole number. Enter digits only, e.g. 12."]
     }
     assert BridgePair.objects.count() == 40
 
@@ -200,7 +200,7 @@ def test_pasted_pairs_with_one_bad_line_are_not_added_at_all(study: Study) -> No
     assert reply.status_code == 422
     assert reply.context["form"].errors["pairs"] == [
         "No pair was added. Correct these lines:",
-        "Line 2, “3 four”: “four” is not a whole number. Type digits only, as 12.",
+        "Line 2, “3 four”: “four” is not a whole number. Enter digits only, e.g. 12.",
     ]
     assert reply.context["form"]["pairs"].value() == typed
     assert BridgePair.objects.count() == 40

@@ -137,9 +137,9 @@ def test_a_meter_without_limits_is_said_beforehand(floor: Floor, turnaround: Tur
 
 BAD_RLU = [
     ("", "Enter the number on the meter, e.g. 0."),
-    ("low", "“low” is not a whole number. Type digits only, as 12."),
-    ("-3", "That is below 0. Counts start at 0."),
-    ("2,5", "“2,5” is not a whole number. Type digits only, as 12."),
+    ("low", "“low” is not a whole number. Enter digits only, e.g. 12."),
+    ("-3", "A count cannot be below 0. Enter 0 or more."),
+    ("2,5", "“2,5” is not a whole number. Enter digits only, e.g. 12."),
     ("12345678", "12345678 RLU is not possible. Enter a whole number from 0 to 9999999."),
 ]
 

@@ -60,10 +60,10 @@ def test_only_changed_clocks_are_stored(desk: Client) -> None:
 @pytest.mark.parametrize(
     "typed, message",
     [
-        ("0", "0 h is too little: at least 0.25 h."),
+        ("0", "0 h is too low. Enter at least 0.25 h."),
         ("", "This field is required."),
-        ("a day", "“a day” is not a number. Type digits, as 2.5 or 2,5."),
-        ("99999", "99999 h is too much: at most 8760 h."),
+        ("a day", "“a day” is not a number. Enter digits, e.g. 2.5 or 2,5."),
+        ("99999", "99999 h is too high. Enter at most 8760 h."),
     ],
 )
 def test_clock_that_cannot_be_is_named_beside_its_box(

@@ -25,7 +25,7 @@ def test_point_is_added_from_what_was_typed(desk: Client, vessel: Vessel) -> Non
             {"area_cm2": ""},
             {"area_cm2": ["Enter the area swabbed. 100 cm² is 10 × 10 cm."]},
         ),
-        ({"area_cm2": "0"}, {"area_cm2": ["0 cm² is too little: at least 1 cm²."]}),
+        ({"area_cm2": "0"}, {"area_cm2": ["0 cm² is too low. Enter at least 1 cm²."]}),
         ({"sample_kind": ""}, {"sample_kind": ["Choose rinse or surface."]}),
         (
             {"name": "POINT 1"},

@@ -32,23 +32,23 @@ def test_same_form_sent_twice_adds_one_vessel(desk: Client) -> None:
     [
         ("name", "", "Fill in this field."),
         ("name", "fv 9", "Another vessel has this name. Enter a different name."),
-        ("volume_hl", "twenty", "“twenty” is not a number. Type digits, as 2.5 or 2,5."),
-        ("volume_hl", "0", "0 hL is too little: at least 0.001 hL."),
-        ("volume_hl", "-5", "-5 hL is too little: at least 0.001 hL."),
+        ("volume_hl", "twenty", "“twenty” is not a number. Enter digits, e.g. 2.5 or 2,5."),
+        ("volume_hl", "0", "0 hL is too low. Enter at least 0.001 hL."),
+        ("volume_hl", "-5", "-5 hL is too low. Enter at least 0.001 hL."),
         (
             "volume_hl",
             "1.234,5",
-            "“1.234,5” can be read two ways. Type it without thousands marks.",
+            "“1.234,5” is ambiguous. Enter it without thousands separators.",
         ),
         (
             "diameter_m",
             "0.1",
             "With this volume it would be 255 m tall. Check the diameter and the volume.",
         ),
-        ("pressure_rating_bar", "400", "400 bar is too much: at most 20 bar."),
-        ("vacuum_rating_mbar", "2000", "2000 mbar is too much: at most 1013 mbar."),
-        ("acid_every_n", "0", "0 is too little: at least 1."),
-        ("acid_every_n", "2.5", "“2.5” is not a whole number. Type digits only, as 12."),
+        ("pressure_rating_bar", "400", "400 bar is too high. Enter at most 20 bar."),
+        ("vacuum_rating_mbar", "2000", "2000 mbar is too high. Enter at most 1013 mbar."),
+        ("acid_every_n", "0", "0 is too low. Enter at least 1."),
+        ("acid_every_n", "2.5", "“2.5” is not a whole number. Enter digits only, e.g. 12."),
         ("kind", "bathtub", "Select a valid choice. bathtub is not one of the available choices."),
     ],
 )
@@ -93,7 +93,7 @@ def test_limits_of_a_field_are_told_in_the_site_s_unit(desk: Client) -> None:
     make_brewery(volume_unit="gal")
     response = desk.post("/set-up/vessels/add/", {**VESSEL, "volume_hl": "999999"})
     assert response.context["form"].errors["volume_hl"] == [
-        "999999 US gal is too much: at most 264172 US gal."
+        "999999 US gal is too high. Enter at most 264172 US gal."
     ]
 
 

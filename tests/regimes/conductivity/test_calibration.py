@@ -79,7 +79,7 @@ def test_handbooks_curve_leaves_residuals_that_add_up_to_nothing() -> None:
 @pytest.mark.parametrize(
     "pairs, said",
     [
-        (LINE[:3], "3 pairs are too few for a line and what it is off: take 4 or more."),
+        (LINE[:3], "3 pairs are too few for a line and its uncertainty. Enter at least 4."),
         ([Pair(1, k, 20) for k in (25, 50, 75, 100)], "All strengths are equal: measure weaker"),
         ([Pair(p.strength, 200 - p.conductivity_ms_cm, 20) for p in LINE], "does not rise"),
         ([*LINE[:3], Pair(2, -5, 20)], "The conductivity of a pair is -5 mS/cm"),

@@ -72,7 +72,7 @@ def test_bad_input_is_told_beside_each_field_and_nothing_typed_is_lost(brewer: U
     editor = page.context["editor"]
     assert dict(editor.regime.errors) == {"name": ["Fill in this field."]}
     assert dict(editor.steps[0].errors) == {
-        "time_min_minimum": ["“ten” is not a number. Type digits, as 2.5 or 2,5."],
+        "time_min_minimum": ["“ten” is not a number. Enter digits, e.g. 2.5 or 2,5."],
         "temperature_c_minimum": ["Enter them in order: minimum, target, maximum."],
         "ph_source": ["Enter a source, or tick “common practice, no source”."],
     }

@@ -342,10 +342,10 @@ def test_costs_are_those_of_the_prices_where_none_is_typed(cellar: Now) -> None:
 @pytest.mark.parametrize(
     "asked, message",
     [
-        ({"missed": "dear"}, "“dear” is not a number. Type digits, as 2.5 or 2,5."),
+        ({"missed": "dear"}, "“dear” is not a number. Enter digits, e.g. 2.5 or 2,5."),
         ({"missed": "0", "needless": "5"}, "Enter more than 0, or leave it blank."),
         ({"missed": "50"}, "Enter this cost too. A cut-off needs both."),
-        ({"missed": "-1", "needless": "5"}, "-1 is too little: at least 0."),
+        ({"missed": "-1", "needless": "5"}, "-1 is too low. Enter at least 0."),
         ({"period": "decade"}, "Choose a period of the list."),
     ],
 )

@@ -94,7 +94,7 @@ def test_bore_beyond_the_sum_is_refused_in_words() -> None:
     found = need(kind="heat_exchanger", diameter_m=0.8, spray_device="none", flow=100)
     assert (found.word, found.sentence) == (
         "Not judged",
-        "The bore is 800 mm; it must be above 0 and at most 500 mm.",
+        "The bore is 800 mm. It must be above 0 and at most 500 mm.",
     )
 
 

@@ -158,7 +158,7 @@ def test_unknown_volume_is_asked_for() -> None:
             {"concentrate_strength_ww": 1.8},
             window(),
             1.0,
-            "A concentrate of 1.8 % w/w cannot give 2 % w/w: take a stronger one.",
+            "A concentrate of 1.8 % w/w cannot give 2 % w/w. Choose a stronger one.",
         ),
     ],
 )

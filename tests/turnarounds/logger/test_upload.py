@@ -116,25 +116,25 @@ KEPT_NOT = " Nothing was saved. Choose the file again."
     [
         (
             "Time,T (°C),T (°C)\n2026-03-10 08:00:00,1,2\n2026-03-10 08:00:10,1,2\n",
-            ("Two columns are named “T (°C)” (columns 2 and 3): nobody can say which is meant. "
-            "Rename one in the logger or in the file, and send it again."),
+            ("Two columns are named “T (°C)” (columns 2 and 3). Rename one in the logger or in "
+             "the file, and upload it again."),
         ),
         (
             f"{HEAD}\n2026-03-10 08:00:00,20,150,1\n",
-            ("The file has only one row with a time of its own: at least two are needed to say "
-            "anything about minutes. Export the whole clean."),
+            ("The file has only one row with a time of its own. At least two are needed. Export "
+             "the whole clean."),
         ),
         (
             ("Time,Temp (°C)\n2026-03-10 08:00:00,---\n2026-03-10 08:00:10,---\n"
             "2026-03-10 08:00:20,\n"),
-            ("All 3 rows are gaps: no chosen column has a single reading. Was the sensor "
-            "connected, and are the right columns chosen?"),
+            ("All 3 rows are gaps, without a reading in any chosen column. Check the sensor and "
+             "the chosen columns."),
         ),
         (
             ("Time,Temp (°C)\n2026-03-10 08:00:00,20\n2026-03-10 08:00:10,FAULT\n"
             "2026-03-10 08:00:20,20\n2026-03-10 08:00:30,20\n"),
-            ("One cell cannot be read: row 3, “Temp (°C)”: “FAULT” is no number. Mend the cells, "
-            "or, if such a word stands for no reading, add it to the words that do."),
+            ("One cell cannot be read: row 3, “Temp (°C)”: “FAULT” is not a number. Correct the "
+             "cells. If a word stands for no reading, add it to the words for a missing reading."),
         ),
         (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\x00", ("This is not a text file. Export the "
          "logger's readings as CSV.")),
@@ -142,8 +142,8 @@ KEPT_NOT = " Nothing was saved. Choose the file again."
          "it as CSV.")),
         (
             "a,b\nx,y\nz,w\n",
-            ("No table was found: a logger file has a row for each reading, with a time and at "
-            "least one number, parted by semicolons, commas, tabs or bars."),
+            ("No table was found. A logger file has one row a reading, with a time and at least "
+             "one number. Semicolons, commas, tabs or bars separate the cells."),
         ),
     ],
 )  # fmt: skip

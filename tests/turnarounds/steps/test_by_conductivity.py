@@ -124,7 +124,7 @@ def test_titrant_is_not_taken_from_a_meter(floor: Floor, running: StepRecord) ->
             {"conductivity_ms_cm": "93.1", "solution_c": "95"},
             {
                 "solution_c": [
-                    "The temperature of the solution is 95 °C; it must be from 5 to 90 °C."
+                    "The temperature of the solution is 95 °C. It must be from 5 to 90 °C."
                 ]
             },
         ),

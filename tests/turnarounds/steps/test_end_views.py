@@ -75,7 +75,7 @@ def test_the_end_that_a_step_runs_to_has_to_be_said(floor: Floor) -> None:
 @pytest.mark.parametrize(
     ("typed", "message"),
     [
-        ("half an hour", "“half an hour” is not a number. Type digits, as 2.5 or 2,5."),
+        ("half an hour", "“half an hour” is not a number. Enter digits, e.g. 2.5 or 2,5."),
         ("-3", "-3 min is not possible. Enter 0 min to 2880 min."),
         ("9999", "9999 min is not possible. Enter 0 min to 2880 min."),
     ],

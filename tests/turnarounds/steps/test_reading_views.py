@@ -145,15 +145,15 @@ def test_the_basis_is_the_windows_until_another_is_chosen(
 
 
 BAD_READINGS = [
-    ("temperature_c", "hot", "“hot” is not a number. Type digits, as 2.5 or 2,5."),
+    ("temperature_c", "hot", "“hot” is not a number. Enter digits, e.g. 2.5 or 2,5."),
     ("temperature_c", "", "Enter the reading."),
     (
         "temperature_c",
         "1.234,5",
-        "“1.234,5” can be read two ways. Type it without thousands marks.",
+        "“1.234,5” is ambiguous. Enter it without thousands separators.",
     ),
     ("temperature_c", "400", "400 °C is not possible. Enter -10 °C to 150 °C."),
-    ("temperature_c", "1e9", "“1e9” is not a number. Type digits, as 2.5 or 2,5."),
+    ("temperature_c", "1e9", "“1e9” is not a number. Enter digits, e.g. 2.5 or 2,5."),
     ("ph", "15", "pH 15 is not possible. Enter pH 0 to pH 14."),
     ("ph", "-1", "pH -1 is not possible. Enter pH 0 to pH 14."),
     ("flow_l_min", "-5", "-5 L/min is not possible. Enter 0 L/min to 20000 L/min."),
@@ -256,7 +256,7 @@ def test_titrant_and_sample_are_remembered_of_the_last_titration(
         (
             {"titrant_ml": "some"},
             "titrant_ml",
-            "“some” is not a number. Type digits, as 2.5 or 2,5.",
+            "“some” is not a number. Enter digits, e.g. 2.5 or 2,5.",
         ),
         (
             {"titrant_normality": "0"},

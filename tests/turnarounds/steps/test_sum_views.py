@@ -55,7 +55,7 @@ def test_weak_reading_says_what_to_add_where_the_volume_is_on_record(
     assert f"<strong>{adding.amount}</strong> of {adding.what}" in text
     assert " at 2.25 % w/w, the middle of the window" in text
     assert "Always caustic or acid into the water" in text
-    assert f"/bench/set-right/?{adding.bench_query}".replace("&", "&amp;") in text
+    assert f"/bench/correct-strength/?{adding.bench_query}".replace("&", "&amp;") in text
     assert 'name="solution"' not in text
 
 
@@ -80,7 +80,7 @@ def test_unknown_volume_is_asked_once_and_kept_in_the_address(
 def test_volume_that_is_no_number_is_said_beside_its_field(floor: Floor, weak: StepRecord) -> None:
     page = floor.client.get(step_url(weak), {"solution": "a lot"})
     assert page.context["sums"].solution_form.errors == {
-        "solution": ["“a lot” is not a number. Type digits, as 2.5 or 2,5."]
+        "solution": ["“a lot” is not a number. Enter digits, e.g. 2.5 or 2,5."]
     }
     assert 'value="a lot"' in words(page)
 
@@ -179,8 +179,8 @@ def test_gas_with_other_figures_is_worked_out_anew(floor: Floor) -> None:
 @pytest.mark.parametrize(
     "typed, field, said",
     [
-        ({"gas_c": "warm"}, "gas_c", "“warm” is not a number. Type digits, as 2.5 or 2,5."),
-        ({"gas_bar": "2.5"}, "gas_bar", "2.5 bar is too much: at most 2 bar."),
+        ({"gas_c": "warm"}, "gas_c", "“warm” is not a number. Enter digits, e.g. 2.5 or 2,5."),
+        ({"gas_bar": "2.5"}, "gas_bar", "2.5 bar is too high. Enter at most 2 bar."),
     ],
 )
 def test_gas_figure_that_cannot_be_is_said_beside_its_field(
