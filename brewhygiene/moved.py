@@ -21,6 +21,10 @@ MOVED = {
     "bench/repeats/": "/bench/repeatability/",
     "bench/lethality-trace/": "/bench/logged-temperature/",
     "set-up/regimes/bring-in/": "/set-up/regimes/starting/",
+    "trends/points/<int:pk>/begin-anew/": "/trends/points/{pk}/new-phase/",
+    "trends/rows/told/": "/trends/rows/judged/",
+    "trends/rows/not-told/": "/trends/rows/not-judged/",
+    "trends/rows/cleaned-again/": "/trends/rows/re-cleaned/",
     "trends/which/": "/trends/compare/",
     "trends/which/<path:rest>": "/trends/compare/{rest}",
 }

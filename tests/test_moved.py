@@ -22,6 +22,10 @@ SAMPLES = [
     ("/bench/repeats/", "/bench/repeatability/"),
     ("/bench/lethality-trace/", "/bench/logged-temperature/"),
     ("/set-up/regimes/bring-in/", "/set-up/regimes/starting/"),
+    ("/trends/points/4/begin-anew/", "/trends/points/4/new-phase/"),
+    ("/trends/rows/told/", "/trends/rows/judged/"),
+    ("/trends/rows/not-told/", "/trends/rows/not-judged/"),
+    ("/trends/rows/cleaned-again/", "/trends/rows/re-cleaned/"),
     ("/trends/which/", "/trends/compare/"),
     ("/trends/which/rows/", "/trends/compare/rows/"),
 ]

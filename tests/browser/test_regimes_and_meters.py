@@ -114,7 +114,7 @@ def test_regime_is_written_step_by_step(cellar: Cellar, open_page: Any, script: 
     page.goto(reverse("regimes:add_regime"))
     page.get_by_label("Name").fill("Cold soak")
     page.get_by_label("hose set").check()
-    page.get_by_label("Kind of step", exact=True).select_option("sanitiser")
+    page.get_by_label("New step", exact=True).select_option("sanitiser")
     page.get_by_role("button", name="Add step").click()
     step = page.get_by_role("group", name="Step 1", exact=True)
     step.get_by_label("Agent").select_option(label="Peracetic acid 15 %")
@@ -122,7 +122,7 @@ def test_regime_is_written_step_by_step(cellar: Cellar, open_page: Any, script: 
     strength.get_by_label("basis").select_option("mg_l")
     strength.get_by_label("maximum").fill("150,5")
     strength.get_by_label("common practice").check()
-    page.get_by_label("Kind of step", exact=True).select_option("pre_rinse")
+    page.get_by_label("New step", exact=True).select_option("pre_rinse")
     page.get_by_role("button", name="Add step").click()
     page.get_by_role("group", name="Step 2", exact=True).get_by_role(
         "button", name="Move up"

@@ -8,6 +8,9 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from brewhygiene.quantities.days import DayField
+from brewhygiene.trends.words import long_day_words
+
 MONTHS = {"3": "3 months", "6": "6 months", "12": "12 months"}
 USUAL = "12"
 LONGEST_DAYS = 3 * 366
@@ -42,21 +45,11 @@ def _midnight(day: date) -> datetime:
     return timezone.make_aware(datetime.combine(day, time()))
 
 
-class DayField(forms.DateField):
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(
-            required=False,
-            widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-            error_messages={"invalid": "Give a day, as 2026-03-14."},
-            **kwargs,
-        )
-
-
 class SpanForm(forms.Form):
     """From one day to another; with neither, the last so many months."""
 
-    first = DayField(label="From")
-    last = DayField(label="To")
+    first = DayField(label="From", required=False)
+    last = DayField(label="To", required=False)
 
     def __init__(self, asked: Any, *, today: date, **kwargs: Any) -> None:
         kwargs.setdefault("label_suffix", "")
@@ -73,20 +66,20 @@ class SpanForm(forms.Form):
         cleaned: dict[str, Any] = self.cleaned_data
         if self.by_months:
             if self._months not in MONTHS:
-                self.add_error(None, "Choose 3, 6 or 12 months, or give two days.")
+                self.add_error(None, "Choose 3, 6 or 12 months, or enter two days.")
             return cleaned
         for name in ("first", "last"):
             if name not in self.errors and cleaned.get(name) is None:
-                self.add_error(name, "Give both days.")
+                self.add_error(name, "Enter both days.")
         first, last = cleaned.get("first"), cleaned.get("last")
         if first is None or last is None:
             return cleaned
         if last < first:
-            self.add_error("last", f"This is before the first day, {_day(first)}.")
+            self.add_error("last", f"Enter a day after the first day, {long_day_words(first)}.")
         elif first > self._today:
-            self.add_error("first", "That day has not come yet.")
+            self.add_error("first", "Enter a day that is not in the future.")
         elif (last - first).days > LONGEST_DAYS:
-            self.add_error("first", "At most three years at once.")
+            self.add_error("first", "Choose at most three years.")
         return cleaned
 
     def span(self) -> Span:
@@ -102,10 +95,6 @@ class SpanForm(forms.Form):
         return Span(
             first=first,
             last=last,
-            words=f"{_day(first)} to {_day(last)}",
+            words=f"{long_day_words(first)} to {long_day_words(last)}",
             asked=f"first={first:%Y-%m-%d}&last={last:%Y-%m-%d}",
         )
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%B %Y}"

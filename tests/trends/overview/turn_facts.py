@@ -4,8 +4,8 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from brewhygiene.trends.overview.sentences import Figures
-from brewhygiene.trends.overview.totals import totals_of
 from brewhygiene.trends.turns.facts import TurnFact, Why
+from brewhygiene.trends.turns.totals import totals_of
 
 OPENED = datetime(2026, 3, 2, 8, tzinfo=UTC)
 
@@ -43,10 +43,10 @@ def fact(number: int = 1, **values: Any) -> TurnFact:
     return TurnFact(**{**usual, **values})
 
 
-def facts(clean: int, *, dirty: int = 0, untold: int = 0, **values: Any) -> list[TurnFact]:
-    """So many clean the first time, so many not, so many of which it is not told."""
-    told = [True] * clean + [False] * dirty + [None] * untold
-    return [fact(n, first_time_clean=each, **values) for n, each in enumerate(told)]
+def facts(clean: int, *, dirty: int = 0, not_judged: int = 0, **values: Any) -> list[TurnFact]:
+    """So many clean the first time, so many not, so many not judged."""
+    outcomes = [True] * clean + [False] * dirty + [None] * not_judged
+    return [fact(n, first_time_clean=each, **values) for n, each in enumerate(outcomes)]
 
 
 def figures(now: list[TurnFact], before: list[TurnFact] | None = None, **values: Any) -> Figures:

@@ -8,7 +8,7 @@ from brewhygiene.science.rates.difference import Middle, middle_of
 from brewhygiene.science.rates.proportions import Share, wilson
 from brewhygiene.trends.turns.facts import TurnFact
 
-# One in so many was slower than the slow tail says.
+# One release in so many took longer than ``slow_h``.
 SLOW_ONE_IN = 10
 
 
@@ -17,51 +17,45 @@ class Kind:
     """A kind of turnaround that a figure counts."""
 
     title: str
-    holds: Callable[[TurnFact], bool]
+    matches: Callable[[TurnFact], bool]
 
 
 TURNAROUNDS: dict[str, Kind] = {
     "all": Kind("Turnarounds", lambda fact: True),
-    "told": Kind(
-        "Turnarounds of which it is told whether they were clean the first time",
-        lambda fact: fact.first_time_clean is not None,
-    ),
+    "judged": Kind("Turnarounds judged", lambda fact: fact.first_time_clean is not None),
     "clean": Kind("Clean the first time", lambda fact: fact.first_time_clean is True),
     "not-clean": Kind("Not clean the first time", lambda fact: fact.first_time_clean is False),
-    "not-told": Kind(
-        "Not told whether they were clean the first time",
-        lambda fact: fact.first_time_clean is None,
-    ),
-    "cleaned-again": Kind("Cleaned again", lambda fact: fact.recleans > 0),
+    "not-judged": Kind("Turnarounds not judged", lambda fact: fact.first_time_clean is None),
+    "re-cleaned": Kind("Re-cleaned", lambda fact: fact.recleans > 0),
     "released": Kind("Released", lambda fact: fact.released_at is not None),
-    "lapsed": Kind("Their release lapsed", lambda fact: fact.lapses > 0),
-    "self-released": Kind("Released by someone who had cleaned", lambda fact: fact.self_release),
+    "lapsed": Kind("Release lapsed", lambda fact: fact.lapses > 0),
+    "self-released": Kind("Self-released", lambda fact: fact.self_release),
     "without-release": Kind("Filled without a release", lambda fact: fact.without_release),
 }
 
 
-def chosen(facts: Iterable[TurnFact], what: str) -> list[TurnFact]:
+def matching(facts: Iterable[TurnFact], what: str) -> list[TurnFact]:
     """The turnarounds that a figure counts."""
-    return [fact for fact in facts if TURNAROUNDS[what].holds(fact)]
+    return [fact for fact in facts if TURNAROUNDS[what].matches(fact)]
 
 
 @dataclasses.dataclass(frozen=True)
 class Totals:
-    """Sums of a stretch of time. ``clean`` and ``middle_h`` are ``None`` where nothing is told.
+    """Sums of a stretch of time. ``clean`` and ``median_h`` are ``None`` where there is none.
 
     ``slow_h``: one release in ten took longer.
     """
 
     turnarounds: int
-    told: int
-    not_told: int
+    judged: int
+    not_judged: int
     not_clean: int
     clean: Share | None
-    cleaned_again: int
+    recleaned: int
     recleans: int
     released: int
     hours: Middle | None
-    middle_h: float | None
+    median_h: float | None
     slow_h: float | None
     lapsed: int
     self_released: int
@@ -69,10 +63,16 @@ class Totals:
     deviations: int
 
 
+def share_of(facts: Iterable[TurnFact]) -> Share | None:
+    """The share clean the first time; ``None`` where no turnaround is judged."""
+    judged = matching(facts, "judged")
+    return wilson(count=len(matching(judged, "clean")), number=len(judged)) if judged else None
+
+
 def totals_of(facts: Sequence[TurnFact]) -> Totals:
     """The sums of some turnarounds."""
-    told = chosen(facts, "told")
-    clean = len(chosen(told, "clean"))
+    share = share_of(facts)
+    judged = share.number if share else 0
     hours = sorted(f.hours_to_release for f in facts if f.hours_to_release is not None)
     try:
         interval = middle_of(values=hours)
@@ -80,19 +80,19 @@ def totals_of(facts: Sequence[TurnFact]) -> Totals:
         interval = None
     return Totals(
         turnarounds=len(facts),
-        told=len(told),
-        not_told=len(facts) - len(told),
-        not_clean=len(told) - clean,
-        clean=wilson(count=clean, number=len(told)) if told else None,
-        cleaned_again=len(chosen(facts, "cleaned-again")),
+        judged=judged,
+        not_judged=len(facts) - judged,
+        not_clean=share.number - share.count if share else 0,
+        clean=share,
+        recleaned=len(matching(facts, "re-cleaned")),
         recleans=sum(fact.recleans for fact in facts),
         released=len(hours),
         hours=interval,
-        middle_h=_at_rank(hours, 2),
+        median_h=_at_rank(hours, 2),
         slow_h=_at_rank(hours, SLOW_ONE_IN) if len(hours) >= SLOW_ONE_IN else None,
-        lapsed=len(chosen(facts, "lapsed")),
-        self_released=len(chosen(facts, "self-released")),
-        without_release=len(chosen(facts, "without-release")),
+        lapsed=len(matching(facts, "lapsed")),
+        self_released=len(matching(facts, "self-released")),
+        without_release=len(matching(facts, "without-release")),
         deviations=sum(fact.deviations for fact in facts),
     )
 
