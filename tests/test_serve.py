@@ -203,7 +203,7 @@ def test_first_start_fills_in_the_invented_brewery_and_the_second_keeps_the_data
     from brewhygiene.demo.people import DEMO_SIGN_INS
 
     first = start()
-    assert "First start: filling in an invented brewery" in first.said()
+    assert "First start: adding an invented brewery" in first.said()
     for row in DEMO_SIGN_INS:
         assert re.search(r"^ {4}" + r" +".join(map(re.escape, row)) + "$", first.said(), re.M)
     assert first.stop() == 0

@@ -252,7 +252,7 @@ def test_first_dish_has_the_volume_that_the_point_had_last(cellar: Now) -> None:
             "“x” is not a whole number. Enter digits only, e.g. 12.",
         ),
         ({"colonies": "5", "volume_ml": "0"}, "0 mL is too low. Enter at least 0.001 mL."),
-        ({"colonies": "5", "volume_ml": "1", "dilution": "0.1"}, "0.1 times is too little"),
+        ({"colonies": "5", "volume_ml": "1", "dilution": "0.1"}, "0.1 times is too low"),
         (
             {"state": "negative", "volume_ml": "1", "colonies": "5"},
             COLONIES,

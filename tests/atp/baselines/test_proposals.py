@@ -134,8 +134,8 @@ def test_method_that_cannot_be_used_says_how_many_more_it_takes(
 ) -> None:
     refusal = refused(lambda: propose(*settled, method=TOLERANCE))
     assert refusal.message == (
-        "distribution-free bound: A bound for 99 % of clean readings with 95 % confidence takes "
-        "299 readings: 239 more."
+        "distribution-free bound: A bound for 99 % of clean readings with 95 % confidence needs "
+        "299 readings, 239 more."
     )
 
 

@@ -23,7 +23,7 @@ def test_two_readings_give_a_sentence_and_no_limits() -> None:
     found = study(cellar, made(cellar))
     assert (found.rows, found.distribution, found.recommended) == ((), None, None)
     assert found.why_none == (
-        "2 readings do not show how clean vessels vary. Limits take at least 10: 8 more."
+        "2 readings do not show how clean vessels vary. Limits need at least 10, 8 more."
     )
     assert found.advice[0].do == ("Choose a longer period or more points, or wait for more cleans.")
 
@@ -34,7 +34,9 @@ def test_all_alike_give_a_sentence_and_no_limits(rlu: int) -> None:
     history(cellar, 20, rlu=lambda stick: rlu)
     found = study(cellar, made(cellar))
     assert found.rows == ()
-    assert found.why_none.startswith(f"All 20 readings are {rlu} RLU, so nothing says how far")
+    assert found.why_none.startswith(
+        f"All 20 readings are {rlu} RLU, so their variation is unknown"
+    )
 
 
 def test_enormous_reading_is_said_with_what_it_does_and_nothing_is_recommended() -> None:

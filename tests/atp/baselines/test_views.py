@@ -147,7 +147,7 @@ def test_study_shows_each_method_reading_and_reason() -> None:
         "lognormal fit, zeros below 1 RLU",
     ]
     assert "Swab touched the door" in text
-    assert "The 99th percentile takes 99 readings: 60 more." in text
+    assert "The 99th percentile needs 99 readings, 60 more." in text
     figures = re.findall(r'<figure class="figure" id="([^"]+)"', text)
     assert figures == ["methods", "histogram", "histogram-logs", "normal-plot", "drift"]
     assert not re.search(r"\bnan\b|\binf\b", text, re.IGNORECASE)
@@ -171,7 +171,7 @@ def test_study_of_readings_all_alike_is_a_sentence_without_figures(rlu: Any, sai
 def test_study_of_two_readings_is_a_sentence_without_figures() -> None:
     scene = Scene(cleans=3)
     text = signed_in(scene.cellar.hand).get(scene.address("atp:baseline")).content.decode()
-    assert "2 readings do not show how clean vessels vary. Limits take at least 10: 8 more." in text
+    assert "2 readings do not show how clean vessels vary. Limits need at least 10, 8 more." in text
     assert "<figure" not in text
 
 

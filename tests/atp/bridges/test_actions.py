@@ -241,7 +241,7 @@ def test_review_date_has_to_lie_ahead() -> None:
 def test_too_few_pairs_carry_no_limits_and_no_half_record() -> None:
     study = Study(count=12)
     words = refused(study.propose, "no_bridge")
-    assert words == ("There are 12 whole pairs: at least 20 are needed, 8 more, and 40 are better.")
+    assert words == ("There are 12 complete pairs. At least 20 are needed, 8 more. 40 are better.")
     assert LimitSet.objects.filter(source="bridge").count() == 0
 
 

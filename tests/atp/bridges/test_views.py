@@ -222,7 +222,7 @@ def test_study_with_too_few_pairs_says_how_many_more() -> None:
     study = Study(count=2, now=clock.now())
     page = signed_in(study.cellar.brewer).get(address("atp:bridge", study))
     words = page.content.decode()
-    assert "There are 2 whole pairs: at least 20 are needed, 18 more, and 40 are better." in words
+    assert "There are 2 complete pairs. At least 20 are needed, 18 more. 40 are better." in words
     assert "nan" not in words.lower().replace("finance", "")
     assert 'id="bridge-pairs"' not in words
     assert "Approve bridge" not in words
@@ -231,11 +231,11 @@ def test_study_with_too_few_pairs_says_how_many_more() -> None:
 @pytest.mark.parametrize(
     "rows, words",
     [
-        ([], "There are 0 whole pairs"),
+        ([], "There are 0 complete pairs"),
         ([PairValues(0, 0)] * 30, "Every reading of the reference scale is 0 RLU"),
         ([PairValues(7, 5)] * 30, "Every reading of the reference scale is 7 RLU."),
-        ([PairValues(None, 5)] * 30, "There are 0 whole pairs"),
-        ([*pairs(), PairValues(12, 9_000_000)], "One pair, 12 and 9000000 RLU, lies far off"),
+        ([PairValues(None, 5)] * 30, "There are 0 complete pairs"),
+        ([*pairs(), PairValues(12, 9_000_000)], "One pair, 12 and 9000000 RLU, lies far from"),
         ([PairValues(one.new_rlu, 300 - (one.reference_rlu or 0) % 300) for one in pairs()],
          "do not rise together"),
     ],
@@ -299,7 +299,7 @@ def test_limits_that_cannot_be_carried_lead_back_with_the_reason() -> None:
     )
     assert reply.redirect_chain == [(address("atp:bridge", study), 302)]
     (message,) = reply.context["messages"]
-    assert str(message).startswith("There are 5 whole pairs")
+    assert str(message).startswith("There are 5 complete pairs")
 
 
 def test_limits_of_another_scale_are_not_found(study: Study) -> None:

@@ -80,7 +80,7 @@ def test_handbooks_curve_leaves_residuals_that_add_up_to_nothing() -> None:
     "pairs, said",
     [
         (LINE[:3], "3 pairs are too few for a line and its uncertainty. Enter at least 4."),
-        ([Pair(1, k, 20) for k in (25, 50, 75, 100)], "All strengths are equal: measure weaker"),
+        ([Pair(1, k, 20) for k in (25, 50, 75, 100)], "All strengths are equal. Measure weaker"),
         ([Pair(p.strength, 200 - p.conductivity_ms_cm, 20) for p in LINE], "does not rise"),
         ([*LINE[:3], Pair(2, -5, 20)], "The conductivity of a pair is -5 mS/cm"),
     ],
@@ -172,7 +172,7 @@ def test_strength_as_published_where_there_is_no_line(agent: Agent) -> None:
     found = read(agent, 93.1)
     assert found.strength == pytest.approx(2, rel=0.017)
     assert (found.basis, found.calibration) == ("ww", None)
-    assert "Conductivity cannot tell free caustic from carbonate" in found.warning
+    assert "Conductivity cannot separate free caustic from carbonate" in found.warning
 
 
 def test_published_nitric_acid(brewer: User) -> None:
@@ -250,7 +250,7 @@ def test_pairs_are_saved_and_shown_in_force(brewer: User, agent: Agent) -> None:
     "pairs, said",
     [
         ("", "Enter at least four pairs."),
-        ("0.5; 25", "Line 1, “0.5; 25”: it needs strength, conductivity and temperature"),
+        ("0.5; 25", "Line 1, “0.5; 25”: enter strength, conductivity and temperature"),
         ("0.5; many; 20", "Line 1: “many” is not a number."),
         ("0.5; 25; 20", "1 pairs are too few for a line"),
     ],

@@ -34,9 +34,9 @@ def test_proposal_is_shown_with_its_doubts_and_first_rows(scene: Logged) -> None
     logger_file = scene.logger_file(file_of(scene), checked=False)
     page = scene.client.get(columns(logger_file))
     assert page.context["doubts"] == (
-        "“Temp 1” does not say its unit; °C is taken.",
-        "“Temp 2” does not say its unit; °C is taken.",
-        "“Temp 1” and “Temp 2” may both be temperature; “Temp 1” is taken.",
+        "“Temp 1” has no unit. °C is assumed.",
+        "“Temp 2” has no unit. °C is assumed.",
+        "“Temp 1” and “Temp 2” may both be temperature. “Temp 1” is used.",
     )
     assert page.context["rows"][0] == (f"{scene.start:%Y-%m-%d %H:%M:%S}", "20", "60", "0")
     form = page.context["form"]
@@ -104,7 +104,7 @@ def test_logger_remembered_again_is_changed(scene: Logged) -> None:
         (
             {"column_flow_l_min": "Temp 1"},
             "column_flow_l_min",
-            "“Temp 1” is already temperature: it cannot be flow too.",
+            "“Temp 1” is already temperature, so it cannot be flow too.",
         ),
         (
             {"column_temperature_c": ""},

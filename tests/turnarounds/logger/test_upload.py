@@ -206,7 +206,7 @@ def test_file_without_a_time_can_be_told_its_columns(scene: Logged) -> None:
     """Minutes of the clean that go back once: no time to the eye of the proposal."""
     text = "n,Temp (°C)\n" + "".join(f"{n if n != 5 else 3},20\n" for n in range(30))
     refused = scene.send(text)
-    assert errors(refused)["file"][0].startswith("No column could be read as a time.")
+    assert errors(refused)["file"][0].startswith("No column contains times.")
     form = refused.context["form"].columns_form
     shown = {name: form[name].value() or "" for name in form.fields if name != "key"}
     scene.send(text, **shown | {"time_form": "elapsed min", "column_temperature_c": "Temp (°C)"})

@@ -94,7 +94,7 @@ def test_screen_says_how_it_was_read(floor: Floor, running: StepRecord) -> None:
 def test_form_says_by_what_and_what_fools_it(floor: Floor, running: StepRecord) -> None:
     text = page(floor, running).content.decode()
     assert "There is no calibration of your own" in text
-    assert "cannot tell free caustic from carbonate" in text
+    assert "cannot separate free caustic from carbonate" in text
     kept = calibrated(floor, running)
     assert f"By calibration no. {kept.pk} of" in page(floor, running).content.decode()
 
