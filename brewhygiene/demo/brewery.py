@@ -327,7 +327,7 @@ def _meters(stage: Stage, house: House) -> None:
     house.positive_rlu = {"a": (215, 290), "b": (1900, 2600)}
     sticks = {
         kind: save_atp_test(by=mara, values=AtpTestValues(name, kind, "2 to 8 °C"))
-        for kind, name in (("rinse", "Rinse stick"), ("surface", "Surface swab"))
+        for kind, name in (("rinse", "Rinse sampler"), ("surface", "Surface swab"))
     }
     for kind, lot, days_left in LOTS:
         values = AtpTestLotValues(sticks[kind], lot, today + timedelta(days=days_left))

@@ -25,7 +25,7 @@ class User(AbstractUser):
             ("record_irregular_fill", "Record a fill that happened without a release"),
             ("approve_limits", "Approve the limits of a meter"),
             ("read_plates", "Record what grew on a plate"),
-            ("edit_setup", "Edit vessels, beers, agents, regimes, meters and sticks"),
+            ("edit_setup", "Edit vessels, beers, agents, regimes, meters and ATP tests"),
             ("manage_people", "Add people and give them roles"),
             ("see_everything", "See every record, decision and figure"),
         ]
