@@ -30,7 +30,7 @@ NEWCOMBE_5 = (
 )
 COVERAGE = "Brown, Cai, DasGupta, Statistical Science 16 (2001) 101-133, section 2 (memory)"
 CHILD_HEART = "30-day survival after child heart surgery 2012-15, Spiegelhalter, The Art of Statistics, Table 1.1 (data read; limits computed with R 4.2.2 by Spiegelhalter, Stat. Med. 24 (2005), App. A.1, formula from memory)"  # noqa: E501
-BRISTOL = "Mortality under 1 year, 12 UK hospitals 1991-95 (data read; z and phi computed with R 4.2.2, formulas from memory: Spiegelhalter, Qual. Saf. Health Care 14 (2005) 347-351)"  # noqa: E501
+MORTALITY = "Mortality under 1 year, 12 units 1991-95 (data read; z and phi computed with R 4.2.2, formulas from memory: Spiegelhalter, Qual. Saf. Health Care 14 (2005) 347-351)"  # noqa: E501
 POISSON = "R FunnelPlotR 0.6.0, tests/testthat/test-poisson_limits.R (read)"
 GARWOOD = (
     "Garwood, Biometrika 28 (1936) 437-442 (table from memory, digits computed with R poisson.test)"
@@ -82,7 +82,7 @@ def test_wilson_covers_where_the_usual_interval_falls_short(
     assert abs(covered(ours_holds) - 0.95) <= abs(usual - 0.95) + 0.02
 
 
-# Operations and survivors by hospital; then limits of survival at 0.1, 2.5, 97.5 and 99.9 %.
+# Operations and survivors by unit; then limits of survival at 0.1, 2.5, 97.5 and 99.9 %.
 CHILD_HEART_ROWS = [
     (418, 413, 0.954057232115, 0.963916186192, 0.990899036596, 0.996403785796, 1.2129602768),
     (
@@ -147,19 +147,19 @@ CHILD_HEART_ROWS = [
     (1892, 1873, 0.968666087483, 0.972793123729, 0.985527543672, 0.988694083223, 3.1721080361),
 ]
 CHILD_HEART_NAMES = [
-    "London - Harley Street",
-    "Leicester",
-    "Newcastle",
-    "Glasgow",
-    "Southampton",
-    "Bristol",
-    "Dublin",
-    "Leeds",
-    "London - Brompton",
-    "Liverpool",
-    "London - Evelina",
-    "Birmingham",
-    "London - Great Ormond Street",
+    "unit 1",
+    "unit 2",
+    "unit 3",
+    "unit 4",
+    "unit 5",
+    "unit 6",
+    "unit 7",
+    "unit 8",
+    "unit 9",
+    "unit 10",
+    "unit 11",
+    "unit 12",
+    "unit 13",
 ]
 
 
@@ -174,7 +174,7 @@ def test_limits_of_child_heart_surgery(published: Published) -> None:
             )
 
 
-def test_hospitals_outside_for_child_heart_surgery(published: Published) -> None:
+def test_units_outside_for_child_heart_surgery(published: Published) -> None:
     operations = [row[0] for row in CHILD_HEART_ROWS]
     survivors = [row[1] for row in CHILD_HEART_ROWS]
     for z, row in zip(
@@ -187,41 +187,41 @@ def test_hospitals_outside_for_child_heart_surgery(published: Published) -> None
     published(
         f"outside {100 * INNER:g} %",
         outside,
-        ["Glasgow", "London - Great Ormond Street"],
+        ["unit 4", "unit 13"],
         CHILD_HEART,
     )
-    published(f"outside {100 * OUTER:g} %", beyond, ["London - Great Ormond Street"], CHILD_HEART)
+    published(f"outside {100 * OUTER:g} %", beyond, ["unit 13"], CHILD_HEART)
 
 
 # Deaths and operations.
-BRISTOL_ROWS = {
-    "Bristol": (41, 143, 6.15763043335),
-    "Leicester": (25, 187, 0.593138975777),
-    "Leeds": (24, 323, -2.509436375),
-    "Oxford": (23, 122, 2.34550101152),
-    "Guys": (25, 164, 1.29537154913),
-    "Liverpool": (42, 405, -0.986704249581),
-    "Southampton": (24, 239, -0.914492268417),
-    "Great Ormond St": (53, 482, -0.653258799187),
-    "Newcastle": (26, 195, 0.590352478814),
-    "Harefield": (25, 177, 0.886720723873),
-    "Birmingham": (58, 581, -1.46969776087),
-    "Brompton": (31, 301, -0.888789119154),
+MORTALITY_ROWS = {
+    "unit 1": (41, 143, 6.15763043335),
+    "unit 2": (25, 187, 0.593138975777),
+    "unit 3": (24, 323, -2.509436375),
+    "unit 4": (23, 122, 2.34550101152),
+    "unit 5": (25, 164, 1.29537154913),
+    "unit 6": (42, 405, -0.986704249581),
+    "unit 7": (24, 239, -0.914492268417),
+    "unit 8": (53, 482, -0.653258799187),
+    "unit 9": (26, 195, 0.590352478814),
+    "unit 10": (25, 177, 0.886720723873),
+    "unit 11": (58, 581, -1.46969776087),
+    "unit 12": (31, 301, -0.888789119154),
 }
 
 
 def test_over_dispersion_of_infant_mortality(published: Published) -> None:
-    deaths = [row[0] for row in BRISTOL_ROWS.values()]
-    operations = [row[1] for row in BRISTOL_ROWS.values()]
-    for name, z in zip(BRISTOL_ROWS, z_scores(counts=deaths, numbers=operations), strict=True):
-        published(f"z of {name}, 1", z, BRISTOL_ROWS[name][2], BRISTOL, 1e-9)
+    deaths = [row[0] for row in MORTALITY_ROWS.values()]
+    operations = [row[1] for row in MORTALITY_ROWS.values()]
+    for name, z in zip(MORTALITY_ROWS, z_scores(counts=deaths, numbers=operations), strict=True):
+        published(f"z of {name}, 1", z, MORTALITY_ROWS[name][2], MORTALITY, 1e-9)
     phi, raw = over_dispersion(counts=deaths, numbers=operations)
-    published("phi, 1", raw, 4.8388529588, BRISTOL, 1e-9)
-    published("phi, a tenth drawn in, 1", phi, 1.68929049568, BRISTOL, 1e-9)
-    found = funnel(names=list(BRISTOL_ROWS), counts=deaths, numbers=operations)
+    published("phi, 1", raw, 4.8388529588, MORTALITY, 1e-9)
+    published("phi, a tenth drawn in, 1", phi, 1.68929049568, MORTALITY, 1e-9)
+    found = funnel(names=list(MORTALITY_ROWS), counts=deaths, numbers=operations)
     beyond = [place.name for place in found.places if abs(place.outside) == 2]
-    published("mortality, 1", found.target, 0.119614341669, BRISTOL, 1e-9)
-    published("outside 99.8 %", beyond, ["Bristol"], BRISTOL)
+    published("mortality, 1", found.target, 0.119614341669, MORTALITY, 1e-9)
+    published("outside 99.8 %", beyond, ["unit 1"], MORTALITY)
 
 
 @pytest.mark.parametrize(
