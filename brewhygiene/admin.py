@@ -81,6 +81,25 @@ class SetUpAdmin(AnyModelAdmin):
             values={"did": "edit" if change else "add", **changed_values(form)},
         )
 
+    def save_related(
+        self, request: HttpRequest, form: AnyForm, formsets: Any, change: bool
+    ) -> None:
+        """Links to other rows are written after the row itself: an entry binds them too."""
+        links = {field.name for field in form.instance._meta.many_to_many}
+        if not links.intersection(form.changed_data):
+            super().save_related(request, form, formsets, change)
+            return
+
+        def write() -> None:
+            super(SetUpAdmin, self).save_related(request, form, formsets, change)
+
+        write_through_admin(
+            by=actor_of(request),
+            record=form.instance,
+            write=write,
+            values={"did": "link", **changed_values(form)},
+        )
+
     def delete_model(self, request: HttpRequest, obj: models.Model) -> None:
         write_through_admin(
             by=actor_of(request), record=obj, write=obj.delete, values={"did": "delete"}
@@ -242,12 +261,28 @@ class StickLotAdmin(SetUpAdmin):
 
 @admin.register(house.Entry)
 class EntryAdmin(RecordAdmin):
-    list_display = ("id", "recorded_at", "user_name", "verb", "subject_label", "aggregate")
+    list_display = ("number", "recorded_at", "who", "verb", "subject_label", "aggregate")
     list_filter = ("verb",)
     list_select_related = ("user",)
-    search_fields = ("subject_label", "aggregate", "user_name")
+    search_fields = ("subject_label", "aggregate")
     date_hierarchy = "recorded_at"
-    ordering = ("-id",)
+    ordering = ("-number",)
+
+
+@admin.register(house.Binding)
+class BindingAdmin(RecordAdmin):
+    list_display = ("entry", "table", "row", "digest")
+    list_select_related = ("entry",)
+
+
+@admin.register(house.Shape)
+class ShapeAdmin(RecordAdmin):
+    list_display = ("table", "digest")
+
+
+@admin.register(house.Head)
+class HeadAdmin(RecordAdmin):
+    list_display = ("number", "signed_at", "way")
 
 
 @admin.register(house.Signature)

@@ -8,12 +8,13 @@ from django.db import models
 from django.db.models import F, Q
 
 from brewhygiene.cellar.models import SampleKind, SamplingPoint
+from brewhygiene.ledger.places import Evidence, SetUp
 from brewhygiene.turnarounds.models import Clean, Turnaround
 
 MAX_RLU = 9_999_999
 
 
-class Meter(models.Model):
+class Meter(SetUp):
     """A luminometer. Its numbers are on a scale of its own."""
 
     name = models.CharField(max_length=60, unique=True)
@@ -54,7 +55,7 @@ class Meter(models.Model):
         return self.positive_min_rlu <= rlu <= self.positive_max_rlu
 
 
-class StickType(models.Model):
+class StickType(SetUp):
     """A kind of stick; limits belong to a meter with one."""
 
     name = models.CharField(max_length=60, unique=True)
@@ -68,7 +69,7 @@ class StickType(models.Model):
         return self.name
 
 
-class StickLot(models.Model):
+class StickLot(SetUp):
     """A box of sticks with its date."""
 
     stick_type = models.ForeignKey(StickType, on_delete=models.PROTECT, related_name="lots")
@@ -86,7 +87,7 @@ class StickLot(models.Model):
         return f"{self.stick_type.name} {self.lot}"
 
 
-class ControlCheck(models.Model):
+class ControlCheck(Evidence):
     """A meter's blank and positive reading, before its day's use."""
 
     meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="control_checks")
@@ -114,7 +115,7 @@ class LimitSource(models.TextChoices):
     BRIDGE = "bridge", "bridged from another meter"
 
 
-class Baseline(models.Model):
+class Baseline(Evidence):
     """Readings of clean vessels, chosen so that limits can be worked out from them.
 
     Which results belong to it follows from its choice and its exclusions; nothing is copied.
@@ -149,8 +150,10 @@ class Baseline(models.Model):
         return self.name
 
 
-class BaselineExclusion(models.Model):
+class BaselineExclusion(Evidence):
     """A result kept out of a baseline, and why. The result itself stands."""
+
+    set_once = frozenset({"readmitted_at", "readmitted_by"})
 
     baseline = models.ForeignKey(Baseline, on_delete=models.PROTECT, related_name="exclusions")
     result = models.ForeignKey("Result", on_delete=models.PROTECT, related_name="+")
@@ -179,12 +182,16 @@ class BaselineExclusion(models.Model):
         return f"{self.baseline}: without {self.result}"
 
 
-class Bridge(models.Model):
+class Bridge(Evidence):
     """A study of two scales: the same places read with both, in pairs.
 
     A scale is a meter with a stick type. Once approved, the bridge says how readings of the new
     scale stand beside those of the reference; until then nothing is carried over.
     """
+
+    set_once = frozenset(
+        {"log_slope", "log_intercept", "figures", "approved_at", "approval", "retired_at"}
+    )
 
     reference_meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="+")
     reference_stick_type = models.ForeignKey(StickType, on_delete=models.PROTECT, related_name="+")
@@ -233,8 +240,10 @@ class Bridge(models.Model):
         return not (self.figures or {}).get("floor_rlu")
 
 
-class BridgePair(models.Model):
+class BridgePair(Evidence):
     """One place read with both scales at one time; a side may be missing."""
+
+    may_change = frozenset({"left_out_reason"})
 
     bridge = models.ForeignKey(Bridge, on_delete=models.PROTECT, related_name="pairs")
     point = models.ForeignKey(
@@ -266,8 +275,10 @@ class BridgePair(models.Model):
         return f"{self.reference_rlu} and {self.new_rlu} RLU"
 
 
-class LimitSet(models.Model):
+class LimitSet(Evidence):
     """Alert level and action limit of one meter with one stick type, for all points or one."""
+
+    set_once = frozenset({"approved_at", "approval", "retired_at"})
 
     meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="limits")
     stick_type = models.ForeignKey(StickType, on_delete=models.PROTECT, related_name="limits")
@@ -351,7 +362,7 @@ class RinseEnd(models.TextChoices):
     NOT_CHECKED = "not_checked", "not checked"
 
 
-class Result(models.Model):
+class Result(Evidence):
     """One stick read. Never erased: a retest stands beside it, a correction names it."""
 
     turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="results")
@@ -415,7 +426,7 @@ class Result(models.Model):
         return f"{self.point}: {self.rlu} RLU, {self.verdict}"
 
 
-class ChartPhase(models.Model):
+class ChartPhase(Evidence):
     """Where the control chart of a point begins anew, and which readings it is set from.
 
     A chart without one begins with the first reading of its scale. Work on a part and an
@@ -470,7 +481,7 @@ class Cause(models.TextChoices):
     NOT_FOUND = "not_found", "looked, nothing found"
 
 
-class FoundCause(models.Model):
+class FoundCause(Evidence):
     """What was found behind a reading over a limit or a held vessel."""
 
     turnaround = models.ForeignKey(

@@ -7,12 +7,14 @@ from datetime import datetime
 
 from brewhygiene.atp.models import FoundCause, Result
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.ledger.check.record import RecordCheck
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import Signature, User
 from brewhygiene.plates.growth import Growth
 from brewhygiene.plates.models import Plate
 from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import Dossier
+from brewhygiene.reports.heads import PrintedHead
 from brewhygiene.turnarounds.models import (
     Clean,
     Deviation,
@@ -191,7 +193,8 @@ class ReleaseRecord:
     causes: Sequence[FoundCause]
     wordings: Sequence[Wording]
     entries: Sequence[Entry]
-    broken_entries: Sequence[int]
+    check: RecordCheck
+    head: PrintedHead
 
     @property
     def turnaround(self) -> Turnaround:
