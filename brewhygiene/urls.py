@@ -13,6 +13,7 @@ urlpatterns = [
     path("", include("brewhygiene.release.urls")),
     path("", include("brewhygiene.reports.urls")),
     path("", include("brewhygiene.setup.urls")),
+    path("ledger/", include("brewhygiene.proof.urls")),
     path("trends/", include("brewhygiene.trends.urls")),
     path("bench/", include("brewhygiene.bench.urls")),
     path("set-up/", include("brewhygiene.brewery.urls")),

@@ -13,10 +13,13 @@ from brewhygiene.ledger import triggers
 @contextmanager
 def unguarded(*tables: type[models.Model]) -> Iterator[None]:
     """Let rows of these models (or of all) be changed: their triggers are away meanwhile."""
+    # PostgreSQL alters no table on which a deferred constraint still has to be looked at.
+    connection.check_constraints()
     triggers.remove({model._meta.db_table for model in tables} or None)
     try:
         yield
     finally:
+        connection.check_constraints()
         triggers.install()
 
 

@@ -19,7 +19,7 @@ def node_hash(left: bytes, right: bytes) -> bytes:
 
 
 class Tree:
-    """A tree that grows leaf by leaf and keeps only what its root needs: one hash a power of two."""
+    """A tree that grows leaf by leaf and keeps only what its root needs."""
 
     def __init__(self, size: int = 0, peaks: Sequence[bytes] = ()) -> None:
         self.size = size
@@ -58,17 +58,26 @@ def root_of(leaves: Iterable[bytes]) -> bytes:
     return tree.root()
 
 
-def path_of(index: int, leaves: Sequence[bytes]) -> list[bytes]:
-    """The audit path of the leaf at ``index``, from the leaf upwards (RFC 6962, 2.1.1)."""
-    level, path = [leaf_hash(data) for data in leaves], []
-    while len(level) > 1:
-        if index ^ 1 < len(level):
-            path.append(level[index ^ 1])
-        paired = [node_hash(*level[i : i + 2]) for i in range(0, len(level) - 1, 2)]
-        # An odd one at the end goes up as it is: the split at the largest power of two.
-        level = paired + level[len(level) & ~1 :]
-        index >>= 1
-    return path
+class Levels:
+    """Every node of a tree, level by level from the leaves, to find many paths in."""
+
+    def __init__(self, leaves: Iterable[bytes]) -> None:
+        level = [leaf_hash(data) for data in leaves]
+        self._levels = [level]
+        while len(level) > 1:
+            paired = [node_hash(*level[i : i + 2]) for i in range(0, len(level) - 1, 2)]
+            # An odd one at the end goes up as it is: the split at the largest power of two.
+            level = paired + level[len(level) & ~1 :]
+            self._levels.append(level)
+
+    def path_of(self, index: int) -> list[bytes]:
+        """The audit path of the leaf at ``index``, from the leaf upwards (RFC 6962, 2.1.1)."""
+        path = []
+        for level in self._levels[:-1]:
+            if index ^ 1 < len(level):
+                path.append(level[index ^ 1])
+            index >>= 1
+        return path
 
 
 def root_from(data: bytes, index: int, size: int, path: Iterable[bytes]) -> bytes:

@@ -5,6 +5,8 @@ import zoneinfo
 from collections.abc import Sequence
 from datetime import datetime
 
+from django.db import models
+
 from brewhygiene.atp.models import FoundCause, Result
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.check.record import RecordCheck
@@ -193,6 +195,7 @@ class ReleaseRecord:
     causes: Sequence[FoundCause]
     wordings: Sequence[Wording]
     entries: Sequence[Entry]
+    shown: frozenset[tuple[type[models.Model], int]]  # every bound row that it is made from
     check: RecordCheck
     head: PrintedHead
 

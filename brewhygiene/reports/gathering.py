@@ -56,10 +56,10 @@ def contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
     Every row that it is made from is checked, whatever it is. Signs a head where the ledger has
     grown since the last that was printed here. Constant: about 60 queries, whatever was recorded.
     """
-    with noticing() as shown:
+    with noticing() as noticed:
         record = _contents_of(turnaround, now=now)
-    check = check_record({*shown, (Turnaround, turnaround.pk)}, record.entries)
-    return dataclasses.replace(record, check=check)
+    shown = frozenset({*noticed, (Turnaround, turnaround.pk)})
+    return dataclasses.replace(record, shown=shown, check=check_record(shown, record.entries))
 
 
 def _contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
@@ -97,6 +97,7 @@ def _contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
         causes=found_causes(dossier.turnaround),
         wordings=_wordings(dossier),
         entries=entries,
+        shown=frozenset(),
         check=RecordCheck(rows=0, entries=0, findings=(), adopted=()),
         head=printed_head(way=f"record {turnaround.pk}", now=now),
     )

@@ -14,7 +14,7 @@ from brewhygiene.reports.codes import qr_svg
 
 @dataclasses.dataclass(frozen=True)
 class PrintedHead:
-    """A head with its code, and the first that was ever given out; a problem where there is none."""
+    """A head with its code, and the first ever given out; a problem where there is none."""
 
     head: SignedHead | None
     since: Head | None

@@ -90,6 +90,8 @@ def test_entry_taken_out_is_named_and_breaks_the_one_after_it(cellar: Cellar) ->
     assert code == 1
     assert complained.splitlines()[:2] == [
         f"missing: Entry {entry.number} is gone.",
-        f"forged: Entry {following.number} does not follow from the one before it: "
-        f"{following.verb}, {following.subject_label}.",
+        (
+            f"forged: Entry {following.number} does not follow from the one before it: "
+            f"{following.verb}, {following.subject_label}."
+        ),
     ]

@@ -5,6 +5,7 @@ from datetime import timedelta
 from typing import Any
 
 from brewhygiene.atp import actions as atp_actions
+from brewhygiene.ledger.rows.adoption import bind_unbound
 from brewhygiene.plates import actions as plate_actions
 from brewhygiene.regimes.models import RegimeVersion, StepKind
 from brewhygiene.release import actions as release_actions
@@ -184,6 +185,7 @@ def troubled_clean(story: Story, turnaround: Turnaround) -> Clean:
 def whole_story() -> tuple[Story, Turnaround]:
     """Held, cleaned again, released, lapsed, re-sanitised, self-released and filled."""
     story = Story()
+    bind_unbound(now=NOW)  # what the factories wrote straight into the tables
     cellar = story.cellar
     turnaround = cellar.emptied(note="Yeast cropped before")
     troubled_clean(story, turnaround)

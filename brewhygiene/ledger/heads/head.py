@@ -15,7 +15,8 @@ from brewhygiene.ledger.rows.shapes import moment_text
 
 TITLE = "brewhygiene head 1"
 _FORM = re.compile(
-    rf"{TITLE}\nkey: ([0-9a-f]{{64}})\nentries: (0|[1-9][0-9]{{0,15}})\nlast: ([0-9a-f]{{64}}|none)\n"
+    rf"{TITLE}\nkey: ([0-9a-f]{{64}})\nentries: (0|[1-9][0-9]{{0,15}})\n"
+    r"last: ([0-9a-f]{64}|none)\n"
     r"root: ([0-9a-f]{64})\nsigned: (\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z)\n"
     r"signature: ([0-9a-f]{128})\n?"
 )

@@ -25,5 +25,5 @@ class Command(BaseCommand):
             raise CommandError("\n".join(problems))
         if not (settings.HEADS_DIR or settings.HEADS_MAIL_TO):
             self.stderr.write(
-                "Sent nowhere: set HEADS_DIR or HEADS_MAIL_TO, or keep what is above."
+                "Sent nowhere. Set HEADS_DIR or HEADS_MAIL_TO, or keep the text above."
             )
