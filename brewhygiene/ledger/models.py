@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from typing import Any, NoReturn
+from typing import Any, NoReturn, TypeVar
 
 from django.conf import settings
 from django.core.serializers.json import DjangoJSONEncoder
@@ -21,7 +21,10 @@ class LedgerIsAppendOnly(Exception):
     """Raised by an attempt to change or delete a ledger entry through the models."""
 
 
-class AppendedQuerySet(models.QuerySet[Any]):
+M = TypeVar("M", bound=models.Model)
+
+
+class AppendedQuerySet(models.QuerySet[M]):
     def update(self, **kwargs: Any) -> NoReturn:
         raise LedgerIsAppendOnly("A ledger entry is never changed; write another.")
 
@@ -29,10 +32,17 @@ class AppendedQuerySet(models.QuerySet[Any]):
         raise LedgerIsAppendOnly("A ledger entry is never deleted.")
 
 
+class AppendedManager(models.Manager[M]):
+    """The rows of a table that is only appended to."""
+
+    def get_queryset(self) -> models.QuerySet[M]:
+        return AppendedQuerySet(self.model, using=self._db, hints=self._hints)  # type: ignore[attr-defined]
+
+
 class Appended(LedgerItself):
     """A row of the ledger itself: written once."""
 
-    objects = AppendedQuerySet.as_manager()
+    objects = AppendedManager()
 
     class Meta:
         abstract = True

@@ -36,7 +36,7 @@ class BoundManager(models.Manager[M]):
     """The rows of a bound table."""
 
     def get_queryset(self) -> models.QuerySet[M]:
-        return BoundQuerySet(self.model, using=self._db, hints=self._hints)
+        return BoundQuerySet(self.model, using=self._db, hints=self._hints)  # type: ignore[attr-defined]
 
 
 class Bound(models.Model):
@@ -50,10 +50,10 @@ class Bound(models.Model):
         abstract = True
 
     @classmethod
-    def from_db(cls, db: Any, field_names: Any, values: Any) -> Any:
+    def from_db(cls, *args: Any, **options: Any) -> Any:
         from brewhygiene.ledger.rows.shown import was_read
 
-        record = super().from_db(db, field_names, values)
+        record = super().from_db(*args, **options)
         was_read(record)
         return record
 

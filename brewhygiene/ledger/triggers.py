@@ -43,7 +43,8 @@ def triggers_of(model: type[models.Model]) -> Iterator[Trigger]:
     if connection.vendor == "postgresql":
         yield _refusing(table, "truncate", "TRUNCATE")
     for many in model._meta.local_many_to_many:
-        through = many.remote_field.through._meta.db_table
+        linking: Any = many.remote_field.through
+        through = linking._meta.db_table
         for what in ("delete", "update"):
             yield _refusing(through, what, what.upper())
         if connection.vendor == "postgresql":
@@ -62,7 +63,7 @@ def _changed(model: type[models.Model]) -> str:
     for field in model._meta.concrete_fields:
         if field.name in free:
             continue
-        column = connection.ops.quote_name(field.column)
+        column = connection.ops.quote_name(str(field.column))
         differs = f"NEW.{column} IS NOT OLD.{column}"
         nothing = f"OLD.{column} IS NOT NULL"
         if connection.vendor == "postgresql":

@@ -20,7 +20,7 @@ class User(SetUp, AbstractUser):
         max_length=128, blank=True, help_text="For changing hands on a shared tablet."
     )
 
-    objects: ClassVar = UserManager()
+    objects: ClassVar = UserManager()  # type: ignore[assignment]
 
     class Meta(AbstractUser.Meta):
         permissions = [

@@ -5,12 +5,11 @@ import zoneinfo
 from collections.abc import Sequence
 from datetime import datetime
 
-from django.db import models
-
 from brewhygiene.atp.models import FoundCause, Result
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.check.record import RecordCheck
 from brewhygiene.ledger.models import Entry
+from brewhygiene.ledger.rows.shown import Key
 from brewhygiene.people.models import Signature, User
 from brewhygiene.plates.growth import Growth
 from brewhygiene.plates.models import Plate
@@ -195,7 +194,7 @@ class ReleaseRecord:
     causes: Sequence[FoundCause]
     wordings: Sequence[Wording]
     entries: Sequence[Entry]
-    shown: frozenset[tuple[type[models.Model], int]]  # every bound row that it is made from
+    shown: frozenset[Key]  # every bound row that it is made from
     check: RecordCheck
     head: PrintedHead
 

@@ -12,7 +12,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.check.record import RecordCheck, check_record
 from brewhygiene.ledger.door import aggregate_name
 from brewhygiene.ledger.models import Entry
-from brewhygiene.ledger.rows.shown import noticing
+from brewhygiene.ledger.rows.shown import Key, noticing
 from brewhygiene.people.models import Signature, User
 from brewhygiene.plates.growth import growth_of
 from brewhygiene.plates.models import Plate
@@ -58,7 +58,7 @@ def contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
     """
     with noticing() as noticed:
         record = _contents_of(turnaround, now=now)
-    shown = frozenset({*noticed, (Turnaround, turnaround.pk)})
+    shown: frozenset[Key] = frozenset({*noticed, (Turnaround, turnaround.pk)})
     return dataclasses.replace(record, shown=shown, check=check_record(shown, record.entries))
 
 

@@ -115,10 +115,10 @@ def cut_tail(cellar: Cellar) -> None:
 def _remove_entries(where: str) -> None:
     with unguarded(), connection.cursor() as cursor:
         cursor.execute(
-            "DELETE FROM brewhygiene_binding WHERE entry_id IN"  # noqa: S608
+            "DELETE FROM brewhygiene_binding WHERE entry_id IN"
             f" (SELECT id FROM brewhygiene_entry WHERE {where})"
         )
-        cursor.execute(f"DELETE FROM brewhygiene_entry WHERE {where}")  # noqa: S608
+        cursor.execute(f"DELETE FROM brewhygiene_entry WHERE {where}")
 
 
 def cut_middle(cellar: Cellar) -> None:
@@ -163,7 +163,7 @@ def _write(record: Entry | Binding | Head, *names: str) -> None:
     assignments = ", ".join(f"{name} = %s" for name in names)
     with connection.cursor() as cursor:
         cursor.execute(
-            f"UPDATE {record._meta.db_table} SET {assignments} WHERE id = %s",  # noqa: S608
+            f"UPDATE {record._meta.db_table} SET {assignments} WHERE id = %s",
             [*(getattr(record, name) for name in names), record.pk],
         )
 

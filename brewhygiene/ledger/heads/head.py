@@ -101,7 +101,7 @@ def make_head(*, way: str, now: datetime) -> Head:
     Where nothing was written since the last head of this way, that one is given again.
     """
     head = head_now(way=way, now=now)
-    if head.pk is None:
+    if head._state.adding:
         head.save()
     return head
 

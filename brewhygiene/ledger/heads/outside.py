@@ -34,9 +34,9 @@ def send_head(*, now: datetime) -> list[str]:
         try:
             head = head_now(way=way, now=now)
             # A folder may have lost it since; nobody wants the same message twice.
-            if head.pk is None or way == FOLDER:
+            if head._state.adding or way == FOLDER:
                 send(head)
-            if head.pk is None:
+            if head._state.adding:
                 head.save()
         # A mail server refuses in many ways; what it says is for the log and the page.
         except (OSError, NoKey) as error:

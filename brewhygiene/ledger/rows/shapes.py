@@ -9,7 +9,6 @@ import hashlib
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, date, datetime, time
-from functools import cache
 from typing import Any
 
 from django.core.files.storage import default_storage
@@ -166,24 +165,28 @@ class Shape:
 Links = dict[str, dict[int, list[int]]]
 
 
+_shapes: dict[type[models.Model], Shape] = {}
+
+
 def _q(name: str) -> str:
     return connection.ops.quote_name(name)
 
 
-@cache
 def shape_of(model: type[models.Model]) -> Shape:
     """A model's shape as it is now: all its columns but those declared unbound."""
+    if model in _shapes:
+        return _shapes[model]
     unbound: frozenset[str] = getattr(model, "unbound", frozenset())
     columns: list[tuple[str, ...]] = []
     pk = model._meta.pk
     fields = sorted(model._meta.concrete_fields, key=lambda field: (field is not pk, field.column))
     for field in fields:
         if field.name not in unbound:
-            columns.append((field.column, kind_of(field)))
+            columns.append((str(field.column), kind_of(field)))
     if sum(kind == "file" for _, kind in columns) > 1:
         raise CannotBeBound(f"{model.__name__} names more than one file.")
     for many in sorted(model._meta.local_many_to_many, key=lambda field: field.name):
-        through = many.remote_field.through
+        through: Any = many.remote_field.through
         if many.name not in unbound and through._meta.auto_created:
             columns.append(
                 (
@@ -194,7 +197,8 @@ def shape_of(model: type[models.Model]) -> Shape:
                     many.m2m_reverse_name(),
                 )
             )
-    return Shape(model._meta.db_table, tuple(columns))
+    _shapes[model] = Shape(model._meta.db_table, tuple(columns))
+    return _shapes[model]
 
 
 def kind_of(field: "models.Field[Any, Any]") -> str:

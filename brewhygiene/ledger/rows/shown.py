@@ -6,9 +6,11 @@ from contextlib import contextmanager
 
 from django.db import models
 
+Key = tuple[type[models.Model], int]
+
 
 class _Local(threading.local):
-    rows: set[tuple[type[models.Model], int]] | None = None
+    rows: set[Key] | None = None
 
 
 _local = _Local()
@@ -21,10 +23,11 @@ def was_read(record: models.Model) -> None:
 
 
 @contextmanager
-def noticing() -> Iterator[set[tuple[type[models.Model], int]]]:
+def noticing() -> Iterator[set[Key]]:
     """Every bound row that is read from here on, by model and key."""
-    outer, _local.rows = _local.rows, set()
+    rows: set[Key] = set()
+    outer, _local.rows = _local.rows, rows
     try:
-        yield _local.rows
+        yield rows
     finally:
         _local.rows = outer
