@@ -81,9 +81,13 @@ checks: ## The checks against the world outside, one line each
 pictures: ## Take README's pictures again
 	@$(IN) $(PYTHON_IN_VENV) -m tests.browser.pictures
 
+.PHONY: screens
+screens: ## Take pictures of every kind of screen into var/screens, to look at
+	@$(IN) $(PYTHON_IN_VENV) -m tests.browser.screens --sheet
+
 .PHONY: bench
 bench: ## Measure logger files, sums over arrays, and the pages on a large invented brewery
-	@$(IN) $(PYTHON_IN_VENV) -m tests.bench.traces
+	@$(IN) $(PYTHON_IN_VENV) -m tests.bench.logger_files
 	@$(IN) $(PYTHON_IN_VENV) -m tests.bench
 
 .PHONY: simulate

@@ -24,6 +24,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(os.environ.get("DATA_DIR", BASE_DIR / "var")).resolve()
 DEBUG = os.environ.get("DEBUG") == "1"
+# The page that shows every part of a page, for contributors.
+SHOW_PARTS = DEBUG
 
 
 def _secret_key() -> str:
@@ -71,7 +73,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "brewhygiene.people.sign_in_first.SignInFirst",
+    "brewhygiene.people.signing_in.middleware.SignInFirst",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -128,10 +130,10 @@ AUTH_USER_MODEL = "brewhygiene.User"
 AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",
     "django.contrib.auth.backends.ModelBackend",
-    "brewhygiene.people.backends.PinBackend",
+    "brewhygiene.people.signing_in.backends.PinBackend",
 ]
 PASSWORD_HASHERS = [
-    "brewhygiene.people.hashers.LeanArgon2Hasher",
+    "brewhygiene.people.signing_in.hashers.LeanArgon2Hasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [
@@ -153,7 +155,7 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_RESET_ON_SUCCESS = True
-AXES_LOCKOUT_TEMPLATE = "people/locked_out.html"
+AXES_LOCKOUT_TEMPLATE = "people/signing_in/locked_out.html"
 AXES_VERBOSE = False
 # It keeps what was sent with a failed attempt; these are masked, as "password" always is.
 AXES_SENSITIVE_PARAMETERS = [
@@ -211,6 +213,7 @@ STATICFILES_FINDERS = [
     "django.contrib.staticfiles.finders.FileSystemFinder",
     "django.contrib.staticfiles.finders.AppDirectoriesFinder",
     "brewhygiene.bundles.PlotlyFinder",
+    "brewhygiene.bundles.FontFinder",
 ]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

@@ -1,9 +1,12 @@
 """Addresses: one include a room."""
 
+from django.conf import settings
 from django.contrib import admin
-from django.urls import include, path
+from django.urls import URLPattern, URLResolver, include, path
 
-urlpatterns = [
+from brewhygiene import parts_page
+
+urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("brewhygiene.board.urls")),
     path("", include("brewhygiene.people.urls")),
     path("", include("brewhygiene.cellar.urls")),
@@ -19,4 +22,8 @@ urlpatterns = [
     path("set-up/", include("brewhygiene.brewery.urls")),
     path("set-up/", include("brewhygiene.regimes.urls")),
     path("admin/", admin.site.urls),
+    path("", include("brewhygiene.moved")),
 ]
+
+if settings.SHOW_PARTS:
+    urlpatterns.append(path("parts/", parts_page.parts, name="parts"))

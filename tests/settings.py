@@ -19,6 +19,7 @@ for _name in ("ALLOWED_HOSTS", "DEBUG", "HTTPS"):
 from brewhygiene.settings import *  # noqa: E402, F403
 from brewhygiene.settings import DATA_DIR, DATABASES, STORAGES  # noqa: E402
 
+SHOW_PARTS = True
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}

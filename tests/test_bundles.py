@@ -4,13 +4,18 @@ import re
 from pathlib import Path
 
 import brotli
+import pytest
 from django.contrib.staticfiles import finders
 from django.core.files.storage import FileSystemStorage
+from fontTools.ttLib import TTFont
 
 from brewhygiene.bundles import (
     LARGE_BYTES,
+    FontFinder,
     PlotlyFinder,
     QuickCompressor,
+    font_folder,
+    package_folder,
     plotly_bundle,
     plotly_style_ids,
 )
@@ -31,6 +36,41 @@ def test_bundle_is_collected_under_its_prefix() -> None:
     ((name, storage),) = PlotlyFinder().list(None)
     assert isinstance(storage, FileSystemStorage)
     assert (storage.prefix, Path(storage.path(name))) == ("plotly", plotly_bundle())
+
+
+FONT_FILES = ["SourceSansPro-Regular.ttf", "SourceSansPro-Semibold.ttf", "LICENSE.txt"]
+
+
+def test_font_comes_with_its_licence_and_nothing_else() -> None:
+    assert [name for name, _ in FontFinder().list(None)] == FONT_FILES
+    for name in FONT_FILES:
+        assert finders.find(f"fonts/{name}") == str(font_folder() / name)
+    assert finders.find("fonts/SourceSansPro-Black.ttf") is None
+    licence = (font_folder() / "LICENSE.txt").read_text(encoding="utf-8")
+    assert "SIL OPEN FONT LICENSE Version 1.1" in licence
+
+
+def test_font_has_the_letters_and_even_figures_of_the_pages() -> None:
+    for name in FONT_FILES[:2]:
+        with TTFont(font_folder() / name) as font:
+            letters, widths = font.getBestCmap(), font["hmtx"]
+            assert {
+                sign for sign in "0123456789°²³µ×−–·→‹›≠≤≥±½" if ord(sign) not in letters
+            } == set()
+            assert len({widths[letters[ord(sign)]][0] for sign in "0123456789"}) == 1
+
+
+def test_styles_ask_for_the_font_where_it_is_served() -> None:
+    tokens = finders.find("brewhygiene/tokens.css")
+    asked = re.findall(
+        r'url\("\.\./fonts/([^"]+)"\)', Path(str(tokens)).read_text(encoding="utf-8")
+    )
+    assert asked == FONT_FILES[:2]
+
+
+def test_package_that_is_missing_is_named() -> None:
+    with pytest.raises(ModuleNotFoundError, match="no_such_font is not installed"):
+        package_folder("no_such_font")
 
 
 def test_every_style_that_the_bundle_would_add_is_named() -> None:

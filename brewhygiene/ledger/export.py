@@ -10,8 +10,8 @@ from typing import Any
 from django.db import models
 
 from brewhygiene.ledger.check.rows import latest_of
+from brewhygiene.ledger.hashing.merkle import Levels
 from brewhygiene.ledger.heads.head import kept_head, leaf_of
-from brewhygiene.ledger.merkle import Levels
 from brewhygiene.ledger.models import Binding, Entry, Head
 from brewhygiene.ledger.rows.shapes import Row, shape_of
 

@@ -8,7 +8,7 @@ from django.conf import settings
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 
-from brewhygiene.ledger.canonical import canonical
+from brewhygiene.ledger.hashing.canonical import canonical
 from brewhygiene.ledger.places import LedgerItself
 from brewhygiene.ledger.rows.shapes import moment_text
 

@@ -12,6 +12,9 @@ from typing import Any, ClassVar, TypeVar
 
 from django.db import models
 
+from brewhygiene.ledger.rows.capture import was_made, will_update
+from brewhygiene.ledger.rows.shown import was_read
+
 M = TypeVar("M", bound=models.Model)
 
 
@@ -19,14 +22,10 @@ class BoundQuerySet(models.QuerySet[M]):
     """Rows whose writes are bound to an entry, whether written one by one or at once."""
 
     def update(self, **values: Any) -> int:
-        from brewhygiene.ledger.rows.capture import will_update
-
         will_update(self, values)
         return super().update(**values)
 
     def bulk_create(self, objs: Iterable[M], *args: Any, **options: Any) -> list[M]:
-        from brewhygiene.ledger.rows.capture import was_made
-
         made = super().bulk_create(objs, *args, **options)
         was_made(made)
         return made
@@ -51,8 +50,6 @@ class Bound(models.Model):
 
     @classmethod
     def from_db(cls, *args: Any, **options: Any) -> Any:
-        from brewhygiene.ledger.rows.shown import was_read
-
         record = super().from_db(*args, **options)
         was_read(record)
         return record

@@ -5,7 +5,7 @@ from typing import Any
 from django.db import connection
 
 from brewhygiene.ledger import triggers
-from brewhygiene.ledger.rows.adoption import note_changed, take_over
+from brewhygiene.ledger.adoption import note_changed, take_over
 
 
 def before_migration(*, using: str, plan: Any = (), **_: Any) -> None:

@@ -10,17 +10,17 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.ledger.binding import ADOPTED
 from brewhygiene.ledger.export import exported
 from brewhygiene.ledger.heads.head import make_head
 from brewhygiene.ledger.heads.key import NoKey
 from brewhygiene.ledger.heads.outside import outside_since
 from brewhygiene.ledger.models import Entry
-from brewhygiene.ledger.rows.adoption import ADOPTED
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.proof.forms import FilterForm
-from brewhygiene.reports.gathering import contents_of
 from brewhygiene.reports.heads import printed_head
+from brewhygiene.reports.record.build import contents_of
 from brewhygiene.turnarounds.models import Turnaround
 
 PAGE = 100

@@ -9,7 +9,7 @@ from brewhygiene.ledger.heads.head import SignedHead, kept_head, make_head
 from brewhygiene.ledger.heads.key import NoKey
 from brewhygiene.ledger.heads.outside import outside_since
 from brewhygiene.ledger.models import Head
-from brewhygiene.reports.codes import qr_svg
+from brewhygiene.reports.pdf.codes import qr_svg
 
 
 @dataclasses.dataclass(frozen=True)

@@ -21,7 +21,10 @@ register = template.Library()
 
 @register.inclusion_tag("_field.html")
 def field(bound: BoundField, **options: Any) -> dict[str, Any]:
-    """A form field with its label, unit, help and errors, tied together for screen readers."""
+    """A form field with its label, unit, help and errors, tied together for screen readers.
+
+    ``tiles=True`` shows the choices of a group as tiles to aim at.
+    """
     widget = bound.field.widget
     return {
         "field": bound,
@@ -31,6 +34,7 @@ def field(bound: BoundField, **options: Any) -> dict[str, Any]:
         "is_group": isinstance(widget, RadioSelect | CheckboxSelectMultiple),
         "is_hidden": isinstance(widget, HiddenInput),
         "label": options.get("label", bound.label),
+        "tiles": options.get("tiles", False),
     }
 
 

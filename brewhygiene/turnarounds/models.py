@@ -193,7 +193,7 @@ class WindowVerdict(models.TextChoices):
 LARGEST_TRACE_BYTES = 64_000_000
 
 
-class TraceMapping(SetUp):
+class LoggerMapping(SetUp):
     """How a logger's columns are read; made once, used for every file of that logger."""
 
     name = models.CharField(max_length=60, unique=True)
@@ -210,13 +210,13 @@ class TraceMapping(SetUp):
         return self.name
 
 
-class Trace(Evidence):
+class LoggerFile(Evidence):
     """A clean's logger file, kept as it came, and what it says."""
 
     may_change = frozenset({"mapping", "evaluation"})
 
     clean = models.ForeignKey(  # type: ignore[assignment]
-        Clean, on_delete=models.PROTECT, related_name="traces"
+        Clean, on_delete=models.PROTECT, related_name="logger_files"
     )
     file = models.FileField(upload_to="traces/")
     original_name = models.CharField(max_length=200)
@@ -255,8 +255,8 @@ class StepReading(Evidence):
         blank=True,
         help_text="Volumes and titrant, where the strength was titrated.",
     )
-    trace = models.ForeignKey(
-        Trace,
+    logger_file = models.ForeignKey(
+        LoggerFile,
         null=True,
         blank=True,
         on_delete=models.PROTECT,

@@ -3,7 +3,7 @@
 (function () {
   "use strict";
 
-  const INKS = { temperature_c: "--vermilion", flow_l_min: "--line-flow", conductivity_ms_cm: "--ink" };
+  const INKS = { temperature_c: "--chart-vermilion", flow_l_min: "--line-flow", conductivity_ms_cm: "--chart-ink" };
   const PANEL_PX = 190;
 
   function colour(name) {
@@ -47,14 +47,14 @@
 
   function figureOf(chart, narrow) {
     const at = placeOn(chart);
-    const ink = colour("--ink");
-    const line = colour("--line");
+    const ink = colour("--chart-ink");
+    const line = colour("--chart-grid");
     const count = chart.panels.length;
     const layout = {
       height: PANEL_PX * count + 90,
       margin: { l: narrow ? 44 : 60, r: 8, t: 44, b: 40 },
-      paper_bgcolor: colour("--sheet"),
-      plot_bgcolor: colour("--sheet"),
+      paper_bgcolor: colour("--chart-sheet"),
+      plot_bgcolor: colour("--chart-sheet"),
       font: { family: "system-ui, sans-serif", size: 13, color: ink },
       showlegend: false,
       hovermode: "x unified",
@@ -76,7 +76,7 @@
       const name = place ? `y${place + 1}` : "y";
       const range = rangeOf(panel, chart.steps);
       const top = 1 - place / count;
-      const drawn = colour(INKS[panel.quantity] || "--ink");
+      const drawn = colour(INKS[panel.quantity] || "--chart-ink");
       layout[place ? `yaxis${place + 1}` : "yaxis"] = {
         domain: [top - 1 / count + 0.02, top - 0.06],
         range: range,
@@ -99,8 +99,8 @@
           x0: at(step.from), x1: at(step.until),
           y0: window[0] === null ? range[0] : window[0],
           y1: window[1] === null ? range[1] : window[1],
-          fillcolor: faded(colour("--teal"), 0.22),
-          line: { color: colour("--teal"), width: 1.5, dash: "dot" },
+          fillcolor: faded(colour("--chart-teal"), 0.22),
+          line: { color: colour("--chart-teal"), width: 1.5, dash: "dot" },
         });
       });
       return {
@@ -114,7 +114,7 @@
       [step.from, step.until].forEach(function (edge) {
         layout.shapes.push({
           type: "line", xref: "x", yref: "paper", x0: at(edge), x1: at(edge), y0: 0, y1: 1,
-          line: { color: colour("--line-strong"), width: 1 },
+          line: { color: colour("--chart-line"), width: 1 },
         });
       });
       layout.annotations.push({

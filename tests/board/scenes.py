@@ -4,9 +4,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.utils import timezone
-
-from brewhygiene.atp.models import Result
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import Emptying, Fill, Vessel
 from brewhygiene.people.models import Signature
 from brewhygiene.plates import actions as plate_actions
@@ -14,6 +12,7 @@ from brewhygiene.plates.models import Plate
 from brewhygiene.release import actions as release_actions
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import Clean, Turnaround
+from tests import clock
 from tests.factories import PASSWORD, Cellar, acting, make_point, make_vessel
 
 MINUTE = timedelta(minutes=1)
@@ -25,7 +24,7 @@ class Now(Cellar):
 
     def __init__(self, **values: Any) -> None:
         super().__init__(**values)
-        self.now = timezone.now()
+        self.now = clock.now()
         self.lot.expires_on = (self.now + timedelta(days=300)).date()
         self.lot.save()
 
@@ -144,7 +143,7 @@ def _results(cellar: Now, clean: Clean, *verdicts: str) -> None:
             clean=clean,
             point=point,
             meter=cellar.meter,
-            stick_lot=cellar.lot,
+            test_lot=cellar.lot,
             limits=cellar.limits,
             rlu={"clear": 1, "alert": 15, "action": 90}[verdict],
             verdict=verdict,

@@ -6,12 +6,14 @@ from typing import Any
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 
-from brewhygiene.atp.baseline_actions import create_baseline, exclude_result
-from brewhygiene.atp.baseline_study import study_of
-from brewhygiene.atp.models import Baseline, LimitSet, Result
+from brewhygiene.atp.baselines.actions import create_baseline, exclude_result
+from brewhygiene.atp.baselines.study import study_of
+from brewhygiene.atp.models.baselines import Baseline
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.science.limits.asked import Asked
+from tests import clock
 from tests.factories import PASSWORD, Cellar, acting
 from tests.histories import Stick, make_history, usual_rlu
 
@@ -28,20 +30,20 @@ def rlu(stick: Stick) -> int:
 @pytest.fixture
 def cellar() -> Cellar:
     cellar = Cellar(points=2)
-    make_history(cellar=cellar, cleans=40, every=timedelta(days=2), until=timezone.now(), rlu=rlu)
+    make_history(cellar=cellar, cleans=40, every=timedelta(days=2), until=clock.now(), rlu=rlu)
     # The first study pays for imports that a busy machine takes longer for than a page may.
-    study_of(made(cellar, "First"), asked=Asked(), now=timezone.now())
+    study_of(made(cellar, "First"), asked=Asked(), now=clock.now())
     return cellar
 
 
 def made(cellar: Cellar, name: str = "All rinses", **values: Any) -> Baseline:
-    today = timezone.localdate()
+    today = clock.today()
     return create_baseline(
-        by=acting(cellar.brewer, now=timezone.now()),
+        by=acting(cellar.brewer, now=clock.now()),
         **{
             "name": name,
             "meter": cellar.meter,
-            "stick_type": cellar.stick_type,
+            "atp_test": cellar.atp_test,
             "since": today - timedelta(days=100),
             "until": today,
             **values,
@@ -50,20 +52,20 @@ def made(cellar: Cellar, name: str = "All rinses", **values: Any) -> Baseline:
 
 
 def test_pages_are_sound_at_every_size(
-    cellar: Cellar, open_page: Any, sound: Callable[..., None], size: str
+    cellar: Cellar, open_page: Any, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     baseline = made(cellar)
     # The scale again in words, and the page where nothing can be worked out.
-    few = made(cellar, "Two days", since=timezone.localdate() - timedelta(days=1))
+    few = made(cellar, "Two days", since=clock.today() - timedelta(days=1))
     result = Result.objects.order_by("-rlu").first()
     other = Result.objects.order_by("rlu").first()
     exclude_result(
-        by=acting(cellar.brewer, now=timezone.now()),
+        by=acting(cellar.brewer, now=clock.now()),
         baseline=baseline,
         result=result,
         reason="Spray device found blocked",
     )
-    LimitSet.objects.update(valid_until=timezone.localdate() + timedelta(days=5))
+    LimitSet.objects.update(valid_until=clock.today() + timedelta(days=5))
     page = open_page(user=cellar.brewer, size=size)
     for address in (
         reverse("atp:setup_limits"),
@@ -77,16 +79,16 @@ def test_pages_are_sound_at_every_size(
         reverse("atp:baseline_propose", args=[baseline.pk]) + "?method=logs",
     ):
         page.goto(address)
-        sound(page)
+        assert_page_is_sound(page)
 
 
 def test_study_is_sound_in_the_dark_and_to_the_cellar(
-    cellar: Cellar, open_page: Any, sound: Callable[..., None]
+    cellar: Cellar, open_page: Any, assert_page_is_sound: Callable[..., None]
 ) -> None:
     page = open_page(user=cellar.hand, dark=True)
     page.goto(reverse("atp:baseline", args=[made(cellar).pk]))
     assert page.get_by_role("link", name="Keep out").count() == 0
-    sound(page)
+    assert_page_is_sound(page)
 
 
 @pytest.mark.parametrize("script", [True, False], ids=["with script", "without script"])
@@ -99,7 +101,7 @@ def test_limits_are_earned_from_readings_to_signature(
     page.get_by_role("link", name="Begin a baseline").click()
     page.get_by_label("Name").fill("Cone rinses")
     page.get_by_label("Meter").select_option(label=cellar.meter.name)
-    page.get_by_label("Kind of stick").select_option(label=cellar.stick_type.name)
+    page.get_by_label("Kind of stick").select_option(label=cellar.atp_test.name)
     page.get_by_text(cellar.vessel.name, exact=True).click()
     page.get_by_label(cellar.point.name).check()
     page.get_by_role("button", name="Look at these readings").click()
@@ -123,7 +125,7 @@ def test_limits_are_earned_from_readings_to_signature(
     take.get_by_role("link").click()
     page.get_by_role("heading", name="Propose these limits", level=1).wait_for()
     page.get_by_label("Last day on which they judge").fill(
-        (timezone.localdate() + timedelta(days=400)).isoformat()
+        (clock.today() + timedelta(days=400)).isoformat()
     )
     page.get_by_role("button", name="Propose", exact=True).click()
     page.get_by_label("Your password, to sign").fill(PASSWORD)

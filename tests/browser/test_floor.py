@@ -6,11 +6,11 @@ from datetime import timedelta
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 from playwright.sync_api import Page, Request, expect
 
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.turnarounds.models import Clean, Deviation, StepReading, StepRecord
+from tests import clock
 from tests.browser.conftest import Opened
 from tests.factories import make_beer, make_meter, make_point, make_version, make_vessel
 from tests.turnarounds.floor import Floor
@@ -78,7 +78,7 @@ def test_the_timer_goes_by_the_servers_clock(
 ) -> None:
     """A tablet whose own clock is three hours fast."""
     page = open_page(user=floor.hand)
-    page.clock.install(time=timezone.now() + timedelta(hours=3))
+    page.clock.install(time=clock.now() + timedelta(hours=3))
     page.goto(step_of(running))
     page.clock.run_for(3000)
     assert 600 <= seconds(page) < 700
@@ -125,8 +125,8 @@ def test_the_pad_follows_the_field(open_page: Opened, floor: Floor, running: Ste
 
 
 def test_whole_numbers_have_no_point_on_the_pad(open_page: Opened, floor: Floor) -> None:
-    turnaround = floor.cleaned(now=timezone.now() - timedelta(minutes=40))
-    floor.checked(now=timezone.now())
+    turnaround = floor.cleaned(now=clock.now() - timedelta(minutes=40))
+    floor.checked(now=clock.now())
     page = open_page(user=floor.hand)
     page.goto(reverse("atp:sample", args=[turnaround.pk, floor.point.pk]))
     expect(page.get_by_role("button", name="Decimal point")).to_be_disabled()
@@ -242,8 +242,8 @@ def test_signed_out_meanwhile_the_page_says_so(
 
 
 def test_the_meters_seconds_are_counted_along(open_page: Opened, floor: Floor) -> None:
-    turnaround = floor.cleaned(now=timezone.now() - timedelta(minutes=40))
-    floor.checked(now=timezone.now())
+    turnaround = floor.cleaned(now=clock.now() - timedelta(minutes=40))
+    floor.checked(now=clock.now())
     page = open_page(user=floor.hand)
     page.clock.install()
     page.goto(reverse("atp:sample", args=[turnaround.pk, floor.point.pk]))
@@ -286,7 +286,7 @@ def test_a_step_works_without_script(open_page: Opened, floor: Floor, running: S
 
 def every_state(floor: Floor) -> dict[str, str]:
     """Addresses that show each screen in each state that it has."""
-    now = timezone.now()
+    now = clock.now()
     floor.checked(now=now)
 
     def vessel() -> Vessel:
@@ -372,7 +372,7 @@ def every_state(floor: Floor) -> dict[str, str]:
 
 
 def test_every_state_of_every_screen_is_sound(
-    open_page: Opened, floor: Floor, size: str, sound: Callable[..., None]
+    open_page: Opened, floor: Floor, size: str, assert_page_is_sound: Callable[..., None]
 ) -> None:
     make_version(name="Acid only (invented)", level=1)
     page = open_page(user=floor.hand, size=size)
@@ -382,18 +382,22 @@ def test_every_state_of_every_screen_is_sound(
         assert answer.status == (404 if name == "no such label" else 200), (name, page.url)
         # Whatever can be opened is looked at open.
         page.evaluate("document.querySelectorAll('details').forEach((e) => { e.open = true; })")
-        sound(page, floor=True)
+        assert_page_is_sound(page, floor=True)
 
 
 def test_screens_with_errors_are_sound(
-    open_page: Opened, floor: Floor, running: StepRecord, size: str, sound: Callable[..., None]
+    open_page: Opened,
+    floor: Floor,
+    running: StepRecord,
+    size: str,
+    assert_page_is_sound: Callable[..., None],
 ) -> None:
     page = open_page(user=floor.hand, size=size, dark=True)
     page.goto(step_of(running))
     page.get_by_role("button", name="Record it").click()
     expect(page.locator("#read_value_error")).to_be_visible()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     page.goto(reverse("turnarounds:stop", args=[running.clean_id]))
     page.get_by_role("button", name="Stop the clean").click()
     expect(page.get_by_text("Say why.")).to_be_visible()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)

@@ -4,9 +4,9 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
-from django.utils import timezone
 from playwright.sync_api import expect
 
+from tests import clock
 from tests.browser.conftest import Opened
 from tests.factories import Cellar, make_vessel
 from tests.histories import Stick, make_history
@@ -29,7 +29,7 @@ def cellar(live_server: object) -> Cellar:
         vessels=[cellar.vessel, fouling],
         cleans=50,
         every=timedelta(days=7),
-        until=timezone.now(),
+        until=clock.now(),
         rlu=rlu,
         again=lambda turn: turn.number % 9 == 0,
     )
@@ -55,7 +55,7 @@ def test_month_of_the_trend_opens_its_rows_by_keys(open_page: Opened, cellar: Ce
     expect(page.locator("[data-drawn]")).to_have_count(1)
     page.locator(".figure-chart").focus()
     page.keyboard.press("End")
-    expect(page.locator(".figure-told span")).to_contain_text(f"{timezone.localdate():%B %Y}")
+    expect(page.locator(".figure-told span")).to_contain_text(f"{clock.today():%B %Y}")
     page.keyboard.press("Enter")
     page.wait_for_url("**/trends/rows/told/?in=*")
 
@@ -84,37 +84,41 @@ def test_nav_fits_on_every_screen(open_page: Opened, cellar: Cellar, size: str) 
 
 
 def test_owners_page_is_sound(
-    open_page: Opened, cellar: Cellar, size: str, sound: Callable[..., None]
+    open_page: Opened, cellar: Cellar, size: str, assert_page_is_sound: Callable[..., None]
 ) -> None:
     page = open_page(user=cellar.owner, size=size, dark=size == "tablet")
     page.goto("/trends/")
     expect(page.locator("[data-drawn]")).to_have_count(1)
-    page.locator("summary").click()
-    sound(page)
+    page.locator("main summary").click()
+    assert_page_is_sound(page)
 
 
 @pytest.mark.parametrize("what", ["all", "readings", "cleans", "plates-overdue"])
 def test_rows_are_sound(
-    open_page: Opened, cellar: Cellar, size: str, sound: Callable[..., None], what: str
+    open_page: Opened,
+    cellar: Cellar,
+    size: str,
+    assert_page_is_sound: Callable[..., None],
+    what: str,
 ) -> None:
     page = open_page(user=cellar.owner, size=size)
     page.goto(f"/trends/rows/{what}/?in=90")
-    sound(page)
+    assert_page_is_sound(page)
 
 
 def test_empty_brewery_is_sound(
-    open_page: Opened, live_server: object, size: str, sound: Callable[..., None]
+    open_page: Opened, live_server: object, size: str, assert_page_is_sound: Callable[..., None]
 ) -> None:
     page = open_page(user=Cellar().owner, size=size)
     page.goto("/trends/?in=30")
-    sound(page)
+    assert_page_is_sound(page)
 
 
 def test_month_that_has_no_report_is_explained(
-    open_page: Opened, cellar: Cellar, sound: Callable[..., None]
+    open_page: Opened, cellar: Cellar, assert_page_is_sound: Callable[..., None]
 ) -> None:
     page = open_page(user=cellar.owner, size="phone")
     open_page.watch(page).allow("404")
     page.goto("/months/2099-01.pdf")
     expect(page.get_by_text("January 2099 has not begun.")).to_be_visible()
-    sound(page)
+    assert_page_is_sound(page)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from brewhygiene.ledger.rows.adoption import bind_unbound
+from brewhygiene.ledger.adoption import bind_unbound
 from tests.factories import NOW, Cellar
 
 

@@ -14,9 +14,9 @@ from django.core.files.storage import default_storage
 from django.db import connection
 
 from brewhygiene.ledger import triggers
+from brewhygiene.ledger.binding import rows_root
 from brewhygiene.ledger.heads import head as heads
 from brewhygiene.ledger.models import Binding, Entry, Head
-from brewhygiene.ledger.rows.binding import rows_root
 from brewhygiene.ledger.rows.shapes import Shape, shape_of
 from brewhygiene.turnarounds import actions as turnaround_actions
 from tests.evidence import unguarded
@@ -101,7 +101,7 @@ def change_log(cellar: Cellar) -> None:
 
 def _file(cellar: Cellar, which: str) -> Path:
     cellar.vessel.refresh_from_db()
-    trace = cellar.vessel.turnarounds.latest("pk").cleans.latest("pk").traces.get()
+    trace = cellar.vessel.turnarounds.latest("pk").cleans.latest("pk").logger_files.get()
     name = cellar.vessel.photo.name if which == "photo" else trace.file.name
     return Path(default_storage.path(name))
 

@@ -8,18 +8,16 @@ from django.db import connection, models, transaction
 
 from brewhygiene.atp.models import Baseline, Result
 from brewhygiene.cellar.models import Beer, Vessel
-from brewhygiene.ledger.check.whole import check_everything
-from brewhygiene.ledger.door import Actor, Written, verb
-from brewhygiene.ledger.models import Binding, Entry
-from brewhygiene.ledger.rows import shapes
-from brewhygiene.ledger.rows.adoption import (
-    ADOPTED,
-    REBOUND,
+from brewhygiene.ledger.adoption import (
     bind_changed_tables,
     bind_unbound,
     note_changed,
 )
-from brewhygiene.ledger.rows.binding import keep_shapes
+from brewhygiene.ledger.binding import ADOPTED, REBOUND, keep_shapes
+from brewhygiene.ledger.check.whole import check_everything
+from brewhygiene.ledger.models import Binding, Entry
+from brewhygiene.ledger.recording import Actor, Recorded, action
+from brewhygiene.ledger.rows import shapes
 from brewhygiene.ledger.rows.capture import UnboundWrite
 from brewhygiene.ledger.rows.shapes import shape_of
 from brewhygiene.people.models import User
@@ -43,10 +41,10 @@ def found() -> list[str]:
 def written(cellar: Cellar, write) -> Entry:
     """The entry of an action that does just this."""
 
-    @verb("try")
-    def attempt(*, by: Actor) -> Written[Vessel]:
+    @action("try")
+    def attempt(*, by: Actor) -> Recorded[Vessel]:
         write()
-        return Written(cellar.vessel, {})
+        return Recorded(cellar.vessel, {})
 
     attempt(by=acting(cellar.hand))
     return Entry.objects.latest("number")
@@ -160,7 +158,7 @@ def test_study_keeps_its_points_bound(cellar: Cellar) -> None:
         study = Baseline.objects.create(
             name="Study",
             meter=cellar.meter,
-            stick_type=cellar.stick_type,
+            atp_test=cellar.atp_test,
             since=NOW,
             until=NOW,
             made_at=NOW,
@@ -198,17 +196,17 @@ def test_write_past_every_way_is_refused(cellar: Cellar) -> None:
 
 
 def test_action_within_an_action_tells_the_change_up_to_its_own_end(cellar: Cellar) -> None:
-    @verb("inner")
-    def inner(*, by: Actor) -> Written[Vessel]:
+    @action("inner")
+    def inner(*, by: Actor) -> Recorded[Vessel]:
         Vessel.objects.filter(pk=cellar.vessel.pk).update(note="second")
-        return Written(cellar.vessel, {})
+        return Recorded(cellar.vessel, {})
 
-    @verb("outer")
-    def outer(*, by: Actor) -> Written[Vessel]:
+    @action("outer")
+    def outer(*, by: Actor) -> Recorded[Vessel]:
         Vessel.objects.filter(pk=cellar.vessel.pk).update(note="first")
         inner(by=by.inner())
         Vessel.objects.filter(pk=cellar.vessel.pk).update(note="third")
-        return Written(cellar.vessel, {})
+        return Recorded(cellar.vessel, {})
 
     outer(by=acting(cellar.hand))
     own = ("vessel", cellar.vessel.pk)
@@ -218,17 +216,17 @@ def test_action_within_an_action_tells_the_change_up_to_its_own_end(cellar: Cell
 
 
 def test_action_that_is_refused_within_another_leaves_the_change_to_it(cellar: Cellar) -> None:
-    @verb("inner")
-    def inner(*, by: Actor) -> Written[Vessel]:
+    @action("inner")
+    def inner(*, by: Actor) -> Recorded[Vessel]:
         Vessel.objects.filter(pk=cellar.vessel.pk).update(note="second")
         raise Refusal("Not this one.")
 
-    @verb("outer")
-    def outer(*, by: Actor) -> Written[Vessel]:
+    @action("outer")
+    def outer(*, by: Actor) -> Recorded[Vessel]:
         Vessel.objects.filter(pk=cellar.vessel.pk).update(note="first")
         with pytest.raises(Refusal), transaction.atomic():
             inner(by=by.inner())
-        return Written(cellar.vessel, {})
+        return Recorded(cellar.vessel, {})
 
     outer(by=acting(cellar.hand))
     assert bound(Entry.objects.latest("number")) == [("vessel", cellar.vessel.pk)]

@@ -9,12 +9,12 @@ import pytest
 from django.core import mail
 from django.core.management import CommandError, call_command
 
+from brewhygiene.ledger.check.heads import check_heads
 from brewhygiene.ledger.check.whole import check_everything
+from brewhygiene.ledger.hashing.merkle import root_of
 from brewhygiene.ledger.heads import outside
-from brewhygiene.ledger.heads.check import check_heads
 from brewhygiene.ledger.heads.head import NoHead, kept_head, make_head, read_head
 from brewhygiene.ledger.heads.key import NoKey, key_file, private_key, public_hex
-from brewhygiene.ledger.merkle import root_of
 from brewhygiene.ledger.models import Entry, Head
 from brewhygiene.turnarounds.actions import empty_vessel
 from tests.factories import NOW, Cellar, acting

@@ -7,14 +7,14 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
+from brewhygiene.cellar.actions import set_vessel_photo
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.core.management import call_command
 
-from brewhygiene.cellar.actions import set_vessel_photo
+from brewhygiene.ledger.adoption import bind_unbound
 from brewhygiene.ledger.heads.head import kept_head, make_head
-from brewhygiene.ledger.rows.adoption import bind_unbound
-from brewhygiene.turnarounds.models import Trace
+from brewhygiene.turnarounds.models import LoggerFile
 from tests.factories import NOW, Cellar, acting
 from tests.ledger.tampering import WAYS, Way
 
@@ -37,7 +37,7 @@ def worked(cellar: Cellar) -> Cellar:
     """A released turnaround with everything that can be tampered with, all of it bound."""
     turnaround = cellar.released()
     set_vessel_photo(by=acting(cellar.brewer), vessel=cellar.vessel, photo=ContentFile(b"a photo"))
-    Trace.objects.create(
+    LoggerFile.objects.create(
         clean=turnaround.cleans.get(),
         file=default_storage.save("traces/1.log", ContentFile(LOG)),
         original_name="cip.csv",

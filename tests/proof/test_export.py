@@ -11,8 +11,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from brewhygiene.ledger.adoption import bind_unbound
 from brewhygiene.ledger.heads.key import public_hex
-from brewhygiene.ledger.rows.adoption import bind_unbound
 from tests.factories import NOW, Cellar, make_point
 
 pytestmark = pytest.mark.django_db
@@ -73,7 +73,9 @@ def test_export_holds_every_row_of_the_record_with_its_proof(export: dict[str, A
 def test_export_is_found_good(export: dict[str, Any], tmp_path: Path) -> None:
     code, said = verified(export, tmp_path)
     assert code == 0
-    assert said.startswith(f"{len(export['rows'])} rows and {len(export['entries'])} entries hold, ")
+    assert said.startswith(
+        f"{len(export['rows'])} rows and {len(export['entries'])} entries hold, "
+    )
 
 
 def _another_reading(export: dict[str, Any]) -> None:

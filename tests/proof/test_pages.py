@@ -7,8 +7,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from brewhygiene.ledger.adoption import bind_unbound
 from brewhygiene.ledger.models import Entry, Head
-from brewhygiene.ledger.rows.adoption import bind_unbound
 from tests.factories import NOW, Cellar
 
 pytestmark = pytest.mark.django_db
@@ -60,7 +60,13 @@ def test_entries_say_who_did_what_when_and_from_where(cellar: Cellar) -> None:
     entry = Entry.objects.latest("number")
     text = client_of(cellar.owner).get(ADDRESSES[0]).content.decode()
     row = text.split(f'href="{reverse("proof:entry", args=[entry.number])}"')[1].split("</tr>")[0]
-    for said in ("Jonas Feld", "empty vessel", str(turnaround), "192.0.2.7", "10 Mar 2026, 09:00:00"):
+    for said in (
+        "Jonas Feld",
+        "empty vessel",
+        str(turnaround),
+        "192.0.2.7",
+        "10 Mar 2026, 09:00:00",
+    ):
         assert row.count(said) == 1, said
 
 

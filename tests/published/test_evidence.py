@@ -7,9 +7,9 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
-from brewhygiene.ledger.canonical import NotCanonical, canonical, digest_of, number_text
+from brewhygiene.ledger.hashing.canonical import NotCanonical, canonical, digest_of, number_text
+from brewhygiene.ledger.hashing.merkle import Levels, Tree, root_from, root_of
 from brewhygiene.ledger.heads.key import is_signed
-from brewhygiene.ledger.merkle import Levels, Tree, root_from, root_of
 
 # RFC 6962's own reference leaves, as every implementation of Certificate Transparency uses them.
 LEAVES = [

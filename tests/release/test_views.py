@@ -130,7 +130,7 @@ def test_queue_shows_when_a_release_lapses_and_lets_the_cellar_fill(cellar: Now)
     turnaround = cellar.released_ago(20 * MINUTE)
     html = text_of(signed_in(cellar.hand).get(reverse("release:queue")))
     # Sanitised 40 min ago, of 4 h.
-    assert "<strong>in 3 h 19 min</strong>" in html
+    assert "<strong>in 3 h 20 min</strong>" in html
     assert f'href="{address("fill", turnaround)}"' in html
 
 

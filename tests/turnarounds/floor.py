@@ -5,15 +5,16 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.test import Client
-from django.utils import timezone
 
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
 from brewhygiene.regimes.models import RegimeVersion, StepKind
-from brewhygiene.turnarounds import step_actions
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
 from brewhygiene.turnarounds.progress import CleanProgress, progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
+from brewhygiene.turnarounds.readings import actions as step_reading_actions
+from brewhygiene.turnarounds.steps import actions as step_actions
+from tests import clock
 from tests.factories import Cellar, acting, add_step, make_agent, make_peracetic, make_version
 
 
@@ -75,7 +76,7 @@ class Floor(Cellar):
         self.quick = self.version
         self.version = caustic_version(name="Fermenter, hot (invented)")
         self.client = signed_in(self.hand)
-        self.lot.expires_on = timezone.localdate() + timedelta(days=60)
+        self.lot.expires_on = clock.today() + timedelta(days=60)
         self.lot.save()
 
     def cleaned(self, **values: Any) -> Turnaround:
@@ -91,7 +92,7 @@ class Floor(Cellar):
 
     def at_step(self, order: int, *, minutes_ago: float = 60) -> Clean:
         """A clean that has come to its step of this order, which is not started."""
-        then = timezone.now() - timedelta(minutes=minutes_ago)
+        then = clock.now() - timedelta(minutes=minutes_ago)
         clean = self.started(self.emptied(now=then), now=then)
         for step in clean.version.steps.filter(order__lt=order).order_by("order"):
             self.run_step(clean, step.order, now=then)
@@ -117,8 +118,8 @@ class Floor(Cellar):
     def read(
         self, record: StepRecord, quantity: str, value: float, *, now: Any = None, **values: Any
     ) -> Any:
-        return step_actions.record_reading(
-            by=acting(self.hand, now=now or timezone.now()),
+        return step_reading_actions.record_reading(
+            by=acting(self.hand, now=now or clock.now()),
             record=record,
             quantity=quantity,
             value=value,
@@ -128,4 +129,4 @@ class Floor(Cellar):
     def running_caustic(self, *, minutes_ago: float = 10) -> StepRecord:
         """The hot caustic step, running for some minutes, with nothing read yet."""
         clean = self.at_step(2, minutes_ago=minutes_ago + 10)
-        return self.running_step(clean, 2, now=timezone.now() - timedelta(minutes=minutes_ago))
+        return self.running_step(clean, 2, now=clock.now() - timedelta(minutes=minutes_ago))

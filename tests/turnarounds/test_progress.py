@@ -3,11 +3,12 @@
 from datetime import timedelta
 
 import pytest
-from django.utils import timezone
 
-from brewhygiene.turnarounds import step_actions
 from brewhygiene.turnarounds.models import Deviation, StepRecord
 from brewhygiene.turnarounds.progress import minutes_of, unread_windows
+from brewhygiene.turnarounds.readings import actions as step_reading_actions
+from brewhygiene.turnarounds.steps import actions as step_actions
+from tests import clock
 from tests.factories import acting
 from tests.turnarounds.floor import Floor
 
@@ -26,7 +27,7 @@ def running(floor: Floor) -> StepRecord:
 
 def decide(floor: Floor, deviation: Deviation, disposition: str, **values: str) -> None:
     step_actions.dispose_deviation(
-        by=acting(floor.hand, now=timezone.now()),
+        by=acting(floor.hand, now=clock.now()),
         deviation=deviation,
         disposition=disposition,
         **values,
@@ -34,12 +35,12 @@ def decide(floor: Floor, deviation: Deviation, disposition: str, **values: str) 
 
 
 def end(floor: Floor, record: StepRecord, **values: float) -> None:
-    step_actions.end_step(by=acting(floor.hand, now=timezone.now()), record=record, **values)
+    step_actions.end_step(by=acting(floor.hand, now=clock.now()), record=record, **values)
 
 
 def correct(floor: Floor, reading, value: float) -> None:
-    step_actions.correct_reading(
-        by=acting(floor.hand, now=timezone.now()), reading=reading, value=value, reason="Mistyped"
+    step_reading_actions.correct_reading(
+        by=acting(floor.hand, now=clock.now()), reading=reading, value=value, reason="Mistyped"
     )
 
 
@@ -63,7 +64,7 @@ def test_a_late_correction_of_an_earlier_attempt_is_decided_on(
     first = floor.read(running, "concentration", 2, basis="ww")
     floor.read(running, "temperature_c", 20)
     decide(floor, Deviation.objects.get(), "repeat")
-    again = floor.running_step(running.clean, 2, now=timezone.now())
+    again = floor.running_step(running.clean, 2, now=clock.now())
     for quantity, value in (("temperature_c", 75), ("flow_l_min", 150)):
         floor.read(again, quantity, value)
     floor.read(again, "concentration", 2, basis="ww")
@@ -77,7 +78,7 @@ def extended(floor: Floor, record: StepRecord) -> StepRecord:
     """The next attempt, which prolongs the one that is open to decision."""
     decide(floor, Deviation.objects.filter(disposition="").first(), "extend")
     step_actions.start_step(
-        by=acting(floor.hand, now=timezone.now()), clean=record.clean, step=record.step
+        by=acting(floor.hand, now=clock.now()), clean=record.clean, step=record.step
     )
     return floor.progress(record.clean).of(record.step).record
 
@@ -117,4 +118,4 @@ def test_a_progress_reads_extensions_without_queries(
     end(floor, running)
     latest = extended(floor, running)
     with django_assert_num_queries(0):
-        minutes_of(latest, until=timezone.now())
+        minutes_of(latest, until=clock.now())

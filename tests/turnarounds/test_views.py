@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from brewhygiene.cellar.models import Emptying, HoldClock
 from brewhygiene.turnarounds.models import Clean, Turnaround, VesselOpening
+from tests import clock
 from tests.factories import make_beer, make_user, make_version, make_vessel
 from tests.turnarounds.floor import Floor, caustic_version, counted, errors, signed_in
 
@@ -128,8 +129,8 @@ def test_a_step_of_another_regime_is_not_found(floor: Floor) -> None:
 
 
 def test_what_was_in_it_is_shown_where_it_is_on_record_and_not_asked(floor: Floor) -> None:
-    released = floor.released(now=timezone.now() - timedelta(days=9))
-    fill = floor.filled(released, now=timezone.now() - timedelta(days=9) + timedelta(minutes=50))
+    released = floor.released(now=clock.now() - timedelta(days=9))
+    fill = floor.filled(released, now=clock.now() - timedelta(days=9) + timedelta(minutes=50))
     page = floor.client.get(url("empty", floor.vessel.pk))
     assert list(page.context["form"].fields) == [
         "key", "client_time", "next_beer", "co2_left", "emptied_at", "note",
@@ -140,7 +141,7 @@ def test_what_was_in_it_is_shown_where_it_is_on_record_and_not_asked(floor: Floo
 def test_a_vessel_is_emptied_with_two_taps(floor: Floor) -> None:
     page = floor.client.get(url("empty", floor.vessel.pk))
     form = page.context["form"]
-    before = timezone.now()
+    before = clock.now()
     answer = floor.client.post(
         url("empty", floor.vessel.pk),
         {"key": form["key"].value(), "co2_left": form["co2_left"].value(), "beer": floor.pale.pk},
@@ -149,11 +150,11 @@ def test_a_vessel_is_emptied_with_two_taps(floor: Floor) -> None:
     assert answer.headers["Location"] == reverse("board:turnaround", args=[turnaround.pk])
     assert turnaround.emptying.beer == floor.pale
     assert turnaround.emptying.co2_left is True
-    assert before <= turnaround.opened_at <= timezone.now()
+    assert before <= turnaround.opened_at <= clock.now()
 
 
 def test_a_vessel_emptied_earlier_is_recorded_so(floor: Floor) -> None:
-    earlier = timezone.localtime() - timedelta(hours=3)
+    earlier = clock.local() - timedelta(hours=3)
     floor.client.post(
         url("empty", floor.vessel.pk),
         {"co2_left": "no", "emptied_at": f"{earlier:%Y-%m-%dT%H:%M}", "note": "By the night shift"},
@@ -188,7 +189,7 @@ def test_a_time_that_cannot_be_is_said_beside_it_and_the_note_is_kept(
 
 
 def test_a_vessel_emptied_twice_names_who_did_it_first(floor: Floor) -> None:
-    floor.emptied(now=timezone.now())
+    floor.emptied(now=clock.now())
     before = counted(Turnaround, Emptying)
     page = floor.client.get(url("empty", floor.vessel.pk)).content.decode()
     assert "Jonas Feld recorded it" in page
@@ -211,7 +212,7 @@ def test_the_same_emptying_sent_twice_is_one(floor: Floor) -> None:
 
 
 def test_a_vessel_may_be_emptied_in_the_minute_in_which_it_was_filled(floor: Floor) -> None:
-    then = (timezone.now() - timedelta(days=2)).replace(second=40)
+    then = (clock.now() - timedelta(days=2)).replace(second=40)
     floor.filled(floor.released(now=then), now=then + timedelta(minutes=50))
     typed = timezone.localtime(then + timedelta(minutes=50))
     answer = floor.client.post(
@@ -225,7 +226,7 @@ def test_a_vessel_may_be_emptied_in_the_minute_in_which_it_was_filled(floor: Flo
 
 
 def test_the_proposal_is_accepted_with_one_tap(floor: Floor) -> None:
-    turnaround = floor.emptied(now=timezone.now(), beer=make_beer(sour_or_mixed=True))
+    turnaround = floor.emptied(now=clock.now(), beer=make_beer(sour_or_mixed=True))
     floor.vessel.default_regime = floor.version.regime
     floor.vessel.save()
     page = floor.client.get(url("regime", turnaround.pk))
@@ -241,7 +242,7 @@ def test_the_proposal_is_accepted_with_one_tap(floor: Floor) -> None:
 
 def test_the_proposal_says_why_and_what_to_mind(floor: Floor) -> None:
     nuts = make_beer(name="Nut Brown (invented)", allergen="nuts", fruit_or_heavy_hops=True)
-    page = floor.client.get(url("regime", floor.emptied(now=timezone.now(), beer=nuts).pk))
+    page = floor.client.get(url("regime", floor.emptied(now=clock.now(), beer=nuts).pk))
     text = page.content.decode()
     assert "Nut Brown (invented) was in it: nuts" in text
     assert "Nuts: use an allergen test of its own" in text
@@ -249,7 +250,7 @@ def test_the_proposal_says_why_and_what_to_mind(floor: Floor) -> None:
 
 def test_other_regimes_say_what_they_lack(floor: Floor) -> None:
     acid_due = make_vessel(acid_every_n=1)
-    turnaround = floor.emptied(now=timezone.now(), vessel=acid_due)
+    turnaround = floor.emptied(now=clock.now(), vessel=acid_due)
     make_version(name="For hoses", vessel_kinds=["hose_set"])
     others = floor.client.get(url("regime", turnaround.pk)).context["others"]
     assert {other.version: other.lacks for other, _ in others} == {floor.quick: ["no acid step"]}
@@ -258,7 +259,7 @@ def test_other_regimes_say_what_they_lack(floor: Floor) -> None:
 def test_a_weaker_regime_asks_for_its_reason_beside_it_and_keeps_what_was_typed(
     floor: Floor,
 ) -> None:
-    turnaround = floor.emptied(now=timezone.now(), beer=make_beer(sour_or_mixed=True))
+    turnaround = floor.emptied(now=clock.now(), beer=make_beer(sour_or_mixed=True))
     weak = make_version(level=1)
     before = counted(Clean)
     answer = floor.client.post(url("regime", turnaround.pk), {"version": weak.pk})
@@ -281,7 +282,7 @@ def test_a_weaker_regime_asks_for_its_reason_beside_it_and_keeps_what_was_typed(
 
 def test_what_no_regime_gives_is_said_and_needs_a_reason(floor: Floor) -> None:
     vessel = make_vessel(acid_every_n=1)
-    page = floor.client.get(url("regime", floor.emptied(now=timezone.now(), vessel=vessel).pk))
+    page = floor.client.get(url("regime", floor.emptied(now=clock.now(), vessel=vessel).pk))
     assert page.context["proposal"].unmet == ["no acid step"]
     assert page.context["proposed_form"].fields["weaker_reason"].required is True
     assert "it has no acid step. Ask the head brewer." in page.content.decode()
@@ -289,7 +290,7 @@ def test_what_no_regime_gives_is_said_and_needs_a_reason(floor: Floor) -> None:
 
 def test_a_kind_of_vessel_without_a_regime_says_so(floor: Floor) -> None:
     keg = make_vessel(kind="keg_line", name="Line 3")
-    turnaround = floor.emptied(now=timezone.now(), vessel=keg)
+    turnaround = floor.emptied(now=clock.now(), vessel=keg)
     page = floor.client.get(url("regime", turnaround.pk)).content.decode()
     assert "There is no regime for a keg line yet." in page
     assert "The head brewer can make one" in page
@@ -298,7 +299,7 @@ def test_a_kind_of_vessel_without_a_regime_says_so(floor: Floor) -> None:
 
 
 def test_a_regime_that_is_not_there_any_more_is_said(floor: Floor) -> None:
-    turnaround = floor.emptied(now=timezone.now())
+    turnaround = floor.emptied(now=clock.now())
     answer = floor.client.post(url("regime", turnaround.pk), {"version": 9999})
     assert answer.status_code == 422
     assert errors(answer) == {"version": ["That regime is not there any more. Choose again."]}
@@ -306,7 +307,7 @@ def test_a_regime_that_is_not_there_any_more_is_said(floor: Floor) -> None:
 
 
 def test_a_clean_started_twice_by_one_form_is_one(floor: Floor) -> None:
-    turnaround = floor.emptied(now=timezone.now())
+    turnaround = floor.emptied(now=clock.now())
     form = {"key": "tap", "version": floor.version.pk}
     codes = [floor.client.post(url("regime", turnaround.pk), form).status_code for _ in range(2)]
     assert (codes, Clean.objects.count()) == ([302, 302], 1)
@@ -318,13 +319,13 @@ def test_a_clean_started_twice_by_one_form_is_one(floor: Floor) -> None:
 def test_the_dirty_hold_runs_on_the_screen(floor: Floor, hours_ago: float, words: str) -> None:
     HoldClock.objects.update_or_create(vessel_kind="fermenter", defaults={"dirty_hold_h": 5})
     # A few seconds early, so that the minutes shown do not depend on how long the test takes.
-    emptied = timezone.now() - timedelta(hours=hours_ago) + timedelta(seconds=20)
+    emptied = clock.now() - timedelta(hours=hours_ago) + timedelta(seconds=20)
     page = floor.client.get(url("regime", floor.emptied(now=emptied).pk)).content.decode()
     assert words in " ".join(page.replace("<strong>", "").split())
 
 
 def test_the_next_beer_is_changed_and_the_proposal_follows(floor: Floor) -> None:
-    turnaround = floor.emptied(now=timezone.now())
+    turnaround = floor.emptied(now=clock.now())
     strict = make_beer(name="Clear Head (invented)", strict_before=True)
     answer = floor.client.post(url("next_beer", turnaround.pk), {"beer": strict.pk})
     assert answer.headers["Location"] == url("regime", turnaround.pk)
@@ -404,7 +405,7 @@ def test_an_opened_vessel_is_recorded_with_its_reason(floor: Floor) -> None:
 
 
 def test_opening_a_vessel_that_is_not_clean_changes_nothing(floor: Floor) -> None:
-    turnaround = floor.emptied(now=timezone.now())
+    turnaround = floor.emptied(now=clock.now())
     answer = floor.client.post(url("opened", turnaround.pk), {"reason": "To look"})
     why_not = "has not been cleaned since it was emptied, so opening it changes nothing."
     assert errors(answer) == {"__all__": [f"{floor.vessel.name} {why_not}"]}
@@ -417,7 +418,7 @@ def test_opening_a_vessel_that_is_not_clean_changes_nothing(floor: Floor) -> Non
 def test_a_choice_of_one_regime_costs_as_much_as_one_of_four(
     floor: Floor, django_assert_num_queries: Any
 ) -> None:
-    at = url("regime", floor.emptied(now=timezone.now()).pk)
+    at = url("regime", floor.emptied(now=clock.now()).pk)
     with django_assert_num_queries(15):
         floor.client.get(at)
     for _ in range(3):
@@ -433,6 +434,6 @@ def test_a_clean_at_its_end_costs_as_much_as_one_at_its_start(
     with django_assert_num_queries(11):
         floor.client.get(url("clean", clean.pk))
     for order in (2, 3, 4):
-        floor.run_step(clean, order, now=timezone.now() - timedelta(minutes=150))
+        floor.run_step(clean, order, now=clock.now() - timedelta(minutes=150))
     with django_assert_num_queries(11):
         floor.client.get(url("clean", clean.pk))

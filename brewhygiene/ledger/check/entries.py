@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from brewhygiene.ledger.canonical import canonical, digest_of
-from brewhygiene.ledger.check.findings import Finding, Kind
-from brewhygiene.ledger.merkle import Tree
+from brewhygiene.ledger.findings import Finding, Kind
+from brewhygiene.ledger.hashing.canonical import canonical, digest_of
+from brewhygiene.ledger.hashing.merkle import Tree
 from brewhygiene.ledger.models import Binding, Entry, Shape
 
 

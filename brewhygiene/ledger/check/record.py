@@ -5,12 +5,11 @@ from collections.abc import Iterable, Sequence
 
 from django.db import models
 
+from brewhygiene.ledger.binding import ADOPTED, rows_root
 from brewhygiene.ledger.check.entries import check_entry
-from brewhygiene.ledger.check.findings import Finding, Kind
 from brewhygiene.ledger.check.rows import check_history, latest_of
+from brewhygiene.ledger.findings import Finding, Kind
 from brewhygiene.ledger.models import Binding, Entry
-from brewhygiene.ledger.rows.adoption import ADOPTED
-from brewhygiene.ledger.rows.binding import rows_root
 from brewhygiene.ledger.rows.capture import bound_models
 from brewhygiene.ledger.rows.shapes import shape_of
 

@@ -6,9 +6,9 @@ from operator import attrgetter
 
 from django.db import connection
 
-from brewhygiene.ledger.check.findings import Finding, Kind
+from brewhygiene.ledger.binding import ADOPTED, REBOUND, gone_tables
+from brewhygiene.ledger.findings import Finding, Kind
 from brewhygiene.ledger.models import Binding, Shape
-from brewhygiene.ledger.rows.adoption import ADOPTED, REBOUND, gone_tables
 from brewhygiene.ledger.rows.capture import bound_models
 from brewhygiene.ledger.rows.shapes import Row, file_sha256, shape_of
 from brewhygiene.ledger.rows.shapes import Shape as Columns

@@ -5,9 +5,9 @@ from collections.abc import Iterator
 
 from brewhygiene.ledger import triggers
 from brewhygiene.ledger.check.entries import check_entries, check_shapes
-from brewhygiene.ledger.check.findings import Finding, Kind
+from brewhygiene.ledger.check.heads import check_kept_heads
 from brewhygiene.ledger.check.rows import check_rows
-from brewhygiene.ledger.heads.check import check_kept_heads
+from brewhygiene.ledger.findings import Finding, Kind
 
 
 def check_everything() -> Iterator[Finding]:

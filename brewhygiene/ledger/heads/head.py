@@ -8,8 +8,8 @@ import dataclasses
 import re
 from datetime import datetime
 
+from brewhygiene.ledger.hashing.merkle import Tree
 from brewhygiene.ledger.heads.key import is_signed, public_hex, sign
-from brewhygiene.ledger.merkle import Tree
 from brewhygiene.ledger.models import Entry, Head
 from brewhygiene.ledger.rows.shapes import moment_text
 

@@ -15,7 +15,6 @@ from django.db import connection, models
 from django.db.models.query import QuerySet
 from django.db.models.signals import m2m_changed, post_save, pre_delete, pre_save
 
-from brewhygiene.ledger.places import Bound
 from brewhygiene.ledger.rows.shapes import shape_of
 
 Key = tuple[type[models.Model], int]
@@ -75,11 +74,20 @@ class _Local(threading.local):
 _local = _Local()
 
 
-def bound_models() -> list[type[Bound]]:
+def is_bound(model: type[models.Model]) -> bool:
+    """Whether entries bind this table's rows: it says which of its columns they leave out."""
+    return hasattr(model, "unbound")
+
+
+def _unbound(model: type[models.Model]) -> frozenset[str]:
+    return getattr(model, "unbound", frozenset())
+
+
+def bound_models() -> list[type[models.Model]]:
     """Every table whose rows are bound, in the order of their names."""
     from django.apps import apps
 
-    found = [model for model in apps.get_models() if issubclass(model, Bound)]
+    found = [model for model in apps.get_models() if is_bound(model)]
     return sorted(found, key=lambda model: model._meta.db_table)
 
 
@@ -171,9 +179,9 @@ def was_made(records: Iterable[models.Model]) -> None:
 def _on_pre_save(
     sender: type[models.Model], instance: models.Model, update_fields: Any = None, **_: Any
 ) -> None:
-    if _local.capture is None or not issubclass(sender, Bound) or instance.pk is None:
+    if _local.capture is None or not is_bound(sender) or instance.pk is None:
         return
-    if update_fields and sender.unbound.issuperset(update_fields):
+    if update_fields and _unbound(sender).issuperset(update_fields):
         _local.capture.excused.add(sender._meta.db_table)
         return
     will_change(sender, [instance.pk])
@@ -182,18 +190,18 @@ def _on_pre_save(
 def _on_post_save(
     sender: type[models.Model], instance: models.Model, created: bool, **_: Any
 ) -> None:
-    if created and issubclass(sender, Bound):
+    if created and is_bound(sender):
         was_made([instance])
 
 
 def _on_pre_delete(sender: type[models.Model], instance: models.Model, **_: Any) -> None:
     if _local.capture is None:
         return
-    if issubclass(sender, Bound):
+    if is_bound(sender):
         will_change(sender, [instance.pk])
     for relation in sender._meta.related_objects:
         field = relation.field
-        if issubclass(field.model, Bound) and relation.on_delete is models.SET_NULL:
+        if is_bound(field.model) and relation.on_delete is models.SET_NULL:
             pointing = field.model._base_manager.filter(**{field.name: instance.pk})
             will_change(field.model, pointing.values_list("pk", flat=True))
             _local.capture.excused.add(field.model._meta.db_table)

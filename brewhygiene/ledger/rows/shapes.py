@@ -14,7 +14,7 @@ from typing import Any
 from django.core.files.storage import default_storage
 from django.db import connection, models
 
-from brewhygiene.ledger.canonical import canonical, digest_of
+from brewhygiene.ledger.hashing.canonical import canonical, digest_of
 
 _KINDS = {
     "AutoField": "integer",

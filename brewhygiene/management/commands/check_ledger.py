@@ -6,8 +6,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from brewhygiene.ledger.check.heads import check_heads
 from brewhygiene.ledger.check.whole import check_everything
-from brewhygiene.ledger.heads.check import check_heads
 from brewhygiene.ledger.heads.head import NoHead, SignedHead, read_head
 from brewhygiene.ledger.models import Binding, Entry
 

@@ -23,7 +23,7 @@ from django.db import transaction
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.management.memory import aside, hand_back, settle
 from brewhygiene.people.models import User
-from brewhygiene.people.sign_ins import demo_sign_ins
+from brewhygiene.people.signing_in.demonstration import demo_sign_ins
 from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES
 
 THREADS = 8

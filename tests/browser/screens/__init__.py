@@ -1,0 +1,1 @@
+"""Pictures of every kind of screen, to be looked at: ``python -m tests.browser.screens``."""
