@@ -19,6 +19,7 @@ from brewhygiene import models as house
 from brewhygiene.cellar.points.actions import new_code
 from brewhygiene.ledger.changes import as_value
 from brewhygiene.ledger.recording import Actor, Recorded, action
+from brewhygiene.people.actions import NAMES
 from brewhygiene.people.requests import actor_of
 
 if TYPE_CHECKING:
@@ -54,14 +55,15 @@ def _kept(value: Any) -> Any:
 
 
 def changed_values(form: AnyForm) -> dict[str, Any]:
-    """What a form changed, before and after, without any secret."""
-    names = [name for name in form.changed_data if name not in SECRET]
+    """What a form changed, before and after, without any secret and without anybody's name."""
+    hidden = SECRET | (NAMES if isinstance(form.instance, house.User) else frozenset())
+    names = [name for name in form.changed_data if name not in hidden]
     values: dict[str, Any] = {
         "before": {name: _kept(form.initial.get(name)) for name in names},
         "after": {name: _kept(form.cleaned_data.get(name)) for name in names},
     }
-    if secrets := sorted(SECRET & set(form.changed_data)):
-        values["not shown"] = secrets
+    if not_shown := sorted(hidden & set(form.changed_data)):
+        values["not shown"] = not_shown
     return values
 
 
@@ -73,31 +75,14 @@ class SetUpAdmin(AnyModelAdmin):
     ) -> None:
         def write() -> None:
             super(SetUpAdmin, self).save_model(request, obj, form, change)
+            # Links to other rows are part of the row: one entry binds both.
+            form.save_m2m()
 
         write_through_admin(
             by=actor_of(request),
             record=obj,
             write=write,
             values={"did": "edit" if change else "add", **changed_values(form)},
-        )
-
-    def save_related(
-        self, request: HttpRequest, form: AnyForm, formsets: Any, change: bool
-    ) -> None:
-        """Links to other rows are written after the row itself: an entry binds them too."""
-        links = {field.name for field in form.instance._meta.many_to_many}
-        if not links.intersection(form.changed_data):
-            super().save_related(request, form, formsets, change)
-            return
-
-        def write() -> None:
-            super(SetUpAdmin, self).save_related(request, form, formsets, change)
-
-        write_through_admin(
-            by=actor_of(request),
-            record=form.instance,
-            write=write,
-            values={"did": "link", **changed_values(form)},
         )
 
     def delete_model(self, request: HttpRequest, obj: models.Model) -> None:

@@ -43,6 +43,11 @@ class User(SetUp, AbstractUser):
         return self.full_name or self.username
 
     @property
+    def pseudonym(self) -> str:
+        """What the ledger calls this person; who that is stands in this table alone."""
+        return f"person {self.pk}"
+
+    @property
     def short_name(self) -> str:
         return self.initials or self.display_name[:2].upper()
 

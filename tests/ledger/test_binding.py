@@ -6,7 +6,8 @@ from contextlib import contextmanager
 import pytest
 from django.db import connection, models, transaction
 
-from brewhygiene.atp.models import Baseline, Result
+from brewhygiene.atp.models.baselines import Baseline
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import Beer, Vessel
 from brewhygiene.ledger.adoption import (
     bind_changed_tables,

@@ -7,7 +7,7 @@ from django.core.management import call_command
 from django.core.management.color import no_style
 from django.db import DatabaseError, connection, models, transaction
 
-from brewhygiene.atp.models import Result
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.ledger import triggers
 from brewhygiene.ledger.models import Binding, Entry
 from brewhygiene.turnarounds.models import Clean, Turnaround
