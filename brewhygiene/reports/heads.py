@@ -27,7 +27,7 @@ class PrintedHead:
     @property
     def code(self) -> SafeString:
         """The whole head as a QR code, to be photographed."""
-        return qr_svg(self.head.whole_text, error="l") if self.head else SafeString()
+        return qr_svg(self.head.whole_text, error="l", light="#fff") if self.head else SafeString()
 
 
 def printed_head(*, way: str, now: datetime) -> PrintedHead:

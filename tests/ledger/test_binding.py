@@ -274,7 +274,7 @@ def test_rows_of_a_changed_table_are_bound_anew_but_for_those_that_did_not_match
     turnaround = cellar.cleaned()
     with by_an_earlier_version(Result):
         right = cellar.sampled(turnaround, rlu=3)
-        wrong = cellar.sampled(turnaround, rlu=3, retest_of=right)
+        wrong = cellar.sampled(turnaround, rlu=3)
     said = Entry.objects.latest("number")
     with unguarded(Result):
         Result.objects.filter(pk=wrong.pk).update(rlu=2)

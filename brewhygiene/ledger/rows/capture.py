@@ -199,7 +199,10 @@ def _on_pre_delete(sender: type[models.Model], instance: models.Model, **_: Any)
         return
     if is_bound(sender):
         will_change(sender, [instance.pk])
-    for relation in sender._meta.related_objects:
+    # Hidden ones too: a link without a name back is a link.
+    for relation in sender._meta.get_fields(include_hidden=True):
+        if not isinstance(relation, models.ManyToOneRel):
+            continue
         field = relation.field
         if is_bound(field.model) and relation.on_delete is models.SET_NULL:
             pointing = field.model._base_manager.filter(**{field.name: instance.pk})
