@@ -130,7 +130,7 @@ def text(pdf: bytes) -> str:
         pytest.param("Nothing over the action limit no Racking arm: 180 RLU", id="gate then"),
         pytest.param("Reason: Blank of the rinse water explains it", id="reason at a gate"),
         pytest.param("match the hashes that", id="ledger"),
-        pytest.param("Signed head of the ledger Keep this paper, or a photograph of the code", id="head"),
+        pytest.param("Signed head of the ledger Keep this paper", id="head"),
         pytest.param("Vessel vented The pressure is off and the gauge reads zero", id="wording"),
     ],
 )
