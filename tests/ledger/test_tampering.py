@@ -7,11 +7,11 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
-from brewhygiene.cellar.actions import set_vessel_photo
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.core.management import call_command
 
+from brewhygiene.cellar.vessels.actions import set_vessel_photo
 from brewhygiene.ledger.adoption import bind_unbound
 from brewhygiene.ledger.heads.head import kept_head, make_head
 from brewhygiene.turnarounds.models import LoggerFile

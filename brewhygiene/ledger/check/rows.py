@@ -36,7 +36,7 @@ def _check_table(table: str, current: Columns | None, *, files: bool) -> Iterato
     bindings = (
         Binding.objects.filter(table=table)
         .select_related("entry")
-        .only("row", "shape", "before", "digest", "file", "entry__number", "entry__verb")
+        .only("table", "row", "shape", "before", "digest", "file", "entry__number", "entry__verb")
         .order_by("row", "id")
         .iterator(chunk_size=5000)
     )

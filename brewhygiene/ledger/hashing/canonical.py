@@ -6,8 +6,8 @@ every machine and database.
 """
 
 import hashlib
-import json
 import math
+from json.encoder import encode_basestring
 from typing import Any
 
 # Beyond this a double no longer tells two neighbouring whole numbers apart (RFC 8785, 3.2.2.3).
@@ -61,7 +61,7 @@ def canonical(value: Any) -> str:
     if value is False:
         return "false"
     if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False)
+        return encode_basestring(value)
     if isinstance(value, int):
         return str(value) if abs(value) <= LARGEST_WHOLE else number_text(float(value))
     if isinstance(value, float):
