@@ -9,6 +9,9 @@ class BrewhygieneConfig(AppConfig):
     def ready(self) -> None:
         from django.db.models.signals import post_migrate, pre_migrate
 
+        import brewhygiene.atp.answers
+        import brewhygiene.plates.answers
+        import brewhygiene.turnarounds.answers  # noqa: F401
         from brewhygiene.ledger.rows.capture import watch
         from brewhygiene.ledger.upkeep import after_migration, before_migration
         from brewhygiene.people.roles import grant_role_permissions

@@ -13,6 +13,7 @@ from brewhygiene.regimes.about import About, AgentValues
 from brewhygiene.regimes.drafts import StepDraft, as_values, drafts_of, fingerprint, write_steps
 from brewhygiene.regimes.models import ActiveSubstance, Agent, AgentKind, Regime, RegimeVersion
 from brewhygiene.regimes.queries import versions_with_steps, was_ever_used
+from brewhygiene.regimes.questions import cleans_by
 from brewhygiene.regimes.rules.problems import Problem, problems_of
 
 SUBSTANCES: dict[str, frozenset[str]] = {
@@ -206,7 +207,7 @@ def save_regime_version(
         version = current
         current.change_note = change_note.strip() or current.change_note
         current.save(update_fields=["change_note"])
-    elif current.cleans.exists():
+    elif cleans_by(current).exists():
         if not change_note.strip():
             raise Refusal(
                 f"Version {current.number} was used, so this becomes version "

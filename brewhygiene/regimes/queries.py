@@ -1,9 +1,10 @@
 """Reads of regimes that more than one caller needs."""
 
-from django.db.models import Count, OuterRef, Prefetch, QuerySet, Subquery, Value
+from django.db.models import Count, Exists, OuterRef, Prefetch, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 
 from brewhygiene.regimes.models import Agent, Regime, RegimeVersion, Step
+from brewhygiene.regimes.questions import cleans_by
 
 
 def versions_with_steps() -> QuerySet[RegimeVersion]:
@@ -21,7 +22,9 @@ def current_versions() -> QuerySet[RegimeVersion]:
 
 def _with_use(versions: QuerySet[RegimeVersion]) -> QuerySet[RegimeVersion]:
     """With ``cleans_count``, the number of cleans that ran by each."""
-    return versions.annotate(cleans_count=Count("cleans")).select_related("created_by")
+    used = cleans_by(OuterRef("pk")).order_by().values("version").annotate(n=Count("pk"))
+    counted = Coalesce(Subquery(used.values("n")), Value(0))
+    return versions.annotate(cleans_count=counted).select_related("created_by")
 
 
 def regimes_for_list() -> QuerySet[Regime]:
@@ -42,7 +45,7 @@ def versions_for_history(regime: Regime) -> QuerySet[RegimeVersion]:
 
 def was_ever_used(regime: Regime) -> bool:
     """Whether any clean ran by any version of it. 1 query."""
-    return regime.versions.filter(cleans__isnull=False).exists()
+    return regime.versions.filter(Exists(cleans_by(OuterRef("pk")))).exists()
 
 
 def agents_for_setup() -> QuerySet[Agent]:

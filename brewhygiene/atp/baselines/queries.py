@@ -9,6 +9,7 @@ from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet
 from brewhygiene.atp.models.baselines import Baseline, BaselineExclusion
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result, standing_results
+from brewhygiene.atp.questions import plates_that_grew
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.regimes.models import Regime
@@ -140,7 +141,7 @@ def history_of(baseline: Baseline, *, above_rlu: int | None, now: datetime) -> H
     points = list(baseline.points.all())
     if points:
         results = results.filter(point__in=points)
-    grown = Q(turnaround__plates__state="positive")
+    grown = Q(Exists(plates_that_grew(OuterRef("turnaround"))))
     counted = results.aggregate(
         cleans=Count("clean", distinct=True),
         positive=Count("clean", filter=grown, distinct=True),
@@ -170,11 +171,8 @@ def limits_from(baseline: Baseline) -> QuerySet[LimitSet]:
 
 def turnarounds_with_growth(results: list[Result]) -> set[int]:
     """The turnarounds of ``results`` of which a plate grew something. 1 query."""
-    return set(
-        Turnaround.objects.filter(
-            pk__in={result.turnaround_id for result in results}, plates__state="positive"
-        ).values_list("pk", flat=True)
-    )
+    among = Turnaround.objects.filter(pk__in={result.turnaround_id for result in results})
+    return set(among.filter(Exists(plates_that_grew(OuterRef("pk")))).values_list("pk", flat=True))
 
 
 def result_of_baseline(pk: int) -> QuerySet[Result]:

@@ -6,6 +6,7 @@ from typing import TypedDict, Unpack
 from django.core.files.base import ContentFile
 
 from brewhygiene.cellar.models import SampleKind, SamplingPoint, Vessel
+from brewhygiene.cellar.questions import was_read
 from brewhygiene.cellar.vessels.actions import lock_vessel, replace_photo
 from brewhygiene.ledger.changes import change, refuse_invalid, values_of
 from brewhygiene.ledger.recording import Actor, Recorded, action
@@ -94,7 +95,7 @@ def edit_point(
     """Change what is said of a point. One with readings keeps its sample kind."""
     require(by, "edit_setup")
     point = _lock_point(point)
-    if sample_kind != point.sample_kind and point.results.exists():
+    if sample_kind != point.sample_kind and was_read(point):
         raise Refusal(
             f"It has readings as a {point.get_sample_kind_display()} sample. "
             "Retire it and add another.",

@@ -11,8 +11,8 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Fill, PartWorkKind
 from brewhygiene.cellar.parts.actions import record_part_work
 from brewhygiene.demo.brewery import House
+from brewhygiene.demo.paper_year.actions import carry_over, carry_over_checks
 from brewhygiene.demo.paper_year.faults import METER_AWAY, METER_BACK, PAPER_BEGINS, Code, fault_of
-from brewhygiene.demo.paper_year.log import carry_over, carry_over_checks
 from brewhygiene.demo.paper_year.plan import STICK_LOTS, PaperPlan
 from brewhygiene.demo.stage import Script, Stage
 

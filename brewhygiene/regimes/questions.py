@@ -1,0 +1,12 @@
+"""What the regimes ask of the rooms above them."""
+
+from typing import Any
+
+from django.db.models import OuterRef, QuerySet
+
+from brewhygiene.questions import Question
+from brewhygiene.regimes.models import RegimeVersion
+
+cleans_by: Question[[RegimeVersion | OuterRef], QuerySet[Any]] = Question(
+    "Which cleans ran by a version, or by that of the query around it?"
+)
