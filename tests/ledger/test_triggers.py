@@ -81,6 +81,7 @@ def test_flush_is_refused() -> None:
     Cellar().released()
     counts = (Entry.objects.count(), Binding.objects.count(), Result.objects.count())
     assert all(counts)
+    connection.check_constraints()  # what is deferred, or PostgreSQL refuses for that reason
     first = connection.ops.sql_flush(no_style(), [Entry._meta.db_table], allow_cascade=True)[0]
     assert refused(first).endswith("evidence is appended, never changed")
     assert (Entry.objects.count(), Binding.objects.count(), Result.objects.count()) == counts
@@ -96,16 +97,14 @@ def test_triggers_stand_after_each_migration() -> None:
         call_command("migrate", verbosity=0)
     assert triggers.missing() == []
     assert len(triggers.standing()) == len({trigger.name for trigger in triggers.wanted()})
-    with connection.schema_editor() as editor:
-        editor.alter_field(Result, Result._meta.get_field("note"), _longer())
-    rebuilt = connection.vendor == "sqlite"
-    assert bool(triggers.missing()) == rebuilt
-    call_command("migrate", verbosity=0)
-    assert triggers.missing() == []
-    with connection.schema_editor() as editor:
-        editor.alter_field(Result, _longer(), Result._meta.get_field("note"))
-    call_command("migrate", verbosity=0)
-    assert triggers.missing() == []
+    for new, old in ((_longer(), Result._meta.get_field("note")), (None, _longer())):
+        if connection.vendor == "postgresql":
+            triggers.remove()  # as before every migration: it alters no column that they name
+        with connection.schema_editor() as editor:
+            editor.alter_field(Result, old, new or Result._meta.get_field("note"))
+        assert triggers.missing() != []
+        call_command("migrate", verbosity=0)
+        assert triggers.missing() == []
 
 
 def _longer() -> "models.CharField":
