@@ -1,6 +1,6 @@
 """Where Django finds the tables: every room's models, in the order of the floors."""
 
-from brewhygiene.ledger.models import Entry
+from brewhygiene.ledger.models import Binding, Entry, Head, Shape
 from brewhygiene.people.models import Signature, User
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import (
@@ -49,6 +49,7 @@ __all__ = [
     "Baseline",
     "BaselineExclusion",
     "Beer",
+    "Binding",
     "Brewery",
     "Bridge",
     "BridgePair",
@@ -63,6 +64,7 @@ __all__ = [
     "Entry",
     "Fill",
     "FoundCause",
+    "Head",
     "HoldClock",
     "LimitSet",
     "LoggerFile",
@@ -77,6 +79,7 @@ __all__ = [
     "Result",
     "SafetyAcknowledgement",
     "SamplingPoint",
+    "Shape",
     "Signature",
     "Step",
     "StepReading",

@@ -237,3 +237,17 @@ LOGGING = {
     "handlers": {"console": {"class": "logging.StreamHandler"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }
+
+# Where the ledger's heads are signed and where they go; see DEVELOPERS.md. The key lies apart from
+# the database, and best on another disk: whoever has both can rewrite what no head outside covers.
+LEDGER_KEY_DIR = Path(os.environ.get("LEDGER_KEY_DIR") or DATA_DIR / "ledger_key").resolve()
+HEADS_DIR = os.environ.get("HEADS_DIR", "")
+HEADS_MAIL_TO = [a.strip() for a in os.environ.get("HEADS_MAIL_TO", "").split(",") if a.strip()]
+if mail_host := os.environ.get("EMAIL_HOST"):
+    EMAIL_HOST = mail_host
+    EMAIL_PORT = int(os.environ.get("EMAIL_PORT") or 25)
+    EMAIL_HOST_USER = os.environ.get("EMAIL_HOST_USER", "")
+    EMAIL_HOST_PASSWORD = os.environ.get("EMAIL_HOST_PASSWORD", "")
+    EMAIL_USE_TLS = os.environ.get("EMAIL_USE_TLS") == "1"
+    EMAIL_TIMEOUT = 10
+    DEFAULT_FROM_EMAIL = os.environ.get("EMAIL_FROM") or "ledger@localhost"

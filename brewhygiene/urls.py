@@ -16,6 +16,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("brewhygiene.release.urls")),
     path("", include("brewhygiene.reports.urls")),
     path("", include("brewhygiene.setup.urls")),
+    path("ledger/", include("brewhygiene.proof.urls")),
     path("trends/", include("brewhygiene.trends.urls")),
     path("bench/", include("brewhygiene.bench.urls")),
     path("set-up/", include("brewhygiene.brewery.urls")),

@@ -26,7 +26,7 @@ from brewhygiene.cellar.usual_points import USUAL_POINTS
 from brewhygiene.cellar.vessels.actions import VesselValues, add_vessel
 from brewhygiene.demo.people import DEMO_NAMES, DEMO_PASSWORDS, DEMO_PINS, DEMO_SIGN_INS
 from brewhygiene.demo.stage import Stage
-from brewhygiene.ledger.recording import Actor
+from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.actions import add_person, edit_person, set_own_pin
 from brewhygiene.people.models import User
 from brewhygiene.regimes.about import AgentValues
@@ -253,6 +253,13 @@ def _prices(mara: Actor) -> None:
             save_agent(by=mara, agent=agent, values=AgentValues(**values))
 
 
+@action("mark as demonstration")
+def mark_as_demonstration(*, by: Actor) -> Recorded[Brewery]:
+    """Say that the brewery is invented. Nobody says this of a brewery of their own."""
+    Brewery.objects.update(is_demo=True)
+    return Recorded(Brewery.current(), {"is_demo": True})
+
+
 def _people(stage: Stage, house: House) -> None:
     """The head brewer first, as in any new house; she lets the others in."""
     first, *others = DEMO_SIGN_INS
@@ -267,8 +274,7 @@ def _people(stage: Stage, house: House) -> None:
         initials=initials,
         new_password=password,
     )
-    # Nobody says this of a brewery of their own, so there is no verb for it.
-    Brewery.objects.update(is_demo=True)
+    mark_as_demonstration(by=stage.by(mara))
     edit_brewery(by=stage.by(mara), address=ADDRESS)
     house.people[username] = mara
     for name, its_password, its_role in others:

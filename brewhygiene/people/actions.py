@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from itertools import pairwise
+from typing import Any
 
 from axes.utils import reset as lift_lock_out
 from django.contrib.auth.hashers import make_password
@@ -18,6 +19,8 @@ from brewhygiene.refusals import Refusal
 
 PIN_LEAST_DIGITS = 4
 PIN_MOST_DIGITS = 12
+# What tells who somebody is; never in an entry, so that it can be emptied once they have left.
+NAMES = frozenset({"username", "full_name", "initials", "first_name", "last_name", "email"})
 
 
 def _refuse_taken(field: str, value: str, *, person: User | None = None) -> None:
@@ -70,6 +73,16 @@ def create_person(
     return person
 
 
+def without_names(changed: dict[str, dict[str, Any]]) -> dict[str, Any]:
+    """What changed, with a word instead of each name: names stand in the table of people alone."""
+    named = sorted(NAMES & changed["before"].keys())
+    kept = {
+        side: {name: value for name, value in values.items() if name not in NAMES}
+        for side, values in changed.items()
+    }
+    return {**kept, "names changed": named} if named else kept
+
+
 @action("add person")
 def add_person(
     *,
@@ -89,8 +102,7 @@ def add_person(
         roles=roles,
         new_password=new_password,
     )
-    values = {"username": username, "full_name": full_name, "initials": initials}
-    return Recorded(person, {**values, "roles": roles_of(person)})
+    return Recorded(person, {"roles": roles_of(person)})
 
 
 def _manages(people_pk: int | None = None) -> bool:
@@ -140,7 +152,7 @@ def edit_person(
     if before != after:
         changed["before"]["roles"] = before
         changed["after"]["roles"] = after
-    return Recorded(person, changed)
+    return Recorded(person, without_names(changed))
 
 
 @action("set password")
@@ -219,3 +231,26 @@ def remove_own_pin(*, by: Actor) -> Recorded[User]:
     person.pin_hash = ""
     person.save(update_fields=["pin_hash"])
     return Recorded(person, {"pin": "removed"})
+
+
+@action("forget name")
+def forget_name(*, by: Actor, person: User) -> Recorded[User]:
+    """Empty the name of somebody who has left; entries go on telling what the person did.
+
+    The name printed under a signature stays with the signed record, which has to show it for as
+    long as it is kept (21 CFR 11.50).
+    """
+    require(by, "manage_people")
+    person = User.objects.select_for_update().get(pk=person.pk)
+    if person.is_active:
+        raise Refusal(
+            f"{person} can still sign in. Take that away first, then the name can be emptied.",
+            code="active",
+        )
+    person.username = f"person-{person.pk}"
+    person.full_name = f"Person {person.pk}"
+    person.initials = person.first_name = person.last_name = person.email = ""
+    person.set_unusable_password()
+    person.pin_hash = ""
+    person.save()
+    return Recorded(person, {"name": "emptied"})

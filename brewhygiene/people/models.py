@@ -5,9 +5,14 @@ from typing import ClassVar
 from django.contrib.auth.models import AbstractUser, UserManager
 from django.db import models
 
+from brewhygiene.ledger.places import Evidence, SetUp
 
-class User(AbstractUser):
+
+class User(SetUp, AbstractUser):
     """A person of the brewery. Roles are groups; see :mod:`brewhygiene.people.roles`."""
+
+    # No secret is ever bound, not even hashed; signing in is no act of the brewery's.
+    unbound = frozenset({"password", "pin_hash", "last_login"})
 
     full_name = models.CharField(max_length=120, blank=True)
     initials = models.CharField(max_length=6, blank=True)
@@ -15,7 +20,7 @@ class User(AbstractUser):
         max_length=128, blank=True, help_text="For changing hands on a shared tablet."
     )
 
-    objects: ClassVar = UserManager()
+    objects: ClassVar = UserManager()  # type: ignore[assignment]
 
     class Meta(AbstractUser.Meta):
         permissions = [
@@ -38,11 +43,16 @@ class User(AbstractUser):
         return self.full_name or self.username
 
     @property
+    def pseudonym(self) -> str:
+        """What the ledger calls this person; who that is stands in this table alone."""
+        return f"person {self.pk}"
+
+    @property
     def short_name(self) -> str:
         return self.initials or self.display_name[:2].upper()
 
 
-class Signature(models.Model):
+class Signature(Evidence):
     """A person's name under a statement, given with the password at that moment."""
 
     user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="signatures")

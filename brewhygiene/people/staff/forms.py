@@ -65,3 +65,7 @@ class AddPersonForm(PersonForm, NewPasswordForm):
 
 class OthersPasswordForm(ConfirmedForm, NewPasswordForm):
     field_order = ("new_password", "new_password_again", "password")
+
+
+class ForgetForm(ConfirmedForm):
+    """The password of whoever empties a name."""

@@ -11,7 +11,12 @@ from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.queries import people_for_setup
 from brewhygiene.people.requests import Request, actor_of
 from brewhygiene.people.signatures import guard_password
-from brewhygiene.people.staff.forms import AddPersonForm, EditPersonForm, OthersPasswordForm
+from brewhygiene.people.staff.forms import (
+    AddPersonForm,
+    EditPersonForm,
+    ForgetForm,
+    OthersPasswordForm,
+)
 
 
 def people_list(request: Request) -> HttpResponse:
@@ -77,6 +82,28 @@ def edit(request: Request, pk: int) -> HttpResponse:
             return redirect("people:list")
     context = {"room": "setup", "form": form, "person": person}
     return render(request, "people/staff/edit.html", context, status=422 if form.is_bound else 200)
+
+
+@sensitive_post_parameters()
+@permission_needed("manage_people")
+def forget(request: Request, pk: int) -> HttpResponse:
+    """Empty the name of somebody who has left."""
+    person = get_object_or_404(User, pk=pk)
+    form = ForgetForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+
+        def confirmed() -> User:
+            guard_password(request, password=given["password"])
+            return actions.forget_name(by=actor_of(request), person=person)
+
+        if form.attempt(confirmed) is not None:
+            messages.success(request, "The name was emptied. Entries keep the person's number.")
+            return redirect("people:list")
+    context = {"room": "setup", "form": form, "person": person}
+    return render(
+        request, "people/staff/forget.html", context, status=422 if form.is_bound else 200
+    )
 
 
 @sensitive_post_parameters()

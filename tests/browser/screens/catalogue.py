@@ -155,6 +155,9 @@ DECIDING = [
 ]
 SETTING_UP = [
     ("setup", BREWER, "/set-up/"),
+    ("ledger", OWNER, "/ledger/"),
+    ("ledger-entry", OWNER, "/ledger/1/"),
+    ("ledger-head", OWNER, "/ledger/head/"),
     ("setup-brewery", BREWER, "/set-up/brewery/"),
     ("setup-prices", BREWER, "/set-up/prices/"),
     ("setup-rules", BREWER, "/set-up/release-rules/"),
