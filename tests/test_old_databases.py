@@ -1,0 +1,153 @@
+"""Databases of earlier versions still migrate, and everything in them still works."""
+
+import io
+import shutil
+from collections.abc import Iterator
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+from django.db import connection
+from django.test import Client
+from django.urls import reverse
+
+from brewhygiene.atp.models import Meter, Result, StickLot
+from brewhygiene.cellar.models import SamplingPoint, Vessel
+from brewhygiene.ledger.models import Entry
+from brewhygiene.people.models import User
+from brewhygiene.people.roles import CELLAR, HEAD_BREWER, OWNER
+from brewhygiene.turnarounds.models import Turnaround
+from tests.databases import instead_of_the_database, load_sql
+
+FOLDERS = sorted(
+    path.parent for path in Path(__file__).parents[1].glob("fixtures/databases/*/database.sql")
+)
+# The day on which the invented people of those databases stopped.
+NOW = datetime(2026, 3, 16, 11, 0, tzinfo=UTC)
+# By folder: how many entries its ledger had, and the hash of the last.
+HEADS = {
+    "0003": (113, "f27f40f3ead5956e03c56a978505180889ff2f00e50dc68f2b53e9a27a379816"),
+}
+ROLES = {CELLAR: "Jonas Feld", HEAD_BREWER: "Mara Oduya", OWNER: "Tomas Brandt"}
+
+
+def rows_by_table() -> dict[str, int]:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT name FROM sqlite_master WHERE name LIKE 'brewhygiene_%'")
+        tables = [name for (name,) in cursor.fetchall() if "." not in name]
+        found = {}
+        for table in tables:
+            cursor.execute(
+                "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = %s", [table]
+            )
+            if cursor.fetchone():
+                cursor.execute(f"SELECT COUNT(*) FROM {connection.ops.quote_name(table)}")  # noqa: S608
+                found[table] = cursor.fetchone()[0]
+    return found
+
+
+class Migrated:
+    """One of them, after migrating."""
+
+    def __init__(self, folder: Path, rows_before: int) -> None:
+        self.name = folder.name
+        self.rows_before = rows_before
+
+
+@pytest.fixture(params=FOLDERS, ids=lambda folder: folder.name)
+def migrated(
+    request: pytest.FixtureRequest,
+    tmp_path: Path,
+    settings: Any,
+    monkeypatch: pytest.MonkeyPatch,
+    django_db_blocker: Any,
+) -> Iterator[Migrated]:
+    folder: Path = request.param
+    shutil.copytree(folder, tmp_path, dirs_exist_ok=True)
+    settings.MEDIA_ROOT = tmp_path / "photos"
+    monkeypatch.setattr("django.utils.timezone.now", lambda: NOW)
+    path = load_sql(folder / "database.sql", tmp_path / "brewhygiene.sqlite3")
+    with instead_of_the_database(path, django_db_blocker):
+        before = sum(rows_by_table().values())
+        call_command("migrate", interactive=False, verbosity=0)
+        yield Migrated(folder, before)
+
+
+def test_there_is_one_and_its_head_is_known() -> None:
+    assert [folder.name for folder in FOLDERS] == list(HEADS)
+
+
+def test_nothing_is_lost_and_the_ledger_is_whole(migrated: Migrated) -> None:
+    count, head = HEADS[migrated.name]
+    assert sum(rows_by_table().values()) >= migrated.rows_before
+    assert Entry.objects.order_by("id")[count - 1].hash == head
+    said = io.StringIO()
+    call_command("check_ledger", stdout=said)
+    assert said.getvalue().startswith("The ledger is whole")
+
+
+def addresses() -> list[str]:
+    first, second, third = Turnaround.objects.order_by("pk")
+    vessel = Vessel.objects.order_by("pk").first()
+    point = SamplingPoint.objects.order_by("pk").first()
+    assert vessel is not None
+    assert point is not None
+    return [
+        reverse("board:board"),
+        reverse("board:vessel", args=[vessel.pk]),
+        reverse("cellar:vessel_photo", args=[vessel.pk]),
+        *(reverse("board:turnaround", args=[one.pk]) for one in (first, second, third)),
+        reverse("reports:record", args=[first.pk]),
+        reverse("turnarounds:clean", args=[second.cleans.get().pk]),
+        reverse("turnarounds:trace", args=[second.cleans.get().traces.get().pk]),
+        reverse("atp:samples", args=[second.pk]),
+        reverse("release:queue"),
+        reverse("plates:due"),
+        reverse("trends:overview"),
+        reverse("trends:signals"),
+        reverse("trends:vessel", args=[vessel.pk]),
+        reverse("trends:point", args=[point.pk]),
+        reverse("setup:index"),
+    ]
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_the_main_pages_open_for_every_role(migrated: Migrated, role: str) -> None:
+    client = Client()
+    client.force_login(User.objects.get(full_name=ROLES[role], groups__name=role))
+    codes = {}
+    for address in addresses():
+        with closing(client.get(address)) as answer:
+            codes[address] = answer.status_code
+    signals = reverse("trends:signals")
+    assert codes == {
+        **dict.fromkeys(codes, 200),
+        signals: 403 if role == CELLAR else 200,
+    }
+
+
+def test_a_new_reading_is_recorded_through_the_page(migrated: Migrated) -> None:
+    count, _ = HEADS[migrated.name]
+    turnaround = Turnaround.objects.order_by("pk")[1]
+    point = turnaround.vessel.points.get(name="Cone, last rinse")
+    lot = StickLot.objects.get(stick_type__sample_kind=point.sample_kind)
+    client = Client()
+    client.force_login(User.objects.get(full_name="Jonas Feld"))
+    answer = client.post(
+        reverse("atp:sample", args=[turnaround.pk, point.pk]),
+        {
+            "meter": Meter.objects.order_by("pk")[0].pk,
+            "stick_lot": lot.pk,
+            "stage": "after_sanitiser",
+            "rinse_end": "sanitiser_left",
+            "rlu": "7",
+        },
+    )
+    assert answer.status_code == 302
+    result = Result.objects.order_by("-pk")[0]
+    assert (result.rlu, result.verdict, result.point) == (7, "clear", point)
+    assert Entry.objects.count() >= count + 1
+    call_command("check_ledger", stdout=io.StringIO())
