@@ -46,15 +46,23 @@ def _secret_key() -> str:
             return secrets.token_urlsafe(48)
         # Written aside (readable by its owner only) and then linked: of two processes that start
         # together one gives the key, and neither reads half of it.
-        with tempfile.NamedTemporaryFile("w", dir=DATA_DIR, encoding="ascii") as draft:
-            draft.write(secrets.token_urlsafe(48))
-            draft.flush()
-            with suppress(FileExistsError):
-                os.link(draft.name, path)
+        try:
+            with tempfile.NamedTemporaryFile("w", dir=DATA_DIR, encoding="ascii") as draft:
+                draft.write(secrets.token_urlsafe(48))
+                draft.flush()
+                with suppress(FileExistsError):
+                    os.link(draft.name, path)
+        except OSError as error:
+            raise SystemExit(
+                f"{DATA_DIR} cannot be written to ({error.strerror}). Name a folder as DATA_DIR "
+                "that has room and that the server's account may write to."
+            ) from None
     return path.read_text(encoding="ascii").strip()
 
 
 _make_data_folder()
+# Whether this process is the first in this folder.
+SECRET_KEY_IS_NEW = not (DATA_DIR / "secret_key").exists()
 SECRET_KEY = _secret_key()
 # Where archives are kept by age, the daily one included; best on another disk or machine.
 BACKUP_DIR = Path(os.environ.get("BACKUP_DIR") or DATA_DIR / "backups").resolve()
@@ -83,6 +91,8 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "brewhygiene.health.middleware.NoStoreMiddleware",
+    "brewhygiene.health.middleware.ClockMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

@@ -31,6 +31,7 @@ class Installation:
     head: str = ""
     first: str = ""
     recorded_at: str = ""
+    begun_at: str = ""
     # Set while the invented brewery is being filled in: what is there then may be begun again.
     filling_demo: bool = False
 
@@ -50,6 +51,29 @@ def read_marker(path: Path | None = None) -> Installation | None:
         return Installation(**given)
     except (FileNotFoundError, ValueError, TypeError):
         return None
+
+
+class _Marker:
+    """The marker as last read; read again when the file changed."""
+
+    def __init__(self) -> None:
+        self._seen: tuple[Path, int] | None = None
+        self._marker: Installation | None = None
+
+    def __call__(self) -> Installation | None:
+        path = marker_path()
+        try:
+            now = (path, path.stat().st_mtime_ns)
+        except OSError:
+            return None
+        if now != self._seen:
+            self._marker = read_marker(path)
+            self._seen = now
+        return self._marker
+
+
+# For pages: one look at the file each time.
+marker = _Marker()
 
 
 def write_marker(installation: Installation, path: Path | None = None) -> None:
@@ -163,11 +187,16 @@ def owner_only() -> None:
     os.umask(0o077)
 
 
+def sqlite_bytes() -> int:
+    """How much there is in a SQLite database's place; 0 for another database."""
+    return sum(path.stat().st_size for path in database_files() if path.exists())
+
+
 def database_bytes() -> int:
     """How large the database is. 1 query on PostgreSQL."""
     connection = connections[DEFAULT_DB_ALIAS]
     if connection.vendor == "sqlite":
-        return sum(path.stat().st_size for path in database_files() if path.exists())
+        return sqlite_bytes()
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_database_size(current_database())")
         return int(cursor.fetchone()[0])

@@ -92,7 +92,7 @@ def _check(manifest: Manifest) -> None:
         if min(member.bytes, member.rows, member.last_id) < 0:
             raise ValueError("negative")
     for app, name in manifest.migrations:
-        if not (isinstance(app, str) and isinstance(name, str)):
+        if "" in (app.strip(), name.strip()):
             raise ValueError("no migration")
 
 

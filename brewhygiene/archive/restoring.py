@@ -117,7 +117,7 @@ def _refuse_newer(manifest: Manifest) -> None:
 
 
 def _refuse_used_folder(*, keep: Path) -> None:
-    """Anything that a start or a person put there is somebody's; an archive itself may lie there."""
+    """Any file there is somebody's, but for the archive itself."""
     folder = data_folder.folder()
     if folder.exists() and not folder.is_dir():
         raise PlaceInUse(f"{folder} is a file. Name an empty folder as DATA_DIR.")
@@ -312,10 +312,10 @@ def _sync_file(path: Path) -> None:
 
 
 def _restore_in_one_transaction(archive: Archive, draft: Path) -> None:
-    with contextlib.ExitStack() as files:
-        with transaction.atomic():
-            _fill_database(archive)
-            files.enter_context(_files_in_place(archive, draft))
+    # The files go back out where the commit fails: the stack is left after it.
+    with contextlib.ExitStack() as files, transaction.atomic():
+        _fill_database(archive)
+        files.enter_context(_files_in_place(archive, draft))
 
 
 def _fill_database(archive: Archive) -> None:

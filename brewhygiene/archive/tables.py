@@ -88,6 +88,10 @@ def columns_of(model: Model) -> Columns:
     return list(model._meta.local_concrete_fields)
 
 
+def column_names(model: Model) -> list[str]:
+    return [str(field.column) for field in columns_of(model)]
+
+
 # To JSON and back
 
 
@@ -149,7 +153,7 @@ def insert_rows(
 ) -> int:
     """Write rows as they are, ids included, in batches; how many there were."""
     columns = columns_of(model)
-    names = [field.column for field in columns]
+    names = column_names(model)
     readers = readers_of(columns, connection)
     quote = connection.ops.quote_name
     statement = (
@@ -191,7 +195,7 @@ def next_ids(models_: Iterable[Model], connection: BaseDatabaseWrapper) -> dict[
                 cursor.execute("SELECT seq FROM sqlite_sequence WHERE name = %s", [table])
             else:
                 quoted = connection.ops.quote_name(table)
-                cursor.execute("SELECT pg_get_serial_sequence(%s, %s)", [quoted, key.column])
+                cursor.execute("SELECT pg_get_serial_sequence(%s, %s)", [quoted, str(key.column)])
                 sequence = cursor.fetchone()[0]
                 cursor.execute(f"SELECT last_value FROM {sequence} WHERE is_called")  # noqa: S608
             row = cursor.fetchone()
@@ -210,7 +214,7 @@ def set_next_ids(
             if not isinstance(key, models.AutoField | models.BigAutoField | models.SmallAutoField):
                 continue
             quote = connection.ops.quote_name
-            cursor.execute(f"SELECT MAX({quote(key.column)}) FROM {quote(table)}")  # noqa: S608
+            cursor.execute(f"SELECT MAX({quote(str(key.column))}) FROM {quote(table)}")  # noqa: S608
             largest = max(cursor.fetchone()[0] or 0, given.get(table, 0))
             if not largest:
                 continue
@@ -222,5 +226,5 @@ def set_next_ids(
             else:
                 cursor.execute(
                     "SELECT setval(pg_get_serial_sequence(%s, %s), %s)",
-                    [quote(table), key.column, largest],
+                    [quote(table), str(key.column), largest],
                 )

@@ -35,6 +35,7 @@ from brewhygiene.archive.tables import (
     Model,
     applied_migrations,
     apps_at,
+    column_names,
     columns_of,
     line_of,
     next_ids,
@@ -95,7 +96,8 @@ def make_archive(
             verify(archive)
         draft.rename(path)
         data_folder.sync_folder(folder)
-        data_folder.write_marker(_seen(mine, manifest))
+        with contextlib.suppress(OSError):  # the data folder may be read-only
+            data_folder.write_marker(_seen(mine, manifest))
         removed = _let_go(folder, mine.id) if keep_by_age and folder == kept_in.absolute() else []
     except OSError as error:
         raise in_words(error, folder) from error
@@ -295,7 +297,7 @@ def _write_table(
 ) -> None:
     table = model._meta.db_table
     columns = columns_of(model)
-    names = [field.column for field in columns]
+    names = column_names(model)
     writers = writers_of(columns)
     rows = (
         model._base_manager.using(alias)

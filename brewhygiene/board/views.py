@@ -6,6 +6,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
+from brewhygiene.archive.notice import stale_words
 from brewhygiene.atp.cause_queries import found_causes
 from brewhygiene.board.cards import board_of, card_of
 from brewhygiene.board.history import (
@@ -19,7 +20,7 @@ from brewhygiene.board.look import Look
 from brewhygiene.board.next_step import address
 from brewhygiene.board.queries import vessels_for_board
 from brewhygiene.board.timeline import timeline_of, worth_looking
-from brewhygiene.people.permissions import held_permissions
+from brewhygiene.people.permissions import held_permissions, may
 from brewhygiene.release.following import HtmxRequest, Seen
 from brewhygiene.release.queries import load_dossier, states_of
 from brewhygiene.release.status import Code
@@ -50,7 +51,10 @@ def board(request: HtmxRequest) -> HttpResponse:
     else:
         template = "board/_follow.html"
     moved = seen is not None and seen.letters != shown.seen.letters
-    response = render(request, template, {"room": "board", "board": shown, "moved": moved})
+    context = {"room": "board", "board": shown, "moved": moved}
+    if may(request.user, "see_everything"):
+        context["backup_is_stale"] = stale_words(timezone.now())
+    response = render(request, template, context)
     patch_vary_headers(response, ["HX-Request"])
     return response
 
