@@ -8,6 +8,7 @@ SHA-256 of each. It is written to the side and takes its name only once it has b
 import contextlib
 import dataclasses
 import errno
+import fcntl
 import hashlib
 import io
 import os
@@ -85,10 +86,13 @@ def make_archive(
     if path.exists():
         raise ArchiveFault(f"{path} is there already. Wait a second and try again.")
     draft = path.with_name(path.name + UNFINISHED)
+    ours = False
     try:
         _forget_unfinished(folder)
         _refuse_without_room(folder)
         with draft.open("xb") as file:
+            ours = True
+            fcntl.flock(file, fcntl.LOCK_EX)
             manifest = _write(file, now=now, passphrase=passphrase, mine=mine, folder=folder)
             file.flush()
             os.fsync(file.fileno())
@@ -102,8 +106,9 @@ def make_archive(
     except OSError as error:
         raise in_words(error, folder) from error
     finally:
-        with contextlib.suppress(OSError):
-            draft.unlink(missing_ok=True)
+        if ours:
+            with contextlib.suppress(OSError):
+                draft.unlink(missing_ok=True)
     return Made(path, manifest, removed)
 
 
@@ -144,9 +149,19 @@ def _make_folder(folder: Path) -> None:
 
 
 def _forget_unfinished(folder: Path) -> None:
-    """What an earlier backup left when the machine went down in it."""
+    """What an earlier backup left when the machine went down in it.
+
+    Raises :class:`ArchiveFault` while one is being written: it holds its file's lock.
+    """
     for path in folder.glob(f"brewhygiene-*{UNFINISHED}"):
-        path.unlink(missing_ok=True)
+        with contextlib.suppress(FileNotFoundError), path.open("rb") as file:
+            try:
+                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError as error:
+                raise ArchiveFault(
+                    f"Another backup is being written to {folder}. Wait until it has ended."
+                ) from error
+            path.unlink(missing_ok=True)
 
 
 def _let_go(folder: Path, installation: str) -> list[Path]:
