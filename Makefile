@@ -83,7 +83,7 @@ pictures: ## Take README's pictures again
 
 .PHONY: bench
 bench: ## Measure logger files, sums over arrays, and the pages on a large invented brewery
-	@$(IN) $(PYTHON_IN_VENV) -m tests.bench.traces
+	@$(IN) $(PYTHON_IN_VENV) -m tests.bench.logger_files
 	@$(IN) $(PYTHON_IN_VENV) -m tests.bench
 
 .PHONY: simulate

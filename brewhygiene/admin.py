@@ -16,9 +16,9 @@ from django.forms import ModelForm
 from django.http import HttpRequest, HttpResponse
 
 from brewhygiene import models as house
-from brewhygiene.cellar.point_actions import new_code
+from brewhygiene.cellar.points.actions import new_code
 from brewhygiene.ledger.changes import as_value
-from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.requests import actor_of
 
 if TYPE_CHECKING:
@@ -33,10 +33,10 @@ else:
 SECRET = frozenset({"password", "password1", "password2", "pin_hash", "usable_password"})
 
 
-@verb("admin change")
+@action("admin change")
 def write_through_admin(
     *, by: Actor, record: models.Model, write: Callable[[], Any], values: dict[str, Any]
-) -> Written[models.Model]:
+) -> Recorded[models.Model]:
     """Let the admin site do one write, with its ledger entry in the same transaction.
 
     Who may is the admin site's own question: it asks before it gets here.
@@ -44,7 +44,7 @@ def write_through_admin(
     pk = record.pk
     write()
     record.pk = record.pk or pk  # the ledger names what is gone, too
-    return Written(record, values)
+    return Recorded(record, values)
 
 
 def _kept(value: Any) -> Any:
@@ -226,15 +226,15 @@ class MeterAdmin(SetUpAdmin):
     list_display = ("name", "serial", "blank_max_rlu", "positive_min_rlu", "active")
 
 
-@admin.register(house.StickType)
-class StickTypeAdmin(SetUpAdmin):
+@admin.register(house.AtpTest)
+class AtpTestAdmin(SetUpAdmin):
     list_display = ("name", "sample_kind", "storage")
 
 
-@admin.register(house.StickLot)
-class StickLotAdmin(SetUpAdmin):
-    list_display = ("lot", "stick_type", "expires_on", "active")
-    list_select_related = ("stick_type",)
+@admin.register(house.AtpTestLot)
+class AtpTestLotAdmin(SetUpAdmin):
+    list_display = ("lot", "atp_test", "expires_on", "active")
+    list_select_related = ("atp_test",)
 
 
 # --- what happened -----------------------------------------------------------------------------
@@ -304,13 +304,13 @@ class StepRecordAdmin(RecordAdmin):
     list_select_related = ("clean__turnaround__vessel", "clean__version__regime", "step")
 
 
-@admin.register(house.Trace)
+@admin.register(house.LoggerFile)
 class TraceAdmin(RecordAdmin):
     list_display = ("original_name", "clean", "size_bytes", "uploaded_at", "uploaded_by")
     list_select_related = ("clean__turnaround__vessel", "clean__version__regime", "uploaded_by")
 
 
-@admin.register(house.TraceMapping)
+@admin.register(house.LoggerMapping)
 class TraceMappingAdmin(RecordAdmin):
     list_display = ("name", "made_at", "made_by")
     list_select_related = ("made_by",)
@@ -364,8 +364,8 @@ class ControlCheckAdmin(RecordAdmin):
 
 @admin.register(house.LimitSet)
 class LimitSetAdmin(RecordAdmin):
-    list_display = ("meter", "stick_type", "point", "alert_rlu", "action_rlu", "approved_at")
-    list_select_related = ("meter", "stick_type", "point__vessel")
+    list_display = ("meter", "atp_test", "point", "alert_rlu", "action_rlu", "approved_at")
+    list_select_related = ("meter", "atp_test", "point__vessel")
 
 
 @admin.register(house.Result)
@@ -389,8 +389,8 @@ class PartWorkAdmin(RecordAdmin):
 
 @admin.register(house.Baseline)
 class BaselineAdmin(RecordAdmin):
-    list_display = ("name", "meter", "stick_type", "since", "until", "made_by")
-    list_select_related = ("meter", "stick_type", "made_by")
+    list_display = ("name", "meter", "atp_test", "since", "until", "made_by")
+    list_select_related = ("meter", "atp_test", "made_by")
 
 
 @admin.register(house.BaselineExclusion)

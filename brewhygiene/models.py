@@ -26,31 +26,26 @@ from brewhygiene.turnarounds.models import (
     SafetyAcknowledgement,
     StepReading,
     StepRecord,
-    Trace,
-    TraceMapping,
+    LoggerFile,
+    LoggerMapping,
     Turnaround,
     VesselOpening,
 )
-from brewhygiene.atp.models import (
-    Baseline,
-    BaselineExclusion,
-    Bridge,
-    BridgePair,
-    ChartPhase,
-    ControlCheck,
-    FoundCause,
-    LimitSet,
-    Meter,
-    Result,
-    StickLot,
-    StickType,
-)
+from brewhygiene.atp.models.baselines import Baseline, BaselineExclusion
+from brewhygiene.atp.models.bridges import Bridge, BridgePair
+from brewhygiene.atp.models.phases import ChartPhase
+from brewhygiene.atp.models.meters import ControlCheck, Meter, AtpTestLot, AtpTest
+from brewhygiene.atp.models.causes import FoundCause
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.plates.models import DishCount, Plate, PlateCorrection
 from brewhygiene.release.models import Decision
 from brewhygiene.trends.models import PointStanding
 
 __all__ = [
     "Agent",
+    "AtpTest",
+    "AtpTestLot",
     "Baseline",
     "BaselineExclusion",
     "Beer",
@@ -70,6 +65,8 @@ __all__ = [
     "FoundCause",
     "HoldClock",
     "LimitSet",
+    "LoggerFile",
+    "LoggerMapping",
     "Meter",
     "PartWork",
     "Plate",
@@ -85,10 +82,6 @@ __all__ = [
     "StepReading",
     "StepRecord",
     "StepWindow",
-    "StickLot",
-    "StickType",
-    "Trace",
-    "TraceMapping",
     "Turnaround",
     "User",
     "Vessel",

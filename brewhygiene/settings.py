@@ -97,7 +97,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "brewhygiene.people.sign_in_first.SignInFirst",
+    "brewhygiene.people.signing_in.middleware.SignInFirst",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -154,10 +154,10 @@ AUTH_USER_MODEL = "brewhygiene.User"
 AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",
     "django.contrib.auth.backends.ModelBackend",
-    "brewhygiene.people.backends.PinBackend",
+    "brewhygiene.people.signing_in.backends.PinBackend",
 ]
 PASSWORD_HASHERS = [
-    "brewhygiene.people.hashers.LeanArgon2Hasher",
+    "brewhygiene.people.signing_in.hashers.LeanArgon2Hasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [
@@ -179,7 +179,7 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_RESET_ON_SUCCESS = True
-AXES_LOCKOUT_TEMPLATE = "people/locked_out.html"
+AXES_LOCKOUT_TEMPLATE = "people/signing_in/locked_out.html"
 AXES_VERBOSE = False
 # It keeps what was sent with a failed attempt; these are masked, as "password" always is.
 AXES_SENSITIVE_PARAMETERS = [

@@ -19,6 +19,7 @@ urlpatterns = [
     path("set-up/", include("brewhygiene.brewery.urls")),
     path("set-up/", include("brewhygiene.regimes.urls")),
     path("admin/", admin.site.urls),
+    path("", include("brewhygiene.moved")),
 ]
 # What the disk or the database does not let through is said in words.
 handler500 = "brewhygiene.health.refused_page.server_error"

@@ -7,11 +7,15 @@ from typing import Any
 
 from django.contrib.auth.models import Group
 
-from brewhygiene.atp import actions as atp_actions
-from brewhygiene.atp.models import LimitSet, Meter, Result, StickLot, StickType
+from brewhygiene.atp.limits import actions as limit_actions
+from brewhygiene.atp.meters import actions as meter_actions
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, Meter
+from brewhygiene.atp.models.readings import Result
+from brewhygiene.atp.readings import actions as reading_actions
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Beer, Fill, SamplingPoint, Vessel
-from brewhygiene.ledger.door import Actor
+from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.models import User
 from brewhygiene.people.roles import CELLAR, HEAD_BREWER, OWNER
 from brewhygiene.regimes.models import (
@@ -25,10 +29,11 @@ from brewhygiene.regimes.models import (
 from brewhygiene.release import actions as release_actions
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds import actions as turnaround_actions
-from brewhygiene.turnarounds import step_actions
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
 from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
+from brewhygiene.turnarounds.readings import actions as step_reading_actions
+from brewhygiene.turnarounds.steps import actions as step_actions
 
 PASSWORD = "wort-before-noon"
 NOW = datetime(2026, 3, 10, 9, 0, tzinfo=UTC)
@@ -198,15 +203,15 @@ def make_meter(**values: Any) -> Meter:
     )
 
 
-def make_stick_type(**values: Any) -> StickType:
-    return StickType.objects.create(
+def make_atp_test(**values: Any) -> AtpTest:
+    return AtpTest.objects.create(
         **{"name": f"Rinse stick {next(_serial)}", "sample_kind": "rinse", **values}
     )
 
 
-def make_stick_lot(stick_type: StickType | None = None, **values: Any) -> StickLot:
-    return StickLot.objects.create(
-        stick_type=stick_type or make_stick_type(),
+def make_test_lot(atp_test: AtpTest | None = None, **values: Any) -> AtpTestLot:
+    return AtpTestLot.objects.create(
+        atp_test=atp_test or make_atp_test(),
         **{"lot": f"L{next(_serial)}", "expires_on": date(2027, 1, 31), **values},
     )
 
@@ -215,17 +220,17 @@ def make_limits(
     *,
     by: User,
     meter: Meter,
-    stick_type: StickType,
+    atp_test: AtpTest,
     alert_rlu: int = 10,
     action_rlu: int = 30,
     point: SamplingPoint | None = None,
     now: datetime = NOW - timedelta(days=1),
 ) -> LimitSet:
     """Approved limits."""
-    limits = atp_actions.propose_limits(
+    limits = limit_actions.propose_limits(
         by=acting(by, now=now),
         meter=meter,
-        stick_type=stick_type,
+        atp_test=atp_test,
         alert_rlu=alert_rlu,
         action_rlu=action_rlu,
         source="maker",
@@ -233,7 +238,7 @@ def make_limits(
         review_on=date(2027, 3, 1),
         point=point,
     )
-    return atp_actions.approve_limits(by=acting(by, now=now), limits=limits, password=PASSWORD)
+    return limit_actions.approve_limits(by=acting(by, now=now), limits=limits, password=PASSWORD)
 
 
 class Cellar:
@@ -249,9 +254,9 @@ class Cellar:
         self.version = make_version()
         self.resanitise_version = make_resanitise_version()
         self.meter = make_meter()
-        self.stick_type = make_stick_type()
-        self.lot = make_stick_lot(self.stick_type)
-        self.limits = make_limits(by=self.brewer, meter=self.meter, stick_type=self.stick_type)
+        self.atp_test = make_atp_test()
+        self.lot = make_test_lot(self.atp_test)
+        self.limits = make_limits(by=self.brewer, meter=self.meter, atp_test=self.atp_test)
 
     @property
     def point(self) -> SamplingPoint:
@@ -268,7 +273,7 @@ class Cellar:
         )
 
     def checked(self, *, now: datetime = NOW, meter: Meter | None = None) -> Any:
-        return atp_actions.record_control_check(
+        return meter_actions.record_control_check(
             by=acting(self.hand, now=now),
             meter=meter or self.meter,
             blank_rlu=0,
@@ -296,7 +301,7 @@ class Cellar:
             record = self.step_started(clean, step, now=now)
             for window in step.windows.exclude(quantity="time_min"):
                 bounds = [b for b in (window.minimum, window.maximum) if b is not None]
-                step_actions.record_reading(
+                step_reading_actions.record_reading(
                     by=acting(self.hand, now=now),
                     record=record,
                     quantity=window.quantity,
@@ -327,14 +332,14 @@ class Cellar:
         by: User | None = None,
         **values: Any,
     ) -> Result:
-        return atp_actions.record_result(
+        return reading_actions.record_result(
             by=acting(by or self.hand, now=now),
             turnaround=turnaround,
             rlu=rlu,
             **{
                 "point": turnaround.vessel.points.order_by("order").first(),
                 "meter": self.meter,
-                "stick_lot": self.lot,
+                "test_lot": self.lot,
                 "rinse_end": "sanitiser_left",
                 "stage": "after_sanitiser",
                 **values,

@@ -19,7 +19,7 @@ Whatever may differ from turnaround to turnaround is given as a value or as a fu
         cleans=60,
         every=timedelta(days=5),
         rlu=rlu,
-        stick_lot=lambda turn: old if turn.number < 20 else new,
+        test_lot=lambda turn: old if turn.number < 20 else new,
         agent_lot=lambda turn: f"C-{turn.at:%y%m}",
         plate=lambda stick: "positive" if stick.turn.number == 31 else "",
     )
@@ -31,7 +31,9 @@ import zlib
 from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime, timedelta
 
-from brewhygiene.atp.models import ControlCheck, LimitSet, Meter, Result, StickLot
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.models.meters import AtpTestLot, ControlCheck, Meter
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import Beer, Emptying, Fill, SamplingPoint, Vessel
 from brewhygiene.people.models import Signature, User
 from brewhygiene.plates.models import Plate
@@ -74,7 +76,7 @@ class Stick:
     turn: Turn
     point: SamplingPoint
     meter: Meter
-    lot: StickLot
+    lot: AtpTestLot
     place: int = 0  # of the point among those of its vessel
 
     @property
@@ -119,7 +121,7 @@ def make_history(
     sampled: Callable[[Stick], bool] = lambda stick: True,
     again: bool | Callable[[Turn], bool] = False,
     meter: Meter | Callable[[Turn], Meter] | None = None,
-    stick_lot: StickLot | Callable[[Turn], StickLot] | None = None,
+    test_lot: AtpTestLot | Callable[[Turn], AtpTestLot] | None = None,
     version: RegimeVersion | Callable[[Turn], RegimeVersion] | None = None,
     beer: Beer | Callable[[Turn], Beer] | None = None,
     cleaned_by: User | Callable[[Turn], User] | None = None,
@@ -148,7 +150,7 @@ def make_history(
     ]
     pick = _Picks(
         meter=meter or cellar.meter,
-        stick_lot=stick_lot or cellar.lot,
+        test_lot=test_lot or cellar.lot,
         version=version or cellar.version,
         beer=beer or cellar.pale,
         cleaned_by=cleaned_by or cellar.hand,
@@ -352,7 +354,7 @@ def _sticks(
     for point in of_vessels.select_related("vessel"):
         points[point.vessel_id].append(point)
     sticks = [
-        (Stick(turn, point, pick.of("meter", turn), pick.of("stick_lot", turn), place), clean)
+        (Stick(turn, point, pick.of("meter", turn), pick.of("test_lot", turn), place), clean)
         for turn, clean in zip(turns, cleans, strict=True)
         for place, point in enumerate(points[turn.vessel.pk])
     ]
@@ -400,12 +402,12 @@ def _results(
     rlu: Callable[[Stick], int],
 ) -> list[Result]:
     in_force = {
-        (limits.meter_id, limits.stick_type_id, limits.point_id): limits
+        (limits.meter_id, limits.atp_test_id, limits.point_id): limits
         for limits in LimitSet.objects.filter(approved_at__isnull=False, retired_at__isnull=True)
     }
     results = []
     for stick, clean in sticks:
-        scale = (stick.meter.pk, stick.lot.stick_type_id)
+        scale = (stick.meter.pk, stick.lot.atp_test_id)
         limits = in_force.get((*scale, stick.point.pk)) or in_force.get((*scale, None))
         read, moment = rlu(stick), _taken_at(stick)
         results.append(
@@ -414,7 +416,7 @@ def _results(
                 clean=clean,
                 point=stick.point,
                 meter=stick.meter,
-                stick_lot=stick.lot,
+                test_lot=stick.lot,
                 control_check=checks[stick.meter.pk, moment.date()],
                 limits=limits,
                 rlu=read,

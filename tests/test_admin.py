@@ -10,8 +10,8 @@ from django.urls import reverse
 
 from brewhygiene import models as house
 from brewhygiene.admin import RecordAdmin, SetUpAdmin
-from brewhygiene.ledger.door import check_chain
 from brewhygiene.ledger.models import Entry
+from brewhygiene.ledger.recording import check_chain
 from brewhygiene.people import actions
 from brewhygiene.people.models import User
 from tests.factories import (
@@ -36,8 +36,8 @@ SET_UP = {
     house.Agent,
     house.Regime,
     house.Meter,
-    house.StickType,
-    house.StickLot,
+    house.AtpTest,
+    house.AtpTestLot,
 }
 
 

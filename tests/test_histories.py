@@ -5,10 +5,10 @@ from datetime import timedelta
 
 import pytest
 
-from brewhygiene.atp.models import Result, Verdict
+from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import StepReading, StepRecord
-from tests.factories import NOW, Cellar, make_meter, make_stick_lot, make_vessel
+from tests.factories import NOW, Cellar, make_meter, make_test_lot, make_vessel
 from tests.histories import Stick, make_history, usual_rlu
 
 pytestmark = pytest.mark.django_db
@@ -47,12 +47,12 @@ def test_number_read_is_judged_by_the_limits_in_force() -> None:
 
 def test_what_differs_follows_the_turn() -> None:
     cellar = Cellar()
-    other, lot = make_meter(), make_stick_lot(cellar.stick_type)
+    other, lot = make_meter(), make_test_lot(cellar.atp_test)
     make_history(
         cellar=cellar,
         cleans=6,
         meter=lambda turn: other if turn.number >= 4 else cellar.meter,
-        stick_lot=lambda turn: lot if turn.number == 5 else cellar.lot,
+        test_lot=lambda turn: lot if turn.number == 5 else cellar.lot,
         agent_lot=lambda turn: f"P-{turn.number}",
     )
     read = Result.objects.order_by("taken_at")
@@ -60,7 +60,7 @@ def test_what_differs_follows_the_turn() -> None:
         *[(cellar.meter.pk, Verdict.CLEAR)] * 4,
         *[(other.pk, Verdict.UNJUDGED)] * 2,
     ]
-    assert [r.stick_lot_id == lot.pk for r in read] == [False] * 5 + [True]
+    assert [r.test_lot_id == lot.pk for r in read] == [False] * 5 + [True]
     with_agent = StepRecord.objects.exclude(step__agent=None).order_by("pk")
     assert [record.agent_lot for record in with_agent] == [f"P-{n}" for n in range(6)]
 

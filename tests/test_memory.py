@@ -111,6 +111,6 @@ def test_settled_server_goes_through_what_is_new_only() -> None:
         from brewhygiene.management.memory import settle
         settle()
         print(gc.get_freeze_count() > 50_000, gc.get_count()[0] < gc.get_threshold()[0])
-        print("brewhygiene.trends.point_views" in sys.modules)
+        print("brewhygiene.trends.points.views" in sys.modules)
     """)
     assert (found.stdout, found.stderr) == ("True True\nTrue\n", "")

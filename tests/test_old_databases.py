@@ -14,7 +14,8 @@ from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
-from brewhygiene.atp.models import Meter, Result, StickLot
+from brewhygiene.atp.models.meters import AtpTestLot, Meter
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import SamplingPoint, Vessel
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
@@ -102,7 +103,7 @@ def addresses() -> list[str]:
         *(reverse("board:turnaround", args=[one.pk]) for one in (first, second, third)),
         reverse("reports:record", args=[first.pk]),
         reverse("turnarounds:clean", args=[second.cleans.get().pk]),
-        reverse("turnarounds:trace", args=[second.cleans.get().traces.get().pk]),
+        reverse("turnarounds:logger_file", args=[second.cleans.get().logger_files.get().pk]),
         reverse("atp:samples", args=[second.pk]),
         reverse("release:queue"),
         reverse("plates:due"),
@@ -133,14 +134,14 @@ def test_a_new_reading_is_recorded_through_the_page(migrated: Migrated) -> None:
     count, _ = HEADS[migrated.name]
     turnaround = Turnaround.objects.order_by("pk")[1]
     point = turnaround.vessel.points.get(name="Cone, last rinse")
-    lot = StickLot.objects.get(stick_type__sample_kind=point.sample_kind)
+    lot = AtpTestLot.objects.get(atp_test__sample_kind=point.sample_kind)
     client = Client()
     client.force_login(User.objects.get(full_name="Jonas Feld"))
     answer = client.post(
         reverse("atp:sample", args=[turnaround.pk, point.pk]),
         {
             "meter": Meter.objects.order_by("pk")[0].pk,
-            "stick_lot": lot.pk,
+            "test_lot": lot.pk,
             "stage": "after_sanitiser",
             "rinse_end": "sanitiser_left",
             "rlu": "7",

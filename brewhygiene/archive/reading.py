@@ -12,8 +12,8 @@ from typing import IO, Any
 
 from brewhygiene.archive.faults import ArchiveFault, Damaged, NotAnArchive, WrongPassphrase
 from brewhygiene.archive.keeping import archives_in
-from brewhygiene.archive.manifest import MANIFEST, Manifest, Member, read_manifest
-from brewhygiene.archive.sealing import DAMAGED, SealedReader, is_sealed
+from brewhygiene.archive.layout.manifest import MANIFEST, Manifest, Member, read_manifest
+from brewhygiene.archive.layout.sealing import DAMAGED, SealedReader, is_sealed
 
 LARGEST_MANIFEST_BYTES = 256 * 1024 * 1024
 BLOCK_BYTES = 1024 * 1024

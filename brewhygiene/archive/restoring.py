@@ -31,11 +31,11 @@ from django.db.migrations.loader import MigrationLoader
 
 from brewhygiene.archive import data_folder
 from brewhygiene.archive.faults import ArchiveFault, Damaged, NoRoom, PlaceInUse, TooNew
-from brewhygiene.archive.manifest import Manifest, Member
+from brewhygiene.archive.layout.manifest import Manifest, Member
+from brewhygiene.archive.layout.sealing import DAMAGED
+from brewhygiene.archive.layout.snapshot import connect
+from brewhygiene.archive.layout.tables import apps_at, insert_rows, last_of, set_next_ids, tables_of
 from brewhygiene.archive.reading import Archive, open_archive, verify
-from brewhygiene.archive.sealing import DAMAGED
-from brewhygiene.archive.snapshot import connect
-from brewhygiene.archive.tables import apps_at, insert_rows, last_of, set_next_ids, tables_of
 from brewhygiene.ledger.door import check_chain
 from brewhygiene.ledger.models import Entry
 

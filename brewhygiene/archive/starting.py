@@ -18,7 +18,7 @@ from brewhygiene.archive import data_folder
 from brewhygiene.archive.data_folder import Installation
 from brewhygiene.archive.faults import ArchiveFault, PlaceInUse
 from brewhygiene.archive.keeping import archives_in
-from brewhygiene.archive.manifest import Head
+from brewhygiene.archive.layout.manifest import Head
 from brewhygiene.archive.passphrase import passphrase_from_file
 from brewhygiene.archive.writing import head_of, in_words, make_archive
 from brewhygiene.brewery.models import Brewery

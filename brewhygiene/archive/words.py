@@ -3,7 +3,7 @@
 import zoneinfo
 from datetime import datetime
 
-from brewhygiene.archive.manifest import Manifest
+from brewhygiene.archive.layout.manifest import Manifest
 
 
 def size_words(count: int) -> str:

@@ -27,11 +27,10 @@ from brewhygiene import __version__
 from brewhygiene.archive import data_folder
 from brewhygiene.archive.faults import ArchiveFault, NoRoom
 from brewhygiene.archive.keeping import UNFINISHED, archives_in, name_for, to_remove
-from brewhygiene.archive.manifest import MANIFEST, Head, Manifest, Member, safe_name
-from brewhygiene.archive.reading import open_archive, verify
-from brewhygiene.archive.sealing import SealedWriter
-from brewhygiene.archive.snapshot import snapshot
-from brewhygiene.archive.tables import (
+from brewhygiene.archive.layout.manifest import MANIFEST, Head, Manifest, Member, safe_name
+from brewhygiene.archive.layout.sealing import SealedWriter
+from brewhygiene.archive.layout.snapshot import snapshot
+from brewhygiene.archive.layout.tables import (
     LEFT_OUT,
     Model,
     applied_migrations,
@@ -43,6 +42,7 @@ from brewhygiene.archive.tables import (
     tables_of,
     writers_of,
 )
+from brewhygiene.archive.reading import open_archive, verify
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.models import Entry
 

@@ -2,21 +2,22 @@
 
 from collections.abc import Iterable
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
-from brewhygiene.bench.calculators import Calculator
+from brewhygiene.bench.calculator import Calculator
+from brewhygiene.bench.catalogue import BY_SLUG, SHELF
 from brewhygiene.bench.queries import agents_to_offer, vessels_to_offer
-from brewhygiene.bench.shelf import BY_SLUG, SHELF
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Vessel
+from brewhygiene.people.requests import Request
 from brewhygiene.regimes.cautions import DEFERENCE
 from brewhygiene.regimes.models import Agent
 
 
 @require_safe
-def index(request: HttpRequest) -> HttpResponse:
+def index(request: Request) -> HttpResponse:
     """The calculators under what the brewer wants to know."""
     return render(request, "bench/index.html", {"room": "bench", "shelf": SHELF})
 
@@ -33,13 +34,13 @@ def _form(kind: type[Calculator], address: dict[str, str], brewery: Brewery) -> 
 
 
 @require_safe
-def calculator(request: HttpRequest, slug: str) -> HttpResponse:
+def calculator(request: Request, slug: str) -> HttpResponse:
     """One calculator: its form, and the answer where its inputs are in the address."""
     kind = BY_SLUG.get(slug)
     if kind is None:
         raise Http404("There is no such calculator.")
     address = request.GET.dict()
-    form = _form(kind, address, request.brewery)  # type: ignore[attr-defined]
+    form = _form(kind, address, request.brewery)
     query = form.settled_query(address)
     if query is not None:
         return redirect(f"{request.path}?{query}#answer")

@@ -9,7 +9,7 @@ from brewhygiene.board.look import SORTS, Look
 from brewhygiene.board.next_step import NextStep, address, next_step
 from brewhygiene.board.queries import vessels_for_board
 from brewhygiene.cellar.models import VesselKind
-from brewhygiene.release.following import Seen, changed_since, news_of, seen_of
+from brewhygiene.release.polling import Seen, changed_since, news_of, seen_of
 from brewhygiene.release.queries import VesselState, states_of
 from brewhygiene.release.status import Code
 

@@ -4,7 +4,7 @@ import dataclasses
 
 from django.db.models import F, OuterRef, Prefetch, QuerySet, Subquery
 
-from brewhygiene.atp.models import Result, Verdict
+from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.cellar.models import Fill, SamplingPoint, Vessel
 from brewhygiene.plates.models import Plate
 from brewhygiene.release.models import Decision

@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 from django.urls import reverse
 from django.utils import timezone
 
-from brewhygiene.atp.models import FoundCause, Result, Verdict
+from brewhygiene.atp.models.causes import FoundCause
+from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.plates.growth import growth_of
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.release.gates import GATE_TITLES
@@ -151,7 +152,7 @@ def _about(result: Result) -> Iterator[str]:
         yield f"Corrects the reading before it: {result.correction_reason}"
     elif result.recorded_at - result.taken_at > WRITTEN_LATER:
         written = timezone.localtime(result.recorded_at)
-        yield f"Written down on {written:%a} {written.day} {written:%b}, {written:%H:%M}"
+        yield f"Recorded on {written:%a} {written.day} {written:%b}, {written:%H:%M}"
     if result.suspected_slip:
         yield "A slip is suspected"
     if result.note:

@@ -7,7 +7,7 @@ from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
 from brewhygiene.archive.notice import stale_words
-from brewhygiene.atp.cause_queries import found_causes
+from brewhygiene.atp.causes.queries import found_causes
 from brewhygiene.board.cards import board_of, card_of
 from brewhygiene.board.history import (
     fills_for_history,
@@ -21,11 +21,12 @@ from brewhygiene.board.next_step import address
 from brewhygiene.board.queries import vessels_for_board
 from brewhygiene.board.timeline import timeline_of, worth_looking
 from brewhygiene.people.permissions import held_permissions, may
-from brewhygiene.release.following import HtmxRequest, Seen
+from brewhygiene.people.requests import Request
+from brewhygiene.release.polling import Seen
 from brewhygiene.release.queries import load_dossier, states_of
 from brewhygiene.release.status import Code
-from brewhygiene.turnarounds.cost import turnaround_cost
-from brewhygiene.turnarounds.flow_need import flow_of
+from brewhygiene.turnarounds.advice.flow_need import flow_of
+from brewhygiene.turnarounds.cost.report import turnaround_cost
 from brewhygiene.turnarounds.models import Turnaround
 from brewhygiene.turnarounds.queries import last_flow_reading
 
@@ -35,7 +36,7 @@ PLATES_SHOWN = 6
 NOT_TO_BE_CLEANED = frozenset({Code.CLEANING, Code.OUT_OF_SERVICE})
 
 
-def board(request: HtmxRequest) -> HttpResponse:
+def board(request: Request) -> HttpResponse:
     """The board; asked again by its own page, only what is new, or 204 where nothing is."""
     seen = Seen.from_text(request.GET.get("seen", "")) if request.htmx else None
     shown = board_of(
@@ -59,7 +60,7 @@ def board(request: HtmxRequest) -> HttpResponse:
     return response
 
 
-def vessel(request: HtmxRequest, pk: int) -> HttpResponse:
+def vessel(request: Request, pk: int) -> HttpResponse:
     """One vessel: its status, the turnaround that is on, its points, its past."""
     now = timezone.now()
     state = next(iter(states_of(vessels_for_board().filter(pk=pk), now=now)), None)
@@ -88,7 +89,7 @@ def vessel(request: HtmxRequest, pk: int) -> HttpResponse:
     )
 
 
-def turnaround(request: HtmxRequest, pk: int) -> HttpResponse:
+def turnaround(request: Request, pk: int) -> HttpResponse:
     """One turnaround: the one next thing to do, and what was done so far."""
     now = timezone.now()
     found = get_object_or_404(Turnaround, pk=pk)

@@ -6,7 +6,7 @@ from typing import TypedDict, Unpack
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import time_zones
 from brewhygiene.ledger.changes import change, refuse_invalid
-from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
 
@@ -79,16 +79,16 @@ def change_brewery(brewery: Brewery, values: BreweryValues | PriceValues) -> dic
     return {**changed}
 
 
-@verb("edit brewery")
-def edit_brewery(*, by: Actor, **values: Unpack[BreweryValues]) -> Written[Brewery]:
+@action("edit brewery")
+def edit_brewery(*, by: Actor, **values: Unpack[BreweryValues]) -> Recorded[Brewery]:
     """Change the brewery's name, place, time zone, shown units or burette."""
     require(by, "edit_setup", "manage_people")
     brewery = locked_brewery()
-    return Written(brewery, change_brewery(brewery, values))
+    return Recorded(brewery, change_brewery(brewery, values))
 
 
-@verb("edit prices")
-def edit_prices(*, by: Actor, **values: Unpack[PriceValues]) -> Written[Brewery]:
+@action("edit prices")
+def edit_prices(*, by: Actor, **values: Unpack[PriceValues]) -> Recorded[Brewery]:
     """Change the prices, what a wrong verdict costs, the water's temperature or heat's efficiency.
 
     A cost is worked out when it is looked at, so it follows at once, in the past too.
@@ -99,4 +99,4 @@ def edit_prices(*, by: Actor, **values: Unpack[PriceValues]) -> Written[Brewery]
         values["currency"] = values["currency"].strip().upper()
         if not re.fullmatch("[A-Z]{3}", values["currency"]):
             raise Refusal("Give its three letters, as EUR, GBP or USD.", field="currency")
-    return Written(brewery, change_brewery(brewery, values))
+    return Recorded(brewery, change_brewery(brewery, values))

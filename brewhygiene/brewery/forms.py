@@ -6,7 +6,7 @@ from django import forms
 
 from brewhygiene.brewery.models import Brewery, FlowUnit, TemperatureUnit, VolumeUnit
 from brewhygiene.brewery.time_zones import time_zone_choices
-from brewhygiene.people.forms import VerbForm
+from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.fields import NumberField, StoredQuantityField
 from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.refusals import Refusal
@@ -21,7 +21,7 @@ def time_zone_field() -> forms.ChoiceField:
     )
 
 
-class BreweryForm(VerbForm):
+class BreweryForm(ActionForm):
     name = forms.CharField(label="Name of the brewery", max_length=120)
     address = forms.CharField(
         max_length=200, required=False, help_text="At the head of a release record."
@@ -67,7 +67,7 @@ def _price(label: str, **kwargs: Any) -> NumberField:
     return NumberField(label=label, low=0, high=MOST_MONEY, required=False, **kwargs)
 
 
-class PricesForm(VerbForm):
+class PricesForm(ActionForm):
     """What a clean's cost follows from; what is left empty is not counted as money."""
 
     currency = forms.CharField(max_length=3, help_text="Three letters, as EUR, GBP or USD.")

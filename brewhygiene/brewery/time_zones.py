@@ -1,7 +1,10 @@
 """The time zones that a brewery may stand in."""
 
 import zoneinfo
+from datetime import date, datetime
 from functools import lru_cache
+
+from brewhygiene.brewery.models import Brewery
 
 
 @lru_cache(maxsize=1)
@@ -20,3 +23,8 @@ def time_zone_choices() -> list[tuple[str, list[tuple[str, str]]]]:
         )
     others = regions.pop("Others", [])
     return [*regions.items(), ("Others", others)]
+
+
+def brewery_day(moment: datetime, brewery: Brewery) -> date:
+    """The calendar day of a moment where the brewery stands."""
+    return moment.astimezone(zoneinfo.ZoneInfo(brewery.time_zone)).date()

@@ -2,21 +2,21 @@
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from brewhygiene.brewery import actions
 from brewhygiene.brewery.forms import BreweryForm, PricesForm
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may_any
-from brewhygiene.people.requests import actor_of, sent
+from brewhygiene.people.requests import Request, actor_of, sent
 
 
-def edit(request: HttpRequest) -> HttpResponse:
+def edit(request: Request) -> HttpResponse:
     """To read for everybody signed in, to fill in for head brewer and owner."""
     may_edit = may_any(request.user, ("edit_setup", "manage_people"))
     if request.method == "POST" and not may_edit:
         raise PermissionDenied(WHAT_IT_TAKES["manage_people"])
-    brewery = request.brewery  # type: ignore[attr-defined]
+    brewery = request.brewery
     form = BreweryForm(
         request.POST or None, initial={name: getattr(brewery, name) for name in actions.KEPT}
     )
@@ -30,12 +30,12 @@ def edit(request: HttpRequest) -> HttpResponse:
     return render(request, "brewery/brewery.html", context, status=status)
 
 
-def prices(request: HttpRequest) -> HttpResponse:
+def prices(request: Request) -> HttpResponse:
     """What a clean's cost follows from; to read for everybody, for head brewer and owner to set."""
     may_edit = may_any(request.user, ("edit_setup", "manage_people"))
     if request.method == "POST" and not may_edit:
         raise PermissionDenied(WHAT_IT_TAKES["manage_people"])
-    brewery = request.brewery  # type: ignore[attr-defined]
+    brewery = request.brewery
     initial = {name: getattr(brewery, name) for name in actions.PRICES}
     form = PricesForm(
         sent(request),

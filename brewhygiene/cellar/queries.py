@@ -2,8 +2,7 @@
 
 from django.db.models import Count, Q, QuerySet
 
-from brewhygiene.cellar.clock_actions import Hours, hours_of
-from brewhygiene.cellar.models import Beer, HoldClock, SamplingPoint, Vessel
+from brewhygiene.cellar.models import Beer, SamplingPoint, Vessel
 
 _IN_USE = Q(points__active=True)
 
@@ -24,8 +23,3 @@ def points_of(vessel: Vessel) -> list[SamplingPoint]:
 def beers_for_setup() -> QuerySet[Beer]:
     """Every beer, those no longer brewed last. 1 query."""
     return Beer.objects.order_by("-active", "name")
-
-
-def stored_clocks() -> dict[str, Hours]:
-    """The hours of the kinds of vessel that the site has set, by kind. 1 query."""
-    return {clock.vessel_kind: hours_of(clock) for clock in HoldClock.objects.all()}

@@ -2,7 +2,12 @@
 
 from django.urls import include, path
 
-from brewhygiene.cellar import beer_views, part_views, photo_views, point_views, views
+from brewhygiene.cellar.beers import views as beer_views
+from brewhygiene.cellar.hold_times import views as hold_time_views
+from brewhygiene.cellar.parts import views as part_views
+from brewhygiene.cellar.photos import views as photo_views
+from brewhygiene.cellar.points import views as point_views
+from brewhygiene.cellar.vessels import views
 
 app_name = "cellar"
 _setup = [
@@ -29,7 +34,7 @@ _setup = [
     path("beers/", beer_views.beers, name="beers"),
     path("beers/add/", beer_views.beer_add, name="beer_add"),
     path("beers/<int:pk>/", beer_views.beer_edit, name="beer_edit"),
-    path("clocks/", beer_views.clocks, name="clocks"),
+    path("hold-times/", hold_time_views.clocks, name="clocks"),
 ]
 urlpatterns = [
     path("vessels/<int:pk>/part-work/", part_views.part_work, name="part_work"),

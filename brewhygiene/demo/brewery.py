@@ -5,32 +5,33 @@ from collections.abc import Mapping
 from datetime import timedelta
 from functools import cache
 
-from brewhygiene.atp.actions import approve_limits, propose_limits
-from brewhygiene.atp.models import LimitSource, Meter, StickLot
-from brewhygiene.atp.setup_actions import (
+from brewhygiene.atp.limits.actions import approve_limits, propose_limits
+from brewhygiene.atp.meters.actions import (
+    AtpTestLotValues,
+    AtpTestValues,
     MeterValues,
-    StickLotValues,
-    StickTypeValues,
+    save_atp_test,
     save_meter,
-    save_stick_lot,
-    save_stick_type,
+    save_test_lot,
 )
+from brewhygiene.atp.models.limits import LimitSource
+from brewhygiene.atp.models.meters import AtpTestLot, Meter
 from brewhygiene.brewery.actions import PriceValues, edit_brewery, edit_prices
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.cellar.actions import VesselValues, add_vessel
-from brewhygiene.cellar.beer_actions import BeerValues, add_beer
-from brewhygiene.cellar.clock_actions import Hours, set_hold_clocks
+from brewhygiene.cellar.beers.actions import BeerValues, add_beer
+from brewhygiene.cellar.hold_times.actions import Hours, set_hold_clocks
 from brewhygiene.cellar.models import Beer, CleanLevel, SprayDevice, Vessel, VesselKind
-from brewhygiene.cellar.point_actions import add_point
+from brewhygiene.cellar.points.actions import add_point
 from brewhygiene.cellar.usual_points import USUAL_POINTS
+from brewhygiene.cellar.vessels.actions import VesselValues, add_vessel
 from brewhygiene.demo.people import DEMO_NAMES, DEMO_PASSWORDS, DEMO_PINS, DEMO_SIGN_INS
 from brewhygiene.demo.stage import Stage
-from brewhygiene.ledger.door import Actor
+from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.actions import add_person, edit_person, set_own_pin
 from brewhygiene.people.models import User
 from brewhygiene.regimes.about import AgentValues
 from brewhygiene.regimes.actions import save_agent
-from brewhygiene.regimes.library import install_library
+from brewhygiene.regimes.library.install import install_library
 from brewhygiene.regimes.models import Agent, Regime, RegimeVersion
 from brewhygiene.regimes.queries import current_versions
 from brewhygiene.setup.actions import set_up_first_person
@@ -203,7 +204,7 @@ class House:
         self.vessels: dict[str, Vessel] = {}
         self.meters: dict[str, Meter] = {}
         self.positive_rlu: dict[str, tuple[int, int]] = {}
-        self.lots: list[StickLot] = []
+        self.lots: list[AtpTestLot] = []
         self._batches = 31
         self._latest: dict[str, str] = {}
 
@@ -325,17 +326,17 @@ def _meters(stage: Stage, house: House) -> None:
     house.meters = {name: save_meter(by=mara, values=values) for name, values in METERS.items()}
     house.positive_rlu = {"a": (215, 290), "b": (1900, 2600)}
     sticks = {
-        kind: save_stick_type(by=mara, values=StickTypeValues(name, kind, "2 to 8 °C"))
+        kind: save_atp_test(by=mara, values=AtpTestValues(name, kind, "2 to 8 °C"))
         for kind, name in (("rinse", "Rinse stick"), ("surface", "Surface swab"))
     }
     for kind, lot, days_left in LOTS:
-        values = StickLotValues(sticks[kind], lot, today + timedelta(days=days_left))
-        house.lots.append(save_stick_lot(by=mara, values=values))
+        values = AtpTestLotValues(sticks[kind], lot, today + timedelta(days=days_left))
+        house.lots.append(save_test_lot(by=mara, values=values))
     for kind, alert_rlu, action_rlu in (("rinse", 10, 30), ("surface", 20, 60)):
         limits = propose_limits(
             by=mara,
             meter=house.meters["a"],
-            stick_type=sticks[kind],
+            atp_test=sticks[kind],
             alert_rlu=alert_rlu,
             action_rlu=action_rlu,
             source=LimitSource.MAKER,

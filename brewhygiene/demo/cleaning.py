@@ -8,11 +8,14 @@ from datetime import datetime, timedelta
 from brewhygiene.demo.stage import Stage
 from brewhygiene.people.models import User
 from brewhygiene.regimes.models import ActiveSubstance, Basis, Quantity, Step, StepKind, StepWindow
-from brewhygiene.turnarounds import actions, step_actions
+from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.models import Clean, Disposition, StepReading, StepRecord
 from brewhygiene.turnarounds.progress import open_deviations
+from brewhygiene.turnarounds.quantities import Titration
 from brewhygiene.turnarounds.queries import cleans_with_records
-from brewhygiene.turnarounds.readings import Titration
+from brewhygiene.turnarounds.readings import actions as reading_actions
+from brewhygiene.turnarounds.steps import actions as step_actions
+from brewhygiene.turnarounds.steps.safety import required_codes
 
 # Minutes of a step that has no window for its time.
 USUAL_MIN: Mapping[str, float] = {
@@ -144,7 +147,7 @@ def _start(
     stage: Stage, clean: Clean, step: Step, *, who: User, begins: datetime
 ) -> Generator[datetime, None, StepRecord]:
     yield begins
-    if codes := step_actions.required_codes(clean, step):
+    if codes := required_codes(clean, step):
         step_actions.acknowledge_safety(by=stage.by(who), clean=clean, step=step, codes=codes)
     return step_actions.start_step(by=stage.by(who), clean=clean, step=step)
 
@@ -196,7 +199,7 @@ def _read(
         value = value_of(stage.chance, window, low=window.quantity == low)
         if slip and window.quantity == Quantity.TEMPERATURE_C:
             typed = _record(stage, record, step, window, who=who, value=round(value / 10, 1))
-            step_actions.correct_reading(
+            reading_actions.correct_reading(
                 by=stage.by(who), reading=typed, value=value, reason="A digit was left out"
             )
         else:
@@ -215,7 +218,7 @@ def _record(
     if titrated:
         # Enough titrant for this strength, read off the burette to a tenth of a mL.
         titrant_ml = round(value * 10 * SAMPLE_ML / (TITRANT_NORMALITY * NAOH_G_PER_EQUIVALENT), 1)
-        return step_actions.record_reading(
+        return reading_actions.record_reading(
             by=stage.by(who),
             record=record,
             quantity=window.quantity,
@@ -223,7 +226,7 @@ def _record(
                 titrant_ml=titrant_ml, titrant_normality=TITRANT_NORMALITY, sample_ml=SAMPLE_ML
             ),
         )
-    return step_actions.record_reading(
+    return reading_actions.record_reading(
         by=stage.by(who),
         record=record,
         quantity=window.quantity,

@@ -8,11 +8,11 @@ from django.db import transaction
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.demo.brewery import TIME_ZONE, furnish
-from brewhygiene.demo.history import History
-from brewhygiene.demo.paper_year import PaperYear
+from brewhygiene.demo.paper_year.script import PaperYear
+from brewhygiene.demo.six_weeks.history import History
+from brewhygiene.demo.six_weeks.studies import Studies
+from brewhygiene.demo.six_weeks.today import Today
 from brewhygiene.demo.stage import Stage
-from brewhygiene.demo.studies import Studies
-from brewhygiene.demo.today import Today
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
 

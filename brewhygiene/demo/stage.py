@@ -12,7 +12,7 @@ import zoneinfo
 from collections.abc import Callable, Generator
 from datetime import UTC, datetime, time, timedelta
 
-from brewhygiene.ledger.door import Actor
+from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.models import User
 
 Script = Generator[datetime, None, None]

@@ -10,7 +10,7 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from brewhygiene.ledger.changes import change
-from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import require
 from brewhygiene.people.roles import ROLES
@@ -70,7 +70,7 @@ def create_person(
     return person
 
 
-@verb("add person")
+@action("add person")
 def add_person(
     *,
     by: Actor,
@@ -79,7 +79,7 @@ def add_person(
     initials: str,
     roles: Collection[str],
     new_password: str,
-) -> Written[User]:
+) -> Recorded[User]:
     """Let another person sign in."""
     require(by, "manage_people")
     person = create_person(
@@ -90,7 +90,7 @@ def add_person(
         new_password=new_password,
     )
     values = {"username": username, "full_name": full_name, "initials": initials}
-    return Written(person, {**values, "roles": roles_of(person)})
+    return Recorded(person, {**values, "roles": roles_of(person)})
 
 
 def _manages(people_pk: int | None = None) -> bool:
@@ -103,7 +103,7 @@ def _manages(people_pk: int | None = None) -> bool:
     return (managers if people_pk is None else managers.filter(pk=people_pk)).exists()
 
 
-@verb("edit person")
+@action("edit person")
 def edit_person(
     *,
     by: Actor,
@@ -112,7 +112,7 @@ def edit_person(
     initials: str,
     roles: Collection[str],
     is_active: bool,
-) -> Written[User]:
+) -> Recorded[User]:
     """Change a person's name, roles, or whether they may sign in; effective at once."""
     user = require(by, "manage_people")
     person = User.objects.select_for_update().get(pk=person.pk)
@@ -140,11 +140,11 @@ def edit_person(
     if before != after:
         changed["before"]["roles"] = before
         changed["after"]["roles"] = after
-    return Written(person, changed)
+    return Recorded(person, changed)
 
 
-@verb("set password")
-def set_password(*, by: Actor, person: User, new_password: str) -> Written[User]:
+@action("set password")
+def set_password(*, by: Actor, person: User, new_password: str) -> Recorded[User]:
     """Give another person a new password, which takes their PIN and lifts a lock-out.
 
     Whoever gives it knows it, until its owner chooses one of their own.
@@ -163,11 +163,11 @@ def set_password(*, by: Actor, person: User, new_password: str) -> Written[User]
     person.pin_hash = ""
     person.save(update_fields=["password", "pin_hash"])
     lift_lock_out(username=person.username)
-    return Written(person, {"password": "given anew", "pin": "taken"})
+    return Recorded(person, {"password": "given anew", "pin": "taken"})
 
 
-@verb("change own password")
-def change_own_password(*, by: Actor, new_password: str) -> Written[User]:
+@action("change own password")
+def change_own_password(*, by: Actor, new_password: str) -> Recorded[User]:
     """Choose a password of one's own; the caller has checked the old one."""
     person = User.objects.select_for_update().get(pk=by.person.pk)
     _check_new_password(new_password, person=person)
@@ -175,7 +175,7 @@ def change_own_password(*, by: Actor, new_password: str) -> Written[User]:
         raise Refusal("That is the password you have.", field="new_password", code="same")
     person.set_password(new_password)
     person.save(update_fields=["password"])
-    return Written(person, {"password": "changed by its owner"})
+    return Recorded(person, {"password": "changed by its owner"})
 
 
 def check_pin(pin: str) -> None:
@@ -197,8 +197,8 @@ def check_pin(pin: str) -> None:
         )
 
 
-@verb("set own PIN")
-def set_own_pin(*, by: Actor, new_pin: str) -> Written[User]:
+@action("set own PIN")
+def set_own_pin(*, by: Actor, new_pin: str) -> Recorded[User]:
     """Choose a PIN for changing hands; the caller has checked the password."""
     person = User.objects.select_for_update().get(pk=by.person.pk)
     if person.is_staff or person.is_superuser:
@@ -209,13 +209,13 @@ def set_own_pin(*, by: Actor, new_pin: str) -> Written[User]:
     check_pin(new_pin)
     person.pin_hash = make_password(new_pin)
     person.save(update_fields=["pin_hash"])
-    return Written(person, {"pin": "set"})
+    return Recorded(person, {"pin": "set"})
 
 
-@verb("remove own PIN")
-def remove_own_pin(*, by: Actor) -> Written[User]:
+@action("remove own PIN")
+def remove_own_pin(*, by: Actor) -> Recorded[User]:
     """Do without a PIN; the password still opens everything."""
     person = User.objects.select_for_update().get(pk=by.person.pk)
     person.pin_hash = ""
     person.save(update_fields=["pin_hash"])
-    return Written(person, {"pin": "removed"})
+    return Recorded(person, {"pin": "removed"})

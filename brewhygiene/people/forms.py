@@ -19,7 +19,7 @@ def new_key() -> str:
     return uuid.uuid4().hex
 
 
-class VerbForm(forms.Form):
+class ActionForm(forms.Form):
     """A form with an idempotency key and the tablet's clock; refusals become its errors.
 
     The key is kept when the form comes back with an error or is sent again after a lost

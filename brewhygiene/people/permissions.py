@@ -8,7 +8,7 @@ from django.contrib.auth.models import AnonymousUser, Permission
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponseBase
 
-from brewhygiene.ledger.door import Actor
+from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.models import User
 from brewhygiene.refusals import NotAllowed
 

@@ -1,14 +1,27 @@
 """From a request to an actor."""
 
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from django.http import HttpRequest, QueryDict
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 from django.utils.http import url_has_allowed_host_and_scheme
 
-from brewhygiene.ledger.door import Actor
+from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.models import User
+
+if TYPE_CHECKING:
+    from django_htmx.middleware import HtmxDetails
+
+    from brewhygiene.brewery.models import Brewery
+
+
+class Request(HttpRequest):
+    """A request as the middleware hands it to a view that asks for signing in."""
+
+    brewery: "Brewery"
+    htmx: "HtmxDetails"
 
 
 def _client_time(request: HttpRequest) -> datetime | None:

@@ -3,7 +3,7 @@
 from django.contrib.auth import authenticate
 from django.http import HttpRequest
 
-from brewhygiene.ledger.door import Actor
+from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.models import Signature
 from brewhygiene.refusals import Refusal
 

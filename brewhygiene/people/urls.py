@@ -2,7 +2,8 @@
 
 from django.urls import path
 
-from brewhygiene.people import setup_views, views
+from brewhygiene.people.signing_in import views
+from brewhygiene.people.staff import views as setup_views
 
 app_name = "people"
 urlpatterns = [

@@ -3,17 +3,17 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from brewhygiene.atp.queries import brewery_day
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import SampleKind, SamplingPoint
-from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import fills_at_risk
 from brewhygiene.plates.seen import Seen, dish_values, keep_dishes, refuse_early, what_was_seen
 from brewhygiene.refusals import Refusal
-from brewhygiene.science.colonies import Dish
+from brewhygiene.science.counting.colonies import Dish
 from brewhygiene.turnarounds.actions import check_when, lock_turnaround, raise_revision
 from brewhygiene.turnarounds.models import Turnaround
 
@@ -39,7 +39,7 @@ def _swab(
     return suspension_ml, area_cm2
 
 
-@verb("send plate")
+@action("send plate")
 def send_plate(
     *,
     by: Actor,
@@ -51,7 +51,7 @@ def send_plate(
     taken_at: datetime | None = None,
     suspension_ml: float | None = None,
     area_cm2: float | None = None,
-) -> Written[Plate]:
+) -> Recorded[Plate]:
     """Record a sample sent to be grown: medium, °C and days, from which its due date follows.
 
     A swab that was taken up in ``suspension_ml`` can be counted by area, the point's own where
@@ -84,7 +84,7 @@ def send_plate(
     )
     raise_revision(turnaround)
     swab = {"suspension_ml": suspension_ml, "area_cm2": area_cm2} if suspension_ml else {}
-    return Written(
+    return Recorded(
         plate,
         {
             "point": point.name,
@@ -98,7 +98,7 @@ def send_plate(
     )
 
 
-@verb("read plate")
+@action("read plate")
 def read_plate(
     *,
     by: Actor,
@@ -108,7 +108,7 @@ def read_plate(
     too_many: bool = False,
     organism: str = "",
     dishes: Sequence[Dish] = (),
-) -> Written[Plate]:
+) -> Recorded[Plate]:
     """Record what grew. A positive plate holds the vessel and names the fills at risk.
 
     Either ``state`` with the number of ``colonies`` (or ``too_many`` to count), or ``dishes``,
@@ -130,7 +130,7 @@ def read_plate(
     keep_dishes(plate, seen)
     raise_revision(plate.turnaround)
     at_risk = [str(f) for f in fills_at_risk(plate)] if seen.state == PlateState.POSITIVE else []
-    return Written(
+    return Recorded(
         plate,
         {
             "state": seen.state,
@@ -152,8 +152,8 @@ def take_reading(plate: Plate, seen: Seen, *, by: Actor) -> None:
     plate.read_by = by.person
 
 
-@verb("close positive plate")
-def resolve_plate(*, by: Actor, plate: Plate, resolution: str, password: str) -> Written[Plate]:
+@action("close positive plate")
+def resolve_plate(*, by: Actor, plate: Plate, resolution: str, password: str) -> Recorded[Plate]:
     """Close a positive plate under a signature, saying what was done about it."""
     require(by, "decide_release")
     lock_turnaround(plate.turnaround)
@@ -169,4 +169,4 @@ def resolve_plate(*, by: Actor, plate: Plate, resolution: str, password: str) ->
     plate.resolved_at = by.now
     plate.save()
     raise_revision(plate.turnaround)
-    return Written(plate, {"resolution": plate.resolution}, aggregate=plate.turnaround)
+    return Recorded(plate, {"resolution": plate.resolution}, aggregate=plate.turnaround)

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import SampleKind, SamplingPoint, Vessel
-from brewhygiene.people.forms import MomentField, VerbForm
+from brewhygiene.people.forms import ActionForm, MomentField
 from brewhygiene.plates.media import BY_NAME, MEDIA, OTHER, USUAL, Medium
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 from brewhygiene.quantities.parsing import show_number
@@ -22,7 +22,7 @@ class PointChoice(forms.ModelChoiceField):  # type: ignore[type-arg]
         return point.name
 
 
-class SendForm(VerbForm):
+class SendForm(ActionForm):
     """A sample sent to be grown; temperature and days left empty are the medium's usual ones."""
 
     point = PointChoice(
@@ -130,7 +130,7 @@ class SendForm(VerbForm):
         return moment or now
 
 
-class CloseForm(VerbForm):
+class CloseForm(ActionForm):
     """What was done about a positive plate, signed."""
 
     resolution = forms.CharField(

@@ -4,7 +4,7 @@ import dataclasses
 from collections.abc import Iterable, Sequence
 
 from brewhygiene.plates.models import DishCount, Plate, PlateState
-from brewhygiene.science.colonies import (
+from brewhygiene.science.counting.colonies import (
     ColonyCount,
     Dish,
     Kind,

@@ -8,12 +8,12 @@ from django import forms
 from django.forms import BoundField
 from django.utils.functional import cached_property
 
-from brewhygiene.people.forms import VerbForm
+from brewhygiene.people.forms import ActionForm
 from brewhygiene.plates.growth import dishes_of
 from brewhygiene.plates.models import DishCount, Plate, PlateState
 from brewhygiene.plates.seen import MOST_DISHES
 from brewhygiene.quantities.fields import CountField, NumberField
-from brewhygiene.science.colonies import Dish
+from brewhygiene.science.counting.colonies import Dish
 
 ROWS = 4
 PARTS = ("colonies", "too_many", "volume_ml", "dilution")
@@ -45,7 +45,7 @@ def asked_rows(given: Mapping[str, Any]) -> int:
     return min(max(rows, ROWS), MOST_DISHES)
 
 
-class ReadForm(VerbForm):
+class ReadForm(ActionForm):
     """What grew: nothing, a number of colonies, or several dishes each with its volume.
 
     With a dish's volume the colonies become CFU; without, they stay a number of colonies.

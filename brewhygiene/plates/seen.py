@@ -4,12 +4,12 @@ import dataclasses
 from collections.abc import Sequence
 from typing import Any
 
-from brewhygiene.atp.queries import brewery_day
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.ledger.door import Actor
+from brewhygiene.brewery.time_zones import brewery_day
+from brewhygiene.ledger.recording import Actor
 from brewhygiene.plates.models import DishCount, Plate, PlateState
 from brewhygiene.refusals import Refusal
-from brewhygiene.science.colonies import Dish, colony_count
+from brewhygiene.science.counting.colonies import Dish, colony_count
 from brewhygiene.science.errors import OutOfRange
 
 MOST_DISHES = 24

@@ -1,6 +1,7 @@
 from django.urls import path
 
-from brewhygiene.plates import correction_views, views
+from brewhygiene.plates import views
+from brewhygiene.plates.corrections import views as correction_views
 
 app_name = "plates"
 urlpatterns = [

@@ -2,13 +2,13 @@
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.debug import sensitive_post_parameters
 
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import actor_of, sent
+from brewhygiene.people.requests import Request, actor_of, sent
 from brewhygiene.people.signatures import guard_password
 from brewhygiene.plates import actions
 from brewhygiene.plates.forms import CloseForm, SendForm
@@ -31,7 +31,7 @@ from brewhygiene.turnarounds.queries import for_floor
 READ_A_PAGE = 20
 
 
-def due(request: HttpRequest) -> HttpResponse:
+def due(request: Request) -> HttpResponse:
     """Every plate: open positives, those that still grow by their due day, those read."""
     page = Paginator(settled_plates(), READ_A_PAGE).get_page(request.GET.get("page"))
     return render(
@@ -49,14 +49,14 @@ def due(request: HttpRequest) -> HttpResponse:
 
 
 @permission_needed("work_cellar")
-def send(request: HttpRequest, pk: int) -> HttpResponse:
+def send(request: Request, pk: int) -> HttpResponse:
     """Send a sample of a vessel to be grown."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
     vessel = turnaround.vessel
     form = SendForm(
         request.POST or None,
         vessel=vessel,
-        brewery=request.brewery,  # type: ignore[attr-defined]
+        brewery=request.brewery,
     )
     if request.method == "POST" and form.is_valid():
         by = actor_of(request)
@@ -103,20 +103,20 @@ def about(plate: Plate) -> dict[str, object]:
     }
 
 
-def plate(request: HttpRequest, pk: int) -> HttpResponse:
+def plate(request: Request, pk: int) -> HttpResponse:
     """One plate, and what follows from it."""
     found = get_object_or_404(plates_for_pages(), pk=pk)
     context = {**about(found), "corrections": corrections_of(found)}
     return render(request, "plates/plate.html", context)
 
 
-def more_rows(request: HttpRequest) -> int:
+def more_rows(request: Request) -> int:
     """How many dishes to offer where more were asked for, or 0."""
     return min(asked_rows(request.POST) + ROWS, MOST_DISHES) if "more" in request.POST else 0
 
 
 @permission_needed("read_plates")
-def read(request: HttpRequest, pk: int) -> HttpResponse:
+def read(request: Request, pk: int) -> HttpResponse:
     """Record what grew."""
     found = get_object_or_404(plates_for_pages(), pk=pk)
     more = more_rows(request)
@@ -148,7 +148,7 @@ def read(request: HttpRequest, pk: int) -> HttpResponse:
 
 @sensitive_post_parameters("password")
 @permission_needed("decide_release")
-def resolve(request: HttpRequest, pk: int) -> HttpResponse:
+def resolve(request: Request, pk: int) -> HttpResponse:
     """Close a positive plate, signed."""
     found = get_object_or_404(plates_for_pages(), pk=pk)
     form = CloseForm(request.POST or None)

@@ -6,14 +6,14 @@ from typing import Any
 
 from brewhygiene.cellar.models import CleanLevel, VesselKind
 from brewhygiene.ledger.changes import change
-from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.about import About, AgentValues
 from brewhygiene.regimes.drafts import StepDraft, as_values, drafts_of, fingerprint, write_steps
 from brewhygiene.regimes.models import ActiveSubstance, Agent, AgentKind, Regime, RegimeVersion
 from brewhygiene.regimes.queries import versions_with_steps, was_ever_used
-from brewhygiene.regimes.rules import Problem, problems_of
+from brewhygiene.regimes.rules.problems import Problem, problems_of
 
 SUBSTANCES: dict[str, frozenset[str]] = {
     AgentKind.CAUSTIC: frozenset({ActiveSubstance.NAOH, ActiveSubstance.KOH}),
@@ -122,7 +122,7 @@ def _add_version(
     return version
 
 
-@verb("add regime")
+@action("add regime")
 def create_regime(
     *,
     by: Actor,
@@ -130,7 +130,7 @@ def create_regime(
     steps: Sequence[StepDraft],
     provenance: str = "",
     shipped: bool = False,
-) -> Written[Regime]:
+) -> Recorded[Regime]:
     """Add a regime with its first version.
 
     Raises :class:`RegimeRefused` when its steps may not be run as they stand.
@@ -148,13 +148,13 @@ def create_regime(
         shipped=shipped,
     )
     _add_version(regime, by=by, number=1, steps=steps, provenance=provenance)
-    return Written(
+    return Recorded(
         regime,
         {**dataclasses.asdict(about), "steps": as_values(steps), "provenance": provenance},
     )
 
 
-@verb("change regime")
+@action("change regime")
 def save_regime_version(
     *,
     by: Actor,
@@ -163,7 +163,7 @@ def save_regime_version(
     steps: Sequence[StepDraft],
     change_note: str = "",
     seen: str | None = None,
-) -> Written[RegimeVersion]:
+) -> Recorded[RegimeVersion]:
     """Change a regime: its current version in place, or the next one where that was ever used.
 
     ``seen`` is the :func:`content_mark` on which the change was based; another's change since
@@ -235,11 +235,11 @@ def save_regime_version(
         steps_before=before,
         steps=as_values(steps),
     )
-    return Written(version, values, aggregate=regime)
+    return Recorded(version, values, aggregate=regime)
 
 
-@verb("copy regime")
-def copy_regime(*, by: Actor, regime: Regime, name: str) -> Written[Regime]:
+@action("copy regime")
+def copy_regime(*, by: Actor, regime: Regime, name: str) -> Recorded[Regime]:
     """Start a new regime from the current version of another."""
     require(by, "edit_setup")
     name = _check_name(name)
@@ -258,17 +258,17 @@ def copy_regime(*, by: Actor, regime: Regime, name: str) -> Written[Regime]:
         steps=drafts_of(source),
         provenance=f"Copied from {source}. {source.provenance}".strip()[:300],
     )
-    return Written(copied, {"name": name, "copied_from": str(source)})
+    return Recorded(copied, {"name": name, "copied_from": str(source)})
 
 
-@verb("retire regime")
-def retire_regime(*, by: Actor, regime: Regime) -> Written[Regime]:
+@action("retire regime")
+def retire_regime(*, by: Actor, regime: Regime) -> Recorded[Regime]:
     """Take a regime out of use: no longer proposed or chosen; what it did stays on record."""
     return _set_active(by=by, regime=regime, active=False)
 
 
-@verb("reinstate regime")
-def reinstate_regime(*, by: Actor, regime: Regime) -> Written[Regime]:
+@action("reinstate regime")
+def reinstate_regime(*, by: Actor, regime: Regime) -> Recorded[Regime]:
     """Bring a retired regime back, if its steps may still be run as they stand."""
     require(by, "edit_setup")
     current = _version_in_force(regime)
@@ -276,7 +276,7 @@ def reinstate_regime(*, by: Actor, regime: Regime) -> Written[Regime]:
     return _set_active(by=by, regime=regime, active=True)
 
 
-def _set_active(*, by: Actor, regime: Regime, active: bool) -> Written[Regime]:
+def _set_active(*, by: Actor, regime: Regime, active: bool) -> Recorded[Regime]:
     require(by, "edit_setup")
     regime = Regime.objects.select_for_update().get(pk=regime.pk)
     if regime.active == active:
@@ -285,7 +285,7 @@ def _set_active(*, by: Actor, regime: Regime, active: bool) -> Written[Regime]:
         )
     regime.active = active
     regime.save(update_fields=["active"])
-    return Written(regime, {"name": regime.name, "active": active})
+    return Recorded(regime, {"name": regime.name, "active": active})
 
 
 def _check_agent_name(name: str, *, other_than: Agent | None) -> str:
@@ -334,8 +334,8 @@ def _check_agent(values: AgentValues) -> None:
         )
 
 
-@verb("save agent")
-def save_agent(*, by: Actor, values: AgentValues, agent: Agent | None = None) -> Written[Agent]:
+@action("save agent")
+def save_agent(*, by: Actor, values: AgentValues, agent: Agent | None = None) -> Recorded[Agent]:
     """Add an agent, or change one.
 
     What an agent is (kind and substance) is settled once a regime uses it.
@@ -358,4 +358,4 @@ def save_agent(*, by: Actor, values: AgentValues, agent: Agent | None = None) ->
             )
     changed = change(agent, **{**dataclasses.asdict(values), "name": name})
     agent.save()
-    return Written(agent, {"name": agent.name, **changed})
+    return Recorded(agent, {"name": agent.name, **changed})

@@ -2,7 +2,9 @@
 
 from django.urls import path
 
-from brewhygiene.regimes import agent_views, calibration_views, views
+from brewhygiene.regimes import views
+from brewhygiene.regimes.agents import views as agent_views
+from brewhygiene.regimes.conductivity import views as calibration_views
 
 app_name = "regimes"
 urlpatterns = [

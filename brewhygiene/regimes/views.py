@@ -3,37 +3,37 @@
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import VesselKind
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import actor_of, sent
+from brewhygiene.people.requests import Request, actor_of, sent
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes import actions
-from brewhygiene.regimes.advice import stale_sources
 from brewhygiene.regimes.drafts import drafts_of
-from brewhygiene.regimes.editor import RegimeEditor
-from brewhygiene.regimes.forms import CopyForm
-from brewhygiene.regimes.library import install_library, missing_regimes
+from brewhygiene.regimes.editor.editor import RegimeEditor
+from brewhygiene.regimes.editor.forms import CopyForm
+from brewhygiene.regimes.library.install import install_library, missing_regimes
 from brewhygiene.regimes.models import Regime, StepKind
-from brewhygiene.regimes.pages import version_pages
 from brewhygiene.regimes.queries import (
     agents_to_choose,
     regimes_for_list,
     versions_for_history,
     was_ever_used,
 )
+from brewhygiene.regimes.rules.advice import stale_sources
+from brewhygiene.regimes.version_page import version_pages
 
 
-def _brewery(request: HttpRequest) -> Brewery:
-    brewery: Brewery = request.brewery  # type: ignore[attr-defined]
+def _brewery(request: Request) -> Brewery:
+    brewery: Brewery = request.brewery
     return brewery
 
 
-def regimes(request: HttpRequest) -> HttpResponse:
+def regimes(request: Request) -> HttpResponse:
     every = list(regimes_for_list())
     kind = request.GET.get("kind", "")
     shown = [regime for regime in every if not kind or kind in regime.vessel_kinds]
@@ -48,7 +48,7 @@ def regimes(request: HttpRequest) -> HttpResponse:
     return render(request, "regimes/regimes.html", context)
 
 
-def regime(request: HttpRequest, pk: int) -> HttpResponse:
+def regime(request: Request, pk: int) -> HttpResponse:
     regime = get_object_or_404(Regime, pk=pk)
     versions = version_pages(versions_for_history(regime), brewery=_brewery(request))
     context = {"room": "setup", "regime": regime, "versions": versions}
@@ -56,7 +56,7 @@ def regime(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _show_editor(
-    request: HttpRequest, editor: RegimeEditor, *, regime: Regime | None, **more: Any
+    request: Request, editor: RegimeEditor, *, regime: Regime | None, **more: Any
 ) -> HttpResponse:
     context = {
         "room": "setup",
@@ -65,11 +65,11 @@ def _show_editor(
         "step_kinds": StepKind.choices,
         **more,
     }
-    return render(request, "regimes/edit.html", context, status=422 if editor.bound else 200)
+    return render(request, "regimes/editor/edit.html", context, status=422 if editor.bound else 200)
 
 
 @permission_needed("edit_setup")
-def add(request: HttpRequest) -> HttpResponse:
+def add(request: Request) -> HttpResponse:
     editor = RegimeEditor(
         agents=list(agents_to_choose()),
         brewery=_brewery(request),
@@ -81,7 +81,7 @@ def add(request: HttpRequest) -> HttpResponse:
                 by=actor_of(request),
                 about=editor.regime.about(),
                 steps=editor.drafts(),
-                provenance="Written here.",
+                provenance="Recorded here.",
             )
         except Refusal as refusal:
             editor.refuse(refusal)
@@ -92,7 +92,7 @@ def add(request: HttpRequest) -> HttpResponse:
 
 
 @permission_needed("edit_setup")
-def edit(request: HttpRequest, pk: int) -> HttpResponse:
+def edit(request: Request, pk: int) -> HttpResponse:
     regime = get_object_or_404(Regime, pk=pk)
     current = get_object_or_404(versions_for_history(regime), current=True)
     editor = RegimeEditor(
@@ -129,7 +129,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_needed("edit_setup")
-def copy(request: HttpRequest, pk: int) -> HttpResponse:
+def copy(request: Request, pk: int) -> HttpResponse:
     regime = get_object_or_404(Regime, pk=pk)
     form = CopyForm(sent(request), initial={"name": f"{regime.name}, own"[:80]})
     if request.method == "POST" and form.is_valid():
@@ -147,7 +147,7 @@ def copy(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_needed("edit_setup")
-def retire(request: HttpRequest, pk: int) -> HttpResponse:
+def retire(request: Request, pk: int) -> HttpResponse:
     regime = get_object_or_404(Regime, pk=pk)
     try:
         actions.retire_regime(by=actor_of(request), regime=regime)
@@ -160,7 +160,7 @@ def retire(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_needed("edit_setup")
-def reinstate(request: HttpRequest, pk: int) -> HttpResponse:
+def reinstate(request: Request, pk: int) -> HttpResponse:
     regime = get_object_or_404(Regime, pk=pk)
     try:
         actions.reinstate_regime(by=actor_of(request), regime=regime)
@@ -173,7 +173,7 @@ def reinstate(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_needed("edit_setup")
-def bring_in(request: HttpRequest) -> HttpResponse:
+def bring_in(request: Request) -> HttpResponse:
     try:
         installed = install_library(by=actor_of(request))
     except Refusal as refusal:

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Beer, Fill, Vessel
-from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
 from brewhygiene.refusals import Refusal
@@ -25,7 +25,7 @@ from brewhygiene.turnarounds.actions import (
 from brewhygiene.turnarounds.models import Clean, Turnaround
 
 
-@verb("decide")
+@action("decide")
 def decide(
     *,
     by: Actor,
@@ -35,7 +35,7 @@ def decide(
     revision_seen: int,
     reason: str = "",
     gate_reasons: Mapping[str, str] | None = None,
-) -> Written[Decision]:
+) -> Recorded[Decision]:
     """Hold or release a vessel, signed with the password.
 
     ``revision_seen`` is the turnaround's revision that the person looked at: a decision on
@@ -107,7 +107,7 @@ def decide(
         self_release=outcome == Outcome.RELEASE and user.pk in dossier.workers,
     )
     raise_revision(turnaround)
-    return Written(
+    return Recorded(
         decision,
         {
             "outcome": outcome,
@@ -122,8 +122,8 @@ def decide(
     )
 
 
-@verb("re-sanitise")
-def resanitise(*, by: Actor, turnaround: Turnaround, version: RegimeVersion) -> Written[Clean]:
+@action("re-sanitise")
+def resanitise(*, by: Actor, turnaround: Turnaround, version: RegimeVersion) -> Recorded[Clean]:
     """Start a re-sanitise, where a lapse or an opening asks for one."""
     require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
@@ -133,7 +133,7 @@ def resanitise(*, by: Actor, turnaround: Turnaround, version: RegimeVersion) -> 
     clean = turnaround_actions.start_resanitise(
         by=by.inner(), turnaround=turnaround, version=version
     )
-    return Written(
+    return Recorded(
         clean, {"regime": str(version), "because": state.status.detail}, aggregate=turnaround
     )
 
@@ -153,7 +153,7 @@ def _check_fill(
     return check_when(filled_at, by=by, field="filled_at")
 
 
-@verb("fill vessel")
+@action("fill vessel")
 def fill_vessel(
     *,
     by: Actor,
@@ -162,7 +162,7 @@ def fill_vessel(
     batch: str,
     volume_hl: float,
     filled_at: datetime,
-) -> Written[Fill]:
+) -> Recorded[Fill]:
     """Fill a released vessel, ``volume_hl`` hL, which closes its turnaround.
 
     Refused with the reason unless the release stands now and stood when it was filled.
@@ -194,14 +194,14 @@ def fill_vessel(
         recorded_by=user,
     )
     close_turnaround(by=by, turnaround=turnaround, fill=fill)
-    return Written(
+    return Recorded(
         fill,
         {"beer": beer.name, "batch": fill.batch, "volume_hl": volume_hl, "filled_at": filled_at},
         aggregate=turnaround,
     )
 
 
-@verb("record fill without release")
+@action("record fill without release")
 def record_fill_without_release(
     *,
     by: Actor,
@@ -212,7 +212,7 @@ def record_fill_without_release(
     filled_at: datetime,
     reason: str,
     password: str,
-) -> Written[Fill]:
+) -> Recorded[Fill]:
     """Record a fill that happened although the vessel was not released, signed with a reason."""
     user = require(by, "record_irregular_fill")
     turnaround = lock_open_turnaround(turnaround)
@@ -246,7 +246,7 @@ def record_fill_without_release(
             by=by.inner(), clean=running, reason="The vessel was filled during the clean"
         )
     close_turnaround(by=by, turnaround=lock_turnaround(turnaround), fill=fill)
-    return Written(
+    return Recorded(
         fill,
         {
             "beer": beer.name,

@@ -3,7 +3,7 @@
 import dataclasses
 from collections.abc import Sequence
 
-from brewhygiene.atp.models import Result
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.regimes.models import StepWindow
 from brewhygiene.release.queries import Dossier
 from brewhygiene.turnarounds.models import Deviation, StepReading

@@ -8,7 +8,7 @@ from django.forms.utils import ErrorDict
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Beer, Vessel
-from brewhygiene.people.forms import MomentField, VerbForm
+from brewhygiene.people.forms import ActionForm, MomentField
 from brewhygiene.quantities.fields import StoredQuantityField
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert
@@ -44,7 +44,7 @@ class WhyField(forms.CharField):
         pass
 
 
-class DecideForm(VerbForm):
+class DecideForm(ActionForm):
     """Hold or release, with a reason for each gate that needs one."""
 
     # What is needed depends on the decision.
@@ -92,7 +92,7 @@ class VersionWithSteps(forms.ModelChoiceField):  # type: ignore[type-arg]
         return f"{version.regime.name}: {steps}"
 
 
-class ResanitiseForm(VerbForm):
+class ResanitiseForm(ActionForm):
     """Which regime to re-sanitise by."""
 
     version = VersionWithSteps(
@@ -116,7 +116,7 @@ class ResanitiseForm(VerbForm):
             field.initial = offered[0].pk
 
 
-class FillForm(VerbForm):
+class FillForm(ActionForm):
     """What went into the vessel, how much of it, and when."""
 
     beer = forms.ModelChoiceField(

@@ -6,9 +6,9 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from brewhygiene.atp.models import Result, RinseEnd, Verdict
-from brewhygiene.atp.queries import brewery_day
+from brewhygiene.atp.models.readings import Result, RinseEnd, Verdict
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import CleanLevel
 from brewhygiene.people.models import User
 from brewhygiene.release.queries import Dossier
@@ -20,7 +20,7 @@ from brewhygiene.release.status import (
     opened_since,
 )
 from brewhygiene.turnarounds.models import CleanPurpose, Disposition
-from brewhygiene.turnarounds.safety import acknowledged_codes, required_codes
+from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
 
 
 class Answer(StrEnum):
@@ -276,11 +276,11 @@ def _stick_in_date(dossier: Dossier, brewery: Brewery) -> Found:
     results = _counted(dossier)
     if not results:
         return NO_SAMPLES
-    late = [r for r in results if r.stick_lot.expires_on < brewery_day(r.taken_at, brewery)]
+    late = [r for r in results if r.test_lot.expires_on < brewery_day(r.taken_at, brewery)]
     if late:
-        return Answer.NO, [f"{r.point.name}: {r.stick_lot} was past its date" for r in late]
+        return Answer.NO, [f"{r.point.name}: {r.test_lot} was past its date" for r in late]
     return Answer.YES, sorted(
-        {f"{r.stick_lot}, good until {r.stick_lot.expires_on}" for r in results}
+        {f"{r.test_lot}, good until {r.test_lot.expires_on}" for r in results}
     )
 
 
@@ -292,7 +292,7 @@ def _limits(dossier: Dossier) -> Found:
     if unjudged:
         return Answer.NO, [
             f"{r.point.name}: {r.rlu} RLU unjudged; {r.meter.name} has no approved limits for "
-            f"{r.stick_lot.stick_type.name}"
+            f"{r.test_lot.atp_test.name}"
             for r in unjudged
         ]
     return Answer.YES, sorted({str(r.limits) for r in results})

@@ -7,9 +7,9 @@ from datetime import datetime, timedelta
 
 from django.db.models import F, Max, Min, OuterRef, Q, QuerySet, Subquery
 
-from brewhygiene.atp.models import Result
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
-from brewhygiene.ledger.door import record_hash
+from brewhygiene.ledger.recording import record_hash
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import plates_on_record
 from brewhygiene.regimes.models import RegimeVersion
@@ -313,10 +313,10 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         .select_related(
             "point",
             "meter",
-            "stick_lot__stick_type",
+            "test_lot__atp_test",
             "limits__approval",
             "limits__meter",
-            "limits__stick_type",
+            "limits__atp_test",
             "control_check",
             "recorded_by",
             "correction_signature",

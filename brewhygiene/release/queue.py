@@ -5,9 +5,9 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from brewhygiene.atp.models import Verdict
+from brewhygiene.atp.models.readings import Verdict
 from brewhygiene.cellar.models import Vessel
-from brewhygiene.release.following import Seen, changed_since, news_of, seen_of
+from brewhygiene.release.polling import Seen, changed_since, news_of, seen_of
 from brewhygiene.release.queries import VesselState, states_of
 from brewhygiene.release.status import Code, last_full_clean
 

@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
@@ -10,11 +10,10 @@ from django.views.decorators.debug import sensitive_post_parameters
 
 from brewhygiene.cellar.models import Fill
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may, permission_needed
-from brewhygiene.people.requests import actor_of
+from brewhygiene.people.requests import Request, actor_of
 from brewhygiene.people.signatures import guard_password
 from brewhygiene.release import actions
 from brewhygiene.release.evidence import cleans_of, samples_of
-from brewhygiene.release.following import HtmxRequest, Seen
 from brewhygiene.release.forms import (
     DecideForm,
     FillForm,
@@ -23,6 +22,7 @@ from brewhygiene.release.forms import (
 )
 from brewhygiene.release.gates import NEVER_WAIVABLE, Gate, gates_of
 from brewhygiene.release.models import Decision, Outcome
+from brewhygiene.release.polling import Seen
 from brewhygiene.release.queries import (
     Dossier,
     load_dossier,
@@ -35,7 +35,7 @@ from brewhygiene.turnarounds.models import Turnaround
 from brewhygiene.turnarounds.queries import for_floor
 
 
-def queue(request: HtmxRequest) -> HttpResponse:
+def queue(request: Request) -> HttpResponse:
     """What waits in the release room; asked again by its own page, only what is new."""
     seen = Seen.from_text(request.GET.get("seen", "")) if request.htmx else None
     shown = queue_at(timezone.now(), seen=seen)
@@ -47,7 +47,7 @@ def queue(request: HtmxRequest) -> HttpResponse:
     return response
 
 
-def _sees_gates(request: HttpRequest) -> bool:
+def _sees_gates(request: Request) -> bool:
     """Whether the person may sign; raises ``PermissionDenied`` where not even reading is theirs."""
     if may(request.user, "decide_release"):  # type: ignore[arg-type]
         return True
@@ -66,7 +66,7 @@ def _told(decision: Decision) -> str:
 
 
 @sensitive_post_parameters("password")
-def decide(request: HttpRequest, turnaround_pk: int) -> HttpResponse:
+def decide(request: Request, turnaround_pk: int) -> HttpResponse:
     """Hold or release, for the head brewer; the gates to read, for those who see everything."""
     signs = _sees_gates(request)
     turnaround = get_object_or_404(Turnaround, pk=turnaround_pk)
@@ -75,7 +75,7 @@ def decide(request: HttpRequest, turnaround_pk: int) -> HttpResponse:
         dossier = load_dossier(turnaround, now=timezone.now())
         gates = gates_of(
             dossier,
-            brewery=request.brewery,  # type: ignore[attr-defined]
+            brewery=request.brewery,
             now=timezone.now(),
             user=request.user if signs else None,  # type: ignore[arg-type]
         )
@@ -128,7 +128,7 @@ def decide(request: HttpRequest, turnaround_pk: int) -> HttpResponse:
 
 
 @permission_needed("work_cellar")
-def resanitise(request: HttpRequest, pk: int) -> HttpResponse:
+def resanitise(request: Request, pk: int) -> HttpResponse:
     """Choose a regime to re-sanitise by; only a lapse or an opening asks for one."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
     vessel = turnaround.vessel
@@ -168,7 +168,7 @@ def _why_closed(turnaround: Turnaround) -> str:
 
 
 @permission_needed("fill_vessel")
-def fill(request: HttpRequest, pk: int) -> HttpResponse:
+def fill(request: Request, pk: int) -> HttpResponse:
     """Fill a released vessel; otherwise say why not."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
     vessel = turnaround.vessel
@@ -176,7 +176,7 @@ def fill(request: HttpRequest, pk: int) -> HttpResponse:
     form = FillForm(
         request.POST or None,
         vessel=vessel,
-        brewery=request.brewery,  # type: ignore[attr-defined]
+        brewery=request.brewery,
         next_beer=turnaround.next_beer,
     )
     if request.method == "POST" and form.is_valid():
@@ -214,7 +214,7 @@ def fill(request: HttpRequest, pk: int) -> HttpResponse:
 
 @sensitive_post_parameters("password")
 @permission_needed("record_irregular_fill")
-def fill_without_release(request: HttpRequest, pk: int) -> HttpResponse:
+def fill_without_release(request: Request, pk: int) -> HttpResponse:
     """Record a fill that happened although nobody had released the vessel."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
     vessel = turnaround.vessel
@@ -222,7 +222,7 @@ def fill_without_release(request: HttpRequest, pk: int) -> HttpResponse:
     form = FillWithoutReleaseForm(
         request.POST or None,
         vessel=vessel,
-        brewery=request.brewery,  # type: ignore[attr-defined]
+        brewery=request.brewery,
         next_beer=turnaround.next_beer,
     )
     if request.method == "POST" and form.is_valid():

@@ -11,8 +11,8 @@ from django.utils.text import slugify
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import SamplingPoint, Vessel
-from brewhygiene.reports.codes import qr_svg
-from brewhygiene.reports.paper import pdf_of
+from brewhygiene.reports.pdf.codes import qr_svg
+from brewhygiene.reports.pdf.paper import pdf_of
 
 LOOPBACK_HOSTS = frozenset({"localhost", "127.0.0.1", "::1"})
 
@@ -75,7 +75,7 @@ def labels_name(vessel: Vessel | None) -> str:
 def labels_pdf(vessels: QuerySet[Vessel], *, base: str) -> bytes:
     """A sheet of labels to cut out and laminate. 2 queries."""
     html = render_to_string(
-        "reports/labels.html",
+        "reports/labels/labels.html",
         {
             "labels": labels_of(vessels, base=base),
             "brewery": Brewery.current(),

@@ -1,6 +1,7 @@
 from django.urls import path
 
-from brewhygiene.reports import month_views, views
+from brewhygiene.reports import views
+from brewhygiene.reports.month import views as month_views
 
 app_name = "reports"
 urlpatterns = [

@@ -1,37 +1,27 @@
 """Pages of paper: the release record and the labels. Every signed-in person may print them."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from brewhygiene.cellar.models import Vessel
+from brewhygiene.people.requests import Request
 from brewhygiene.reports.labels import labels_name, labels_pdf
-from brewhygiene.reports.record import record_name, record_pdf
+from brewhygiene.reports.pdf.response import pdf_response
+from brewhygiene.reports.record.pdf import record_name, record_pdf
 from brewhygiene.turnarounds.models import Turnaround
 
 
-def pdf_response(content: bytes, *, name: str) -> HttpResponse:
-    return HttpResponse(
-        content,
-        content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="{name}"',
-            # It is drawn from the record as it stands: nobody keeps yesterday's.
-            "Cache-Control": "private, no-cache",
-        },
-    )
-
-
 @require_safe
-def record(request: HttpRequest, pk: int) -> HttpResponse:
+def record(request: Request, pk: int) -> HttpResponse:
     """The release record of a turnaround."""
     turnaround = get_object_or_404(Turnaround.objects.select_related("vessel"), pk=pk)
     return pdf_response(record_pdf(turnaround, now=timezone.now()), name=record_name(turnaround))
 
 
 @require_safe
-def labels(request: HttpRequest, pk: int) -> HttpResponse:
+def labels(request: Request, pk: int) -> HttpResponse:
     """Labels for the sampling points of one vessel."""
     vessel = get_object_or_404(Vessel, pk=pk)
     content = labels_pdf(Vessel.objects.filter(pk=pk), base=request.build_absolute_uri("/"))
@@ -39,7 +29,7 @@ def labels(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_safe
-def all_labels(request: HttpRequest) -> HttpResponse:
+def all_labels(request: Request) -> HttpResponse:
     """Labels for the sampling points of every vessel."""
     content = labels_pdf(Vessel.objects.all(), base=request.build_absolute_uri("/"))
     return pdf_response(content, name=labels_name(None))

@@ -14,10 +14,10 @@ import dataclasses
 from collections.abc import Sequence
 from typing import Literal
 
-from brewhygiene.science.density import SOLUTES, solution_density_kg_l
 from brewhygiene.science.errors import OutOfRange, require
-from brewhygiene.science.heat import heating
-from brewhygiene.science.strength import EQUIVALENT_WEIGHT_G
+from brewhygiene.science.solutions.density import SOLUTES, solution_density_kg_l
+from brewhygiene.science.solutions.strength import EQUIVALENT_WEIGHT_G
+from brewhygiene.science.tank.heat import heating
 from brewhygiene.science.working import WorkingLine, shown
 
 NAOH_G_EQ = EQUIVALENT_WEIGHT_G["NaOH"]

@@ -5,7 +5,7 @@ from collections.abc import Collection
 from brewhygiene.brewery.actions import change_brewery, locked_brewery
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.changes import change
-from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.actions import create_person, roles_of
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import require
@@ -21,7 +21,7 @@ def waivable_choices() -> list[tuple[str, str]]:
     return [(code, title) for code, title in GATE_TITLES.items() if code not in NEVER_WAIVABLE]
 
 
-@verb("set up first person")
+@action("set up first person")
 def set_up_first_person(
     *,
     by: Actor,
@@ -31,7 +31,7 @@ def set_up_first_person(
     full_name: str,
     initials: str,
     new_password: str,
-) -> Written[User]:
+) -> Recorded[User]:
     """Name the brewery and let its first person in, as head brewer and owner.
 
     Nobody is asked who they are, so this is refused once anybody is there.
@@ -46,7 +46,7 @@ def set_up_first_person(
         roles=FIRST_ROLES,
         new_password=new_password,
     )
-    return Written(
+    return Recorded(
         person,
         {
             "brewery": brewery_name,
@@ -59,10 +59,10 @@ def set_up_first_person(
     )
 
 
-@verb("set rules of release")
+@action("set rules of release")
 def set_release_rules(
     *, by: Actor, self_release_allowed: bool, waivable_gates: Collection[str]
-) -> Written[Brewery]:
+) -> Recorded[Brewery]:
     """Say which gates may be waived with a reason, and whether a self-release may be."""
     require(by, "edit_setup", "manage_people")
     offered = dict(waivable_choices())
@@ -76,4 +76,4 @@ def set_release_rules(
         waivable_gates=[code for code in offered if code in waivable_gates],
     )
     brewery.save()
-    return Written(brewery, changed)
+    return Recorded(brewery, changed)

@@ -7,8 +7,9 @@ from datetime import date
 from django.contrib.auth.models import Permission
 from django.db.models import Count, Exists, OuterRef, Q
 
-from brewhygiene.atp.limit_days import due_sentences
-from brewhygiene.atp.models import LimitSet, Meter, StickType
+from brewhygiene.atp.limits.days import due_sentences
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import (
     Beer,
@@ -192,7 +193,7 @@ def _needed_kinds() -> list[str]:
     return [kind for kind in SampleKind.values if kind in asked]
 
 
-def _sticks(types: Sequence[StickType], needed: list[str]) -> Stop:
+def _sticks(types: Sequence[AtpTest], needed: list[str]) -> Stop:
     stocked = {t.sample_kind for t in types if t.lots_in_date}  # type: ignore[attr-defined]
     missing = [
         f"No {SampleKind(kind).label} sticks in date." for kind in needed if kind not in stocked
@@ -204,19 +205,15 @@ def _sticks(types: Sequence[StickType], needed: list[str]) -> Stop:
     return Stop("Sticks", "atp:setup_sticks", there, tuple(missing))
 
 
-def _limits(
-    meters: list[Meter], types: Sequence[StickType], needed: list[str], today: date
-) -> Stop:
+def _limits(meters: list[Meter], types: Sequence[AtpTest], needed: list[str], today: date) -> Stop:
     """1 query."""
     sets = list(
         LimitSet.objects.filter(retired_at__isnull=True).select_related(
-            "meter", "stick_type", "point__vessel"
+            "meter", "atp_test", "point__vessel"
         )
     )
     signed = [each for each in sets if each.approved_at is not None]
-    approved = {
-        (each.meter_id, each.stick_type_id) for each in signed if not each.run_out_on(today)
-    }
+    approved = {(each.meter_id, each.atp_test_id) for each in signed if not each.run_out_on(today)}
     waiting = len(sets) - len(signed)
     pairs = [(meter, stick) for meter in meters for stick in types if stick.lots_in_date]  # type: ignore[attr-defined]
     judged = {stick.sample_kind for meter, stick in pairs if (meter.pk, stick.pk) in approved}
@@ -246,7 +243,7 @@ def checklist(*, brewery: Brewery, today: date) -> list[Group]:
     vessels = list(vessels_for_setup())
     meters = list(Meter.objects.filter(active=True))
     in_date = Q(lots__active=True, lots__expires_on__gte=today)
-    types = list(StickType.objects.annotate(lots_in_date=Count("lots", filter=in_date)))
+    types = list(AtpTest.objects.annotate(lots_in_date=Count("lots", filter=in_date)))
     needed = _needed_kinds()
     return [
         Group(

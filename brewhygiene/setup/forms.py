@@ -3,8 +3,9 @@
 from django import forms
 
 from brewhygiene.brewery.forms import time_zone_field
-from brewhygiene.people.forms import VerbForm
-from brewhygiene.people.people_forms import NewPasswordForm, username_field
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.people.signing_in.forms import NewPasswordForm
+from brewhygiene.people.staff.forms import username_field
 from brewhygiene.setup.actions import waivable_choices
 
 
@@ -18,7 +19,7 @@ class FirstPersonForm(NewPasswordForm):
     username = username_field()
 
 
-class ReleaseRulesForm(VerbForm):
+class ReleaseRulesForm(ActionForm):
     self_release_allowed = forms.BooleanField(
         label="The one who cleaned may also release",
         required=False,

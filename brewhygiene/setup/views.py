@@ -4,16 +4,16 @@ from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
-from brewhygiene.people import tablets
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may_any
-from brewhygiene.people.requests import actor_of
+from brewhygiene.people.requests import Request, actor_of
+from brewhygiene.people.signing_in import tablets
 from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE
 from brewhygiene.setup import actions
 from brewhygiene.setup.checklist import checklist, next_stop
@@ -23,7 +23,7 @@ from brewhygiene.setup.forms import FirstPersonForm, ReleaseRulesForm
 @sensitive_post_parameters()
 @never_cache
 @login_not_required
-def first(request: HttpRequest) -> HttpResponse:
+def first(request: Request) -> HttpResponse:
     """Only while nobody is there; whoever opens it first becomes head brewer and owner."""
     if User.objects.exists():
         return redirect("people:sign_in")
@@ -50,18 +50,18 @@ def first(request: HttpRequest) -> HttpResponse:
     return render(request, "setup/first.html", {"form": form}, status=status)
 
 
-def index(request: HttpRequest) -> HttpResponse:
-    groups = checklist(brewery=request.brewery, today=timezone.localdate())  # type: ignore[attr-defined]
+def index(request: Request) -> HttpResponse:
+    groups = checklist(brewery=request.brewery, today=timezone.localdate())
     context = {"room": "setup", "groups": groups, "next": next_stop(groups)}
     return render(request, "setup/index.html", context)
 
 
-def release_rules(request: HttpRequest) -> HttpResponse:
+def release_rules(request: Request) -> HttpResponse:
     """To read for everybody signed in, to fill in for head brewer and owner."""
     may_edit = may_any(request.user, ("edit_setup", "manage_people"))
     if request.method == "POST" and not may_edit:
         raise PermissionDenied(WHAT_IT_TAKES["manage_people"])
-    brewery = request.brewery  # type: ignore[attr-defined]
+    brewery = request.brewery
     form = ReleaseRulesForm(
         request.POST or None,
         initial={

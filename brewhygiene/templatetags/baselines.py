@@ -2,7 +2,7 @@
 
 from django import template
 
-from brewhygiene.atp.baseline_words import p_words, rlu_words
+from brewhygiene.atp.baselines.words import p_words, rlu_words
 
 register = template.Library()
 

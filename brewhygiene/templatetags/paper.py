@@ -5,8 +5,8 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from brewhygiene.people.models import User
-from brewhygiene.reports.shapes import shape_svg
-from brewhygiene.reports.words import minutes_in_words
+from brewhygiene.reports.pdf.shapes import shape_svg
+from brewhygiene.reports.record.words import minutes_in_words
 
 register = template.Library()
 

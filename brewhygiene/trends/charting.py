@@ -3,7 +3,7 @@
 import dataclasses
 from collections.abc import Sequence
 
-from brewhygiene.atp.series import PointPhase, PointSeries
+from brewhygiene.atp.phases.series import PointPhase, PointSeries
 from brewhygiene.science.control.individuals import LEAST_FOR_LIMITS
 from brewhygiene.science.control.judging import (
     BASELINE,

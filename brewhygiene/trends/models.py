@@ -2,7 +2,8 @@
 
 from django.db import models
 
-from brewhygiene.atp.models import Meter, Result, StickType
+from brewhygiene.atp.models.meters import AtpTest, Meter
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import SamplingPoint
 
 
@@ -15,7 +16,7 @@ class PointStanding(models.Model):
 
     point = models.ForeignKey(SamplingPoint, on_delete=models.CASCADE, related_name="standings")
     meter = models.ForeignKey(Meter, on_delete=models.CASCADE, related_name="+")
-    stick_type = models.ForeignKey(StickType, on_delete=models.CASCADE, related_name="+")
+    atp_test = models.ForeignKey(AtpTest, on_delete=models.CASCADE, related_name="+")
     last_result = models.ForeignKey(Result, on_delete=models.CASCADE, related_name="+")
     seen = models.CharField(
         max_length=64, help_text="What it was worked out from; another value means do it again."
@@ -37,7 +38,7 @@ class PointStanding(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["point", "meter", "stick_type"], name="one_standing_per_scale"
+                fields=["point", "meter", "atp_test"], name="one_standing_per_scale"
             )
         ]
         indexes = [models.Index(fields=["-evidence"], name="standing_by_evidence")]

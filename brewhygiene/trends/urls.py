@@ -2,22 +2,20 @@
 
 from django.urls import path
 
-from brewhygiene.trends import (
-    meter_views,
-    overview_views,
-    plate_views,
-    point_views,
-    signal_views,
-    which_views,
-)
+from brewhygiene.trends.compare import views as which_views
+from brewhygiene.trends.meters import views as meter_views
+from brewhygiene.trends.overview import views as overview_views
+from brewhygiene.trends.plates import views as plate_views
+from brewhygiene.trends.points import views as point_views
+from brewhygiene.trends.signals import views as signal_views
 
 app_name = "trends"
 urlpatterns = [
     path("", overview_views.overview, name="overview"),
     path("rows/<slug:what>/", overview_views.rows, name="rows"),
     path("meters/<int:pk>/", meter_views.meter, name="meter"),
-    path("which/", which_views.which, name="which"),
-    path("which/rows/", which_views.which_rows, name="which_rows"),
+    path("compare/", which_views.which, name="which"),
+    path("compare/rows/", which_views.which_rows, name="which_rows"),
     path("plates/", plate_views.plates, name="plates"),
     path("signals/", signal_views.signals, name="signals"),
     path("common/", signal_views.common, name="common"),

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from django.db.models import F
 
 from brewhygiene.cellar.models import Beer, Emptying, Fill, Vessel
-from brewhygiene.ledger.door import Actor, Written, verb
+from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import RegimeVersion
@@ -69,7 +69,7 @@ def raise_revision(turnaround: Turnaround) -> None:
     Turnaround.objects.filter(pk=turnaround.pk).update(revision=F("revision") + 1)
 
 
-@verb("empty vessel")
+@action("empty vessel")
 def empty_vessel(
     *,
     by: Actor,
@@ -79,7 +79,7 @@ def empty_vessel(
     next_beer: Beer | None = None,
     co2_left: bool = True,
     note: str = "",
-) -> Written[Turnaround]:
+) -> Recorded[Turnaround]:
     """Record that a vessel was emptied, which opens its turnaround.
 
     ``beer`` is what was in it, used where no fill is on record.
@@ -113,7 +113,7 @@ def empty_vessel(
     turnaround = Turnaround.objects.create(
         vessel=vessel, emptying=emptying, next_beer=next_beer, opened_at=emptied_at
     )
-    return Written(
+    return Recorded(
         turnaround,
         {
             "vessel": vessel.name,
@@ -127,8 +127,8 @@ def empty_vessel(
     )
 
 
-@verb("plan next beer")
-def plan_next_beer(*, by: Actor, turnaround: Turnaround, beer: Beer | None) -> Written[Turnaround]:
+@action("plan next beer")
+def plan_next_beer(*, by: Actor, turnaround: Turnaround, beer: Beer | None) -> Recorded[Turnaround]:
     """Say what comes next into the vessel, which may ask for a stronger clean."""
     require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
@@ -136,7 +136,7 @@ def plan_next_beer(*, by: Actor, turnaround: Turnaround, beer: Beer | None) -> W
     turnaround.next_beer = beer
     turnaround.save(update_fields=["next_beer"])
     raise_revision(turnaround)
-    return Written(
+    return Recorded(
         turnaround,
         {"before": before.name if before else None, "after": beer.name if beer else None},
         aggregate=turnaround,
@@ -161,10 +161,10 @@ def _refuse_unless_cleanable(turnaround: Turnaround, version: RegimeVersion) -> 
         raise Refusal(f"{version.regime.name} has no steps yet.", field="version")
 
 
-@verb("start clean")
+@action("start clean")
 def start_clean(
     *, by: Actor, turnaround: Turnaround, version: RegimeVersion, weaker_reason: str = ""
-) -> Written[Clean]:
+) -> Recorded[Clean]:
     """Start a clean by a regime version; one weaker than the proposed needs a reason."""
     user = require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
@@ -193,7 +193,7 @@ def start_clean(
         started_by=user,
     )
     raise_revision(turnaround)
-    return Written(
+    return Recorded(
         clean,
         {
             "regime": str(version),
@@ -205,10 +205,10 @@ def start_clean(
     )
 
 
-@verb("start re-sanitise")
+@action("start re-sanitise")
 def start_resanitise(
     *, by: Actor, turnaround: Turnaround, version: RegimeVersion
-) -> Written[Clean]:
+) -> Recorded[Clean]:
     """Start a re-sanitise. Whether one is allowed is the release room's rule, which calls this."""
     user = require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
@@ -226,7 +226,7 @@ def start_resanitise(
         started_by=user,
     )
     raise_revision(turnaround)
-    return Written(clean, {"regime": str(version)}, aggregate=turnaround)
+    return Recorded(clean, {"regime": str(version)}, aggregate=turnaround)
 
 
 def lock_running_clean(clean: Clean) -> Clean:
@@ -240,8 +240,8 @@ def lock_running_clean(clean: Clean) -> Clean:
     return loaded
 
 
-@verb("stop clean")
-def stop_clean(*, by: Actor, clean: Clean, reason: str) -> Written[Clean]:
+@action("stop clean")
+def stop_clean(*, by: Actor, clean: Clean, reason: str) -> Recorded[Clean]:
     """Stop a running clean for good, with the reason; the vessel then needs another."""
     require(by, "work_cellar")
     if not reason.strip():
@@ -252,11 +252,11 @@ def stop_clean(*, by: Actor, clean: Clean, reason: str) -> Written[Clean]:
     clean.stop_reason = reason.strip()
     clean.save(update_fields=["stopped_at", "stop_reason"])
     raise_revision(clean.turnaround)
-    return Written(clean, {"reason": clean.stop_reason}, aggregate=clean.turnaround)
+    return Recorded(clean, {"reason": clean.stop_reason}, aggregate=clean.turnaround)
 
 
-@verb("finish clean")
-def finish_clean(*, by: Actor, clean: Clean) -> Written[Clean]:
+@action("finish clean")
+def finish_clean(*, by: Actor, clean: Clean) -> Recorded[Clean]:
     """Declare a clean finished; every step done or left out, every deviation disposed of."""
     user = require(by, "work_cellar")
     clean = lock_running_clean(clean)
@@ -280,15 +280,15 @@ def finish_clean(*, by: Actor, clean: Clean) -> Written[Clean]:
     clean.save(update_fields=["finished_at", "finished_by", "sanitised_at"])
     raise_revision(clean.turnaround)
     deviations = Deviation.objects.filter(record__clean=clean).count()
-    return Written(
+    return Recorded(
         clean,
         {"sanitised_at": clean.sanitised_at, "deviations": deviations},
         aggregate=clean.turnaround,
     )
 
 
-@verb("open cleaned vessel")
-def record_opening(*, by: Actor, turnaround: Turnaround, reason: str) -> Written[VesselOpening]:
+@action("open cleaned vessel")
+def record_opening(*, by: Actor, turnaround: Turnaround, reason: str) -> Recorded[VesselOpening]:
     """Record that a cleaned vessel was opened, which voids its release."""
     user = require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
@@ -304,7 +304,7 @@ def record_opening(*, by: Actor, turnaround: Turnaround, reason: str) -> Written
         turnaround=turnaround, opened_at=by.now, reason=reason.strip(), recorded_by=user
     )
     raise_revision(turnaround)
-    return Written(opening, {"reason": opening.reason}, aggregate=turnaround)
+    return Recorded(opening, {"reason": opening.reason}, aggregate=turnaround)
 
 
 def close_turnaround(*, by: Actor, turnaround: Turnaround, fill: Fill) -> None:

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from brewhygiene.cellar.models import Beer
-from brewhygiene.people.forms import MomentField, VerbForm
+from brewhygiene.people.forms import ActionForm, MomentField
 from brewhygiene.regimes.models import RegimeVersion
 
 YES_NO = [("yes", "Yes"), ("no", "No")]
@@ -44,7 +44,7 @@ def beers() -> Any:
     return Beer.objects.filter(active=True)
 
 
-class EmptyForm(VerbForm):
+class EmptyForm(ActionForm):
     """A vessel was emptied. What was in it is asked only where no fill is on record."""
 
     beer = forms.ModelChoiceField(
@@ -86,7 +86,7 @@ class EmptyForm(VerbForm):
             self.fields["beer"].queryset = choices  # type: ignore[attr-defined]
 
 
-class NextBeerForm(VerbForm):
+class NextBeerForm(ActionForm):
     beer = forms.ModelChoiceField(
         label="What comes next",
         queryset=Beer.objects.none(),
@@ -99,7 +99,7 @@ class NextBeerForm(VerbForm):
         self.fields["beer"].queryset = beers()  # type: ignore[attr-defined]
 
 
-class RegimeForm(VerbForm):
+class RegimeForm(ActionForm):
     """One regime to start; each on the page has a form of its own."""
 
     version = forms.ModelChoiceField(
@@ -117,7 +117,7 @@ class RegimeForm(VerbForm):
         self.fields["weaker_reason"].required = True
 
 
-class ReasonForm(VerbForm):
+class ReasonForm(ActionForm):
     """A form that asks for nothing but the reason."""
 
     reason = ReasonField(label="Reason")

@@ -182,7 +182,7 @@ class WindowVerdict(models.TextChoices):
 LARGEST_TRACE_BYTES = 64_000_000
 
 
-class TraceMapping(models.Model):
+class LoggerMapping(models.Model):
     """How a logger's columns are read; made once, used for every file of that logger."""
 
     name = models.CharField(max_length=60, unique=True)
@@ -199,11 +199,11 @@ class TraceMapping(models.Model):
         return self.name
 
 
-class Trace(models.Model):
+class LoggerFile(models.Model):
     """A clean's logger file, kept as it came, and what it says."""
 
     clean = models.ForeignKey(  # type: ignore[assignment]
-        Clean, on_delete=models.PROTECT, related_name="traces"
+        Clean, on_delete=models.PROTECT, related_name="logger_files"
     )
     file = models.FileField(upload_to="traces/")
     original_name = models.CharField(max_length=200)
@@ -242,8 +242,8 @@ class StepReading(models.Model):
         blank=True,
         help_text="Volumes and titrant, where the strength was titrated.",
     )
-    trace = models.ForeignKey(
-        Trace,
+    logger_file = models.ForeignKey(
+        LoggerFile,
         null=True,
         blank=True,
         on_delete=models.PROTECT,

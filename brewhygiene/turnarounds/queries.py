@@ -10,7 +10,7 @@ from brewhygiene.cellar.models import Fill, HoldClock, Vessel
 from brewhygiene.regimes.models import Agent, Quantity, RegimeVersion, Step, StepKind
 from brewhygiene.regimes.proposal import Proposal, asks_of, fits, propose, reminders_of
 from brewhygiene.regimes.queries import current_versions
-from brewhygiene.turnarounds.flow_need import LINES
+from brewhygiene.turnarounds.advice.flow_need import LINES
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,

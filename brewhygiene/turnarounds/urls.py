@@ -4,16 +4,17 @@ from typing import Any
 from django.http import HttpRequest, HttpResponseBase
 from django.urls import path
 
-from brewhygiene.turnarounds import step_views, views
+from brewhygiene.turnarounds import views
+from brewhygiene.turnarounds.steps import views as step_views
 
 
-def on_traces(name: str) -> Callable[..., HttpResponseBase]:
-    """A view of ``trace_views``, which bring NumPy: loaded when one is first asked for."""
+def on_logger_files(name: str) -> Callable[..., HttpResponseBase]:
+    """A view of ``logger.views``, which brings NumPy: loaded when one is first asked for."""
 
     def view(request: HttpRequest, **named: Any) -> HttpResponseBase:
-        from brewhygiene.turnarounds import trace_views
+        from brewhygiene.turnarounds.logger import views as logger_views
 
-        answer: HttpResponseBase = getattr(trace_views, name)(request, **named)
+        answer: HttpResponseBase = getattr(logger_views, name)(request, **named)
         return answer
 
     return view
@@ -35,12 +36,12 @@ urlpatterns = [
     path("cleans/<int:pk>/steps/<int:step_pk>/read/", step_views.read, name="read"),
     path("cleans/<int:pk>/steps/<int:step_pk>/end/", step_views.end, name="end_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/leave-out/", step_views.leave_out, name="leave_out"),
-    path("cleans/<int:pk>/traces/", on_traces("traces"), name="traces"),
-    path("traces/<int:pk>/", on_traces("trace"), name="trace"),
-    path("traces/<int:pk>/columns/", on_traces("columns"), name="trace_columns"),
-    path("traces/<int:pk>/steps/", on_traces("place"), name="place_trace"),
-    path("traces/<int:pk>/write/", on_traces("write"), name="write_trace"),
-    path("traces/<int:pk>/file/", on_traces("file"), name="trace_file"),
+    path("cleans/<int:pk>/logger-files/", on_logger_files("logger_files"), name="logger_files"),
+    path("logger-files/<int:pk>/", on_logger_files("logger_file"), name="logger_file"),
+    path("logger-files/<int:pk>/columns/", on_logger_files("columns"), name="logger_file_columns"),
+    path("logger-files/<int:pk>/steps/", on_logger_files("place"), name="place_logger_file"),
+    path("logger-files/<int:pk>/write/", on_logger_files("write"), name="write_logger_file"),
+    path("logger-files/<int:pk>/file/", on_logger_files("file"), name="logger_file_download"),
     path("deviations/<int:pk>/decide/", step_views.dispose, name="dispose"),
     path("readings/<int:pk>/correct/", step_views.correct_reading, name="correct_reading"),
 ]

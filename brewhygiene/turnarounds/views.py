@@ -3,17 +3,17 @@
 from collections.abc import Sequence
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 
 from brewhygiene.cellar.models import Vessel
-from brewhygiene.people.forms import VerbForm
+from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import actor_of, sent
+from brewhygiene.people.requests import Request, actor_of, sent
 from brewhygiene.turnarounds import actions
-from brewhygiene.turnarounds.cost import cost_of
+from brewhygiene.turnarounds.cost.report import cost_of
 from brewhygiene.turnarounds.forms import EmptyForm, NextBeerForm, ReasonForm, RegimeForm
 from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.queries import (
@@ -25,12 +25,12 @@ from brewhygiene.turnarounds.queries import (
     regime_choices,
     running_clean,
 )
-from brewhygiene.turnarounds.step_screen import step_screen
-from brewhygiene.turnarounds.step_views import go_on
+from brewhygiene.turnarounds.steps.screen import step_screen
+from brewhygiene.turnarounds.steps.views import go_on
 
 
 def _page(
-    request: HttpRequest, page: str, *, form: VerbForm | None = None, **context: Any
+    request: Request, page: str, *, form: ActionForm | None = None, **context: Any
 ) -> HttpResponse:
     """A floor page; 422 where its form came back with an error."""
     status = 422 if form is not None and form.is_bound else 200
@@ -43,7 +43,7 @@ def _page(
 
 
 @permission_needed("work_cellar")
-def empty(request: HttpRequest, pk: int) -> HttpResponse:
+def empty(request: Request, pk: int) -> HttpResponse:
     """Record that a vessel was emptied. What was in it is asked only where nobody recorded it."""
     vessel = get_object_or_404(Vessel, pk=pk)
     fill = contents_of(vessel)
@@ -68,7 +68,7 @@ def empty(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_needed("work_cellar")
-def next_beer(request: HttpRequest, pk: int) -> HttpResponse:
+def next_beer(request: Request, pk: int) -> HttpResponse:
     """Say what comes next; goes back to the choice of regime while there is one to make."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
     form = NextBeerForm(sent(request), initial={"beer": turnaround.next_beer})
@@ -86,7 +86,7 @@ def next_beer(request: HttpRequest, pk: int) -> HttpResponse:
 
 @never_cache
 @permission_needed("work_cellar")
-def regime(request: HttpRequest, pk: int) -> HttpResponse:
+def regime(request: Request, pk: int) -> HttpResponse:
     """Accept the proposed regime, or choose another that fits the vessel."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
     posted = RegimeForm(sent(request))
@@ -127,7 +127,7 @@ def regime(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_needed("work_cellar")
-def opened(request: HttpRequest, pk: int) -> HttpResponse:
+def opened(request: Request, pk: int) -> HttpResponse:
     """Record that a cleaned vessel was opened."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
     form = ReasonForm(sent(request), label="Why it was opened")
@@ -143,10 +143,10 @@ def opened(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @never_cache
-def clean(request: HttpRequest, pk: int) -> HttpResponse:
+def clean(request: Request, pk: int) -> HttpResponse:
     """The trail of a clean's steps, the one that is on first. For anyone to look at."""
     shown = get_object_or_404(cleans_with_records(), pk=pk)
-    now, brewery = timezone.now(), request.brewery  # type: ignore[attr-defined]
+    now, brewery = timezone.now(), request.brewery
     screens = [
         step_screen(shown, step.pk, brewery=brewery, now=now) for step in shown.version.steps.all()
     ]
@@ -155,16 +155,16 @@ def clean(request: HttpRequest, pk: int) -> HttpResponse:
     return _page(request, "clean", clean=shown, screens=screens, current=current, report=report)
 
 
-def cost(request: HttpRequest, pk: int) -> HttpResponse:
+def cost(request: Request, pk: int) -> HttpResponse:
     """What a clean that has ended cost, line by line. For anyone to look at."""
     shown = get_object_or_404(cleans_with_records(), pk=pk)
-    brewery = request.brewery  # type: ignore[attr-defined]
+    brewery = request.brewery
     report = None if shown.running else cost_of(progress_of(shown), brewery=brewery)
-    return _page(request, "cost", clean=shown, report=report)
+    return _page(request, "cost/cost", clean=shown, report=report)
 
 
 @permission_needed("work_cellar")
-def stop(request: HttpRequest, pk: int) -> HttpResponse:
+def stop(request: Request, pk: int) -> HttpResponse:
     """Stop a running clean for good."""
     running = get_object_or_404(cleans_with_records(), pk=pk)
     form = ReasonForm(sent(request), label="Why it is stopped")
@@ -181,15 +181,15 @@ def stop(request: HttpRequest, pk: int) -> HttpResponse:
 
 @never_cache
 @permission_needed("work_cellar")
-def finish(request: HttpRequest, pk: int) -> HttpResponse:
+def finish(request: Request, pk: int) -> HttpResponse:
     """Look over a clean whose steps are all done, and finish it."""
     running = get_object_or_404(cleans_with_records(), pk=pk)
-    form = VerbForm(sent(request))
+    form = ActionForm(sent(request))
     if request.method == "POST" and form.is_valid():
         finished = form.attempt(lambda: actions.finish_clean(by=actor_of(request), clean=running))
         if finished is not None:
             return redirect("atp:samples", running.turnaround_id)
-    now, brewery = timezone.now(), request.brewery  # type: ignore[attr-defined]
+    now, brewery = timezone.now(), request.brewery
     return _page(
         request,
         "finish",

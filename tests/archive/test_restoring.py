@@ -1,22 +1,24 @@
 """An archive comes back: the same rows, files and ledger; or nothing at all."""
 
+import hashlib
 import json
 import os
 import sqlite3
 import subprocess
 import sys
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
+from brewhygiene.ledger.door import check_chain
 from django.core.management import CommandError, call_command
 from django.test import Client
 from django.urls import reverse
 
-from brewhygiene.archive import data_folder, restoring, sealing
+from brewhygiene.archive import data_folder, restoring
 from brewhygiene.archive.faults import (
     ArchiveFault,
     Damaged,
@@ -26,11 +28,11 @@ from brewhygiene.archive.faults import (
     TooNew,
     WrongPassphrase,
 )
+from brewhygiene.archive.layout import sealing
 from brewhygiene.archive.restoring import restore_archive
 from brewhygiene.archive.writing import Made, make_archive
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Vessel
-from brewhygiene.ledger.door import check_chain
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
 from brewhygiene.turnarounds.models import Turnaround
@@ -50,9 +52,7 @@ from tests.databases import load_sql
 def tables_of(path: Path) -> dict[str, bytes]:
     """What an archive has in its tables, by name."""
     with zipfile.ZipFile(path) as zipped:
-        return {
-            name: zipped.read(name) for name in zipped.namelist() if name.startswith("tables/")
-        }
+        return {name: zipped.read(name) for name in zipped.namelist() if name.startswith("tables/")}
 
 
 def nothing_in(folder: Path) -> bool:
@@ -168,7 +168,7 @@ def test_database_that_was_made_and_never_used_is_taken(
         assert Entry.objects.order_by("id")[ENTRIES - 1].hash == HEAD
 
 
-# --- a place that is in use ------------------------------------------------------------------------
+# --- a place that is in use ----------------------------------------------------------------------
 
 
 def test_other_brewery_is_not_overwritten(archive: Made, story: Path) -> None:
@@ -327,8 +327,6 @@ def lost_photo(members: dict[str, bytes]) -> None:
 
 def forged(members: dict[str, bytes]) -> None:
     """A changed row with a manifest to match: the ledger's own chain finds it."""
-    import hashlib
-
     changed_row(members)
     name = entries_member(members)
     manifest = json.loads(members["manifest.json"])
@@ -478,7 +476,7 @@ def test_failure_on_the_way_leaves_nothing(
 
 
 @pytest.fixture
-def small_files(tmp_path: Path) -> Iterator[Callable[..., subprocess.CompletedProcess[str]]]:
+def small_files() -> Callable[..., subprocess.CompletedProcess[str]]:
     """Run a command in a process whose files may not grow beyond a size: a full disk."""
 
     def run(*arguments: str, data_dir: Path, kib: int) -> subprocess.CompletedProcess[str]:
@@ -491,7 +489,7 @@ def small_files(tmp_path: Path) -> Iterator[Callable[..., subprocess.CompletedPr
             check=False,
         )
 
-    yield run
+    return run
 
 
 def test_restore_onto_a_full_disk_says_so_and_leaves_nothing(

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 
-from brewhygiene.archive import sealing
 from brewhygiene.archive.faults import Damaged, WrongPassphrase
-from brewhygiene.archive.sealing import CHUNK_BYTES, SealedReader, SealedWriter
+from brewhygiene.archive.layout import sealing
+from brewhygiene.archive.layout.sealing import CHUNK_BYTES, SealedReader, SealedWriter
 
 PASSPHRASE = "seven dull copper kettles"
 SIZES = [0, 1, CHUNK_BYTES - 1, CHUNK_BYTES, CHUNK_BYTES + 1, 3 * CHUNK_BYTES, 200_001]

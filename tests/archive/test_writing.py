@@ -13,17 +13,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from brewhygiene.ledger.door import check_chain
 from django.apps import apps
 from django.db import connection
 
 from brewhygiene.archive import data_folder, writing
 from brewhygiene.archive.faults import ArchiveFault, NoRoom
-from brewhygiene.archive.tables import LEFT_OUT
+from brewhygiene.archive.layout.tables import LEFT_OUT
 from brewhygiene.archive.writing import make_archive
-from brewhygiene.atp.actions import record_control_check
-from brewhygiene.atp.models import ControlCheck, Meter
+from brewhygiene.atp.meters.actions import record_control_check
+from brewhygiene.atp.models.meters import ControlCheck, Meter
 from brewhygiene.cellar.models import Vessel
-from brewhygiene.ledger.door import check_chain
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
 from tests.archive.conftest import ENTRIES, FILES, NOW, PASSPHRASE, everything_in
@@ -234,7 +234,7 @@ def test_no_room_is_said_before_anything_is_written(
 
 def test_file_in_the_folders_place_is_refused(story: Path, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("mine")
-    with pytest.raises(ArchiveFault, match="is a file. Name a folder"):
+    with pytest.raises(ArchiveFault, match=r"is a file\. Name a folder"):
         make_archive(now=NOW, to=tmp_path / "file")
     assert (tmp_path / "file").read_text() == "mine"
 

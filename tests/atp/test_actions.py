@@ -4,8 +4,11 @@ from datetime import date, timedelta
 
 import pytest
 
-from brewhygiene.atp import actions
-from brewhygiene.atp.models import LimitSet, Result
+from brewhygiene.atp.limits import actions as limit_actions
+from brewhygiene.atp.meters import actions as meter_actions
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.models.readings import Result
+from brewhygiene.atp.readings import actions as reading_actions
 from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import NotAllowed, Refusal
 from tests.factories import (
@@ -13,11 +16,11 @@ from tests.factories import (
     PASSWORD,
     Cellar,
     acting,
+    make_atp_test,
     make_limits,
     make_meter,
     make_point,
-    make_stick_lot,
-    make_stick_type,
+    make_test_lot,
     make_vessel,
 )
 
@@ -48,7 +51,7 @@ def test_result_keeps_the_limits_that_judged_it(cellar: Cellar) -> None:
     make_limits(
         by=cellar.brewer,
         meter=cellar.meter,
-        stick_type=cellar.stick_type,
+        atp_test=cellar.atp_test,
         alert_rlu=1,
         action_rlu=5,
         now=NOW + timedelta(hours=1),
@@ -65,18 +68,18 @@ def test_limits_of_one_meter_never_judge_another(cellar: Cellar) -> None:
     assert (result.verdict, result.limits) == ("unjudged", None)
 
 
-def test_limits_of_one_stick_type_never_judge_another(cellar: Cellar) -> None:
-    lot = make_stick_lot(make_stick_type())
-    result = cellar.sampled(cellar.cleaned(), rlu=5, stick_lot=lot)
+def test_limits_of_one_atp_test_never_judge_another(cellar: Cellar) -> None:
+    lot = make_test_lot(make_atp_test())
+    result = cellar.sampled(cellar.cleaned(), rlu=5, test_lot=lot)
     assert result.verdict == "unjudged"
 
 
 def test_limits_proposed_but_not_approved_judge_nothing(cellar: Cellar) -> None:
     meter = make_meter()
-    actions.propose_limits(
+    limit_actions.propose_limits(
         by=acting(cellar.brewer),
         meter=meter,
-        stick_type=cellar.stick_type,
+        atp_test=cellar.atp_test,
         alert_rlu=10,
         action_rlu=30,
         source="maker",
@@ -92,7 +95,7 @@ def test_a_points_own_limits_go_before_those_for_all_points(cellar: Cellar) -> N
     make_limits(
         by=cellar.brewer,
         meter=cellar.meter,
-        stick_type=cellar.stick_type,
+        atp_test=cellar.atp_test,
         alert_rlu=2,
         action_rlu=4,
         point=cellar.point,
@@ -101,19 +104,21 @@ def test_a_points_own_limits_go_before_those_for_all_points(cellar: Cellar) -> N
 
 
 def test_limits_newly_approved_retire_those_before(cellar: Cellar) -> None:
-    newer = make_limits(by=cellar.brewer, meter=cellar.meter, stick_type=cellar.stick_type, now=NOW)
+    newer = make_limits(by=cellar.brewer, meter=cellar.meter, atp_test=cellar.atp_test, now=NOW)
     cellar.limits.refresh_from_db()
     assert (cellar.limits.retired_at, newer.retired_at) == (NOW, None)
 
 
 def test_withdrawn_limits_judge_nothing_more(cellar: Cellar) -> None:
-    actions.withdraw_limits(by=acting(cellar.brewer), limits=cellar.limits, password=PASSWORD)
+    limit_actions.withdraw_limits(by=acting(cellar.brewer), limits=cellar.limits, password=PASSWORD)
     assert cellar.sampled(cellar.cleaned(), rlu=5).verdict == "unjudged"
 
 
 def test_limits_are_not_approved_by_the_cellar_role(cellar: Cellar) -> None:
     with pytest.raises(NotAllowed):
-        actions.approve_limits(by=acting(cellar.hand), limits=cellar.limits, password=PASSWORD)
+        limit_actions.approve_limits(
+            by=acting(cellar.hand), limits=cellar.limits, password=PASSWORD
+        )
 
 
 def test_limits_with_alert_above_action_are_refused(cellar: Cellar) -> None:
@@ -121,7 +126,7 @@ def test_limits_with_alert_above_action_are_refused(cellar: Cellar) -> None:
         make_limits(
             by=cellar.brewer,
             meter=cellar.meter,
-            stick_type=cellar.stick_type,
+            atp_test=cellar.atp_test,
             alert_rlu=31,
             action_rlu=30,
         )
@@ -186,7 +191,7 @@ def test_control_check_counts_for_the_brewerys_own_day() -> None:
 
 def test_result_by_a_meter_that_failed_its_check_is_refused(cellar: Cellar) -> None:
     turnaround = cellar.cleaned()
-    check = actions.record_control_check(
+    check = meter_actions.record_control_check(
         by=acting(cellar.hand, now=NOW + timedelta(minutes=25)),
         meter=cellar.meter,
         blank_rlu=6,
@@ -203,27 +208,27 @@ def test_result_by_a_meter_that_failed_its_check_is_refused(cellar: Cellar) -> N
 def test_control_check_passes_within_the_meters_ranges(
     cellar: Cellar, blank: int, positive: int, passed: bool
 ) -> None:
-    check = actions.record_control_check(
+    check = meter_actions.record_control_check(
         by=acting(cellar.hand), meter=cellar.meter, blank_rlu=blank, positive_rlu=positive
     )
     assert check.passed is passed
 
 
 def test_result_with_a_stick_past_its_date_is_refused(cellar: Cellar) -> None:
-    lot = make_stick_lot(cellar.stick_type, expires_on=date(2026, 3, 9))
-    refusal = refused_result(cellar, cellar.cleaned(), stick_lot=lot)
-    assert (refusal.code, refusal.field) == ("stick_expired", "stick_lot")
+    lot = make_test_lot(cellar.atp_test, expires_on=date(2026, 3, 9))
+    refusal = refused_result(cellar, cellar.cleaned(), test_lot=lot)
+    assert (refusal.code, refusal.field) == ("stick_expired", "test_lot")
 
 
 def test_a_stick_may_be_used_on_its_last_day(cellar: Cellar) -> None:
-    lot = make_stick_lot(cellar.stick_type, expires_on=date(2026, 3, 10))
-    assert cellar.sampled(cellar.cleaned(), stick_lot=lot).verdict == "clear"
+    lot = make_test_lot(cellar.atp_test, expires_on=date(2026, 3, 10))
+    assert cellar.sampled(cellar.cleaned(), test_lot=lot).verdict == "clear"
 
 
 def test_result_with_the_wrong_kind_of_stick_is_refused(cellar: Cellar) -> None:
-    lot = make_stick_lot(make_stick_type(sample_kind="surface"))
-    refusal = refused_result(cellar, cellar.cleaned(), stick_lot=lot)
-    assert (refusal.code, refusal.field) == ("wrong_stick", "stick_lot")
+    lot = make_test_lot(make_atp_test(sample_kind="surface"))
+    refusal = refused_result(cellar, cellar.cleaned(), test_lot=lot)
+    assert (refusal.code, refusal.field) == ("wrong_stick", "test_lot")
 
 
 def test_result_at_another_vessels_point_is_refused(cellar: Cellar) -> None:
@@ -249,19 +254,19 @@ def test_result_sent_twice_is_written_once(cellar: Cellar) -> None:
         "turnaround": turnaround,
         "point": cellar.point,
         "meter": cellar.meter,
-        "stick_lot": cellar.lot,
+        "test_lot": cellar.lot,
         "rlu": 3,
         "rinse_end": "tap",
         "stage": "after_sanitiser",
     }
-    assert actions.record_result(**values) == actions.record_result(**values)
+    assert reading_actions.record_result(**values) == reading_actions.record_result(**values)
     assert Result.objects.count() == 1
 
 
 def test_correction_keeps_both_readings(cellar: Cellar) -> None:
     turnaround = cellar.cleaned()
     mistyped = cellar.sampled(turnaround, rlu=20)
-    corrected = actions.correct_result(
+    corrected = reading_actions.correct_result(
         by=acting(cellar.hand, now=NOW + timedelta(minutes=31)),
         result=mistyped,
         rlu=2,
@@ -275,12 +280,16 @@ def test_correction_of_an_action_result_takes_the_head_brewers_signature(cellar:
     turnaround = cellar.cleaned()
     over = cellar.sampled(turnaround, rlu=200)
     with pytest.raises(Refusal) as refused:
-        actions.correct_result(by=acting(cellar.hand), result=over, rlu=2, reason="Mistyped")
+        reading_actions.correct_result(
+            by=acting(cellar.hand), result=over, rlu=2, reason="Mistyped"
+        )
     assert refused.value.code == "not_allowed"
     with pytest.raises(Refusal) as unsigned:
-        actions.correct_result(by=acting(cellar.brewer), result=over, rlu=2, reason="Mistyped")
+        reading_actions.correct_result(
+            by=acting(cellar.brewer), result=over, rlu=2, reason="Mistyped"
+        )
     assert unsigned.value.field == "password"
-    corrected = actions.correct_result(
+    corrected = reading_actions.correct_result(
         by=acting(cellar.brewer), result=over, rlu=2, reason="Mistyped", password=PASSWORD
     )
     assert corrected.correction_signature.printed_name == "Mara Oduya"
@@ -289,9 +298,9 @@ def test_correction_of_an_action_result_takes_the_head_brewers_signature(cellar:
 def test_correction_of_a_corrected_reading_is_refused(cellar: Cellar) -> None:
     mistyped = cellar.sampled(cellar.cleaned(), rlu=20)
     for_one = {"by": acting(cellar.hand), "result": mistyped, "reason": "Mistyped"}
-    actions.correct_result(rlu=2, **for_one)
+    reading_actions.correct_result(rlu=2, **for_one)
     with pytest.raises(Refusal) as refused:
-        actions.correct_result(rlu=3, **for_one)
+        reading_actions.correct_result(rlu=3, **for_one)
     assert refused.value.code == "already_corrected"
 
 
@@ -303,7 +312,7 @@ def test_limits_approved_later_judge_the_readings_that_waited(cellar: Cellar) ->
     limits = make_limits(
         by=cellar.brewer,
         meter=meter,
-        stick_type=cellar.stick_type,
+        atp_test=cellar.atp_test,
         now=NOW + timedelta(minutes=35),
     )
     waited.refresh_from_db()
@@ -323,7 +332,7 @@ def test_limits_approved_later_leave_closed_turnarounds_alone(cellar: Cellar) ->
     cellar.sampled(turnaround, rlu=5, meter=meter, now=NOW + timedelta(minutes=42))
     cellar.filled(turnaround)
     make_limits(
-        by=cellar.brewer, meter=meter, stick_type=cellar.stick_type, now=NOW + timedelta(hours=2)
+        by=cellar.brewer, meter=meter, atp_test=cellar.atp_test, now=NOW + timedelta(hours=2)
     )
     assert Result.objects.filter(corrects__isnull=False).count() == 0
 
@@ -333,5 +342,5 @@ def test_limits_for_another_stick_leave_a_waiting_reading_unjudged(cellar: Cella
     turnaround = cellar.cleaned()
     cellar.checked(meter=meter)
     cellar.sampled(turnaround, rlu=5, meter=meter)
-    make_limits(by=cellar.brewer, meter=meter, stick_type=make_stick_type(), now=NOW)
+    make_limits(by=cellar.brewer, meter=meter, atp_test=make_atp_test(), now=NOW)
     assert Result.objects.get().verdict == "unjudged"

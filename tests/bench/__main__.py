@@ -126,9 +126,9 @@ def wait_until_served(port: int, process: subprocess.Popen) -> None:
 
 def writing(port: int, password: str, vessels: list[tuple[int, int]], runs: int) -> list[float]:
     """Twenty tablets recording results at once; milliseconds of each."""
-    from brewhygiene.atp.models import Meter, StickLot
+    from brewhygiene.atp.models.meters import AtpTestLot, Meter
 
-    meter, lot = Meter.objects.get(), StickLot.objects.get()
+    meter, lot = Meter.objects.get(), AtpTestLot.objects.get()
     found: list[float] = []
     lock = threading.Lock()
     began_at = time.time_ns()
@@ -147,7 +147,7 @@ def writing(port: int, password: str, vessels: list[tuple[int, int]], runs: int)
                 # Of this run alone: a key that a kept folder has seen writes nothing.
                 "key": f"bench-{began_at}-{number}-{run}",
                 "meter": str(meter.pk),
-                "stick_lot": str(lot.pk),
+                "test_lot": str(lot.pk),
                 "stage": "after_sanitiser",
                 "rinse_end": "sanitiser_left",
                 "rlu": str(run % 10),
@@ -234,7 +234,7 @@ def measure_trends(get: Callable[[str], None], vessel: int) -> None:
         ("owner's page, p95", "/trends/", math.inf),
         ("signals, p95", "/trends/signals/", math.inf),
         ("what all points share, p95", "/trends/common/", math.inf),
-        ("which one is it, p95", "/trends/which/", math.inf),
+        ("which one is it, p95", "/trends/compare/", math.inf),
         ("ATP against plates, p95", "/trends/plates/", math.inf),
     ):
         report(name, p95(timed(lambda path=path: get(path), runs=15)), budget)

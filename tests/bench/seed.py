@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 
 from django.utils import timezone
 
-from brewhygiene.atp.models import ControlCheck, Meter, Result, StickLot, StickType
+from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, ControlCheck, Meter
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Beer, Emptying, Fill, SamplingPoint, Vessel
 from brewhygiene.people.models import Signature, User
@@ -37,12 +38,12 @@ def seed(*, vessels: int, results: int, years: float = 10) -> None:
     meter = Meter.objects.create(
         name="Meter", serial="1", blank_max_rlu=5, positive_min_rlu=100, positive_max_rlu=400
     )
-    stick = StickType.objects.create(name="Rinse stick", sample_kind="rinse")
-    lot = StickLot.objects.create(
-        stick_type=stick, lot="L1", expires_on=timezone.localdate() + timedelta(days=90)
+    stick = AtpTest.objects.create(name="Rinse stick", sample_kind="rinse")
+    lot = AtpTestLot.objects.create(
+        atp_test=stick, lot="L1", expires_on=timezone.localdate() + timedelta(days=90)
     )
     now = timezone.now()
-    make_limits(by=brewer, meter=meter, stick_type=stick, now=now)
+    make_limits(by=brewer, meter=meter, atp_test=stick, now=now)
     limits = meter.limits.get()
     check = ControlCheck.objects.create(
         meter=meter,
@@ -93,7 +94,7 @@ def _history(
     version: RegimeVersion,
     beer: Beer,
     meter: Meter,
-    lot: StickLot,
+    lot: AtpTestLot,
     limits,
     check: ControlCheck,
 ) -> None:
@@ -204,7 +205,7 @@ def _history(
                     clean=clean,
                     point=point,
                     meter=meter,
-                    stick_lot=lot,
+                    test_lot=lot,
                     control_check=check,
                     limits=limits,
                     rlu=rlu,

@@ -8,8 +8,8 @@ from typing import Any
 from django.http import HttpResponse
 from django.test import Client
 
-from brewhygiene.bench.calculators import Calculator
-from brewhygiene.bench.shelf import BY_SLUG
+from brewhygiene.bench.calculator import Calculator
+from brewhygiene.bench.catalogue import BY_SLUG
 from brewhygiene.brewery.models import Brewery
 
 _FIGURE = re.compile(r"<dt>([^<]+)</dt>\s*<dd>(.*?)</dd>", re.DOTALL)

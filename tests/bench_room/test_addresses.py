@@ -5,7 +5,7 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 from django.test import Client
 
-from brewhygiene.bench.shelf import BY_SLUG
+from brewhygiene.bench.catalogue import BY_SLUG
 from brewhygiene.brewery.models import Brewery
 from tests.bench_room.pages import ask, errors, example, figures
 from tests.factories import make_agent, make_brewery, make_peracetic, make_vessel

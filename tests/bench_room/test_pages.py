@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from brewhygiene.bench.shelf import BY_SLUG, SHELF
+from brewhygiene.bench.catalogue import BY_SLUG, SHELF
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.roles import CELLAR, HEAD_BREWER, OWNER
 from tests.bench_room.pages import ask, figures, first

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from brewhygiene.bench.shelf import BY_SLUG
+from brewhygiene.bench.catalogue import BY_SLUG
 from tests.bench_room.pages import ask, figures, working
 from tests.published.test_measurement_system import GAUGE
 

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from brewhygiene.bench.shelf import BY_SLUG
+from brewhygiene.bench.catalogue import BY_SLUG
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.fields import CountField
 from tests.bench_room.pages import ask, errors, example, figures

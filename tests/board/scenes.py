@@ -6,7 +6,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from brewhygiene.atp.models import Result
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import Emptying, Fill, Vessel
 from brewhygiene.people.models import Signature
 from brewhygiene.plates import actions as plate_actions
@@ -144,7 +144,7 @@ def _results(cellar: Now, clean: Clean, *verdicts: str) -> None:
             clean=clean,
             point=point,
             meter=cellar.meter,
-            stick_lot=cellar.lot,
+            test_lot=cellar.lot,
             limits=cellar.limits,
             rlu={"clear": 1, "alert": 15, "action": 90}[verdict],
             verdict=verdict,

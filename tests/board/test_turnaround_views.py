@@ -120,11 +120,11 @@ def test_turnaround_page_tells_what_was_done_the_latest_first(cellar: Now) -> No
 
 
 def test_turnaround_page_keeps_a_corrected_reading_in_sight(cellar: Now) -> None:
-    from brewhygiene.atp import actions as atp_actions
+    from brewhygiene.atp.readings import actions as reading_actions
 
     turnaround = cellar.cleaned_ago(HOUR)
     first = cellar.sampled_ago(turnaround, 30 * MINUTE, rlu=8)
-    atp_actions.correct_result(
+    reading_actions.correct_result(
         by=acting(cellar.hand, now=cellar.at(29 * MINUTE)),
         result=first,
         rlu=3,
@@ -147,7 +147,7 @@ def test_turnaround_page_tells_a_reading_when_it_was_taken(cellar: Now) -> None:
     html = page(cellar.hand, turnaround)
     told = html[html.index('<ol class="timeline"') :]
     assert told.index("Opened") < told.index("Point 1: 8 RLU") < told.index("Clean finished")
-    assert "Written down on" in told
+    assert "Recorded on" in told
 
 
 def test_turnaround_page_offers_each_role_its_other_actions(cellar: Now) -> None:

@@ -1,7 +1,8 @@
 """Chromium, one for the session; pages of their own for each test; and what every page must keep.
 
-A test usually takes ``open_page`` (a page of a size, signed in or not) and ``sound`` (everything
-that is checked of every page), or ``page`` for one page on a tablet.
+A test usually takes ``open_page`` (a page of a size, signed in or not) and
+``assert_page_is_sound`` (everything that is checked of every page), or ``page`` for
+one page on a tablet.
 """
 
 import os
@@ -116,7 +117,7 @@ def sign_in(open_page: Opened) -> Callable[[Page, User], None]:
 
 
 @pytest.fixture
-def sound(open_page: Opened, html_checker: HtmlChecker) -> Callable[..., None]:
+def assert_page_is_sound(open_page: Opened, html_checker: HtmlChecker) -> Callable[..., None]:
     """Check all that holds for every page shown; ``floor=True`` adds the size of targets."""
 
     def check(page: Page, *, floor: bool = False) -> None:

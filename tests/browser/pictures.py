@@ -88,7 +88,8 @@ def pictures_of(data_dir: str) -> list[Picture]:
     django.setup()
     from django.urls import reverse
 
-    from brewhygiene.atp.models import Baseline, Result
+    from brewhygiene.atp.models.baselines import Baseline
+    from brewhygiene.atp.models.readings import Result
     from brewhygiene.cellar.models import PartWork
     from brewhygiene.turnarounds.models import StepRecord, Turnaround
 

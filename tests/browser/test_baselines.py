@@ -8,9 +8,11 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from brewhygiene.atp.baseline_actions import create_baseline, exclude_result
-from brewhygiene.atp.baseline_study import study_of
-from brewhygiene.atp.models import Baseline, LimitSet, Result
+from brewhygiene.atp.baselines.actions import create_baseline, exclude_result
+from brewhygiene.atp.baselines.study import study_of
+from brewhygiene.atp.models.baselines import Baseline
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.science.limits.asked import Asked
 from tests.factories import PASSWORD, Cellar, acting
 from tests.histories import Stick, make_history, usual_rlu
@@ -41,7 +43,7 @@ def made(cellar: Cellar, name: str = "All rinses", **values: Any) -> Baseline:
         **{
             "name": name,
             "meter": cellar.meter,
-            "stick_type": cellar.stick_type,
+            "atp_test": cellar.atp_test,
             "since": today - timedelta(days=100),
             "until": today,
             **values,
@@ -50,7 +52,7 @@ def made(cellar: Cellar, name: str = "All rinses", **values: Any) -> Baseline:
 
 
 def test_pages_are_sound_at_every_size(
-    cellar: Cellar, open_page: Any, sound: Callable[..., None], size: str
+    cellar: Cellar, open_page: Any, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     baseline = made(cellar)
     # The scale again in words, and the page where nothing can be worked out.
@@ -77,16 +79,16 @@ def test_pages_are_sound_at_every_size(
         reverse("atp:baseline_propose", args=[baseline.pk]) + "?method=logs",
     ):
         page.goto(address)
-        sound(page)
+        assert_page_is_sound(page)
 
 
 def test_study_is_sound_in_the_dark_and_to_the_cellar(
-    cellar: Cellar, open_page: Any, sound: Callable[..., None]
+    cellar: Cellar, open_page: Any, assert_page_is_sound: Callable[..., None]
 ) -> None:
     page = open_page(user=cellar.hand, dark=True)
     page.goto(reverse("atp:baseline", args=[made(cellar).pk]))
     assert page.get_by_role("link", name="Keep out").count() == 0
-    sound(page)
+    assert_page_is_sound(page)
 
 
 @pytest.mark.parametrize("script", [True, False], ids=["with script", "without script"])
@@ -99,7 +101,7 @@ def test_limits_are_earned_from_readings_to_signature(
     page.get_by_role("link", name="Begin a baseline").click()
     page.get_by_label("Name").fill("Cone rinses")
     page.get_by_label("Meter").select_option(label=cellar.meter.name)
-    page.get_by_label("Kind of stick").select_option(label=cellar.stick_type.name)
+    page.get_by_label("Kind of stick").select_option(label=cellar.atp_test.name)
     page.get_by_text(cellar.vessel.name, exact=True).click()
     page.get_by_label(cellar.point.name).check()
     page.get_by_role("button", name="Look at these readings").click()

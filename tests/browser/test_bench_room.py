@@ -5,7 +5,7 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, expect
 
-from brewhygiene.bench.shelf import BY_SLUG
+from brewhygiene.bench.catalogue import BY_SLUG
 from brewhygiene.people.models import User
 from tests.browser.conftest import Opened
 from tests.factories import make_agent, make_brewery, make_cellar_hand, make_vessel
@@ -26,31 +26,31 @@ def work_out(page: Page) -> None:
 
 
 def test_shelf_and_pages_are_sound_empty_answered_and_refused(
-    open_page: Opened, sound: Callable[..., None], size: str, hand: User
+    open_page: Opened, assert_page_is_sound: Callable[..., None], size: str, hand: User
 ) -> None:
     page = open_page(user=hand, size=size)
     page.goto("/bench/")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     for place, slug in enumerate(BY_SLUG):
         page.goto(f"/bench/{slug}/")
         if place % 6 == 0:
-            sound(page, floor=True)
+            assert_page_is_sound(page, floor=True)
         work_out(page)
         expect(page.get_by_role("heading", name="Answer")).to_be_visible()
-        sound(page, floor=True)
+        assert_page_is_sound(page, floor=True)
     page.goto("/bench/make-up/?volume=much&target=2")
     expect(page.get_by_text("“much” is not a number. Type digits, as 2.5 or 2,5.")).to_be_visible()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
 
 
 def test_answer_is_sound_in_the_dark(
-    open_page: Opened, sound: Callable[..., None], hand: User
+    open_page: Opened, assert_page_is_sound: Callable[..., None], hand: User
 ) -> None:
     page = open_page(user=hand, size="phone", dark=True)
     page.goto("/bench/tank-gas/?volume=30&rating=30")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     page.goto("/bench/line-flow/?flow=fast")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
 
 
 def test_answer_comes_into_view_on_a_phone(open_page: Opened, hand: User) -> None:
@@ -91,14 +91,14 @@ def test_glove_types_on_the_pad(open_page: Opened, hand: User) -> None:
 
 
 def test_part_of_a_clean_unfolds_for_a_glove_and_stays_open(
-    open_page: Opened, sound: Callable[..., None], hand: User
+    open_page: Opened, assert_page_is_sound: Callable[..., None], hand: User
 ) -> None:
     page = open_page(user=hand, size="phone", has_touch=True, is_mobile=True)
     page.goto("/bench/cost/")
     expect(page.get_by_label("Acid solution")).to_be_hidden()
     for part in ("Acid", "Sanitiser", "Hot water", "Prices, and the water as it comes"):
         page.locator("summary", has_text=part).tap()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     page.get_by_label("Acid solution").fill("200")
     page.get_by_label("Price of water").fill("0.5")
     work_out(page)

@@ -30,23 +30,23 @@ def plate(page: Page, name: str) -> Any:
 
 @pytest.mark.parametrize("dark", [False, True])
 def test_board_is_sound_at_every_size(
-    cellar: Now, open_page: Opened, sound: Callable[..., None], size: str, dark: bool
+    cellar: Now, open_page: Opened, assert_page_is_sound: Callable[..., None], size: str, dark: bool
 ) -> None:
     crowd(cellar, 11)
     page = open_page(user=cellar.brewer, size=size, dark=dark)
     page.goto("/")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
 
 
 def test_empty_board_is_sound(
-    cellar: Now, open_page: Opened, sound: Callable[..., None], size: str
+    cellar: Now, open_page: Opened, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     cellar.limits.delete()
     cellar.vessel.delete()
     page = open_page(user=cellar.brewer, size=size)
     page.goto("/")
     expect(page.get_by_role("link", name="Set up the cellar")).to_be_visible()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
 
 
 def test_board_follows_what_somebody_else_does_and_keeps_focus_and_place(
@@ -167,13 +167,13 @@ def test_wall_fills_its_screen_and_cuts_nothing_off(
 
 
 def test_wall_is_sound(
-    cellar: Now, open_page: Opened, sound: Callable[..., None], size: str
+    cellar: Now, open_page: Opened, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     crowd(cellar, 11)
     page = open_page(user=cellar.hand, size=size)
     for wall in ("dark", "light"):
         page.goto(f"/?wall={wall}")
-        sound(page)
+        assert_page_is_sound(page)
 
 
 def test_wall_follows_by_itself(cellar: Now, open_page: Opened) -> None:
@@ -186,7 +186,7 @@ def test_wall_follows_by_itself(cellar: Now, open_page: Opened) -> None:
 
 
 def test_vessel_page_is_sound(
-    cellar: Now, open_page: Opened, sound: Callable[..., None], size: str
+    cellar: Now, open_page: Opened, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     first = cellar.cleaned_ago(40 * HOUR)
     cellar.sampled_ago(first, 39 * HOUR)
@@ -198,16 +198,16 @@ def test_vessel_page_is_sound(
     page = open_page(user=cellar.brewer, size=size)
     for vessel in (cellar.vessel, make_vessel(points=0)):
         page.goto(f"/vessels/{vessel.pk}/")
-        sound(page, floor=True)
+        assert_page_is_sound(page, floor=True)
 
 
 def test_turnaround_page_is_sound(
-    cellar: Now, open_page: Opened, sound: Callable[..., None], size: str
+    cellar: Now, open_page: Opened, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     turnaround = cellar.to_decide(rlu=20)
     page = open_page(user=cellar.brewer, size=size)
     page.goto(f"/turnarounds/{turnaround.pk}/")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     cellar.filled_without_release(turnaround)
     page.reload()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)

@@ -10,10 +10,12 @@ from django.urls import reverse
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from brewhygiene.atp import bridge_actions
-from brewhygiene.atp.bridge_actions import PairValues
-from brewhygiene.atp.models import Bridge, ControlCheck, LimitSet
-from tests.atp.bridges import Study, pairs
+from brewhygiene.atp.bridges import actions as bridge_actions
+from brewhygiene.atp.bridges.actions import PairValues
+from brewhygiene.atp.models.bridges import Bridge
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.models.meters import ControlCheck
+from tests.atp.bridges.scenes import Study, pairs
 from tests.factories import PASSWORD, Cellar, acting
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -59,7 +61,7 @@ def drawn(page: Page) -> None:
 
 
 def test_pages_are_sound_at_every_size(
-    study: Study, open_page: Any, sound: Callable[..., None], size: str
+    study: Study, open_page: Any, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     page = open_page(user=study.cellar.brewer, size=size)
     one = [study.bridge.pk]
@@ -81,18 +83,18 @@ def test_pages_are_sound_at_every_size(
     ):
         page.goto(reverse(name, args=args))
         drawn(page)
-        sound(page, floor=floor)
+        assert_page_is_sound(page, floor=floor)
 
 
 def test_pages_that_refuse_are_sound(
-    study: Study, open_page: Any, sound: Callable[..., None], size: str
+    study: Study, open_page: Any, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     page = open_page(user=study.cellar.brewer, size=size, dark=True)
     study.add([PairValues(12, 9_000_000)])
     page.goto(reverse("atp:bridge", args=[study.bridge.pk]))
     assert page.locator(".notice-warning").inner_text().startswith("Nothing can be carried over")
     drawn(page)
-    sound(page)
+    assert_page_is_sound(page)
     page.goto(reverse("atp:paste_bridge_pairs", args=[study.bridge.pk]))
     page.get_by_label("Pairs").fill("12 9\n7\nten 9")
     page.get_by_role("button", name="Add them").click()
@@ -102,7 +104,7 @@ def test_pages_that_refuse_are_sound(
         "Line 2, “7”: the second number is missing. Put a dash where a side was not read.",
         "Line 3, “ten 9”: “ten” is not a whole number. Type digits only, as 12.",
     ]
-    sound(page)
+    assert_page_is_sound(page)
 
 
 def test_whole_way_from_pairs_to_the_signature(open_page: Any) -> None:
@@ -115,10 +117,10 @@ def test_whole_way_from_pairs_to_the_signature(open_page: Any) -> None:
     page.get_by_role("link", name="Open a study").click()
     had = page.get_by_role("group", name="The scale that has limits")
     had.get_by_label("Meter").select_option(label=cellar.meter.name)
-    had.get_by_label("Kind of stick").select_option(label=cellar.stick_type.name)
+    had.get_by_label("Kind of stick").select_option(label=cellar.atp_test.name)
     new = page.get_by_role("group", name="The new scale")
     new.get_by_label("Meter").select_option(label="New meter")
-    new.get_by_label("Kind of stick").select_option(label=cellar.stick_type.name)
+    new.get_by_label("Kind of stick").select_option(label=cellar.atp_test.name)
     page.get_by_role("button", name="Open the study").click()
     page.get_by_role("heading", name=f"{cellar.meter.name} and New meter").wait_for()
     bridge = Bridge.objects.latest("pk")

@@ -40,12 +40,12 @@ def test_every_figure_becomes_a_chart(open_page: Opened, owner: Any, size: str) 
 
 
 def test_gallery_is_sound(
-    open_page: Opened, owner: Any, size: str, sound: Callable[..., None]
+    open_page: Opened, owner: Any, size: str, assert_page_is_sound: Callable[..., None]
 ) -> None:
     page = open_page(user=owner, size=size)
     shown(page)
     page.evaluate("document.querySelectorAll('details').forEach((e) => { e.open = true; })")
-    sound(page)
+    assert_page_is_sound(page)
 
 
 def test_arrow_keys_tell_dots_and_enter_follows_their_link(open_page: Opened, owner: Any) -> None:

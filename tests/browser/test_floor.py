@@ -372,7 +372,7 @@ def every_state(floor: Floor) -> dict[str, str]:
 
 
 def test_every_state_of_every_screen_is_sound(
-    open_page: Opened, floor: Floor, size: str, sound: Callable[..., None]
+    open_page: Opened, floor: Floor, size: str, assert_page_is_sound: Callable[..., None]
 ) -> None:
     make_version(name="Acid only (invented)", level=1)
     page = open_page(user=floor.hand, size=size)
@@ -382,18 +382,22 @@ def test_every_state_of_every_screen_is_sound(
         assert answer.status == (404 if name == "no such label" else 200), (name, page.url)
         # Whatever can be opened is looked at open.
         page.evaluate("document.querySelectorAll('details').forEach((e) => { e.open = true; })")
-        sound(page, floor=True)
+        assert_page_is_sound(page, floor=True)
 
 
 def test_screens_with_errors_are_sound(
-    open_page: Opened, floor: Floor, running: StepRecord, size: str, sound: Callable[..., None]
+    open_page: Opened,
+    floor: Floor,
+    running: StepRecord,
+    size: str,
+    assert_page_is_sound: Callable[..., None],
 ) -> None:
     page = open_page(user=floor.hand, size=size, dark=True)
     page.goto(step_of(running))
     page.get_by_role("button", name="Record it").click()
     expect(page.locator("#read_value_error")).to_be_visible()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     page.goto(reverse("turnarounds:stop", args=[running.clean_id]))
     page.get_by_role("button", name="Stop the clean").click()
     expect(page.get_by_text("Say why.")).to_be_visible()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)

@@ -84,37 +84,41 @@ def test_nav_fits_on_every_screen(open_page: Opened, cellar: Cellar, size: str) 
 
 
 def test_owners_page_is_sound(
-    open_page: Opened, cellar: Cellar, size: str, sound: Callable[..., None]
+    open_page: Opened, cellar: Cellar, size: str, assert_page_is_sound: Callable[..., None]
 ) -> None:
     page = open_page(user=cellar.owner, size=size, dark=size == "tablet")
     page.goto("/trends/")
     expect(page.locator("[data-drawn]")).to_have_count(1)
     page.locator("summary").click()
-    sound(page)
+    assert_page_is_sound(page)
 
 
 @pytest.mark.parametrize("what", ["all", "readings", "cleans", "plates-overdue"])
 def test_rows_are_sound(
-    open_page: Opened, cellar: Cellar, size: str, sound: Callable[..., None], what: str
+    open_page: Opened,
+    cellar: Cellar,
+    size: str,
+    assert_page_is_sound: Callable[..., None],
+    what: str,
 ) -> None:
     page = open_page(user=cellar.owner, size=size)
     page.goto(f"/trends/rows/{what}/?in=90")
-    sound(page)
+    assert_page_is_sound(page)
 
 
 def test_empty_brewery_is_sound(
-    open_page: Opened, live_server: object, size: str, sound: Callable[..., None]
+    open_page: Opened, live_server: object, size: str, assert_page_is_sound: Callable[..., None]
 ) -> None:
     page = open_page(user=Cellar().owner, size=size)
     page.goto("/trends/?in=30")
-    sound(page)
+    assert_page_is_sound(page)
 
 
 def test_month_that_has_no_report_is_explained(
-    open_page: Opened, cellar: Cellar, sound: Callable[..., None]
+    open_page: Opened, cellar: Cellar, assert_page_is_sound: Callable[..., None]
 ) -> None:
     page = open_page(user=cellar.owner, size="phone")
     open_page.watch(page).allow("404")
     page.goto("/months/2099-01.pdf")
     expect(page.get_by_text("January 2099 has not begun.")).to_be_visible()
-    sound(page)
+    assert_page_is_sound(page)

@@ -8,8 +8,9 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import expect
 
-from brewhygiene.cellar import actions, point_actions
 from brewhygiene.cellar.models import Vessel
+from brewhygiene.cellar.points import actions as point_actions
+from brewhygiene.cellar.vessels import actions
 from brewhygiene.people.actions import set_own_pin
 from tests.factories import PASSWORD, Cellar, acting, make_beer, make_vessel
 
@@ -72,38 +73,40 @@ def addresses(cellar: Cellar) -> list[tuple[str, bool]]:
 
 
 def test_every_page_is_sound(
-    open_page: Any, sound: Callable[..., None], cellar: Cellar, size: str
+    open_page: Any, assert_page_is_sound: Callable[..., None], cellar: Cellar, size: str
 ) -> None:
     page = open_page(user=cellar.brewer, size=size)
     for address, floor in addresses(cellar):
         page.goto(address)
-        sound(page, floor=floor)
+        assert_page_is_sound(page, floor=floor)
     page.goto(f"{reverse('people:switch')}?person={cellar.hand.pk}")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
 
 
 def test_pages_are_sound_in_the_dark(
-    open_page: Any, sound: Callable[..., None], cellar: Cellar
+    open_page: Any, assert_page_is_sound: Callable[..., None], cellar: Cellar
 ) -> None:
     page = open_page(user=cellar.brewer, dark=True)
     for name in ("setup:index", "cellar:vessels", "cellar:clocks", "people:list"):
         page.goto(reverse(name))
-        sound(page)
+        assert_page_is_sound(page)
 
 
 def test_pages_of_nobody_are_sound(
-    open_page: Any, sound: Callable[..., None], cellar: Cellar, size: str
+    open_page: Any, assert_page_is_sound: Callable[..., None], cellar: Cellar, size: str
 ) -> None:
     page = open_page(size=size)
     page.goto("/sign-in/")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
 
 
-def test_first_start_leads_to_the_set_up(open_page: Any, sound: Callable[..., None]) -> None:
+def test_first_start_leads_to_the_set_up(
+    open_page: Any, assert_page_is_sound: Callable[..., None]
+) -> None:
     page = open_page()
     page.goto("/")
     expect(page).to_have_url(re.compile("/first/$"))
-    sound(page)
+    assert_page_is_sound(page)
     page.get_by_label("Name of the brewery").fill("Kestrel & Tarn (invented)")
     page.get_by_label("Time zone").select_option("Europe/Berlin")
     page.get_by_label("Your full name").fill("Mara Oduya")
@@ -114,11 +117,11 @@ def test_first_start_leads_to_the_set_up(open_page: Any, sound: Callable[..., No
     page.get_by_role("button", name="Begin").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Set-up")
     expect(page.get_by_text("No vessel yet.").first).to_be_visible()
-    sound(page)
+    assert_page_is_sound(page)
 
 
 def test_refused_forms_are_sound(
-    open_page: Any, sound: Callable[..., None], cellar: Cellar, size: str
+    open_page: Any, assert_page_is_sound: Callable[..., None], cellar: Cellar, size: str
 ) -> None:
     page = open_page(user=cellar.brewer, size=size)
     page.goto(reverse("cellar:vessel_add"))
@@ -128,16 +131,16 @@ def test_refused_forms_are_sound(
     page.get_by_role("button", name="Add the vessel").click()
     expect(page.get_by_text("-5 hL is too little")).to_be_visible()
     expect(page.get_by_label("Note")).to_have_value("By the door")
-    sound(page)
+    assert_page_is_sound(page)
     page.goto(reverse("cellar:clocks"))
     page.get_by_label("keg, clean-hold, hours").fill("a day")
     page.get_by_role("button", name="Save the clocks").click()
     expect(page.get_by_text("is not a number")).to_be_visible()
-    sound(page)
+    assert_page_is_sound(page)
 
 
 def test_tablet_changes_hands_with_the_pad(
-    open_page: Any, sound: Callable[..., None], cellar: Cellar
+    open_page: Any, assert_page_is_sound: Callable[..., None], cellar: Cellar
 ) -> None:
     page = open_page()
     page.goto("/sign-in/")
@@ -146,7 +149,7 @@ def test_tablet_changes_hands_with_the_pad(
     page.get_by_role("button", name="Sign in", exact=True).click()
     page.get_by_role("button", name="Sign out").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Who has the tablet now?")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     page.get_by_role("link", name="Jonas Feld").click()
     pad = page.get_by_role("group", name="Number pad")
     for digit in PIN:

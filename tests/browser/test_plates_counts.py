@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 from brewhygiene.brewery import actions as brewery_actions
 from brewhygiene.plates import actions as plate_actions
 from brewhygiene.plates.models import Plate
-from brewhygiene.science.colonies import Dish
+from brewhygiene.science.counting.colonies import Dish
 from tests.board.scenes import HOUR, MINUTE, Now
 from tests.browser.conftest import Opened
 from tests.factories import PASSWORD, acting, make_limits, make_meter, make_point, make_vessel
@@ -141,44 +141,44 @@ def test_costs_move_the_cut_off(cellar: Now, open_page: Opened) -> None:
 
 @pytest.mark.parametrize("dark", [False, True])
 def test_plate_counts_are_sound(
-    cellar: Now, open_page: Opened, sound: Callable[..., None], size: str, dark: bool
+    cellar: Now, open_page: Opened, assert_page_is_sound: Callable[..., None], size: str, dark: bool
 ) -> None:
     plate = grown(cellar)
     make_point(cellar.vessel, sample_kind="surface", area_cm2=25, name="Manway gasket", order=3)
     page = open_page(user=cellar.brewer, size=size, dark=dark)
     page.goto(f"/plates/{plate.pk}/read/")
     page.get_by_text("More dishes of this plate").click()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     page.locator("#id_colonies").fill("many")
     page.get_by_role("button", name="Record it").click()
     expect(page.locator(".errors")).to_be_visible()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     read(cellar, plate, Dish(1, 1, 35), Dish(10, 1, 4))
     for address in ("", "correct/", "close/"):
         page.goto(f"/plates/{plate.pk}/{address}")
-        sound(page, floor=True)
+        assert_page_is_sound(page, floor=True)
     page.goto("/plates/")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     turnaround = cellar.emptied(now=cellar.at(HOUR))
     page.goto(f"/turnarounds/{turnaround.pk}/plates/send/")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
 
 
 @pytest.mark.parametrize("dark", [False, True])
 def test_atp_against_plates_is_sound(
-    cellar: Now, open_page: Opened, sound: Callable[..., None], size: str, dark: bool
+    cellar: Now, open_page: Opened, assert_page_is_sound: Callable[..., None], size: str, dark: bool
 ) -> None:
     page = open_page(user=cellar.owner, size=size, dark=dark)
     page.goto("/trends/plates/")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     with_history(cellar)
     page.reload()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     cellar.meter = make_meter()
-    make_limits(by=cellar.brewer, meter=cellar.meter, stick_type=cellar.stick_type)
+    make_limits(by=cellar.brewer, meter=cellar.meter, atp_test=cellar.atp_test)
     turnaround = cellar.cleaned_ago(9 * DAY, vessel=make_vessel())
     cellar.sampled_ago(turnaround, 9 * DAY - 30 * MINUTE, rlu=41)
     read(cellar, cellar.plate_sent(turnaround, ago=9 * DAY - HOUR), Dish(1, 100, 0))
-    page.goto(f"/trends/plates/?scale={cellar.meter.pk}-{cellar.stick_type.pk}&missed=x")
+    page.goto(f"/trends/plates/?scale={cellar.meter.pk}-{cellar.atp_test.pk}&missed=x")
     expect(page.get_by_text("No curve and no cut-off.")).to_be_visible()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)

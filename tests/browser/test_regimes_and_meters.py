@@ -9,15 +9,16 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from brewhygiene.atp.actions import propose_limits, record_control_check
-from brewhygiene.regimes.library import install_library
+from brewhygiene.atp.limits.actions import propose_limits
+from brewhygiene.atp.meters.actions import record_control_check
+from brewhygiene.regimes.library.install import install_library
 from brewhygiene.regimes.models import Regime
 from tests.factories import (
     Cellar,
     acting,
+    make_atp_test,
     make_meter,
-    make_stick_lot,
-    make_stick_type,
+    make_test_lot,
 )
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -30,14 +31,14 @@ def cellar() -> Cellar:
     now = timezone.now()
     by = acting(cellar.brewer, now=now)
     install_library(by=by)
-    make_stick_lot(cellar.stick_type, lot="OLD", expires_on=now.date() - timedelta(days=3))
+    make_test_lot(cellar.atp_test, lot="OLD", expires_on=now.date() - timedelta(days=3))
     bare = make_meter(name="Lab meter")
     record_control_check(by=by, meter=cellar.meter, blank_rlu=1, positive_rlu=200)
     record_control_check(by=by, meter=bare, blank_rlu=90, positive_rlu=90)
     propose_limits(
         by=by,
         meter=bare,
-        stick_type=make_stick_type(name="Swab", sample_kind="surface"),
+        atp_test=make_atp_test(name="Swab", sample_kind="surface"),
         alert_rlu=20,
         action_rlu=60,
         source="maker",
@@ -68,8 +69,8 @@ def addresses(cellar: Cellar) -> list[tuple[str, bool]]:
         ("atp:setup_meters", [], False),
         ("atp:setup_add_meter", [], False),
         ("atp:setup_sticks", [], False),
-        ("atp:setup_add_stick_type", [], False),
-        ("atp:setup_add_stick_lot", [], False),
+        ("atp:setup_add_atp_test", [], False),
+        ("atp:setup_add_test_lot", [], False),
         ("atp:setup_limits", [], False),
         ("atp:setup_propose_limits", [], False),
         ("atp:setup_approve_limits", [waiting.pk], False),
@@ -79,16 +80,16 @@ def addresses(cellar: Cellar) -> list[tuple[str, bool]]:
 
 
 def test_pages_are_sound_at_every_size(
-    cellar: Cellar, open_page: Any, sound: Callable[..., None], size: str
+    cellar: Cellar, open_page: Any, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     page = open_page(user=cellar.brewer, size=size)
     for address, floor in addresses(cellar):
         page.goto(address)
-        sound(page, floor=floor)
+        assert_page_is_sound(page, floor=floor)
 
 
 def test_refused_regime_is_sound_and_keeps_what_was_typed(
-    cellar: Cellar, open_page: Any, sound: Callable[..., None], size: str
+    cellar: Cellar, open_page: Any, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     page = open_page(user=cellar.brewer, size=size)
     hot = Regime.objects.get(name="Fermenter, hot caustic")
@@ -103,7 +104,7 @@ def test_refused_regime_is_sound_and_keeps_what_was_typed(
         "“zwei” is not a number. Type digits, as 2.5 or 2,5.",
         "Say where these numbers come from, or tick “common practice, no source”.",
     ]
-    sound(page)
+    assert_page_is_sound(page)
 
 
 @pytest.mark.parametrize("script", [True, False], ids=["with script", "without script"])

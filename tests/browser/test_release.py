@@ -99,19 +99,19 @@ def test_a_late_positive_plate_holds_the_vessel_until_it_is_closed(
 
 
 def test_queue_is_sound(
-    cellar: Now, open_page: Opened, sound: Callable[..., None], size: str
+    cellar: Now, open_page: Opened, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     page = open_page(user=cellar.brewer, size=size)
     page.goto("/release/")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     crowd(cellar, 11)
     page.reload()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
 
 
 @pytest.mark.parametrize("dark", [False, True])
 def test_decide_page_is_sound_empty_blocked_and_refused(
-    cellar: Now, open_page: Opened, sound: Callable[..., None], size: str, dark: bool
+    cellar: Now, open_page: Opened, assert_page_is_sound: Callable[..., None], size: str, dark: bool
 ) -> None:
     make_point(cellar.vessel, name="Racking arm", order=1)
     uncleaned = cellar.emptied(now=cellar.at(HOUR), vessel=make_vessel())
@@ -119,39 +119,39 @@ def test_decide_page_is_sound_empty_blocked_and_refused(
     cellar.sampled_ago(turnaround, 30 * MINUTE, rlu=90)
     page = open_page(user=cellar.brewer, size=size, dark=dark)
     page.goto(f"/release/{uncleaned.pk}/")
-    sound(page)
+    assert_page_is_sound(page)
     page.goto(f"/release/{turnaround.pk}/")
-    sound(page)
+    assert_page_is_sound(page)
     page.get_by_role("button", name="Sign as Mara Oduya").click()
     expect(page.locator(".errors")).to_be_visible()
-    sound(page)
+    assert_page_is_sound(page)
 
 
 def test_fill_and_resanitise_are_sound(
-    cellar: Now, open_page: Opened, sound: Callable[..., None], size: str
+    cellar: Now, open_page: Opened, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     turnaround = cellar.released_ago()
     lapsed = cellar.released_ago(6 * HOUR, vessel=make_vessel())
     page = open_page(user=cellar.brewer, size=size)
     page.goto(f"/turnarounds/{turnaround.pk}/fill/")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     page.get_by_role("button", name="FV 1 is filled").click()
     expect(page.locator(".errors")).to_be_visible()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     for address in ("fill", "re-sanitise", "fill-without-release"):
         page.goto(f"/turnarounds/{lapsed.pk}/{address}/")
-        sound(page, floor=True)
+        assert_page_is_sound(page, floor=True)
     page.goto(f"/turnarounds/{turnaround.pk}/re-sanitise/")
     expect(page.get_by_text("nothing to re-sanitise yet")).to_be_visible()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
 
 
 def test_plates_are_sound(
-    cellar: Now, open_page: Opened, sound: Callable[..., None], size: str
+    cellar: Now, open_page: Opened, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     page = open_page(user=cellar.brewer, size=size)
     page.goto("/plates/")
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     positive = cellar.positive_plate()
     vessel = make_vessel(name="FV 2")
     turnaround = cellar.emptied(now=cellar.at(300 * HOUR), vessel=vessel)
@@ -166,7 +166,7 @@ def test_plates_are_sound(
         f"/turnarounds/{turnaround.pk}/plates/send/",
     ):
         page.goto(address)
-        sound(page, floor=True)
+        assert_page_is_sound(page, floor=True)
     page.get_by_role("button", name="Send it").click()
     expect(page.locator(".errors")).to_be_visible()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)

@@ -7,8 +7,8 @@ from django.urls import reverse
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from brewhygiene.regimes.calibration_actions import save_calibration
-from brewhygiene.regimes.calibrations import Pair
+from brewhygiene.regimes.conductivity.actions import save_calibration
+from brewhygiene.regimes.conductivity.calibration import Pair
 from brewhygiene.regimes.models import Agent
 from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.models import Clean, StepRecord
@@ -52,18 +52,18 @@ def unfolded(page: Page, address: str) -> None:
 
 
 def test_tank_gas_is_sound(
-    open_page: Opened, floor: Floor, size: str, sound: Callable[..., None]
+    open_page: Opened, floor: Floor, size: str, assert_page_is_sound: Callable[..., None]
 ) -> None:
     page = open_page(user=floor.hand, size=size, dark=size == "phone")
     here = step_of(floor.at_step(2), 2)
     for address in (here, f"{here}?gas_c=warm&gas_bar=9&solution=", f"{here}?solution=250&gas_c=4"):
         unfolded(page, address)
         expect(page.get_by_role("heading", name="Stop and think")).to_be_visible()
-        sound(page, floor=True)
+        assert_page_is_sound(page, floor=True)
 
 
 def test_what_to_add_and_the_flow_are_sound(
-    open_page: Opened, floor: Floor, size: str, sound: Callable[..., None]
+    open_page: Opened, floor: Floor, size: str, assert_page_is_sound: Callable[..., None]
 ) -> None:
     page = open_page(user=floor.hand, size=size, dark=size == "phone")
     record = weak(floor)
@@ -79,11 +79,11 @@ def test_what_to_add_and_the_flow_are_sound(
         reverse("board:vessel", args=[floor.vessel.pk]),
     ):
         unfolded(page, address)
-        sound(page, floor=True)
+        assert_page_is_sound(page, floor=True)
 
 
 def test_cost_is_sound(
-    open_page: Opened, floor: Floor, size: str, sound: Callable[..., None]
+    open_page: Opened, floor: Floor, size: str, assert_page_is_sound: Callable[..., None]
 ) -> None:
     floor.vessel.solution_l = 250
     floor.vessel.save()
@@ -96,21 +96,21 @@ def test_cost_is_sound(
         reverse("board:turnaround", args=[clean.turnaround_id]),
     ):
         unfolded(page, address)
-        sound(page)
+        assert_page_is_sound(page)
 
 
 def test_set_up_of_prices_and_calibration_is_sound(
-    open_page: Opened, floor: Floor, size: str, sound: Callable[..., None]
+    open_page: Opened, floor: Floor, size: str, assert_page_is_sound: Callable[..., None]
 ) -> None:
     agent = Agent.objects.filter(active_substance="NaOH").first()
     page = open_page(user=floor.brewer, size=size, dark=size == "phone")
     at = reverse("regimes:calibration", args=[agent.pk])
     unfolded(page, at)
-    sound(page)
+    assert_page_is_sound(page)
     page.get_by_label("Pairs").fill("0.5; 25; 20\n1; many; 20")
     page.get_by_role("button", name="Fit them").click()
     expect(page.get_by_text("Line 2: “many” is not a number.")).to_be_visible()
-    sound(page)
+    assert_page_is_sound(page)
     for number in range(2):
         save_calibration(by=acting(floor.brewer), agent=agent, pairs=PAIRS[number - 1 :] + PAIRS,
                          basis="wv")  # fmt: skip
@@ -121,7 +121,7 @@ def test_set_up_of_prices_and_calibration_is_sound(
         reverse("cellar:vessel_edit", args=[floor.vessel.pk]),
     ):
         unfolded(page, address)
-        sound(page)
+        assert_page_is_sound(page)
 
 
 def test_weak_caustic_is_topped_up_by_what_the_page_says(open_page: Opened, floor: Floor) -> None:

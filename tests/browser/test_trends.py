@@ -50,13 +50,13 @@ def house() -> Cellar:
 
 
 def test_point_that_gets_worse_is_sound_and_says_so(
-    open_page: Opened, sound: Callable[..., None], size: str
+    open_page: Opened, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     house()
     point = bad_point_of("FV1")
     page = open_page(user=user_named("Mara Oduya"), size=size)
     page.goto(f"/trends/points/{point}/")
-    sound(page)
+    assert_page_is_sound(page)
     expect(page.get_by_text("Getting worse", exact=False).first).to_be_visible()
     expect(page.get_by_text("the moving average (EWMA) is beyond its limit").first).to_be_visible()
     expect(page.get_by_text("gasket", exact=True).first).to_be_visible()
@@ -64,24 +64,26 @@ def test_point_that_gets_worse_is_sound_and_says_so(
 
 
 def test_vessel_signals_and_common_are_sound(
-    open_page: Opened, sound: Callable[..., None], size: str
+    open_page: Opened, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     cellar = house()
     page = open_page(user=cellar.brewer, size=size)
     page.goto(f"/vessels/{cellar.vessel.pk}/")
     page.get_by_role("link", name="Trends of FV0").click()
-    sound(page)
+    assert_page_is_sound(page)
     expect(page.locator("strong", has_text="new gasket")).to_be_visible()
     page.goto("/trends/signals/")
-    sound(page)
+    assert_page_is_sound(page)
     expect(page.get_by_role("heading", name="One point: FV1, Point 2")).to_be_visible()
     expect(page.get_by_text("by luck alone")).to_be_visible()
     page.get_by_role("link", name="What all points share").click()
-    sound(page)
+    assert_page_is_sound(page)
     expect(page.get_by_text("All points, week by week")).to_be_visible()
 
 
-def test_pages_are_sound_in_the_dark(open_page: Opened, sound: Callable[..., None]) -> None:
+def test_pages_are_sound_in_the_dark(
+    open_page: Opened, assert_page_is_sound: Callable[..., None]
+) -> None:
     cellar = house()
     page = open_page(user=cellar.brewer, size="tablet", dark=True)
     for address in (
@@ -90,7 +92,7 @@ def test_pages_are_sound_in_the_dark(open_page: Opened, sound: Callable[..., Non
         "/trends/common/",
     ):
         page.goto(address)
-        sound(page)
+        assert_page_is_sound(page)
 
 
 def test_charts_are_read_without_script(open_page: Opened) -> None:
@@ -105,14 +107,14 @@ def test_charts_are_read_without_script(open_page: Opened) -> None:
 
 
 def test_work_on_a_part_begins_the_chart_anew(
-    open_page: Opened, sound: Callable[..., None], size: str
+    open_page: Opened, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     house()
     point = bad_point_of("FV1")
     page = open_page(user=user_named("Jonas Feld"), size=size)
     page.goto(f"/trends/points/{point}/")
     page.get_by_role("link", name="Record work on a part").click()
-    sound(page, floor=True)
+    assert_page_is_sound(page, floor=True)
     page.get_by_role("button", name="Record it").click()
     expect(page.get_by_text("Fill this in.")).to_be_visible()
     page.get_by_label("new gasket").check()
@@ -123,13 +125,15 @@ def test_work_on_a_part_begins_the_chart_anew(
     expect(page.get_by_text("Nothing was read since (new gasket: EPDM).").first).to_be_visible()
 
 
-def test_chart_is_begun_anew_with_a_reason(open_page: Opened, sound: Callable[..., None]) -> None:
+def test_chart_is_begun_anew_with_a_reason(
+    open_page: Opened, assert_page_is_sound: Callable[..., None]
+) -> None:
     house()
     point = bad_point_of("FV1")
     page = open_page(user=user_named("Mara Oduya"), size="tablet")
     page.goto(f"/trends/points/{point}/")
     page.get_by_role("link", name="Begin the chart anew").click()
-    sound(page)
+    assert_page_is_sound(page)
     page.get_by_label("Why").fill("Valve rebuilt, not recorded then")
     page.get_by_role("button", name="Begin anew").click()
     expect(page).to_have_url(re.compile(rf"/trends/points/{point}/$"))

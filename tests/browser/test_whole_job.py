@@ -14,8 +14,8 @@ from playwright.sync_api import Page
 from pypdf import PdfReader
 
 from brewhygiene.cellar.models import Fill, HoldClock, Vessel
-from brewhygiene.ledger.door import check_chain
-from brewhygiene.regimes.library import install_library
+from brewhygiene.ledger.recording import check_chain
+from brewhygiene.regimes.library.install import install_library
 from brewhygiene.regimes.models import Regime
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import StepReading, Turnaround
@@ -23,6 +23,7 @@ from tests.browser.conftest import Opened
 from tests.factories import (
     PASSWORD,
     acting,
+    make_atp_test,
     make_beer,
     make_brewery,
     make_cellar_hand,
@@ -30,8 +31,7 @@ from tests.factories import (
     make_limits,
     make_meter,
     make_owner,
-    make_stick_lot,
-    make_stick_type,
+    make_test_lot,
     make_vessel,
 )
 
@@ -62,13 +62,13 @@ class House:
         self.meter = make_meter(name="Meter A (invented)")
         self.bare_meter = make_meter(name="Meter B (invented)")
         for kind in ("rinse", "surface"):
-            stick = make_stick_type(name=f"{kind.capitalize()} stick", sample_kind=kind)
-            make_stick_lot(
+            stick = make_atp_test(name=f"{kind.capitalize()} stick", sample_kind=kind)
+            make_test_lot(
                 stick,
                 lot=f"{kind.upper()}-1",
                 expires_on=timezone.localdate() + timedelta(days=60),
             )
-            make_limits(by=self.mara, meter=self.meter, stick_type=stick, now=now)
+            make_limits(by=self.mara, meter=self.meter, atp_test=stick, now=now)
         Fill.objects.create(
             vessel=self.vessel,
             beer=self.pale,
@@ -195,7 +195,7 @@ def sign(page: Page, outcome: str, **reasons: str) -> None:
 
 
 def test_three_people_turn_one_tank_round(
-    house: House, open_page: Opened, sound: Callable[..., None], tmp_path: Path
+    house: House, open_page: Opened, assert_page_is_sound: Callable[..., None], tmp_path: Path
 ) -> None:
     tablet = open_page(user=house.jonas)
     empty_and_start(tablet, house)
@@ -226,7 +226,7 @@ def test_three_people_turn_one_tank_round(
     owner = open_page(user=house.tomas)
     owner.goto(f"/vessels/{house.vessel.pk}/")
     assert "In use" in owner.locator("main").inner_text()
-    sound(owner)
+    assert_page_is_sound(owner)
     answer = owner.context.request.get(f"/turnarounds/{turnaround.pk}/record.pdf")
     assert (answer.status, answer.headers["content-type"]) == (200, "application/pdf")
     path = tmp_path / "record.pdf"

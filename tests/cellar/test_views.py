@@ -7,8 +7,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from PIL import Image
 
-from brewhygiene.cellar import actions, point_actions
 from brewhygiene.cellar.models import Beer, HoldClock, Vessel, VesselKind
+from brewhygiene.cellar.points import actions as point_actions
+from brewhygiene.cellar.vessels import actions
 from brewhygiene.people.models import User
 from tests.factories import (
     Cellar,
@@ -363,12 +364,12 @@ def test_second_beer_of_a_name_is_refused_beside_it(desk: Client) -> None:
 
 
 def clocks_as_shown(client: Client) -> dict[str, str]:
-    form = client.get("/set-up/clocks/").context["form"]
+    form = client.get("/set-up/hold-times/").context["form"]
     return {name: form[name].value() for name in form.fields if "-" in name}
 
 
 def test_clocks_start_at_the_defaults_with_their_source(desk: Client) -> None:
-    page = desk.get("/set-up/clocks/")
+    page = desk.get("/set-up/hold-times/")
     assert "one author&#x27;s rule of thumb, not law" in page.content.decode()
     shown = clocks_as_shown(desk)
     assert len(shown) == 3 * len(VesselKind.values)
@@ -381,7 +382,7 @@ def test_clocks_start_at_the_defaults_with_their_source(desk: Client) -> None:
 
 def test_only_changed_clocks_are_stored(desk: Client) -> None:
     given = {**clocks_as_shown(desk), "keg-clean_hold_h": "72,5"}
-    assert desk.post("/set-up/clocks/", given)["Location"] == "/set-up/clocks/"
+    assert desk.post("/set-up/hold-times/", given)["Location"] == "/set-up/hold-times/"
     clock = HoldClock.objects.get()
     assert (clock.vessel_kind, clock.clean_hold_h) == ("keg", 72.5)
 
@@ -399,7 +400,7 @@ def test_clock_that_cannot_be_is_named_beside_its_box(
     desk: Client, typed: str, message: str
 ) -> None:
     given = {**clocks_as_shown(desk), "keg-clean_hold_h": typed, "keg-dirty_hold_h": "30"}
-    response = desk.post("/set-up/clocks/", given)
+    response = desk.post("/set-up/hold-times/", given)
     form = response.context["form"]
     assert (response.status_code, form.errors) == (422, {"keg-clean_hold_h": [message]})
     assert form["keg-dirty_hold_h"].value() == "30"
@@ -407,7 +408,7 @@ def test_clock_that_cannot_be_is_named_beside_its_box(
 
 
 def test_clocks_sent_unchanged_say_so(desk: Client) -> None:
-    response = desk.post("/set-up/clocks/", clocks_as_shown(desk))
+    response = desk.post("/set-up/hold-times/", clocks_as_shown(desk))
     assert response.context["form"].non_field_errors() == ["Nothing was changed."]
 
 
@@ -430,9 +431,9 @@ WRITES = [
     "points/{point}/photo/remove/",
     "beers/add/",
     "beers/{beer}/",
-    "clocks/",
+    "hold-times/",
 ]
-LISTS = ["vessels/", "vessels/{vessel}/", "beers/", "clocks/"]
+LISTS = ["vessels/", "vessels/{vessel}/", "beers/", "hold-times/"]
 
 
 @pytest.fixture
@@ -451,7 +452,7 @@ def test_cellar_hand_may_look(tablet: Client, numbers: dict, page: str) -> None:
     response = tablet.get("/set-up/" + page.format(**numbers))
     assert response.status_code == 200
     main = response.content.decode().split("<main")[1]
-    assert "<form" not in main.replace('<form method="post" action="/set-up/clocks/"', "")
+    assert "<form" not in main.replace('<form method="post" action="/set-up/hold-times/"', "")
     assert "/add/" not in main
 
 

@@ -6,11 +6,21 @@ from datetime import timedelta
 import pytest
 from django.db.models import Count, Q
 
-from brewhygiene.atp.models import Bridge, ControlCheck, LimitSet, Meter, Result
-from brewhygiene.demo.faults import CAUSTIC_LOT, FAULTS, METER_AWAY, METER_BACK, Code, fault_of
+from brewhygiene.atp.models.bridges import Bridge
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.models.meters import ControlCheck, Meter
+from brewhygiene.atp.models.readings import Result
+from brewhygiene.demo.paper_year.faults import (
+    CAUSTIC_LOT,
+    FAULTS,
+    METER_AWAY,
+    METER_BACK,
+    Code,
+    fault_of,
+)
 from brewhygiene.ledger.models import Entry
 from brewhygiene.plates.models import Plate
-from brewhygiene.turnarounds.models import Clean, StepReading, StepRecord, Trace, Turnaround
+from brewhygiene.turnarounds.models import Clean, LoggerFile, StepReading, StepRecord, Turnaround
 from tests.demo.conftest import NOW
 
 pytestmark = pytest.mark.usefixtures("said")
@@ -136,8 +146,10 @@ def test_bridge_between_the_meters_waits_to_be_signed() -> None:
 
 
 def test_one_clean_of_today_has_its_loggers_file() -> None:
-    trace = Trace.objects.get()
-    assert trace.clean == Clean.objects.get(turnaround__vessel__name="FV 5", pk=trace.clean_id)
-    placed = [step["choice"].split(":")[0] for step in trace.evaluation["steps"]]
+    logger_file = LoggerFile.objects.get()
+    assert logger_file.clean == Clean.objects.get(
+        turnaround__vessel__name="FV 5", pk=logger_file.clean_id
+    )
+    placed = [step["choice"].split(":")[0] for step in logger_file.evaluation["steps"]]
     assert placed.count("phase") == 6
-    assert trace.evaluation["rows"]["kept"] > 600
+    assert logger_file.evaluation["rows"]["kept"] > 600

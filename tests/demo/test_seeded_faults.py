@@ -9,11 +9,11 @@ from datetime import UTC, timedelta
 import pytest
 from django.utils import timezone
 
-from brewhygiene.atp.models import Result
-from brewhygiene.atp.series import series_of_points
+from brewhygiene.atp.models.readings import Result
+from brewhygiene.atp.phases.series import series_of_points
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.demo.brewery import TIME_ZONE
-from brewhygiene.demo.faults import FAULTS, Code
+from brewhygiene.demo.paper_year.faults import FAULTS, Code
 from tests.demo.conftest import NOW
 from tests.simulation import faults
 from tests.simulation.faults import Alarms, Found
@@ -75,7 +75,7 @@ def test_mishandled_sticks_are_found_as_a_lot_that_reads_low_at_the_fourth_clean
     one = found["a lot of surface swabs that stood in the warm: it reads low"]
     assert (one.page, one.signal, one.cleans) == (
         "signals",
-        "reads too low: All that was read with sticks of lot S-0388 (stick lot)",
+        "reads too low: All that was read with sticks of lot S-0388 (test lot)",
         4,
     )
 

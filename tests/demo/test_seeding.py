@@ -9,13 +9,14 @@ from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.test import RequestFactory
 
-from brewhygiene.atp.models import Result, StickLot, Verdict
+from brewhygiene.atp.models.meters import AtpTestLot
+from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Fill, Vessel, VesselKind
 from brewhygiene.demo.people import DEMO_NAMES, DEMO_PINS, DEMO_SIGN_INS
 from brewhygiene.demo.seeding import NotEmpty, seed
-from brewhygiene.ledger.door import check_chain
 from brewhygiene.ledger.models import Entry
+from brewhygiene.ledger.recording import check_chain
 from brewhygiene.people.actions import roles_of
 from brewhygiene.people.models import User
 from brewhygiene.plates.models import Plate
@@ -116,8 +117,8 @@ def test_late_positive_names_every_fill_since_the_last_good_plate(said: list[str
     assert entry.values["fills_at_risk"] == [str(fill) for fill in fills[:2]]
 
 
-def test_one_stick_lot_in_use_is_out_of_date(said: list[str]) -> None:
-    late = StickLot.objects.filter(expires_on__lt=NOW.date(), active=True)
+def test_one_test_lot_in_use_is_out_of_date(said: list[str]) -> None:
+    late = AtpTestLot.objects.filter(expires_on__lt=NOW.date(), active=True)
     assert [lot.lot for lot in late] == ["R-0917"]
 
 

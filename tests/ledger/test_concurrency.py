@@ -9,7 +9,7 @@ import pytest
 from django.db import connection, transaction
 
 from brewhygiene.cellar.models import Emptying
-from brewhygiene.ledger.door import check_chain
+from brewhygiene.ledger.recording import check_chain
 from brewhygiene.refusals import Refusal
 from brewhygiene.release.actions import decide
 from brewhygiene.release.models import Decision

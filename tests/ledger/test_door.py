@@ -6,8 +6,8 @@ import pytest
 from django.db import connection
 
 from brewhygiene.cellar.models import Emptying
-from brewhygiene.ledger.door import check_chain, record_hash
 from brewhygiene.ledger.models import Entry, LedgerIsAppendOnly
+from brewhygiene.ledger.recording import check_chain, record_hash
 from brewhygiene.refusals import Refusal
 from brewhygiene.turnarounds.actions import empty_vessel
 from brewhygiene.turnarounds.models import Turnaround

@@ -4,8 +4,8 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from brewhygiene.ledger.door import Actor, check_chain
 from brewhygiene.ledger.models import Entry
+from brewhygiene.ledger.recording import Actor, check_chain
 from brewhygiene.plates.actions import send_plate
 from tests.factories import NOW, Cellar
 

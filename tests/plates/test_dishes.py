@@ -13,7 +13,7 @@ from brewhygiene.plates import actions
 from brewhygiene.plates.growth import dish_words, growth_of
 from brewhygiene.plates.models import DishCount, Plate
 from brewhygiene.refusals import Refusal
-from brewhygiene.science.colonies import Dish
+from brewhygiene.science.counting.colonies import Dish
 from tests.board.scenes import HOUR, Now
 from tests.factories import acting, make_point, make_vessel
 

@@ -5,9 +5,9 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from brewhygiene.atp.handling import COUNT_S
-from brewhygiene.atp.models import LimitSet
-from brewhygiene.atp.queries import limits_in_force
+from brewhygiene.atp.limits.queries import limits_in_force
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.readings.handling import COUNT_S
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.plates.actions import send_plate
 from brewhygiene.plates.media import MEDIA, Medium
@@ -15,7 +15,7 @@ from brewhygiene.refusals import Refusal
 from brewhygiene.release.gates import Answer, gates_of
 from brewhygiene.release.queries import load_dossier
 from brewhygiene.turnarounds.models import Turnaround
-from tests.factories import NOW, Cellar, acting, make_limits, make_meter, make_stick_lot
+from tests.factories import NOW, Cellar, acting, make_limits, make_meter, make_test_lot
 
 pytestmark = pytest.mark.django_db
 
@@ -50,7 +50,7 @@ def test_touched_tip_does_not_pass_a_limit_of_10(
     make_limits(
         by=cellar.brewer,
         meter=cellar.meter,
-        stick_type=cellar.stick_type,
+        atp_test=cellar.atp_test,
         alert_rlu=10,
         action_rlu=10,
     )
@@ -87,11 +87,11 @@ def test_every_cleaned_vessel_is_sampled(published: Published, cellar: Cellar) -
 def test_limits_belong_to_one_meter(published: Published, cellar: Cellar) -> None:
     lot = cellar.lot
     found = {
-        whose: limits_in_force(meter=meter, stick_lot=stick_lot, point=cellar.point, day=NOW.date())
-        for whose, meter, stick_lot in (
+        whose: limits_in_force(meter=meter, test_lot=test_lot, point=cellar.point, day=NOW.date())
+        for whose, meter, test_lot in (
             ("its own meter", cellar.meter, lot),
             ("another meter", make_meter(), lot),
-            ("another stick", cellar.meter, make_stick_lot()),
+            ("another stick", cellar.meter, make_test_lot()),
         )
     }
     own = LimitSet.objects.get()
@@ -106,7 +106,7 @@ def test_limits_belong_to_one_meter(published: Published, cellar: Cellar) -> Non
 def test_meters_scale_is_its_own(published: Published, cellar: Cellar) -> None:
     other = make_meter()
     make_limits(
-        by=cellar.brewer, meter=other, stick_type=cellar.stick_type, alert_rlu=100, action_rlu=300
+        by=cellar.brewer, meter=other, atp_test=cellar.atp_test, alert_rlu=100, action_rlu=300
     )
     turnaround = cellar.cleaned()
     cellar.checked(meter=other)

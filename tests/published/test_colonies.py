@@ -9,10 +9,10 @@ from collections.abc import Callable
 import pytest
 from statsmodels.stats.rates import confint_poisson
 
-from brewhygiene.science.colonies import Dish, colony_count, two_figures
-from brewhygiene.science.mpn import most_probable_number
-from brewhygiene.science.poisson import poisson_interval, poisson_upper
-from brewhygiene.science.pooled import pooled_count
+from brewhygiene.science.counting.colonies import Dish, colony_count, two_figures
+from brewhygiene.science.counting.mpn import most_probable_number
+from brewhygiene.science.counting.poisson import poisson_interval, poisson_upper
+from brewhygiene.science.counting.pooled import pooled_count
 
 Published = Callable[..., None]
 

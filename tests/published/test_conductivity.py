@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from brewhygiene.science.conductivity import (
+from brewhygiene.science.solutions.conductivity import (
     compensated_by_division_ms_cm,
     compensated_by_product_ms_cm,
     conductivity_ms_cm,

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import pytest
 
-from brewhygiene.science.flow import (
+from brewhygiene.science.tank.flow import (
     LEAST_VELOCITY_M_S,
     bore_area_m2,
     flow_for_velocity_l_min,
@@ -16,8 +16,8 @@ from brewhygiene.science.flow import (
     line_flow,
     pipe_reynolds,
 )
-from brewhygiene.science.wall import spray_need
-from brewhygiene.science.water import (
+from brewhygiene.science.tank.wall import spray_need
+from brewhygiene.science.tank.water import (
     fluid,
     viscosity_ratio,
     water_density_kg_m3,

@@ -8,8 +8,8 @@ from collections.abc import Callable
 
 import pytest
 
-from brewhygiene.science.heat import heating
-from brewhygiene.science.water import heat_capacity_kj_kg_k
+from brewhygiene.science.tank.heat import heating
+from brewhygiene.science.tank.water import heat_capacity_kj_kg_k
 
 Published = Callable[..., None]
 

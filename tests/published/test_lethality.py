@@ -9,7 +9,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from brewhygiene.science.lethality import A0, F0, PASTEURISATION, Reference, held, lethality
+from brewhygiene.science.tank.lethality import A0, F0, PASTEURISATION, Reference, held, lethality
 
 Published = Callable[..., None]
 

@@ -4,11 +4,11 @@ from collections.abc import Callable
 
 import pytest
 
-from brewhygiene.regimes.library_agents import AGENTS
-from brewhygiene.regimes.library_regimes import REGIMES
+from brewhygiene.regimes.library.agents import AGENTS
+from brewhygiene.regimes.library.regimes import REGIMES
 from brewhygiene.regimes.models import Agent, AgentKind, Basis, Quantity
-from brewhygiene.regimes.no_rinse import FROM_MEMORY, READ, STARTING_MAXIMA, exceeded_maxima
-from brewhygiene.regimes.rules import rinsed_after
+from brewhygiene.regimes.rules.no_rinse import FROM_MEMORY, READ, STARTING_MAXIMA, exceeded_maxima
+from brewhygiene.regimes.rules.problems import rinsed_after
 
 Published = Callable[..., None]
 

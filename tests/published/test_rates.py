@@ -9,7 +9,7 @@ from collections.abc import Callable
 import pytest
 from scipy.stats import binom
 
-from brewhygiene.science.poisson import poisson_interval
+from brewhygiene.science.counting.poisson import poisson_interval
 from brewhygiene.science.rates.funnel import (
     INNER,
     OUTER,

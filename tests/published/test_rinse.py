@@ -8,8 +8,8 @@ from collections.abc import Callable
 
 import pytest
 
-from brewhygiene.science.flow import Section, flow_for_velocity_l_min
-from brewhygiene.science.rinse import (
+from brewhygiene.science.tank.flow import Section, flow_for_velocity_l_min
+from brewhygiene.science.tank.rinse import (
     burst_rinse,
     plug_rinse,
     stirred_fraction_left,

@@ -8,12 +8,12 @@ from collections.abc import Callable
 
 import pytest
 
-from brewhygiene.science.batch import Concentrate
-from brewhygiene.science.density import solution_density_kg_l
-from brewhygiene.science.makeup import make_up_into_water, make_up_to_volume
-from brewhygiene.science.solutions import caustic_lost_to_water_kg, solution_strengths
-from brewhygiene.science.strength import ww_from_wv
-from brewhygiene.science.topup import top_up
+from brewhygiene.science.solutions.batch import Concentrate
+from brewhygiene.science.solutions.density import solution_density_kg_l
+from brewhygiene.science.solutions.makeup import make_up_into_water, make_up_to_volume
+from brewhygiene.science.solutions.strength import ww_from_wv
+from brewhygiene.science.solutions.strengths import caustic_lost_to_water_kg, solution_strengths
+from brewhygiene.science.solutions.topup import top_up
 
 Published = Callable[..., None]
 

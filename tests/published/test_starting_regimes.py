@@ -7,9 +7,9 @@ import pytest
 
 from brewhygiene.quantities.units import convert
 from brewhygiene.regimes.drafts import COMMON_PRACTICE, StepDraft
-from brewhygiene.regimes.library_agents import AGENTS
-from brewhygiene.regimes.library_regimes import REGIMES
-from brewhygiene.regimes.library_steps import (
+from brewhygiene.regimes.library.agents import AGENTS
+from brewhygiene.regimes.library.regimes import REGIMES
+from brewhygiene.regimes.library.steps import (
     BEST_PRACTICES,
     DRAUGHT_MANUAL,
     HOT_WATER_LEAST,

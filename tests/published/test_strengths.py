@@ -4,9 +4,9 @@ from collections.abc import Callable
 
 import pytest
 
-from brewhygiene.regimes.library_agents import AGENTS, CAUSTIC, NITRIC
-from brewhygiene.science.density import solution_density_kg_l
-from brewhygiene.science.strength import (
+from brewhygiene.regimes.library.agents import AGENTS, CAUSTIC, NITRIC
+from brewhygiene.science.solutions.density import solution_density_kg_l
+from brewhygiene.science.solutions.strength import (
     EQUIVALENT_WEIGHT_G,
     convert_strength,
     titrated_strength_wv,

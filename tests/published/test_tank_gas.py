@@ -8,15 +8,15 @@ from collections.abc import Callable
 
 import pytest
 
-from brewhygiene.science.tank_gas import (
+from brewhygiene.science.tank.tank_gas import (
     CAUSTIC_G_MOL,
     CO2_G_MOL,
     caustic_for_co2_kg,
     co2_in_headspace_kg,
     purge_volumes,
 )
-from brewhygiene.science.vacuum import closed_vessel_vacuum, steam_filled_vacuum
-from brewhygiene.science.water import saturation_pressure_kpa
+from brewhygiene.science.tank.vacuum import closed_vessel_vacuum, steam_filled_vacuum
+from brewhygiene.science.tank.water import saturation_pressure_kpa
 
 Published = Callable[..., None]
 

@@ -4,14 +4,14 @@ from collections.abc import Callable
 
 import pytest
 
-from brewhygiene.science.oxidants import (
+from brewhygiene.science.solutions.oxidants import (
     available_chlorine,
     peracid_and_peroxide,
     titratable_iodine,
 )
-from brewhygiene.science.strength import ww_from_wv
-from brewhygiene.science.titration import TitrationSetup, one_end_point
-from brewhygiene.science.two_end_points import alkalinity_shares, mixed_acid, used_caustic
+from brewhygiene.science.solutions.strength import ww_from_wv
+from brewhygiene.science.solutions.titration import TitrationSetup, one_end_point
+from brewhygiene.science.solutions.two_end_points import alkalinity_shares, mixed_acid, used_caustic
 
 Published = Callable[..., None]
 

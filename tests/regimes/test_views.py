@@ -11,7 +11,7 @@ from brewhygiene.people.models import User
 from brewhygiene.regimes.about import About
 from brewhygiene.regimes.actions import create_regime
 from brewhygiene.regimes.drafts import COMMON_PRACTICE, StepDraft, WindowDraft
-from brewhygiene.regimes.library_regimes import REGIMES
+from brewhygiene.regimes.library.regimes import REGIMES
 from brewhygiene.regimes.models import Agent, Quantity, Regime
 from tests.factories import (
     Cellar,

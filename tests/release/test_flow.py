@@ -5,8 +5,8 @@ from datetime import timedelta
 import pytest
 
 from brewhygiene.cellar.models import Fill
-from brewhygiene.ledger.door import check_chain
 from brewhygiene.ledger.models import Entry
+from brewhygiene.ledger.recording import check_chain
 from brewhygiene.refusals import NotAllowed, Refusal
 from brewhygiene.release import actions
 from brewhygiene.release.models import Decision
@@ -177,7 +177,7 @@ def test_limits_approved_since_clear_the_way_for_a_waiting_reading(cellar: Cella
     make_limits(
         by=cellar.brewer,
         meter=other,
-        stick_type=cellar.stick_type,
+        atp_test=cellar.atp_test,
         now=NOW + timedelta(minutes=35),
     )
     cellar.decided(turnaround)
@@ -319,7 +319,7 @@ def test_more_beer_than_the_vessel_holds_is_refused(cellar: Cellar) -> None:
 
 
 def test_a_failed_control_check_later_that_day_blocks_the_release(cellar: Cellar) -> None:
-    from brewhygiene.atp.actions import record_control_check
+    from brewhygiene.atp.meters.actions import record_control_check
 
     turnaround = cellar.cleaned()
     cellar.sampled(turnaround)

@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
-from brewhygiene.release.following import Seen, changed_since, news_of, seen_of
+from brewhygiene.release.polling import Seen, changed_since, news_of, seen_of
 from brewhygiene.release.status import Code
 
 NOON = datetime(2026, 3, 10, 12, 0, tzinfo=UTC)

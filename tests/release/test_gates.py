@@ -9,7 +9,7 @@ from brewhygiene.people.models import User
 from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE, Answer, Gate, gates_of
 from brewhygiene.release.queries import load_dossier
 from brewhygiene.turnarounds.models import Turnaround
-from tests.factories import NOW, Cellar, make_point, make_stick_lot
+from tests.factories import NOW, Cellar, make_point, make_test_lot
 
 pytestmark = pytest.mark.django_db
 
@@ -116,9 +116,9 @@ def test_the_hold_time_is_counted_from_the_sanitiser(cellar: Cellar) -> None:
 def test_a_stick_in_date_on_the_brewerys_own_day_passes() -> None:
     # 09:30 UTC on the 10th is still the 9th in Honolulu.
     cellar = Cellar(time_zone="Pacific/Honolulu")
-    lot = make_stick_lot(cellar.stick_type, expires_on=date(2026, 3, 9))
+    lot = make_test_lot(cellar.atp_test, expires_on=date(2026, 3, 9))
     turnaround = cellar.cleaned()
-    cellar.sampled(turnaround, stick_lot=lot, now=NOW + timedelta(minutes=30))
+    cellar.sampled(turnaround, test_lot=lot, now=NOW + timedelta(minutes=30))
     assert gates(cellar, turnaround)["stick_in_date"].answer == Answer.YES
 
 

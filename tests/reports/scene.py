@@ -4,25 +4,26 @@ from collections.abc import Mapping
 from datetime import timedelta
 from typing import Any
 
-from brewhygiene.atp import actions as atp_actions
+from brewhygiene.atp.readings import actions as reading_actions
 from brewhygiene.plates import actions as plate_actions
 from brewhygiene.regimes.models import RegimeVersion, StepKind
 from brewhygiene.release import actions as release_actions
 from brewhygiene.turnarounds import actions as turnaround_actions
-from brewhygiene.turnarounds import step_actions
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
-from brewhygiene.turnarounds.readings import Titration
+from brewhygiene.turnarounds.quantities import Titration
+from brewhygiene.turnarounds.readings import actions as step_reading_actions
+from brewhygiene.turnarounds.steps import actions as step_actions
 from tests.factories import (
     NOW,
     Cellar,
     acting,
     add_step,
     make_agent,
+    make_atp_test,
     make_limits,
     make_peracetic,
     make_point,
-    make_stick_lot,
-    make_stick_type,
+    make_test_lot,
     make_version,
 )
 
@@ -66,12 +67,12 @@ class Story:
         self.surface = make_point(
             self.vessel, name="Racking arm", order=1, sample_kind="surface", area_cm2=100
         )
-        swab = make_stick_type(name="Surface swab", sample_kind="surface")
-        self.swab_lot = make_stick_lot(swab, lot="SW-7")
+        swab = make_atp_test(name="Surface swab", sample_kind="surface")
+        self.swab_lot = make_test_lot(swab, lot="SW-7")
         make_limits(
             by=self.cellar.brewer,
             meter=self.cellar.meter,
-            stick_type=swab,
+            atp_test=swab,
             alert_rlu=20,
             action_rlu=60,
         )
@@ -94,7 +95,7 @@ class Story:
         )
 
     def read(self, record: StepRecord, quantity: str, minute: float, **values: Any) -> Any:
-        return step_actions.record_reading(
+        return step_reading_actions.record_reading(
             by=self.by(minute), record=record, quantity=quantity, **values
         )
 
@@ -119,9 +120,7 @@ class Story:
         return self.cellar.sampled(turnaround, now=NOW + timedelta(minutes=minute), **values)
 
     def swab(self, turnaround: Turnaround, minute: float, **values: Any) -> Any:
-        return self.sample(
-            turnaround, minute, point=self.surface, stick_lot=self.swab_lot, **values
-        )
+        return self.sample(turnaround, minute, point=self.surface, test_lot=self.swab_lot, **values)
 
     def decide(
         self,
@@ -154,7 +153,7 @@ def troubled_clean(story: Story, turnaround: Turnaround) -> Clean:
         stage="return",
     )
     slip = story.read(caustic, "temperature_c", 25, value=7.4, stage="return")
-    step_actions.correct_reading(
+    step_reading_actions.correct_reading(
         by=story.by(26), reading=slip, value=74, reason="A digit was missing"
     )
     story.end(caustic, 32, agent_lot="C-118")
@@ -195,7 +194,7 @@ def whole_story() -> tuple[Story, Turnaround]:
     story.clean(turnaround, 100)
     story.sample(turnaround, 160, rlu=12, note="Rinse water blank read 4")
     typed = story.swab(turnaround, 162, rlu=5)
-    atp_actions.correct_result(
+    reading_actions.correct_result(
         by=story.by(164), result=typed, rlu=15, reason="The meter shows 15, not 5"
     )
     plate_actions.send_plate(

@@ -5,10 +5,10 @@ from typing import Any
 import pytest
 
 from brewhygiene.cellar.models import Vessel
-from brewhygiene.reports.codes import qr_svg
 from brewhygiene.reports.labels import labels_name, labels_of, labels_pdf
+from brewhygiene.reports.pdf.codes import qr_svg
 from tests.factories import make_brewery, make_point, make_vessel
-from tests.reports.pdf_text import page_texts, text_of
+from tests.reports.pdf.text import page_texts, text_of
 
 pytestmark = pytest.mark.django_db
 

@@ -5,9 +5,9 @@ import dataclasses
 import pytest
 
 from brewhygiene.science.cost import AgentUsed, Given, Prices, StepUse, clean_cost
-from brewhygiene.science.density import solution_density_kg_l
 from brewhygiene.science.errors import OutOfRange
-from brewhygiene.science.heat import heating
+from brewhygiene.science.solutions.density import solution_density_kg_l
+from brewhygiene.science.tank.heat import heating
 
 CAUSTIC = AgentUsed("Caustic liquor 50 %", "NaOH", 50, Given(read=1.8, planned=2.0), price_kg=0.6)
 BLEND = AgentUsed(

@@ -86,7 +86,9 @@ DJANGO = (
 
 
 def test_start_of_the_program_loads_no_heavy_library() -> None:
-    assert loaded_by(f"{DJANGO}import brewhygiene.urls, brewhygiene.turnarounds.readings") == set()
+    assert (
+        loaded_by(f"{DJANGO}import brewhygiene.urls, brewhygiene.turnarounds.quantities") == set()
+    )
 
 
 def test_what_is_needed_at_the_tank_is_imported_without_a_heavy_library() -> None:
@@ -97,7 +99,7 @@ def test_what_is_needed_at_the_tank_is_imported_without_a_heavy_library() -> Non
 def test_a_sum_loads_what_it_needs() -> None:
     """So that the two tests above would see it."""
     loaded = loaded_by(
-        "from brewhygiene.science.density import water_density_kg_l\n"
+        "from brewhygiene.science.solutions.density import water_density_kg_l\n"
         "water_density_kg_l(temperature_c=20)"
     )
     assert {"numpy", "thermo"} <= loaded

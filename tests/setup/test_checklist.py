@@ -5,22 +5,22 @@ from datetime import date
 import pytest
 from django.test import Client
 
-from brewhygiene.atp import actions as atp_actions
+from brewhygiene.atp.limits import actions as limit_actions
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.cellar import actions as cellar_actions
-from brewhygiene.cellar import point_actions
+from brewhygiene.cellar.points import actions as point_actions
+from brewhygiene.cellar.vessels import actions as cellar_actions
 from brewhygiene.setup.checklist import Stop, checklist, next_stop
 from tests.factories import (
     Cellar,
     acting,
+    make_atp_test,
     make_beer,
     make_brewery,
     make_cellar_hand,
     make_head_brewer,
     make_limits,
     make_meter,
-    make_stick_lot,
-    make_stick_type,
+    make_test_lot,
     make_user,
     make_version,
     make_vessel,
@@ -115,36 +115,36 @@ def test_regime_without_steps_cleans_nothing() -> None:
 
 def test_sticks_are_asked_for_by_the_points() -> None:
     make_vessel()
-    stick_type = make_stick_type()
-    make_stick_lot(stick_type, expires_on=date(2026, 3, 9))
+    atp_test = make_atp_test()
+    make_test_lot(atp_test, expires_on=date(2026, 3, 9))
     assert missing("Sticks") == ("No rinse sticks in date.",)
-    make_stick_lot(stick_type, expires_on=TODAY)
+    make_test_lot(atp_test, expires_on=TODAY)
     assert missing("Sticks") == ()
 
 
 def test_samples_that_a_release_asks_for_need_approved_limits() -> None:
-    brewer, meter, stick_type = make_head_brewer(), make_meter(name="Meter A"), make_stick_type()
+    brewer, meter, atp_test = make_head_brewer(), make_meter(name="Meter A"), make_atp_test()
     make_vessel()
-    make_stick_lot(stick_type)
+    make_test_lot(atp_test)
     assert missing("Limits") == (
         "No approved limits for rinse samples: they stay unjudged, and that blocks a release.",
     )
-    make_limits(by=brewer, meter=meter, stick_type=stick_type)
+    make_limits(by=brewer, meter=meter, atp_test=atp_test)
     assert (missing("Limits"), advice("Limits")) == ((), ())
 
 
 def test_further_meter_without_limits_is_pointed_out() -> None:
-    brewer, meter, stick_type = make_head_brewer(), make_meter(name="Meter A"), make_stick_type()
+    brewer, meter, atp_test = make_head_brewer(), make_meter(name="Meter A"), make_atp_test()
     other = make_meter(name="Meter B")
     make_vessel()
-    make_stick_lot(stick_type)
-    make_limits(by=brewer, meter=meter, stick_type=stick_type)
-    gap = f"No limits for Meter B with {stick_type.name}: its readings stay unjudged."
+    make_test_lot(atp_test)
+    make_limits(by=brewer, meter=meter, atp_test=atp_test)
+    gap = f"No limits for Meter B with {atp_test.name}: its readings stay unjudged."
     assert (missing("Limits"), advice("Limits")) == ((), (gap,))
-    atp_actions.propose_limits(
+    limit_actions.propose_limits(
         by=acting(brewer),
         meter=other,
-        stick_type=stick_type,
+        atp_test=atp_test,
         alert_rlu=10,
         action_rlu=30,
         source="maker",
@@ -174,8 +174,8 @@ def test_checklist_costs_the_same_for_one_and_for_three(
         make_beer()
         make_cellar_hand()
         make_version()
-        make_limits(by=cellar.brewer, meter=make_meter(), stick_type=make_stick_type())
-        make_stick_lot()
+        make_limits(by=cellar.brewer, meter=make_meter(), atp_test=make_atp_test())
+        make_test_lot()
     brewery = Brewery.current()
     with django_assert_num_queries(11):
         checklist(brewery=brewery, today=TODAY)

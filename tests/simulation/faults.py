@@ -16,9 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from brewhygiene.atp.series import PointPhase
-    from brewhygiene.demo.faults import Fault
-    from brewhygiene.trends.suspects import Compared
+    from brewhygiene.atp.phases.series import PointPhase
+    from brewhygiene.demo.paper_year.faults import Fault
+    from brewhygiene.trends.signals.suspects import Compared
 
 TABLE = Path(__file__).parents[2] / "fixtures" / "simulation" / "faults.md"
 NOW = datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
@@ -78,8 +78,8 @@ def evening(days_ago: int) -> datetime:
 
 
 def _compared(moment: datetime) -> "Compared":
-    from brewhygiene.trends.standing import standings
-    from brewhygiene.trends.suspects import compare
+    from brewhygiene.trends.signals.standing import standings
+    from brewhygiene.trends.signals.suspects import compare
 
     return compare(standings(moment), until=moment)
 
@@ -88,7 +88,7 @@ def _named(factor: str, level: str, *, low: bool = False) -> Callable[[datetime]
     """Whether the pages of signals name a level of what is shared, and in which words."""
 
     def look(moment: datetime) -> str:
-        from brewhygiene.trends.suspects import told
+        from brewhygiene.trends.signals.suspects import told
 
         compared = _compared(moment)
         suspects = compared.shapes.suspects if compared.shapes else ()
@@ -106,7 +106,7 @@ def _worse(point: str) -> Callable[[datetime], str]:
     """Whether the page of signals ranks a point among those that get worse, by which rule."""
 
     def look(moment: datetime) -> str:
-        from brewhygiene.trends.standing import standings
+        from brewhygiene.trends.signals.standing import standings
 
         for row in standings(moment):
             if str(row.point) == point and row.evidence > 1:
@@ -118,8 +118,8 @@ def _worse(point: str) -> Callable[[datetime], str]:
 
 def _drifts(meter: str) -> Callable[[datetime], str]:
     def look(moment: datetime) -> str:
-        from brewhygiene.atp.meter_drift import check_charts
-        from brewhygiene.atp.models import Meter
+        from brewhygiene.atp.meters.drift import check_charts
+        from brewhygiene.atp.models.meters import Meter
 
         found = Meter.objects.get(name=meter)
         return "; ".join(
@@ -132,8 +132,8 @@ def _drifts(meter: str) -> Callable[[datetime], str]:
 
 def touched(fault: "Fault") -> list[tuple[datetime, int]]:
     """When a reading that a fault touches was taken, and after which clean; in time order."""
-    from brewhygiene.atp.models import Result
-    from brewhygiene.demo.faults import Code
+    from brewhygiene.atp.models.readings import Result
+    from brewhygiene.demo.paper_year.faults import Code
 
     found = Result.objects.filter(
         turnaround__opened_at__gt=NOW - timedelta(days=fault.begins + 1),
@@ -145,8 +145,8 @@ def touched(fault: "Fault") -> list[tuple[datetime, int]]:
         found = found.filter(point__name=fault.point)
     if fault.agent_lot:
         found = found.filter(clean__step_records__agent_lot=fault.agent_lot)
-    if fault.stick_lot:
-        found = found.filter(stick_lot__lot=fault.stick_lot)
+    if fault.test_lot:
+        found = found.filter(test_lot__lot=fault.test_lot)
     if fault.code == Code.METER:
         found = found.filter(meter__name="Meter A (cellar)")
     rows = found.order_by("taken_at").values_list("taken_at", "clean_id", "turnaround__opened_at")
@@ -161,13 +161,13 @@ def _days_ago(moment: datetime) -> int:
 
 def search() -> list[Found]:
     """Every fault, with the first evening on which a page names it."""
-    from brewhygiene.demo.faults import FAULTS, Code
+    from brewhygiene.demo.paper_year.faults import FAULTS, Code
 
     looks: dict[str, tuple[str, Callable[[datetime], str]]] = {
         Code.SPRAY: ("signals", _named("vessel", "FV 4")),
         Code.GASKET: ("signals", _worse("BT 2, Manway gasket")),
         Code.CAUSTIC: ("signals", _named("agent_lot", "C-0417")),
-        Code.STICKS: ("signals", _named("stick_lot", "S-0388", low=True)),
+        Code.STICKS: ("signals", _named("test_lot", "S-0388", low=True)),
         Code.SEAT: ("signals", _worse("BT 1, Sample valve")),
         Code.METER: ("meters", _drifts("Meter A (cellar)")),
     }
@@ -194,9 +194,9 @@ def search() -> list[Found]:
 
 def search_swap() -> Found:
     """Meter B in the place of meter A: readings of another scale, which nobody has limits for."""
-    from brewhygiene.atp.models import Result
-    from brewhygiene.demo.faults import METER_AWAY, METER_BACK
-    from brewhygiene.trends.facts import Why, turn_facts
+    from brewhygiene.atp.models.readings import Result
+    from brewhygiene.demo.paper_year.faults import METER_AWAY, METER_BACK
+    from brewhygiene.trends.turns.facts import Why, turn_facts
 
     swapped = list(
         Result.objects.filter(
@@ -249,7 +249,7 @@ def charted(fault: "Fault") -> str:
 
 
 def _charts() -> Iterator[tuple["PointPhase", object]]:
-    from brewhygiene.atp.series import series_of_points
+    from brewhygiene.atp.phases.series import series_of_points
     from brewhygiene.cellar.models import SamplingPoint
     from brewhygiene.trends.charting import charts_of
 
@@ -262,7 +262,7 @@ def _charts() -> Iterator[tuple["PointPhase", object]]:
 def cry_wolf() -> Alarms:
     """Upward signals of points while nothing touched them, and suspects that were none."""
     from brewhygiene.cellar.models import SamplingPoint
-    from brewhygiene.demo.faults import BASELINE_ENDS, FAULTS, PAPER_ENDS, SLIPS
+    from brewhygiene.demo.paper_year.faults import BASELINE_ENDS, FAULTS, PAPER_ENDS, SLIPS
     from brewhygiene.science.control.run_length import false_alarm_chance
 
     at_fault = {(taken, clean) for fault in FAULTS for taken, clean in touched(fault)}
@@ -331,7 +331,7 @@ def table(found: list[Found], alarms: Alarms) -> str:
     lines = [
         "# What finds the faults of the demonstration's paper year",
         "",
-        "Invented data; the faults are in `brewhygiene/demo/faults.py`. Written by",
+        "Invented data; the faults are in `brewhygiene/demo/paper_year/faults.py`. Written by",
         "`python -m tests.simulation.faults`; a test in `tests/demo/` holds it up to date.",
         "",
         "| fault | page | what it says first | cleans after onset | days | first control chart |",

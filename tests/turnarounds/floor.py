@@ -10,10 +10,11 @@ from django.utils import timezone
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
 from brewhygiene.regimes.models import RegimeVersion, StepKind
-from brewhygiene.turnarounds import step_actions
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
 from brewhygiene.turnarounds.progress import CleanProgress, progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
+from brewhygiene.turnarounds.readings import actions as reading_actions
+from brewhygiene.turnarounds.steps import actions as step_actions
 from tests.factories import Cellar, acting, add_step, make_agent, make_peracetic, make_version
 
 
@@ -117,7 +118,7 @@ class Floor(Cellar):
     def read(
         self, record: StepRecord, quantity: str, value: float, *, now: Any = None, **values: Any
     ) -> Any:
-        return step_actions.record_reading(
+        return reading_actions.record_reading(
             by=acting(self.hand, now=now or timezone.now()),
             record=record,
             quantity=quantity,

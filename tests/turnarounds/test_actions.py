@@ -7,11 +7,13 @@ import pytest
 from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import NotAllowed, Refusal
 from brewhygiene.regimes.models import StepKind
-from brewhygiene.turnarounds import actions, step_actions
+from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.models import Clean, Deviation, StepReading, StepRecord, Turnaround
 from brewhygiene.turnarounds.progress import progress_of
+from brewhygiene.turnarounds.quantities import Titration
 from brewhygiene.turnarounds.queries import cleans_since, cleans_with_records
-from brewhygiene.turnarounds.readings import Titration
+from brewhygiene.turnarounds.readings import actions as reading_actions
+from brewhygiene.turnarounds.steps import actions as step_actions
 from tests.factories import NOW, Cellar, acting, add_step, make_agent, make_beer, make_version
 
 pytestmark = pytest.mark.django_db
@@ -50,7 +52,7 @@ def first_step(clean: Clean):
 
 
 def read(cellar: Cellar, record: StepRecord, quantity: str, value: float, **values):
-    return step_actions.record_reading(
+    return reading_actions.record_reading(
         by=acting(cellar.hand, now=NOW), record=record, quantity=quantity, value=value, **values
     )
 
@@ -169,7 +171,7 @@ def test_a_strength_without_its_basis_is_refused(cellar: Cellar, caustic_clean: 
 def test_a_titration_gives_the_strength(cellar: Cellar, caustic_clean: Clean) -> None:
     # 5.1 mL of 1 eq/L for 10 mL: 2.04 % w/v, which is 2.0 % w/w NaOH.
     record = cellar.step_started(caustic_clean, first_step(caustic_clean))
-    reading = step_actions.record_reading(
+    reading = reading_actions.record_reading(
         by=acting(cellar.hand),
         record=record,
         quantity="concentration",
@@ -198,7 +200,7 @@ def test_a_titration_that_cannot_be_is_refused(
 ) -> None:
     record = cellar.step_started(caustic_clean, first_step(caustic_clean))
     with pytest.raises(Refusal) as refused:
-        step_actions.record_reading(
+        reading_actions.record_reading(
             by=acting(cellar.hand),
             record=record,
             quantity="concentration",
@@ -355,7 +357,7 @@ def test_a_corrected_reading_takes_its_deviation_along(
     record = cellar.step_started(caustic_clean, first_step(caustic_clean))
     read(cellar, record, "concentration", 2, basis="ww")
     mistyped = read(cellar, record, "temperature_c", 7.5)
-    corrected = step_actions.correct_reading(
+    corrected = reading_actions.correct_reading(
         by=acting(cellar.hand), reading=mistyped, value=75, reason="Point in the wrong place"
     )
     ended(cellar, record, 30)
@@ -368,7 +370,7 @@ def test_a_reading_sent_twice_is_written_once(cellar: Cellar, caustic_clean: Cle
     record = cellar.step_started(caustic_clean, first_step(caustic_clean))
     by = acting(cellar.hand, key="tap")
     for _ in range(2):
-        step_actions.record_reading(by=by, record=record, quantity="temperature_c", value=70)
+        reading_actions.record_reading(by=by, record=record, quantity="temperature_c", value=70)
     assert StepReading.objects.count() == 1
 
 

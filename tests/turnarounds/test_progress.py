@@ -5,9 +5,10 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from brewhygiene.turnarounds import step_actions
 from brewhygiene.turnarounds.models import Deviation, StepRecord
 from brewhygiene.turnarounds.progress import minutes_of, unread_windows
+from brewhygiene.turnarounds.readings import actions as reading_actions
+from brewhygiene.turnarounds.steps import actions as step_actions
 from tests.factories import acting
 from tests.turnarounds.floor import Floor
 
@@ -38,7 +39,7 @@ def end(floor: Floor, record: StepRecord, **values: float) -> None:
 
 
 def correct(floor: Floor, reading, value: float) -> None:
-    step_actions.correct_reading(
+    reading_actions.correct_reading(
         by=acting(floor.hand, now=timezone.now()), reading=reading, value=value, reason="Mistyped"
     )
 

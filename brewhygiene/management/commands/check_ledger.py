@@ -5,8 +5,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from brewhygiene.ledger.door import check_chain
 from brewhygiene.ledger.models import Entry
+from brewhygiene.ledger.recording import check_chain
 
 
 class Command(BaseCommand):

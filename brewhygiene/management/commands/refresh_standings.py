@@ -6,7 +6,7 @@ from django.core.management.base import BaseCommand
 from django.utils import timezone
 
 from brewhygiene.trends.models import PointStanding
-from brewhygiene.trends.standing import refresh
+from brewhygiene.trends.signals.standing import refresh
 
 
 class Command(BaseCommand):

@@ -31,7 +31,7 @@ from brewhygiene.health.faults import fault_of
 from brewhygiene.ledger.models import Entry
 from brewhygiene.management.memory import aside, hand_back, settle
 from brewhygiene.people.models import User
-from brewhygiene.people.sign_ins import demo_sign_ins
+from brewhygiene.people.signing_in.demonstration import demo_sign_ins
 from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES
 
 THREADS = 8

@@ -14,16 +14,16 @@ from typing import Literal
 from brewhygiene.science.errors import OutOfRange, TooFewReadings
 
 Factor = Literal[
-    "meter", "stick_lot", "agent_lot", "regime", "person", "week", "house", "vessel", "point"
+    "meter", "test_lot", "agent_lot", "regime", "person", "week", "house", "vessel", "point"
 ]
 
 # What many vessels can share, before what is of one vessel or point.
-SHARED: tuple[Factor, ...] = ("meter", "stick_lot", "agent_lot", "regime", "person")
+SHARED: tuple[Factor, ...] = ("meter", "test_lot", "agent_lot", "regime", "person")
 ORDER: tuple[tuple[Factor, ...], ...] = (SHARED, ("week",), ("house",), ("vessel",), ("point",))
 # Of whose levels the worst one must not be the whole story.
 WITHIN: Mapping[Factor, Factor] = {
     "meter": "vessel",
-    "stick_lot": "vessel",
+    "test_lot": "vessel",
     "agent_lot": "vessel",
     "regime": "vessel",
     "person": "vessel",

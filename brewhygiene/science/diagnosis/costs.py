@@ -3,9 +3,9 @@
 import dataclasses
 from collections.abc import Sequence
 
+from brewhygiene.science.counting.poisson import CONFIDENCE
 from brewhygiene.science.diagnosis.roc import CutOff, roc_of
 from brewhygiene.science.errors import OutOfRange, require
-from brewhygiene.science.poisson import CONFIDENCE
 
 RESAMPLES = 500
 # Draws at a time are kept to so many numbers, for the sake of the server's memory.

@@ -10,8 +10,8 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from brewhygiene.science.counting.poisson import CONFIDENCE, Interval
 from brewhygiene.science.errors import TooFewReadings, require
-from brewhygiene.science.poisson import CONFIDENCE, Interval
 
 if TYPE_CHECKING:
     import numpy as np

@@ -2,8 +2,8 @@
 
 import dataclasses
 
+from brewhygiene.science.counting.poisson import CONFIDENCE, Interval
 from brewhygiene.science.errors import OutOfRange, TooFewReadings
-from brewhygiene.science.poisson import CONFIDENCE, Interval
 
 
 @dataclasses.dataclass(frozen=True)

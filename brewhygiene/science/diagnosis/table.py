@@ -3,9 +3,9 @@
 import dataclasses
 import math
 
+from brewhygiene.science.counting.poisson import CONFIDENCE, Interval
 from brewhygiene.science.diagnosis.shares import Share, share_of
 from brewhygiene.science.errors import TooFewReadings, require
-from brewhygiene.science.poisson import CONFIDENCE, Interval
 
 
 @dataclasses.dataclass(frozen=True)

@@ -30,7 +30,7 @@ def house(
                     "point": f"{vessel}, {point}",
                     "week": str(week),
                     "meter": "M1",
-                    "stick_lot": "L1",
+                    "test_lot": "L1",
                     "regime": "R1",
                     "agent_lot": f"C{week // 2}",
                     "person": ("JF", "PL")[(week + number) % 2],
@@ -72,12 +72,12 @@ def test_meter_that_half_the_vessels_are_read_with_is_meter_shaped() -> None:
     assert named(found) == [("meter", "M2")]
 
 
-def test_stick_lot_is_lot_shaped() -> None:
+def test_test_lot_is_lot_shaped() -> None:
     found = house(
-        lambda one, week: 1.5 if one["stick_lot"] == "L2" else 0,
-        stick_lot=lambda week, number: "L2" if (week + 2 * number) % 3 == 0 else "L1",
+        lambda one, week: 1.5 if one["test_lot"] == "L2" else 0,
+        test_lot=lambda week, number: "L2" if (week + 2 * number) % 3 == 0 else "L1",
     )
-    assert named(found) == [("stick_lot", "L2")]
+    assert named(found) == [("test_lot", "L2")]
 
 
 def test_weak_agent_lot_names_what_it_cannot_be_told_from() -> None:
@@ -89,10 +89,10 @@ def test_lot_that_came_with_a_meter_is_not_told_from_it() -> None:
     found = house(
         lambda one, week: 2 if one["meter"] == "M2" else 0,
         meter=lambda week, number: "M2" if number in (1, 3) else "M1",
-        stick_lot=lambda week, number: "L2" if number in (1, 3) else "L1",
+        test_lot=lambda week, number: "L2" if number in (1, 3) else "L1",
     )
     (suspect,) = found.suspects
-    assert {suspect.rise.factor, *(one.factor for one in suspect.alike)} == {"meter", "stick_lot"}
+    assert {suspect.rise.factor, *(one.factor for one in suspect.alike)} == {"meter", "test_lot"}
 
 
 def test_regime_is_regime_shaped() -> None:
@@ -115,12 +115,12 @@ def test_person_is_not_blamed_for_a_vessel_or_a_lot_that_came_their_way() -> Non
     )
     assert named(found) == [("vessel", "FV4")]
     found = house(
-        lambda one, week: 2 if one["stick_lot"] == "L2" else 0,
-        stick_lot=lambda week, number: "L2" if number in (0, 2) else "L1",
+        lambda one, week: 2 if one["test_lot"] == "L2" else 0,
+        test_lot=lambda week, number: "L2" if number in (0, 2) else "L1",
         person=lambda week, number: "PL" if number in (0, 2) else "JF",
     )
     (suspect,) = found.suspects
-    assert (suspect.rise.factor, suspect.alike[0].factor) == ("stick_lot", "person")
+    assert (suspect.rise.factor, suspect.alike[0].factor) == ("test_lot", "person")
 
 
 def test_everything_at_once_is_the_house() -> None:

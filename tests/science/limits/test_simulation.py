@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from brewhygiene.atp.baseline_words import SIMULATED
+from brewhygiene.atp.baselines.words import SIMULATED
 from brewhygiene.science.limits.side_by_side import LOGS, METHODS, RAW, TOLERANCE
 from tests.simulation.limits import SHAPES, SIZES, Line, read, simulate
 

@@ -1,0 +1,242 @@
+"""Verbs of baselines: choose readings, keep some out with the reason, propose limits from them."""
+
+from collections.abc import Iterable
+from datetime import date
+
+from brewhygiene.atp.baselines.queries import baseline_to_study, chosen_results
+from brewhygiene.atp.baselines.study import Study, snapshot, study_of
+from brewhygiene.atp.baselines.words import TITLES
+from brewhygiene.atp.limits.days import check_limit_days
+from brewhygiene.atp.models.baselines import Baseline, BaselineExclusion
+from brewhygiene.atp.models.limits import LimitSet, LimitSource
+from brewhygiene.atp.models.meters import AtpTest, Meter
+from brewhygiene.atp.models.readings import Result
+from brewhygiene.atp.rlu import MAX_RLU
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.brewery.time_zones import brewery_day
+from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.ledger.recording import Actor, Recorded, action
+from brewhygiene.people.permissions import require
+from brewhygiene.refusals import Refusal
+from brewhygiene.regimes.models import Regime
+from brewhygiene.science.limits.asked import Asked
+
+
+@action("choose baseline")
+def create_baseline(
+    *,
+    by: Actor,
+    name: str,
+    meter: Meter,
+    atp_test: AtpTest,
+    since: date,
+    until: date,
+    points: Iterable[SamplingPoint] = (),
+    regimes: Iterable[Regime] = (),
+) -> Recorded[Baseline]:
+    """Choose the readings of one scale that limits are to be worked out from.
+
+    ``since`` and ``until`` are days of the brewery, both included. No points or no regimes mean
+    all of them.
+    """
+    user = require(by, "approve_limits")
+    name = " ".join(name.split())
+    points, regimes = list(points), list(regimes)
+    if not name:
+        raise Refusal("Give the baseline a name.", field="name")
+    if Baseline.objects.filter(name__iexact=name).exists():
+        raise Refusal(f"There is a baseline called {name} already.", field="name", code="taken")
+    if until < since:
+        raise Refusal("The last day lies before the first.", field="until")
+    if since > brewery_day(by.now, Brewery.current()):
+        raise Refusal("That day is still to come: no reading is that new.", field="since")
+    for point in points:
+        if point.sample_kind != atp_test.sample_kind:
+            raise Refusal(
+                f"{point} is a {point.sample_kind} point; {atp_test.name} is a "
+                f"{atp_test.sample_kind} stick.",
+                field="points",
+            )
+    baseline = Baseline.objects.create(
+        name=name,
+        meter=meter,
+        atp_test=atp_test,
+        since=since,
+        until=until,
+        made_at=by.now,
+        made_by=user,
+    )
+    baseline.points.set(points)
+    baseline.regimes.set(regimes)
+    return Recorded(
+        baseline,
+        {
+            "name": name,
+            "meter": meter.name,
+            "atp_test": atp_test.name,
+            "since": since,
+            "until": until,
+            "points": [str(point) for point in points] or "all",
+            "regimes": [regime.name for regime in regimes] or "any",
+        },
+    )
+
+
+def _member(baseline: Baseline, result: Result) -> Result:
+    found = chosen_results(
+        baseline,
+        points=list(baseline.points.all()),
+        regimes=list(baseline.regimes.all()),
+        brewery=Brewery.current(),
+    )
+    member = found.filter(pk=result.pk).first()
+    if member is None:
+        raise Refusal("That reading does not belong to this baseline.", code="no_member")
+    return member
+
+
+def _reason(text: str, *, what: str) -> str:
+    text = " ".join(text.split())
+    if not text:
+        raise Refusal(what, field="reason")
+    return text[:200]
+
+
+@action("keep result out of baseline")
+def exclude_result(
+    *, by: Actor, baseline: Baseline, result: Result, reason: str
+) -> Recorded[BaselineExclusion]:
+    """Keep a reading out of a baseline and say why; the reading itself stands as it was."""
+    user = require(by, "approve_limits")
+    baseline = Baseline.objects.select_for_update(of=("self",)).get(pk=baseline.pk)
+    reason = _reason(
+        reason, what="Say why it is kept out: a high number alone is no reason, its cause is."
+    )
+    result = _member(baseline, result)
+    if baseline.exclusions.filter(result=result, readmitted_at__isnull=True).exists():
+        raise Refusal("That reading is kept out already.", code="already_excluded")
+    exclusion = BaselineExclusion.objects.create(
+        baseline=baseline, result=result, reason=reason, excluded_at=by.now, excluded_by=user
+    )
+    return Recorded(
+        exclusion,
+        {
+            "baseline": baseline.name,
+            "result": result.pk,
+            "point": str(result.point),
+            "rlu": result.rlu,
+            "reason": reason,
+        },
+    )
+
+
+@action("take result back into baseline")
+def readmit_result(
+    *, by: Actor, baseline: Baseline, result: Result, reason: str
+) -> Recorded[BaselineExclusion]:
+    """Take a reading back that was kept out; that it was, and why, stays on record."""
+    user = require(by, "approve_limits")
+    reason = _reason(reason, what="Say why it counts after all.")
+    exclusion = (
+        baseline.exclusions.select_for_update(of=("self",))
+        .filter(result=result, readmitted_at__isnull=True)
+        .first()
+    )
+    if exclusion is None:
+        raise Refusal("That reading is not kept out.", code="not_excluded")
+    exclusion.readmitted_at = by.now
+    exclusion.readmitted_by = user
+    exclusion.save(update_fields=["readmitted_at", "readmitted_by"])
+    return Recorded(
+        exclusion,
+        {
+            "baseline": baseline.name,
+            "result": result.pk,
+            "rlu": result.rlu,
+            "was_out_because": exclusion.reason,
+            "reason": reason,
+        },
+    )
+
+
+def _limits_of(
+    study: Study, method: str, seen: tuple[int, int] | None
+) -> tuple[int, int, dict[str, object]]:
+    """Alert level, action limit and the snapshot of a method that may be used."""
+    if study.why_none:
+        raise Refusal(study.why_none, code="no_limits")
+    row = next((row for row in study.rows if row.method.code == method), None)
+    if row is None:
+        raise Refusal("Choose one of the methods.", field="method")
+    found = row.method
+    if not found.usable or found.alert is None or found.action is None:
+        raise Refusal(f"{row.title}: {found.why_not}", code="not_applicable")
+    if max(found.alert.rlu, found.action.rlu) > MAX_RLU:
+        raise Refusal(f"{row.title}: a limit above all that meters show judges nothing.")
+    if seen is not None and seen != (found.alert.rlu, found.action.rlu):
+        raise Refusal(
+            f"The baseline has changed since you looked: this method now gives "
+            f"{found.alert.rlu} / {found.action.rlu} RLU. Look at the study again.",
+            code="changed_since",
+        )
+    return found.alert.rlu, found.action.rlu, snapshot(study, row)
+
+
+@action("propose limits from baseline")
+def propose_from_baseline(
+    *,
+    by: Actor,
+    baseline: Baseline,
+    method: str,
+    review_on: date,
+    valid_until: date | None,
+    asked: Asked | None = None,
+    point: SamplingPoint | None = None,
+    seen: tuple[int, int] | None = None,
+) -> Recorded[LimitSet]:
+    """Propose the limits that a method makes of a baseline; a head brewer has yet to sign them.
+
+    ``seen`` are alert level and action limit, RLU, as they were looked at; if the readings have
+    changed since, it is refused. The method's figures as they stand now are kept with the set.
+    """
+    user = require(by, "approve_limits")
+    baseline = baseline_to_study().get(pk=baseline.pk)
+    check_limit_days(
+        today=brewery_day(by.now, Brewery.current()), review_on=review_on, valid_until=valid_until
+    )
+    study = study_of(baseline, asked=asked or Asked(), now=by.now)
+    alert_rlu, action_rlu, figures = _limits_of(study, method, seen)
+    if point is not None and point.pk not in {r.point_id for r in study.members.counted}:
+        raise Refusal(f"No reading of this baseline is from {point}.", field="point")
+    limits = LimitSet.objects.create(
+        meter=baseline.meter,
+        atp_test=baseline.atp_test,
+        sample_kind=baseline.atp_test.sample_kind,
+        point=point,
+        alert_rlu=alert_rlu,
+        action_rlu=action_rlu,
+        source=LimitSource.BASELINE,
+        source_note=(
+            f"{len(study.members.counted)} readings of “{baseline.name}”, {TITLES[method]}"
+        )[:200],
+        proposed_at=by.now,
+        proposed_by=user,
+        review_on=review_on,
+        valid_until=valid_until,
+        baseline=baseline,
+        figures=figures,
+    )
+    return Recorded(
+        limits,
+        {
+            "baseline": baseline.name,
+            "meter": baseline.meter.name,
+            "atp_test": baseline.atp_test.name,
+            "point": str(point) if point else "all points",
+            "alert_rlu": alert_rlu,
+            "action_rlu": action_rlu,
+            "review_on": review_on,
+            "valid_until": valid_until,
+            "figures": figures,
+        },
+    )

@@ -1,0 +1,179 @@
+"""Forms of baselines: choosing readings, what is asked of limits, keeping out, proposing."""
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+from typing import Any
+from urllib.parse import urlencode
+
+from django import forms
+
+from brewhygiene.atp.limits.forms import next_year
+from brewhygiene.atp.models.baselines import Baseline
+from brewhygiene.atp.models.meters import AtpTest, Meter
+from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.days import DayField
+from brewhygiene.quantities.fields import NumberField
+from brewhygiene.regimes.models import Regime
+from brewhygiene.science.errors import OutOfRange
+from brewhygiene.science.limits.asked import Asked
+
+USUAL_PERIOD = timedelta(days=90)
+
+
+class BaselineForm(ActionForm):
+    name = forms.CharField(
+        max_length=80, help_text="As “Cone rinses, spring” – it is named with the limits."
+    )
+    meter = forms.ModelChoiceField(Meter.objects.all(), empty_label="Choose")
+    atp_test = forms.ModelChoiceField(
+        AtpTest.objects.all(), empty_label="Choose", label="Kind of stick"
+    )
+    since = DayField(label="From")
+    until = DayField(label="Up to", help_text="That day included.")
+    points = forms.ModelMultipleChoiceField(
+        SamplingPoint.objects.filter(active=True)
+        .select_related("vessel")
+        .order_by("vessel__order", "vessel__name", "order", "id"),
+        required=False,
+        label="Only these points",
+    )
+    regimes = forms.ModelMultipleChoiceField(
+        Regime.objects.filter(active=True).order_by("name"),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        label="Only after cleans by",
+        help_text="None ticked means after any clean.",
+    )
+
+    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
+        usual = {"since": today - USUAL_PERIOD, "until": today}
+        kwargs["initial"] = usual | kwargs.get("initial", {})
+        super().__init__(*args, **kwargs)
+
+    def points_by_vessel(self) -> list[tuple[str, bool, list[tuple[SamplingPoint, bool]]]]:
+        """Vessel, whether any of its points is ticked, and its points, ticked or not."""
+        ticked = {str(value) for value in self["points"].value() or ()}
+        groups: dict[str, list[tuple[SamplingPoint, bool]]] = {}
+        field = self.fields["points"]
+        assert isinstance(field, forms.ModelMultipleChoiceField)
+        for point in field.queryset or ():
+            groups.setdefault(point.vessel.name, []).append((point, str(point.pk) in ticked))
+        return [(vessel, any(on for _, on in points), points) for vessel, points in groups.items()]
+
+
+class AskedForm(forms.Form):
+    """What is asked of the limits; sent in the address, so that a study can be linked to."""
+
+    alert = NumberField(
+        label="Alert level covers", unit="% of clean readings", low=50, high=99.9, required=False
+    )
+    action = NumberField(
+        label="Action limit covers", unit="% of clean readings", low=50, high=99.9, required=False
+    )
+    sure = NumberField(label="Confidence", unit="%", low=50, high=99.9, required=False)
+    k_alert = NumberField(
+        label="k of the alert level",
+        unit="SD",
+        low=0.5,
+        high=10,
+        required=False,
+        help_text="Left empty, k is the exact one-sided tolerance factor for coverage, confidence "
+        "and number of readings. Many use 2 and 3 (common practice, no source).",
+    )
+    k_action = NumberField(
+        label="k of the action limit", unit="SD", low=0.5, high=10, required=False
+    )
+
+    def __init__(self, data: Mapping[str, Any]) -> None:
+        usual = Asked()
+        shown = {
+            "alert": f"{100 * usual.alert_coverage:g}",
+            "action": f"{100 * usual.action_coverage:g}",
+            "sure": f"{100 * usual.confidence:g}",
+        }
+        given = {name: data[name] for name in self.base_fields if data.get(name, "").strip()}
+        super().__init__(shown | given, label_suffix="")
+        self._asked: Asked | None = None
+
+    def clean(self) -> dict[str, Any]:
+        given: dict[str, Any] = super().clean() or {}
+        if self.errors:
+            return given
+        try:
+            self._asked = Asked(
+                alert_coverage=given["alert"] / 100,
+                action_coverage=given["action"] / 100,
+                confidence=given["sure"] / 100,
+                alert_k=given["k_alert"],
+                action_k=given["k_action"],
+            )
+        except OutOfRange as error:
+            self.add_error(None, str(error))
+        return given
+
+    def asked(self) -> Asked:
+        """What is asked; the usual where what was typed cannot be."""
+        return (self._asked if self.is_valid() else None) or Asked()
+
+    def address(self) -> str:
+        """The part of the address that says the same."""
+        return urlencode({name: self.data[name] for name in self.base_fields if name in self.data})
+
+
+class ReasonForm(ActionForm):
+    reason = forms.CharField(
+        max_length=200,
+        label="Why",
+        help_text="The cause, as “swab touched the door frame” or “gasket found torn the day "
+        "after”. That a number is high is no cause.",
+    )
+
+
+class ProposeFromBaselineForm(ActionForm):
+    point = forms.ModelChoiceField(
+        SamplingPoint.objects.none(),
+        required=False,
+        empty_label="all points of this kind",
+        label="They judge",
+        help_text="Limits of a point go before those for all points. All points are also those "
+        "that gave none of these readings.",
+    )
+    review_on = DayField(
+        label="Review on",
+        help_text="At least every year, and after any change of meter, stick or regime (common "
+        "practice, no source).",
+    )
+    valid_until = DayField(
+        label="Last day on which they judge",
+        required=False,
+        help_text="Left empty, they judge until they are replaced or withdrawn. After a last day "
+        "readings are unjudged, which blocks release.",
+    )
+    alert_seen = forms.IntegerField(widget=forms.HiddenInput)
+    action_seen = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(
+        self,
+        *args: Any,
+        today: date,
+        baseline: Baseline,
+        points: list[int],
+        seen: tuple[int, int],
+        **kwargs: Any,
+    ) -> None:
+        chosen = [point.pk for point in baseline.points.all()]
+        kwargs["initial"] = {
+            "review_on": next_year(today),
+            "point": chosen[0] if len(chosen) == 1 else None,
+            "alert_seen": seen[0],
+            "action_seen": seen[1],
+        }
+        super().__init__(*args, **kwargs)
+        field = self.fields["point"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = (
+            SamplingPoint.objects.filter(pk__in=points)
+            .select_related("vessel")
+            .order_by("vessel__order", "vessel__name", "order", "id")
+        )

@@ -1,0 +1,182 @@
+"""The study of a baseline: what its readings look like, what limits they carry, what is amiss."""
+
+import dataclasses
+from datetime import datetime
+from typing import Any
+
+from brewhygiene.atp.baselines.advice import Advice, advice_of
+from brewhygiene.atp.baselines.queries import (
+    History,
+    Members,
+    history_of,
+    members_of,
+    turnarounds_with_growth,
+)
+from brewhygiene.atp.baselines.words import ABOUT, TITLES, simulated_words
+from brewhygiene.atp.models.baselines import Baseline
+from brewhygiene.atp.models.readings import Result
+from brewhygiene.science.errors import OutOfRange, TooFewReadings
+from brewhygiene.science.limits.asked import Asked
+from brewhygiene.science.limits.distribution import Distribution, distribution_of
+from brewhygiene.science.limits.drift import Drift, drift_of
+from brewhygiene.science.limits.effect import Effect, Without, effect_of, without
+from brewhygiene.science.limits.outliers import far_out
+from brewhygiene.science.limits.pooling import Pooling, pooling_of
+from brewhygiene.science.limits.sample import Sample, log_rlu, sample_of
+from brewhygiene.science.limits.side_by_side import Level, Method, best_of, side_by_side
+
+
+@dataclasses.dataclass(frozen=True)
+class Row:
+    """One method in the table: its limits, what they would have done, and without far readings."""
+
+    method: Method
+    effect: Effect | None
+    advised: bool  # of the methods that can be used the one to take, if nothing else is amiss
+    without: Without | None
+
+    @property
+    def title(self) -> str:
+        return TITLES[self.method.code]
+
+    @property
+    def about(self) -> str:
+        return ABOUT[self.method.code]
+
+    @property
+    def simulated(self) -> str:
+        return simulated_words(self.method.code)
+
+
+@dataclasses.dataclass(frozen=True)
+class Study:
+    """All that a baseline's page shows. Where ``why_none`` says why, nothing was worked out."""
+
+    baseline: Baseline
+    asked: Asked
+    members: Members
+    why_none: str = ""
+    distribution: Distribution | None = None
+    rows: tuple[Row, ...] = ()
+    pooling: Pooling | None = None
+    drift: Drift | None = None
+    history: History | None = None
+    far: tuple[Result, ...] = ()
+    grown: frozenset[int] = frozenset()  # turnarounds of which a plate grew something
+    advice: tuple[Advice, ...] = ()
+
+    @property
+    def settled(self) -> bool:
+        """Whether nothing grave is left to be settled before limits are advised."""
+        return not any(each.grave for each in self.advice)
+
+    @property
+    def advised(self) -> Row | None:
+        """The row to take, once everything grave is settled."""
+        return next((row for row in self.rows if row.advised and self.settled), None)
+
+
+def _drift(counted: list[Result]) -> Drift | None:
+    first = counted[0].taken_at
+    try:
+        return drift_of(
+            days=[(result.taken_at - first).total_seconds() / 86_400 for result in counted],
+            logs=[log_rlu(result.rlu) for result in counted],
+        )
+    except (OutOfRange, TooFewReadings):
+        return None
+
+
+def _pooling(counted: list[Result]) -> Pooling | None:
+    groups: dict[str, list[int]] = {}
+    for result in counted:
+        groups.setdefault(str(result.point), []).append(result.rlu)
+    return pooling_of(groups) if groups else None
+
+
+def _rows(
+    sample: Sample, asked: Asked, far: tuple[int, ...], baseline: Baseline, now: datetime
+) -> tuple[tuple[Row, ...], History]:
+    methods = side_by_side(sample, asked)
+    best = best_of(methods)
+    alerts = [method.alert.rlu for method in methods if method.alert]
+    history = history_of(baseline, above_rlu=min(alerts, default=None), now=now)
+    lighter = without(sample, far, asked, methods=methods) if far else ()
+    by_code = {each.code: each for each in lighter}
+    rows = []
+    for method in methods:
+        effect = None
+        if method.alert and method.action and history.cleans:
+            effect = effect_of(
+                alert_rlu=method.alert.rlu,
+                action_rlu=method.action.rlu,
+                cleans=history.cleans,
+                positive=history.positive,
+                high=history.high,
+            )
+        rows.append(Row(method, effect, method is best, by_code.get(method.code)))
+    return tuple(rows), history
+
+
+def study_of(baseline: Baseline, *, asked: Asked, now: datetime) -> Study:
+    """The study of a baseline as its readings stand ``now``. 6 queries where it is prefetched."""
+    members = members_of(baseline)
+    counted = members.counted
+    grown = turnarounds_with_growth(counted)
+    study = Study(baseline=baseline, asked=asked, members=members, grown=frozenset(grown))
+    try:
+        sample = sample_of(
+            [result.rlu for result in counted],
+            scales=[f"{result.meter}, {result.test_lot.atp_test}" for result in counted],
+        )
+    except (OutOfRange, TooFewReadings) as error:
+        study = dataclasses.replace(study, why_none=str(error))
+        return dataclasses.replace(study, advice=advice_of(study))
+    far = far_out(sample)
+    rows, history = _rows(sample, asked, far, baseline, now)
+    study = dataclasses.replace(
+        study,
+        distribution=distribution_of(sample),
+        rows=rows,
+        pooling=_pooling(counted),
+        drift=_drift(counted),
+        history=history,
+        far=tuple(counted[place] for place in far),
+    )
+    return dataclasses.replace(study, advice=advice_of(study))
+
+
+def _level(level: Level | None) -> dict[str, float] | None:
+    if level is None:
+        return None
+    return {
+        "rlu": level.rlu,
+        "exact_rlu": round(level.exact_rlu, 3),
+        "low_rlu": round(level.low_rlu, 3),
+        "high_rlu": round(level.high_rlu, 3),
+    }
+
+
+def snapshot(study: Study, row: Row) -> dict[str, Any]:
+    """The figures behind limits as they stood when proposed, to be kept with them."""
+    method, asked = row.method, study.asked
+    pooling, drift = study.pooling, study.drift
+    return {
+        "method": method.code,
+        "title": row.title,
+        "asked": {key: v for key, v in dataclasses.asdict(asked).items() if v is not None},
+        "readings": len(study.members.counted),
+        "kept_out": len(study.members.excluded),
+        "since": study.baseline.since.isoformat(),
+        "until": study.baseline.until.isoformat(),
+        "alert": _level(method.alert),
+        "action": _level(method.action),
+        "fitted": {name: round(value, 6) for name, value in method.figures},
+        "fit_p": method.goodness.p if method.goodness else None,
+        "cautions": list(method.cautions),
+        "history": dataclasses.asdict(row.effect) if row.effect else None,
+        "pooling": pooling.answer if pooling else None,
+        "pooling_p": [pooling.level_p, pooling.spread_p] if pooling else None,
+        "drift_p": drift.trend_p if drift else None,
+        "far_out_rlu": [result.rlu for result in study.far],
+    }

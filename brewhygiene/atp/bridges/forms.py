@@ -1,0 +1,138 @@
+"""Forms of bridge studies."""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from brewhygiene.atp.bridges.actions import PairValues
+from brewhygiene.atp.bridges.paste import NotPairs, pairs_in_lines
+from brewhygiene.atp.bridges.study import CAREFUL, LINE
+from brewhygiene.atp.models.bridges import Bridge
+from brewhygiene.atp.models.meters import AtpTest, Meter
+from brewhygiene.atp.rlu import MAX_RLU
+from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.people.forms import ActionForm, MomentField
+from brewhygiene.quantities.days import DayField
+from brewhygiene.quantities.fields import CountField
+from brewhygiene.turnarounds.forms import ReasonField
+
+
+class OpenBridgeForm(ActionForm):
+    """The two scales; a scale is a meter with a kind of stick."""
+
+    reference_meter = forms.ModelChoiceField(
+        Meter.objects.all(), empty_label="Choose", label="Meter"
+    )
+    reference_atp_test = forms.ModelChoiceField(
+        AtpTest.objects.all(), empty_label="Choose", label="Kind of stick"
+    )
+    new_meter = forms.ModelChoiceField(
+        Meter.objects.filter(active=True), empty_label="Choose", label="Meter"
+    )
+    new_atp_test = forms.ModelChoiceField(
+        AtpTest.objects.all(), empty_label="Choose", label="Kind of stick"
+    )
+
+
+class SideField(CountField):
+    """One side of a pair. Both are wanted, and one may stay empty."""
+
+    def validate(self, value: Any) -> None:
+        """Whether both are empty is the verb's rule."""
+
+
+class PairForm(ActionForm):
+    """One place, read with both."""
+
+    use_required_attribute = False
+
+    reference_rlu = SideField(unit="RLU", high=MAX_RLU, pad=True)
+    new_rlu = SideField(unit="RLU", high=MAX_RLU, pad=True)
+    point = forms.TypedChoiceField(
+        required=False, empty_value=None, label="Where", help_text="Any place will do."
+    )
+    note = forms.CharField(max_length=200, required=False, help_text="As “before the clean”.")
+
+    def __init__(
+        self, *args: Any, bridge: Bridge, points: Sequence[SamplingPoint], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        same_meter = bridge.reference_meter_id == bridge.new_meter_id
+        for name, meter, atp_test in (
+            ("reference_rlu", bridge.reference_meter, bridge.reference_atp_test),
+            ("new_rlu", bridge.new_meter, bridge.new_atp_test),
+        ):
+            field = self.fields[name]
+            field.label = atp_test.name if same_meter else meter.name
+            field.help_text = f"in {meter.name}" if same_meter else f"with {atp_test.name}"
+        groups: dict[str, list[tuple[str, str]]] = {}
+        for point in points:
+            groups.setdefault(point.vessel.name, []).append((str(point.pk), point.name))
+        where = self.fields["point"]
+        assert isinstance(where, forms.TypedChoiceField)
+        where.choices = [("", "not said"), *groups.items()]
+        where.coerce = {str(point.pk): point for point in points}.__getitem__
+
+    def values(self) -> PairValues:
+        """What was typed; the form is valid."""
+        given = self.cleaned_data
+        return PairValues(
+            reference_rlu=given["reference_rlu"],
+            new_rlu=given["new_rlu"],
+            point=given["point"],
+            note=given["note"],
+        )
+
+
+class PasteForm(ActionForm):
+    """Many pairs, a line each."""
+
+    pairs = forms.CharField(
+        max_length=20_000,
+        # An outer tab is a missing side copied from a sheet.
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 12, "autocomplete": "off", "spellcheck": "false"}),
+        error_messages={"required": "Paste at least one line."},
+    )
+    taken_at = MomentField(
+        label="When they were read", help_text="One day is enough; it is kept with every pair."
+    )
+
+    def clean_pairs(self) -> list[PairValues]:
+        try:
+            rows = pairs_in_lines(self.cleaned_data["pairs"])
+        except NotPairs as error:
+            raise forms.ValidationError(
+                [forms.ValidationError(problem, code="invalid") for problem in error.problems]
+            ) from error
+        return [PairValues(row.reference_rlu, row.new_rlu) for row in rows]
+
+
+class LeaveOutForm(ActionForm):
+    reason = ReasonField(label="Why it is left out")
+
+
+class BridgedLimitsForm(ActionForm):
+    """Which figures are proposed, and until when they hold."""
+
+    choice = forms.ChoiceField(widget=forms.RadioSelect, label="Propose")
+    review_on = DayField(
+        label="Review on",
+        help_text="Soon: a baseline of the new scale's own clean vessels should replace them "
+        "(common practice, no source).",
+    )
+    valid_until = DayField(
+        label="Last day on which they judge",
+        required=False,
+        help_text="Left empty, they judge until they are replaced or withdrawn. After a last day "
+        "readings are unjudged, which blocks release.",
+    )
+
+    def __init__(self, *args: Any, review_on: date, line: str, careful: str, **kwargs: Any) -> None:
+        kwargs["initial"] = {"review_on": review_on, "choice": LINE} | kwargs.get("initial", {})
+        super().__init__(*args, **kwargs)
+        field = self.fields["choice"]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = [(LINE, line), (CAREFUL, careful)]

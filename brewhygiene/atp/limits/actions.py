@@ -1,0 +1,142 @@
+"""Proposing, approving and withdrawing limits."""
+
+from datetime import date
+
+from brewhygiene.atp.limits.days import check_limit_days
+from brewhygiene.atp.limits.waiting import judge_waiting_results
+from brewhygiene.atp.models.limits import LimitSet, LimitSource
+from brewhygiene.atp.models.meters import AtpTest, Meter
+from brewhygiene.atp.rlu import check_rlu
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.brewery.time_zones import brewery_day
+from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.ledger.recording import Actor, Recorded, action
+from brewhygiene.people.permissions import require
+from brewhygiene.people.signatures import sign
+from brewhygiene.refusals import Refusal
+
+
+@action("propose limits")
+def propose_limits(
+    *,
+    by: Actor,
+    meter: Meter,
+    atp_test: AtpTest,
+    alert_rlu: int,
+    action_rlu: int,
+    source: str,
+    source_note: str,
+    review_on: date,
+    valid_until: date | None = None,
+    point: SamplingPoint | None = None,
+) -> Recorded[LimitSet]:
+    """Write down limits, in RLU of this meter, that a head brewer has yet to approve."""
+    user = require(by, "approve_limits")
+    check_rlu(alert_rlu, field="alert_rlu")
+    check_rlu(action_rlu, field="action_rlu")
+    if alert_rlu > action_rlu:
+        raise Refusal("The alert level cannot be above the action limit.", field="alert_rlu")
+    if source not in LimitSource.values:
+        raise Refusal("Say where the limits come from.", field="source")
+    if not source_note.strip():
+        raise Refusal("Say where exactly the limits come from.", field="source_note")
+    if point is not None and point.sample_kind != atp_test.sample_kind:
+        raise Refusal(
+            f"{point} is a {point.sample_kind} point; {atp_test.name} is a "
+            f"{atp_test.sample_kind} stick.",
+            field="point",
+        )
+    check_limit_days(
+        today=brewery_day(by.now, Brewery.current()), review_on=review_on, valid_until=valid_until
+    )
+    limits = LimitSet.objects.create(
+        meter=meter,
+        atp_test=atp_test,
+        sample_kind=atp_test.sample_kind,
+        point=point,
+        alert_rlu=alert_rlu,
+        action_rlu=action_rlu,
+        source=source,
+        source_note=source_note.strip(),
+        proposed_at=by.now,
+        proposed_by=user,
+        review_on=review_on,
+        valid_until=valid_until,
+    )
+    return Recorded(
+        limits,
+        {
+            "meter": meter.name,
+            "atp_test": atp_test.name,
+            "point": str(point) if point else "all points",
+            "alert_rlu": alert_rlu,
+            "action_rlu": action_rlu,
+            "source": source,
+            "source_note": limits.source_note,
+            "review_on": review_on,
+            "valid_until": valid_until,
+        },
+    )
+
+
+@action("approve limits")
+def approve_limits(*, by: Actor, limits: LimitSet, password: str) -> Recorded[LimitSet]:
+    """Sign proposed limits, which puts them in force and retires those before them.
+
+    Results judged by the earlier set keep their verdict; those of open turnarounds that waited
+    for limits are judged by these.
+    """
+    require(by, "approve_limits")
+    limits = LimitSet.objects.select_for_update(of=("self",)).get(pk=limits.pk)
+    if limits.approved_at is not None:
+        raise Refusal("These limits were approved already.", code="already_approved")
+    if limits.retired_at is not None:
+        raise Refusal("These limits were withdrawn.", code="retired")
+    if limits.run_out_on(brewery_day(by.now, Brewery.current())):
+        raise Refusal(
+            "These limits have run out since they were proposed. Propose them anew.",
+            code="run_out",
+        )
+    signature = sign(
+        by=by,
+        password=password,
+        meaning=f"Approved limits {limits.alert_rlu}/{limits.action_rlu} RLU",
+    )
+    retired = LimitSet.objects.filter(
+        meter_id=limits.meter_id,
+        atp_test_id=limits.atp_test_id,
+        sample_kind=limits.sample_kind,
+        point_id=limits.point_id,
+        approved_at__isnull=False,
+        retired_at__isnull=True,
+    )
+    retired_ids = list(retired.values_list("pk", flat=True))
+    retired.update(retired_at=by.now)
+    limits.approved_at = by.now
+    limits.approval = signature
+    limits.save(update_fields=["approved_at", "approval"])
+    judged = judge_waiting_results(by=by, limits=limits)
+    return Recorded(
+        limits,
+        {
+            "limits": str(limits),
+            "retired": retired_ids,
+            "judged": [
+                {"result": r.corrects_id, "by_result": r.pk, "rlu": r.rlu, "verdict": r.verdict}
+                for r in judged
+            ],
+        },
+    )
+
+
+@action("withdraw limits")
+def withdraw_limits(*, by: Actor, limits: LimitSet, password: str) -> Recorded[LimitSet]:
+    """Take limits out of force; from then on readings under them are unjudged."""
+    require(by, "approve_limits")
+    limits = LimitSet.objects.select_for_update(of=("self",)).get(pk=limits.pk)
+    if limits.retired_at is not None:
+        raise Refusal("These limits are withdrawn already.", code="retired")
+    sign(by=by, password=password, meaning=f"Withdrew limits {limits}"[:200])
+    limits.retired_at = by.now
+    limits.save(update_fields=["retired_at"])
+    return Recorded(limits, {"limits": str(limits)})

@@ -1,0 +1,119 @@
+"""Reads of meters, control checks and ATP tests."""
+
+import dataclasses
+from datetime import date, datetime, timedelta
+
+from django.db.models import Count, Exists, OuterRef, Prefetch, QuerySet, Subquery
+
+from brewhygiene.atp.limits.queries import standing_limits
+from brewhygiene.atp.meters.drift import Drift, check_charts
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, ControlCheck, Meter
+from brewhygiene.atp.models.readings import Result
+
+
+def control_check_of_day(*, meter: Meter, day: date) -> ControlCheck | None:
+    """A meter's latest control check of a day. 1 query."""
+    return (
+        ControlCheck.objects.filter(meter=meter, checked_on=day)
+        .select_related("checked_by")
+        .order_by("-checked_at", "-pk")
+        .first()
+    )
+
+
+CHECKS_SHOWN = 5
+
+
+CHECKS_REACH = timedelta(days=30)
+
+
+@dataclasses.dataclass(frozen=True)
+class MeterCard:
+    """One meter as the meters page shows it."""
+
+    meter: Meter
+    checks: list[ControlCheck]
+    last_result: Result | None
+    limits: list[LimitSet]
+    waiting: int
+    unjudged: list[AtpTest]  # in hand, without any limits with this meter
+    partly: list[AtpTest]  # in hand, with limits for single points only
+    drifts: list[Drift]  # how its control checks drift now
+    today: date
+
+    @property
+    def check_today(self) -> ControlCheck | None:
+        """The latest control check of the day."""
+        return next((check for check in self.checks if check.checked_on == self.today), None)
+
+    @property
+    def state(self) -> str:
+        """``passed``, ``failed`` or ``none`` for today's control check."""
+        check = self.check_today
+        if check is None:
+            return "none"
+        return "passed" if check.passed else "failed"
+
+
+def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
+    """Every meter in use with checks, last result, limits, drift. 6 queries, however many."""
+    last = Result.objects.filter(meter=OuterRef("pk")).order_by("-taken_at").values("pk")[:1]
+    meters = list(
+        Meter.objects.filter(active=True).annotate(last_result_pk=Subquery(last)).order_by("name")
+    )
+    results = Result.objects.select_related("point__vessel").in_bulk(
+        [meter.last_result_pk for meter in meters if meter.last_result_pk]
+    )
+    checks: dict[int, list[ControlCheck]] = {}
+    for check in (
+        ControlCheck.objects.filter(meter__active=True, checked_at__gte=now - CHECKS_REACH)
+        .select_related("checked_by")
+        .order_by("-checked_at", "-pk")
+    ):
+        checks.setdefault(check.meter_id, []).append(check)
+    limits: dict[int, list[LimitSet]] = {}
+    for limit_set in standing_limits().filter(meter__active=True):
+        limits.setdefault(limit_set.meter_id, []).append(limit_set)
+    in_hand = list(
+        AtpTest.objects.filter(
+            Exists(
+                AtpTestLot.objects.filter(
+                    atp_test=OuterRef("pk"), active=True, expires_on__gte=today
+                )
+            )
+        ).order_by("name")
+    )
+    charts = check_charts(meters, now=now)
+    cards = []
+    for meter in meters:
+        own = limits.get(meter.pk, [])
+        approved = [limit_set for limit_set in own if limit_set.approved_at is not None]
+        in_force = [limit_set for limit_set in approved if not limit_set.run_out_on(today)]
+        everywhere = {each.atp_test_id for each in in_force if each.point_id is None}
+        somewhere = {each.atp_test_id for each in in_force}
+        cards.append(
+            MeterCard(
+                meter=meter,
+                checks=checks.get(meter.pk, [])[:CHECKS_SHOWN],
+                last_result=results.get(meter.last_result_pk),
+                limits=in_force,
+                waiting=len(own) - len(approved),
+                unjudged=[kind for kind in in_hand if kind.pk not in somewhere],
+                partly=[kind for kind in in_hand if kind.pk in somewhere - everywhere],
+                drifts=charts[meter.pk].drifts,
+                today=today,
+            )
+        )
+    return cards
+
+
+def meters_for_setup() -> QuerySet[Meter]:
+    """Every meter, those in use first, with ``results_count``. 1 query."""
+    return Meter.objects.annotate(results_count=Count("results")).order_by("-active", "name")
+
+
+def atp_tests_with_lots() -> QuerySet[AtpTest]:
+    """Every kind of stick with its lots, in use and latest date first. 2 queries."""
+    lots = AtpTestLot.objects.order_by("-active", "-expires_on", "lot")
+    return AtpTest.objects.prefetch_related(Prefetch("lots", queryset=lots)).order_by("name")

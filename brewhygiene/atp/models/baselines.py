@@ -1,0 +1,73 @@
+"""Readings of clean vessels that limits are set from."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from brewhygiene.atp.models.meters import AtpTest, Meter
+from brewhygiene.cellar.models import SamplingPoint
+
+
+class Baseline(models.Model):
+    """Readings of clean vessels, chosen so that limits can be worked out from them.
+
+    Which results belong to it follows from its choice and its exclusions; nothing is copied.
+    """
+
+    name = models.CharField(max_length=80, unique=True)
+    meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="baselines")
+    atp_test = models.ForeignKey(AtpTest, on_delete=models.PROTECT, related_name="baselines")
+    points = models.ManyToManyField(
+        SamplingPoint, blank=True, related_name="baselines", help_text="None chosen means all."
+    )
+    regimes = models.ManyToManyField(
+        "brewhygiene.Regime",
+        blank=True,
+        related_name="+",
+        help_text="Only after cleans by these; none chosen means any.",
+    )
+    since = models.DateField()
+    until = models.DateField()
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["-made_at"]
+        constraints = [
+            models.CheckConstraint(condition=Q(since__lte=F("until")), name="baseline_in_order")
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class BaselineExclusion(models.Model):
+    """A result kept out of a baseline, and why. The result itself stands."""
+
+    baseline = models.ForeignKey(Baseline, on_delete=models.PROTECT, related_name="exclusions")
+    result = models.ForeignKey("Result", on_delete=models.PROTECT, related_name="+")
+    reason = models.CharField(max_length=200)
+    excluded_at = models.DateTimeField()
+    excluded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    readmitted_at = models.DateTimeField(null=True, blank=True)
+    readmitted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["baseline", "result"],
+                condition=Q(readmitted_at__isnull=True),
+                name="result_excluded_once",
+            ),
+            models.CheckConstraint(condition=~Q(reason=""), name="exclusion_has_reason"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.baseline}: without {self.result}"

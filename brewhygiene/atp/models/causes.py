@@ -1,0 +1,53 @@
+"""What was found behind a reading over a limit."""
+
+from django.conf import settings
+from django.db import models
+
+from brewhygiene.atp.models.readings import Result
+from brewhygiene.turnarounds.models import Turnaround
+
+
+class Cause(models.TextChoices):
+    """What was found to be wrong, in the order in which a brewer looks."""
+
+    GASKET = "gasket", "gasket or seal"
+    VALVE = "valve", "valve not pulsed or not opened"
+    DEAD_LEG = "dead_leg", "dead leg"
+    SHADOW = "shadow", "shadow of the spray device"
+    SURFACE = "surface", "weld or surface damaged"
+    SPRAY_DEVICE = "spray_device", "spray device blocked or worn"
+    FLOW = "flow", "flow or pump setting"
+    HEAT = "heat", "temperature lost"
+    DRIED_SOIL = "dried_soil", "soil dried on"
+    WEAK_SOLUTION = "weak_solution", "solution weak or carbonated"
+    WATER = "water", "water"
+    REGIME = "regime", "regime not enough for the soil"
+    BEERSTONE = "beerstone", "beerstone"
+    METER = "meter", "meter"
+    STICKS = "sticks", "sticks or their storage"
+    SAMPLING = "sampling", "sampling slip"
+    NOT_FOUND = "not_found", "looked, nothing found"
+
+
+class FoundCause(models.Model):
+    """What was found behind a reading over a limit or a held vessel."""
+
+    turnaround = models.ForeignKey(
+        Turnaround, on_delete=models.PROTECT, related_name="found_causes"
+    )
+    result = models.ForeignKey(
+        Result, null=True, blank=True, on_delete=models.PROTECT, related_name="found_causes"
+    )
+    cause = models.CharField(max_length=20, choices=Cause.choices)
+    note = models.CharField(max_length=200, blank=True)
+    found_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["id"]
+        indexes = [models.Index(fields=["-found_at"], name="found_cause_by_time")]
+
+    def __str__(self) -> str:
+        return f"{self.get_cause_display()}: {self.turnaround}"

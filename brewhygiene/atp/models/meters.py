@@ -1,0 +1,104 @@
+"""Meters, ATP tests with their lots, and control checks."""
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from brewhygiene.atp.rlu import MAX_RLU
+from brewhygiene.cellar.models import SampleKind
+
+
+class Meter(models.Model):
+    """A luminometer. Its numbers are on a scale of its own."""
+
+    name = models.CharField(max_length=60, unique=True)
+    serial = models.CharField(max_length=60, unique=True)
+    scale_note = models.CharField(
+        max_length=200, blank=True, help_text="What its scale is, in the maker's words or yours."
+    )
+    blank_max_rlu = models.PositiveIntegerField(
+        default=0, help_text="The most that a blank may read in a control check."
+    )
+    positive_min_rlu = models.PositiveIntegerField(
+        help_text="The least that the positive control may read."
+    )
+    positive_max_rlu = models.PositiveIntegerField(
+        help_text="The most that the positive control may read."
+    )
+    active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(positive_min_rlu__lt=F("positive_max_rlu"))
+                & Q(blank_max_rlu__lt=F("positive_min_rlu")),
+                name="control_ranges_in_order",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def blank_within(self, rlu: int) -> bool:
+        """Whether a blank's reading, in RLU, passes a control check."""
+        return rlu <= self.blank_max_rlu
+
+    def positive_within(self, rlu: int) -> bool:
+        """Whether a positive control's reading, in RLU, passes a control check."""
+        return self.positive_min_rlu <= rlu <= self.positive_max_rlu
+
+
+class AtpTest(models.Model):
+    """A kind of stick; limits belong to a meter with one."""
+
+    name = models.CharField(max_length=60, unique=True)
+    sample_kind = models.CharField(max_length=10, choices=SampleKind.choices)
+    storage = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class AtpTestLot(models.Model):
+    """A box of sticks with its date."""
+
+    atp_test = models.ForeignKey(AtpTest, on_delete=models.PROTECT, related_name="lots")
+    lot = models.CharField(max_length=40)
+    expires_on = models.DateField(help_text="The last day on which a stick may be used.")
+    received_on = models.DateField(null=True, blank=True)
+    storage_note = models.CharField(max_length=200, blank=True)
+    active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["expires_on", "lot"]
+        constraints = [models.UniqueConstraint(fields=["atp_test", "lot"], name="test_lot_once")]
+
+    def __str__(self) -> str:
+        return f"{self.atp_test.name} {self.lot}"
+
+
+class ControlCheck(models.Model):
+    """A meter's blank and positive reading, before its day's use."""
+
+    meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="control_checks")
+    checked_at = models.DateTimeField()
+    checked_on = models.DateField(help_text="The brewery's own day.")
+    blank_rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
+    positive_rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
+    passed = models.BooleanField()
+    checked_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["-checked_at"]
+        indexes = [models.Index(fields=["meter", "-checked_at"], name="control_check_by_meter")]
+
+    def __str__(self) -> str:
+        return f"{self.meter.name}: {'passed' if self.passed else 'failed'}"

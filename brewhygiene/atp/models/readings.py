@@ -1,0 +1,100 @@
+"""Readings and their verdicts."""
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator
+from django.db import models
+from django.db.models import Q, QuerySet
+
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.models.meters import AtpTestLot, ControlCheck, Meter
+from brewhygiene.atp.rlu import MAX_RLU
+from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.turnarounds.models import Clean, Turnaround
+
+
+class SampleStage(models.TextChoices):
+    AFTER_RINSE = "after_rinse", "after the last rinse"
+    AFTER_SANITISER = "after_sanitiser", "after the sanitiser"
+
+
+class Verdict(models.TextChoices):
+    CLEAR = "clear", "clear"
+    ALERT = "alert", "alert"
+    ACTION = "action", "action"
+    UNJUDGED = "unjudged", "unjudged"
+
+
+class RinseEnd(models.TextChoices):
+    TAP = "tap", "rinse reads as the tap does"
+    NEUTRAL = "neutral", "rinse pH 6 to 8"
+    SANITISER_LEFT = "sanitiser_left", "no-rinse sanitiser drained, not rinsed"
+    NOT_CHECKED = "not_checked", "not checked"
+
+
+class Result(models.Model):
+    """One stick read. Never erased: a retest stands beside it, a correction names it."""
+
+    turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="results")
+    clean = models.ForeignKey(  # type: ignore[assignment]
+        Clean, on_delete=models.PROTECT, related_name="results"
+    )
+    point = models.ForeignKey(SamplingPoint, on_delete=models.PROTECT, related_name="results")
+    meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="results")
+    test_lot = models.ForeignKey(AtpTestLot, on_delete=models.PROTECT, related_name="results")
+    control_check = models.ForeignKey(
+        ControlCheck, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    limits = models.ForeignKey(
+        LimitSet, null=True, blank=True, on_delete=models.PROTECT, related_name="results"
+    )
+    rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
+    verdict = models.CharField(max_length=10, choices=Verdict.choices)
+    stage = models.CharField(max_length=20, choices=SampleStage.choices)
+    rinse_end = models.CharField(max_length=20, choices=RinseEnd.choices)
+    taken_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    client_time = models.DateTimeField(null=True, blank=True)
+    retest_of = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="retests"
+    )
+    suspected_slip = models.BooleanField(
+        default=False, help_text="A touched tip or the like is suspected; the reading stands."
+    )
+    note = models.CharField(max_length=200, blank=True)
+    corrects = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by"
+    )
+    correction_reason = models.CharField(max_length=200, blank=True)
+    correction_signature = models.OneToOneField(
+        "brewhygiene.Signature", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["id"]
+        indexes = [
+            models.Index(fields=["point", "-taken_at"], name="result_by_point"),
+            models.Index(fields=["meter", "-taken_at"], name="result_by_meter"),
+            models.Index(fields=["-taken_at"], name="result_by_time"),
+        ]
+        constraints = [
+            models.CheckConstraint(
+                condition=(Q(verdict="unjudged") & Q(limits__isnull=True))
+                | (~Q(verdict="unjudged") & Q(limits__isnull=False)),
+                name="no_limits_no_verdict",
+            ),
+            models.CheckConstraint(
+                condition=Q(corrects__isnull=True) | ~Q(correction_reason=""),
+                name="result_correction_has_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.point}: {self.rlu} RLU, {self.verdict}"
+
+
+def standing_results(results: QuerySet[Result]) -> QuerySet[Result]:
+    """The results that no correction replaces."""
+    return results.filter(corrected_by__isnull=True)

@@ -1,0 +1,59 @@
+"""Verbs on beers."""
+
+from typing import TypedDict, Unpack
+
+from brewhygiene.cellar.models import Beer
+from brewhygiene.ledger.changes import change, refuse_invalid, values_of
+from brewhygiene.ledger.recording import Actor, Recorded, action
+from brewhygiene.people.permissions import require
+from brewhygiene.refusals import Refusal
+
+KEPT = [
+    "name",
+    "sour_or_mixed",
+    "diastatic",
+    "fruit_or_heavy_hops",
+    "allergen",
+    "strict_before",
+    "active",
+]
+
+
+class BeerValues(TypedDict, total=False):
+    """What a beer asks of the cleans around it, and whether it is still brewed."""
+
+    sour_or_mixed: bool
+    diastatic: bool
+    fruit_or_heavy_hops: bool
+    allergen: str
+    strict_before: bool
+    active: bool
+
+
+def _check(beer: Beer) -> None:
+    """Refuse what no beer can be. 1 query."""
+    refuse_invalid(beer)
+    others = Beer.objects.exclude(pk=beer.pk).values_list("name", flat=True)
+    if beer.name.casefold() in {name.casefold() for name in others}:
+        raise Refusal("Another beer has that name.", field="name", code="taken")
+
+
+@action("add beer")
+def add_beer(*, by: Actor, name: str, **more: Unpack[BeerValues]) -> Recorded[Beer]:
+    """Add a beer, with what it asks of the cleans before and after it."""
+    require(by, "edit_setup")
+    beer = Beer(name=name.strip(), **more)
+    _check(beer)
+    beer.save(force_insert=True)
+    return Recorded(beer, values_of(beer, KEPT))
+
+
+@action("edit beer")
+def edit_beer(*, by: Actor, beer: Beer, name: str, **more: Unpack[BeerValues]) -> Recorded[Beer]:
+    """Change a beer; regimes proposed from now on follow it."""
+    require(by, "edit_setup")
+    beer = Beer.objects.select_for_update().get(pk=beer.pk)
+    changed = change(beer, name=name.strip(), **more)
+    _check(beer)
+    beer.save()
+    return Recorded(beer, changed)

@@ -1,0 +1,61 @@
+"""The verb on the three hold clocks."""
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from brewhygiene.cellar.models import HoldClock, VesselKind
+from brewhygiene.ledger.recording import Actor, Recorded, action
+from brewhygiene.people.permissions import require
+from brewhygiene.refusals import Refusal
+
+LEAST_H = 0.25
+MOST_H = 24.0 * 365
+
+
+class Hours(NamedTuple):
+    """The three clocks, in hours."""
+
+    dirty_hold_h: float
+    clean_hold_h: float
+    sanitised_hold_h: float
+
+
+DEFAULT_HOURS = Hours(24.0, 24.0, 4.0)
+SOURCE = (
+    "24, 24 and 4 h: Craft Brewer's Guide to Best Practices vol. 2 (Master Brewers / ASBC), "
+    "one author's rule of thumb, not law"
+)
+
+
+def hours_of(clock: HoldClock) -> Hours:
+    return Hours(clock.dirty_hold_h, clock.clean_hold_h, clock.sanitised_hold_h)
+
+
+@action("set hold clocks")
+def set_hold_clocks(*, by: Actor, clocks: Mapping[str, Hours]) -> Recorded[HoldClock]:
+    """Set the clocks of some kinds of vessel, in force at once for every open turnaround.
+
+    ``clocks`` is by kind. Refused as a whole if one of them is out of range.
+    """
+    require(by, "edit_setup")
+    if not clocks:
+        raise Refusal("Nothing was changed.", code="unchanged")
+    values = {}
+    written = HoldClock()
+    for kind, hours in clocks.items():
+        if kind not in VesselKind.values:
+            raise Refusal(f"There is no kind of vessel “{kind}”.")
+        for name, value in zip(Hours._fields, hours, strict=True):
+            if not LEAST_H <= value <= MOST_H:
+                raise Refusal(
+                    f"From {LEAST_H} h to {MOST_H:g} h (a year).",
+                    field=f"{kind}-{name}",
+                    code="out_of_range",
+                )
+        stored = HoldClock.objects.select_for_update().filter(vessel_kind=kind).first()
+        before = hours_of(stored) if stored else DEFAULT_HOURS
+        written = stored or HoldClock(vessel_kind=kind)
+        written.dirty_hold_h, written.clean_hold_h, written.sanitised_hold_h = hours
+        written.save()
+        values[kind] = {"before": before._asdict(), "after": hours._asdict()}
+    return Recorded(written, values)

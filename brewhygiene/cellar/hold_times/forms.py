@@ -1,0 +1,50 @@
+"""The form of the hold times."""
+
+from typing import Any
+
+from django import forms
+
+from brewhygiene.cellar.hold_times.actions import DEFAULT_HOURS, LEAST_H, MOST_H, Hours
+from brewhygiene.cellar.models import (
+    VesselKind,
+)
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.fields import NumberField
+
+
+class ClocksForm(ActionForm):
+    """Three hours for every kind of vessel."""
+
+    LABELS = {
+        "dirty_hold_h": "dirty-hold",
+        "clean_hold_h": "clean-hold",
+        "sanitised_hold_h": "sanitised-hold",
+    }
+
+    def __init__(self, *args: Any, stored: dict[str, Hours], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.stored = stored
+        for kind, label in VesselKind.choices:
+            hours = stored.get(kind, DEFAULT_HOURS)
+            for name, value in hours._asdict().items():
+                field = NumberField(
+                    label=self.LABELS[name], low=LEAST_H, high=MOST_H, unit="h", initial=value
+                )
+                field.widget.attrs["aria-label"] = f"{label}, {self.LABELS[name]}, hours"
+                self.fields[f"{kind}-{name}"] = field
+
+    @property
+    def rows(self) -> list[tuple[str, list[forms.BoundField]]]:
+        return [
+            (label, [self[f"{kind}-{name}"] for name in Hours._fields])
+            for kind, label in VesselKind.choices
+        ]
+
+    def changed_clocks(self) -> dict[str, Hours]:
+        """The hours of the kinds that were changed, by kind."""
+        changed = {}
+        for kind in VesselKind.values:
+            hours = Hours(*(self.cleaned_data[f"{kind}-{name}"] for name in Hours._fields))
+            if hours != self.stored.get(kind, DEFAULT_HOURS):
+                changed[kind] = hours
+        return changed

@@ -1,0 +1,140 @@
+"""Set-up forms of vessels."""
+
+from typing import Any
+
+from django import forms
+from django.db.models import Model
+
+from brewhygiene.brewery.models import Brewery, VolumeUnit
+from brewhygiene.cellar.models import (
+    CleanLevel,
+    Material,
+    SprayDevice,
+    Vessel,
+    VesselKind,
+)
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
+
+
+def length_unit(brewery: Brewery) -> str:
+    """Diameters go with volumes: inches beside barrels and gallons, metres beside hectolitres."""
+    return "m" if brewery.volume_unit == VolumeUnit.HL else "in"
+
+
+class RegimeChoice(forms.ModelChoiceField):  # type: ignore[type-arg]
+    def __init__(self, **kwargs: Any) -> None:
+        # Regimes stand a floor above: the vessel's own field knows their table.
+        table = Vessel._meta.get_field("default_regime").related_model
+        assert isinstance(table, type)
+        assert issubclass(table, Model)
+        super().__init__(
+            queryset=table._default_manager.filter(active=True, resanitises_only=False),
+            empty_label="none: let the proposal choose",
+            required=False,
+            **kwargs,
+        )
+
+
+class VesselForm(ActionForm):
+    name = forms.CharField(max_length=40, help_text="As it stands on the tank: “FV 3”.")
+    kind = forms.ChoiceField(choices=VesselKind.choices)
+    volume_hl = StoredQuantityField(label="Volume", stored="hL", low=0.001, high=10_000)
+    diameter_m = StoredQuantityField(
+        label="Diameter",
+        stored="m",
+        low=0.005,
+        high=15,
+        required=False,
+        help_text="Inside; the bore of a line or hose. For the flow that a spray device needs.",
+    )
+    spray_device = forms.ChoiceField(
+        label="Spray device", choices=SprayDevice.choices, initial=SprayDevice.STATIC_BALL
+    )
+    solution_l = StoredQuantityField(
+        label="Solution in the circuit",
+        stored="L",
+        low=0.1,
+        high=1_000_000,
+        required=False,
+        help_text="Volume of one cleaning solution, tank and lines together. For what to add when "
+        "it is weak, for the tank gas and for the cost.",
+    )
+    material = forms.ChoiceField(choices=Material.choices, initial=Material.STAINLESS_304)
+    pressure_rating_bar = NumberField(
+        label="Pressure rating",
+        unit="bar",
+        low=0,
+        high=20,
+        required=False,
+        help_text="Overpressure, from the plate on the vessel.",
+    )
+    vacuum_rating_mbar = NumberField(
+        label="Vacuum rating",
+        unit="mbar",
+        low=0,
+        high=1013,
+        required=False,
+        help_text="Underpressure it stands, below ambient; 0 if none.",
+    )
+    least_level = forms.TypedChoiceField(
+        label="A clean of it must be at least",
+        choices=CleanLevel.choices,
+        coerce=int,
+        initial=CleanLevel.ORDINARY,
+    )
+    default_regime = RegimeChoice(
+        label="Preferred regime", help_text="Taken where several would do."
+    )
+    acid_every_n = CountField(
+        label="Acid at least every",
+        low=1,
+        high=1000,
+        initial=5,
+        help_text="Against beerstone. Every 3 to 5 is usual where caustic is the rule: "
+        "common practice, no source.",
+    )
+    caustic_every_n = CountField(
+        label="Caustic at least every",
+        low=1,
+        high=1000,
+        initial=10,
+        help_text="Where acid alone is the rule. Every 10 to start with: common practice, "
+        "no source.",
+    )
+    order = CountField(
+        label="Place on the board",
+        low=0,
+        high=9999,
+        initial=0,
+        help_text="Small numbers come first; equal ones by name.",
+    )
+    note = forms.CharField(
+        required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+    def __init__(self, *args: Any, brewery: Brewery, vessel: Vessel | None = None, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        units = {
+            "volume_hl": brewery.volume_unit,
+            "diameter_m": length_unit(brewery),
+            "solution_l": brewery.solution_unit,
+        }
+        for name, unit in units.items():
+            field = self.fields[name]
+            assert isinstance(field, StoredQuantityField)
+            field.show_in(unit, kept=getattr(vessel, name, None))
+
+    def values(self) -> dict[str, Any]:
+        """What the verb takes."""
+        return {
+            name: value
+            for name, value in self.cleaned_data.items()
+            if name not in ("key", "client_time")
+        }
+
+
+class ReasonForm(ActionForm):
+    reason = forms.CharField(
+        max_length=200, error_messages={"required": "Say why, so that others know."}
+    )

@@ -1,0 +1,287 @@
+"""How the invented people turn a vessel round: emptied, cleaned, sampled, decided, filled."""
+
+import dataclasses
+from collections.abc import Generator, Mapping
+from datetime import datetime, timedelta
+from typing import TypedDict
+
+from brewhygiene.atp.meters import actions as meter_actions
+from brewhygiene.atp.meters.queries import control_check_of_day
+from brewhygiene.atp.models.meters import AtpTestLot
+from brewhygiene.atp.models.readings import Result
+from brewhygiene.atp.readings import actions as reading_actions
+from brewhygiene.cellar.models import Beer, SampleKind, SamplingPoint, Vessel, VesselKind
+from brewhygiene.demo import cleaning
+from brewhygiene.demo.brewery import House
+from brewhygiene.demo.cleaning import Trouble
+from brewhygiene.demo.paper_year.faults import Code, fault_of
+from brewhygiene.demo.people import DEMO_PASSWORDS
+from brewhygiene.demo.readings import METER_B_TIMES, rlu_read
+from brewhygiene.demo.stage import Script, Stage
+from brewhygiene.people.models import User
+from brewhygiene.plates import actions as plate_actions
+from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.regimes.models import RegimeVersion, StepKind
+from brewhygiene.release import actions as release_actions
+from brewhygiene.release.models import Decision
+from brewhygiene.turnarounds import actions as turnaround_actions
+from brewhygiene.turnarounds.models import Clean, Turnaround
+from brewhygiene.turnarounds.queries import proposal_for
+
+
+@dataclasses.dataclass(frozen=True)
+class Plan:
+    """What is to happen in one turnaround beyond the usual; minutes and RLU."""
+
+    who: str = "jonas"
+    releases: str = "mara"
+    regime: str = ""  # another than the proposed
+    weaker_reason: str = ""
+    waits_min: float = 35  # from emptied to the start of the clean
+    trouble: Trouble = cleaning.NONE
+    rlu: Mapping[str, int] = dataclasses.field(default_factory=dict)  # by point
+    notes: Mapping[str, str] = dataclasses.field(default_factory=dict)  # by point
+    reasons: Mapping[str, str] = dataclasses.field(default_factory=dict)  # by gate
+    note: str = ""
+    co2_left: bool = True
+    plate: str = ""  # point of which a plate is sent
+    positive: str = ""  # what grows on it; '' for nothing
+
+
+USUAL = Plan()
+
+
+class Contents(TypedDict):
+    """What goes into a vessel, in hL."""
+
+    beer: Beer
+    batch: str
+    volume_hl: float
+
+
+class Turns:
+    """The deeds of a turnaround, each a script that ends with its last verb."""
+
+    def __init__(self, stage: Stage, house: House) -> None:
+        self.stage = stage
+        self.house = house
+
+    def person(self, name: str) -> User:
+        return self.house.people[name]
+
+    # --- whole turnarounds ------------------------------------------------------------------
+
+    def usual(
+        self,
+        vessel: Vessel,
+        *,
+        emptied: datetime,
+        holds: str,
+        beer: str,
+        plan: Plan = USUAL,
+    ) -> Script:
+        """Emptied, cleaned, sampled, released and filled with the next beer."""
+        turnaround = yield from self.empty(vessel, at=emptied, holds=holds, beer=beer, plan=plan)
+        yield from self.clean(turnaround, begins=self.after(plan.waits_min), plan=plan)
+        yield from self.sample(turnaround, begins=self.after(12), plan=plan)
+        yield self.after(25)
+        self.decide(turnaround, "release", plan=plan)
+        yield self.after(40)
+        self.fill(turnaround, beer=beer, plan=plan)
+
+    def after(self, minutes: float) -> datetime:
+        """A moment about so many minutes from now in the play."""
+        return self.stage.moment + timedelta(minutes=minutes * self.stage.chance.uniform(0.8, 1.2))
+
+    # --- single deeds -----------------------------------------------------------------------
+
+    def empty(
+        self,
+        vessel: Vessel,
+        *,
+        at: datetime,
+        holds: str = "",
+        beer: str = "",
+        plan: Plan = USUAL,
+    ) -> Generator[datetime, None, Turnaround]:
+        yield at
+        return turnaround_actions.empty_vessel(
+            by=self.stage.by(self.person(plan.who)),
+            vessel=vessel,
+            emptied_at=self.stage.moment,
+            beer=self.house.beers.get(holds),
+            next_beer=self.house.beers.get(beer),
+            co2_left=plan.co2_left,
+            note=plan.note,
+        )
+
+    def start(self, turnaround: Turnaround, *, plan: Plan = USUAL) -> Clean:
+        """Start the clean that is proposed, or the one that the plan names."""
+        turnaround = Turnaround.objects.select_related("vessel", "emptying__beer", "next_beer").get(
+            pk=turnaround.pk
+        )
+        version: RegimeVersion | None
+        if plan.regime:
+            version = self.house.version(plan.regime)
+        else:
+            version = proposal_for(turnaround).version
+        assert version is not None
+        return turnaround_actions.start_clean(
+            by=self.stage.by(self.person(plan.who)),
+            turnaround=turnaround,
+            version=version,
+            weaker_reason=plan.weaker_reason,
+        )
+
+    def clean(self, turnaround: Turnaround, *, begins: datetime, plan: Plan = USUAL) -> Script:
+        yield begins
+        clean = self.start(turnaround, plan=plan)
+        yield from cleaning.run(
+            self.stage,
+            clean,
+            who=self.person(plan.who),
+            begins=self.after(4),
+            trouble=plan.trouble,
+        )
+
+    def resanitise(self, turnaround: Turnaround, *, begins: datetime, plan: Plan = USUAL) -> Script:
+        yield begins
+        clean = release_actions.resanitise(
+            by=self.stage.by(self.person(plan.who)),
+            turnaround=turnaround,
+            version=self.house.version("Re-sanitise only"),
+        )
+        yield from cleaning.run(self.stage, clean, who=self.person(plan.who), begins=self.after(3))
+
+    def check_meter(self, name: str = "a", *, blank_rlu: int = 0, who: str = "jonas") -> None:
+        low, high = self.house.positive_rlu[name]
+        meter_actions.record_control_check(
+            by=self.stage.by(self.person(who)),
+            meter=self.house.meters[name],
+            blank_rlu=blank_rlu,
+            positive_rlu=self.stage.chance.randint(low, high),
+        )
+
+    def sample(
+        self,
+        turnaround: Turnaround,
+        *,
+        begins: datetime,
+        plan: Plan = USUAL,
+        meter: str = "a",
+        only: str = "",
+    ) -> Script:
+        """Read every required point, and those that the plan names; send the plate."""
+        yield begins
+        day = self.stage.moment.astimezone(self.stage.zone).date()
+        if control_check_of_day(meter=self.house.meters[meter], day=day) is None:
+            self.check_meter(meter, who=plan.who)
+        points = [
+            point
+            for point in turnaround.vessel.points.all()
+            if (point.required_for_release or point.name in plan.rlu) and only in ("", point.name)
+        ]
+        for number, point in enumerate(points):
+            if number:
+                yield self.after(3)
+            self.read_stick(turnaround, point, plan=plan, meter=meter)
+        if plan.plate:
+            yield self.after(4)
+            self.send_plate(turnaround, plan=plan)
+
+    def read_stick(
+        self, turnaround: Turnaround, point: SamplingPoint, *, plan: Plan, meter: str = "a"
+    ) -> Result:
+        clean = turnaround.cleans.filter(finished_at__isnull=False).latest("pk")
+        sanitised = clean.version.steps.filter(kind=StepKind.SANITISER).exists()
+        rlu = plan.rlu.get(point.name)
+        if rlu is None:
+            rlu = self._usual_rlu(point, meter=meter)
+        return reading_actions.record_result(
+            by=self.stage.by(self.person(plan.who)),
+            turnaround=turnaround,
+            point=point,
+            meter=self.house.meters[meter],
+            test_lot=self._lot(point),
+            rlu=rlu,
+            rinse_end="sanitiser_left" if sanitised else "tap",
+            stage="after_sanitiser" if sanitised else "after_rinse",
+            note=plan.notes.get(point.name, ""),
+        )
+
+    def _usual_rlu(self, point: SamplingPoint, *, meter: str) -> int:
+        """What a clean place reads: often 0, and here never over the alert level."""
+        most = 15 if point.sample_kind == SampleKind.SURFACE else 8
+        seat = fault_of(Code.SEAT)
+        worn = (seat.vessel, seat.point) == (point.vessel.name, point.name)
+        read = rlu_read(
+            self.stage.chance,
+            point=point.name,
+            kind=point.sample_kind,
+            adds_rlu=seat.adds_at(self.stage.days_ago(self.stage.moment)) if worn else 0,
+            meter=meter,
+        )
+        return min(read, most * METER_B_TIMES) if meter == "b" else min(read, most)
+
+    def _lot(self, point: SamplingPoint) -> AtpTestLot:
+        """The oldest lot in date, as from a well-kept cold room."""
+        day = self.stage.moment.astimezone(self.stage.zone).date()
+        return next(
+            lot
+            for lot in self.house.lots
+            if lot.atp_test.sample_kind == point.sample_kind and lot.expires_on >= day
+        )
+
+    def decide(self, turnaround: Turnaround, outcome: str, *, plan: Plan = USUAL) -> Decision:
+        turnaround.refresh_from_db()
+        return release_actions.decide(
+            by=self.stage.by(self.person(plan.releases)),
+            turnaround=turnaround,
+            outcome=outcome,
+            password=DEMO_PASSWORDS[plan.releases],
+            revision_seen=turnaround.revision,
+            reason=plan.reasons.get("hold", "") if outcome == "hold" else "",
+            gate_reasons=plan.reasons,
+        )
+
+    def fill(self, turnaround: Turnaround, *, beer: str, plan: Plan = USUAL) -> None:
+        release_actions.fill_vessel(
+            by=self.stage.by(self.person(plan.who)),
+            turnaround=turnaround,
+            filled_at=self.stage.moment,
+            **self.contents(turnaround.vessel, beer),
+        )
+
+    def contents(self, vessel: Vessel, beer: str) -> Contents:
+        """What a vessel is filled with: a new batch in a fermenter, else the one at hand."""
+        number = self.house.brewed if vessel.kind == VesselKind.FERMENTER else self.house.at_hand
+        return Contents(
+            beer=self.house.beers[beer],
+            batch=number(beer, year=self.stage.moment.year),
+            volume_hl=round(vessel.volume_hl * self.stage.chance.uniform(0.86, 0.95), 2),
+        )
+
+    # --- plates -----------------------------------------------------------------------------
+
+    def send_plate(self, turnaround: Turnaround, *, plan: Plan) -> Plate:
+        plate = plate_actions.send_plate(
+            by=self.stage.by(self.person(plan.who)),
+            turnaround=turnaround,
+            point=turnaround.vessel.points.get(name=plan.plate),
+            medium="UBA, without air" if plan.positive else "WLN",
+            incubation_c=28,
+            incubation_days=7,
+        )
+        self.stage.add(self._read_plate(plate, grew=plan.positive))
+        return plate
+
+    def _read_plate(self, plate: Plate, *, grew: str) -> Script:
+        due = datetime.combine(plate.due_on, datetime.min.time(), tzinfo=self.stage.zone)
+        yield due + timedelta(hours=9, minutes=self.stage.chance.randint(0, 50))
+        plate_actions.read_plate(
+            by=self.stage.by(self.person("mara")),
+            plate=plate,
+            state=PlateState.POSITIVE if grew else PlateState.NEGATIVE,
+            colonies=self.stage.chance.randint(3, 9) if grew else None,
+            organism=grew,
+        )

@@ -1,0 +1,192 @@
+"""The one door through which every write passes.
+
+An action is a function decorated with :func:`action`. It takes ``by``, an :class:`Actor`, and
+returns a :class:`Recorded`. The door runs it in one transaction, writes one ledger entry and
+hands the caller the record that was written. The same idempotency key never writes twice:
+the record written the first time is returned again.
+"""
+
+import dataclasses
+import functools
+import json
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any, Generic, ParamSpec, Protocol, TypeVar
+
+from django.apps import apps
+from django.core.serializers.json import DjangoJSONEncoder
+from django.db import connection, models, transaction
+
+from brewhygiene.ledger.models import Entry
+from brewhygiene.refusals import Refusal
+
+if TYPE_CHECKING:
+    from brewhygiene.people.models import User
+
+P = ParamSpec("P")
+M = TypeVar("M", bound=models.Model)
+M_co = TypeVar("M_co", bound=models.Model, covariant=True)
+
+# Any constant number: it names this chain's lock among PostgreSQL's advisory locks.
+_CHAIN_LOCK = 7_215_031
+
+# What entries call models by names that they had when it was written.
+RENAMED_MODELS = {
+    "sticklot": "atptestlot",
+    "sticktype": "atptest",
+    "trace": "loggerfile",
+    "tracemapping": "loggermapping",
+}
+
+
+@dataclasses.dataclass(frozen=True)
+class Actor:
+    """Who acts, when and from where; the server's clock is read once per request."""
+
+    user: "User | None"
+    now: datetime
+    address: str = ""
+    client_time: datetime | None = None
+    key: str | None = None
+
+    @property
+    def name(self) -> str:
+        return self.user.display_name if self.user else "the system"
+
+    @property
+    def person(self) -> "User":
+        """The signed-in user; raises :class:`Refusal` when nobody is."""
+        if self.user is None:
+            raise Refusal("Sign in first: this has to carry a name.", code="nobody")
+        return self.user
+
+    def inner(self) -> "Actor":
+        """The same actor for a verb called by another verb, which holds the key already."""
+        return dataclasses.replace(self, key=None)
+
+
+@dataclasses.dataclass(frozen=True)
+class Recorded(Generic[M]):
+    """What a verb wrote: the record, the values for the ledger, and what it hangs on."""
+
+    subject: M
+    values: dict[str, Any]
+    aggregate: models.Model | None = None
+
+
+class Action(Protocol[P, M_co]):
+    name: str
+
+    def __call__(self, *args: P.args, **kwargs: P.kwargs) -> M_co: ...
+
+
+def aggregate_name(record: models.Model | None) -> str:
+    return f"{record._meta.model_name}:{record.pk}" if record is not None else ""
+
+
+def action(name: str) -> Callable[[Callable[P, Recorded[M]]], Action[P, M]]:
+    """Make a function an action: one transaction, one ledger entry, once per key."""
+
+    def decorate(function: Callable[P, Recorded[M]]) -> Action[P, M]:
+        @functools.wraps(function)
+        def run(*args: P.args, **kwargs: P.kwargs) -> Any:
+            by = kwargs["by"]
+            assert isinstance(by, Actor)
+            with _turn(), transaction.atomic():
+                _hold_chain()
+                if by.key and (earlier := Entry.objects.filter(key=by.key).first()):
+                    return _earlier_subject(earlier, name=name, by=by)
+                written = function(*args, **kwargs)
+                _append(written, name=name, by=by)
+                return written.subject
+
+        run.name = name  # type: ignore[attr-defined]
+        return run  # type: ignore[return-value]
+
+    return decorate
+
+
+_one_at_a_time = threading.RLock()
+
+
+@contextmanager
+def _turn() -> Iterator[None]:
+    """Wait in a queue while another thread of this process writes to SQLite.
+
+    Left to itself SQLite tries again and again, with pauses of up to a tenth of a second, and
+    lets through whoever happens to ask next. Within a transaction there is nothing to wait for.
+    """
+    if connection.vendor != "sqlite" or connection.in_atomic_block:
+        yield
+        return
+    with _one_at_a_time:
+        yield
+
+
+def _hold_chain() -> None:
+    """Let writers through one at a time, so that the chain cannot fork.
+
+    SQLite's immediate transactions do it by themselves.
+    """
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_CHAIN_LOCK])
+
+
+def _earlier_subject(entry: Entry, *, name: str, by: Actor) -> models.Model:
+    if entry.verb != name or entry.user_id != (by.user.pk if by.user else None):
+        raise Refusal(
+            "This form was already used for something else. Open the page again.",
+            code="key_reused",
+        )
+    kind = RENAMED_MODELS.get(entry.subject_type, entry.subject_type)
+    subject: models.Model = apps.get_model("brewhygiene", kind)._default_manager.get(
+        pk=entry.subject_id
+    )
+    return subject
+
+
+def _append(written: Recorded[Any], *, name: str, by: Actor) -> Entry:
+    last = Entry.objects.order_by("-id").only("hash").first()
+    entry = Entry(
+        # In UTC, as the database gives them back: the hash covers how a time is written.
+        recorded_at=by.now.astimezone(UTC),
+        user=by.user,
+        user_name=by.name,
+        verb=name,
+        subject_type=written.subject._meta.model_name,
+        subject_id=written.subject.pk,
+        subject_label=str(written.subject)[:200],
+        aggregate=aggregate_name(written.aggregate),
+        # Through JSON once, so that the hash covers exactly what the database gives back.
+        values=json.loads(json.dumps(written.values, cls=DjangoJSONEncoder)),
+        address=by.address[:100],
+        client_time=by.client_time.astimezone(UTC) if by.client_time else None,
+        key=by.key,
+        previous_hash=last.hash if last else "",
+    )
+    entry.hash = entry.computed_hash()
+    entry.save(force_insert=True)
+    return entry
+
+
+def check_chain() -> Entry | None:
+    """The first entry whose hash or link is wrong, or ``None`` when the chain is whole."""
+    previous = ""
+    for entry in Entry.objects.order_by("id").iterator(chunk_size=2000):
+        if entry.previous_hash != previous or entry.hash != entry.computed_hash():
+            return entry
+        previous = entry.hash
+    return None
+
+
+def record_hash(record: models.Model) -> tuple[str, int]:
+    """The hash of the newest entry of an aggregate, and how many entries it has. 1 query."""
+    entries = list(
+        Entry.objects.filter(aggregate=aggregate_name(record))
+        .order_by("id")
+        .values_list("hash", flat=True)
+    )
+    return (entries[-1] if entries else "", len(entries))

@@ -1,0 +1,53 @@
+"""One way from a form to an action and on: sent, checked, attempted, answered."""
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+
+from brewhygiene.ledger.recording import Actor
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.people.requests import Request, actor_of
+
+M = TypeVar("M")
+
+
+def page(
+    request: Request, template: str, *, form: ActionForm | None = None, **context: Any
+) -> HttpResponse:
+    """A page; with status 422 where its form comes back with an error."""
+    status = 422 if form is not None and form.is_bound else 200
+    return render(request, template, {"form": form, **context}, status=status)
+
+
+def submitted(
+    request: Request,
+    form: ActionForm,
+    act: Callable[[Actor], M],
+    *,
+    said: str | Callable[[M], str] = "",
+) -> M | None:
+    """What the action recorded; ``None`` where nothing was sent or the form has errors.
+
+    ``act`` is called with the actor once the form is valid; a refusal becomes the form's error.
+    ``said`` is shown on the next page: words, or what makes them of what was recorded.
+    """
+    if request.method != "POST" or not form.is_valid():
+        return None
+    recorded = form.attempt(lambda: act(actor_of(request)))
+    if recorded is not None and said:
+        messages.success(request, said if isinstance(said, str) else said(recorded))
+    return recorded
+
+
+def button(
+    request: Request, act: Callable[[Actor], Any], *, said: str, to: str, args: tuple[Any, ...] = ()
+) -> HttpResponse:
+    """Answer a button without fields: back to ``to``, saying what was done or why it was not."""
+    form = ActionForm(request.POST)
+    submitted(request, form, act, said=said)
+    for reasons in form.errors.values():
+        messages.error(request, " ".join(map(str, reasons)))
+    return redirect(to, *args)

@@ -1,0 +1,115 @@
+"""Forms for signing in, changing hands, and one's own password and PIN."""
+
+from typing import Any
+
+from django import forms
+
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.people.models import User
+
+
+def password_field(label: str, *, known: bool, **kwargs: Any) -> forms.CharField:
+    """A password box; ``known`` tells a password manager whether to fill or to offer one."""
+    complete = "current-password" if known else "new-password"
+    return forms.CharField(
+        label=label,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": complete}),
+        error_messages={"required": "Type the password."},
+        **kwargs,
+    )
+
+
+def pin_field(label: str, *, pad: bool = False, **kwargs: Any) -> forms.CharField:
+    attrs = {"inputmode": "numeric", "autocomplete": "off", "class": "number", "maxlength": "12"}
+    if pad:
+        attrs["data-pad"] = "count"
+    return forms.CharField(
+        label=label,
+        widget=forms.PasswordInput(attrs=attrs),
+        error_messages={"required": "Type the PIN."},
+        **kwargs,
+    )
+
+
+class SignInForm(forms.Form):
+    username = forms.CharField(
+        label="Name you sign in with",
+        max_length=150,
+        widget=forms.TextInput(
+            attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}
+        ),
+        error_messages={"required": "Type the name you sign in with."},
+    )
+    password = password_field("Password", known=True)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("label_suffix", "")
+        super().__init__(*args, **kwargs)
+
+    def clean_username(self) -> str:
+        """The name as it is stored, whatever capitals the tablet put in. 1 query."""
+        typed = str(self.cleaned_data["username"])
+        stored = list(
+            User.objects.filter(username__iexact=typed).values_list("username", flat=True)[:2]
+        )
+        return stored[0] if len(stored) == 1 else typed
+
+
+class PinForm(forms.Form):
+    """Taking over a tablet by PIN."""
+
+    pin = pin_field("PIN", pad=True)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("label_suffix", "")
+        super().__init__(*args, **kwargs)
+
+
+class PasswordForm(forms.Form):
+    """The same by password."""
+
+    password = password_field("Password", known=True)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("label_suffix", "")
+        super().__init__(*args, **kwargs)
+
+
+class ConfirmedForm(ActionForm):
+    """A form that is sent with the password of the one who sends it.
+
+    People may be changed by password only: a PIN is for everyday work.
+    """
+
+    password = password_field("Your own password, to confirm", known=True)
+
+
+class NewPasswordForm(ActionForm):
+    """A new password, typed twice."""
+
+    new_password = password_field("New password", known=False)
+    new_password_again = password_field("The same again", known=False)
+
+    def clean_new_password_again(self) -> str:
+        again = str(self.cleaned_data["new_password_again"])
+        if again != self.cleaned_data.get("new_password", again):
+            raise forms.ValidationError("The two differ. Type both again.", code="differs")
+        return again
+
+
+class OwnPasswordForm(NewPasswordForm):
+    password = password_field("Your password now", known=True)
+    field_order = ("password", "new_password", "new_password_again")
+
+
+class OwnPinForm(ActionForm):
+    new_pin = pin_field("New PIN", help_text="Four digits or more.")
+    new_pin_again = pin_field("The same again")
+    password = password_field("Your password, to confirm", known=True)
+
+    def clean_new_pin_again(self) -> str:
+        again = str(self.cleaned_data["new_pin_again"])
+        if again != self.cleaned_data.get("new_pin", again):
+            raise forms.ValidationError("The two differ. Type both again.", code="differs")
+        return again

@@ -1,0 +1,177 @@
+"""Signing in and out, changing hands, one's own PIN and password."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth import authenticate, login, logout, update_session_auth_hash
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_POST
+
+from brewhygiene.people import actions
+from brewhygiene.people.forms import new_key
+from brewhygiene.people.models import User
+from brewhygiene.people.queries import people_at_hand
+from brewhygiene.people.requests import Request, actor_of
+from brewhygiene.people.signatures import guard_password
+from brewhygiene.people.signing_in import tablets
+from brewhygiene.people.signing_in.backends import may_use_pin
+from brewhygiene.people.signing_in.demonstration import demo_sign_ins
+from brewhygiene.people.signing_in.forms import (
+    OwnPasswordForm,
+    OwnPinForm,
+    PasswordForm,
+    PinForm,
+    SignInForm,
+)
+
+
+def _where_to(request: Request) -> str:
+    """The page that was asked for, if it is one of ours; the board otherwise."""
+    asked = request.POST.get("next") or request.GET.get("next") or ""
+    ours = url_has_allowed_host_and_scheme(asked, allowed_hosts=None)
+    if not ours or asked.startswith((reverse("people:switch"), reverse("people:sign_in"))):
+        return reverse("board:board")
+    return asked
+
+
+def _status(form: Any) -> int:
+    return 422 if form.is_bound else 200
+
+
+@sensitive_post_parameters()
+@never_cache
+@login_not_required
+def sign_in(request: Request) -> HttpResponse:
+    if request.method != "POST":
+        if request.user.is_authenticated:
+            return redirect(_where_to(request))
+        if not User.objects.exists():
+            return redirect("setup:first")
+    form = SignInForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        user = authenticate(request, **form.cleaned_data)
+        if user is not None:
+            login(request, user)
+            response = redirect(_where_to(request))
+            tablets.remember(response)
+            return response
+        form.add_error("password", "That name and password do not belong together. Check both.")
+    context = {
+        "form": form,
+        "next": _where_to(request),
+        "demo_sign_ins": demo_sign_ins() if request.brewery.is_demo else [],
+        "known_tablet": tablets.is_known(request),
+    }
+    return render(request, "people/signing_in/sign_in.html", context, status=_status(form))
+
+
+@require_POST
+@login_not_required
+def sign_out(request: Request) -> HttpResponse:
+    logout(request)
+    return redirect("people:switch" if tablets.is_known(request) else "people:sign_in")
+
+
+@sensitive_post_parameters()
+@never_cache
+@login_not_required
+def switch(request: Request) -> HttpResponse:
+    """Who takes over this tablet: everybody's name, then that one's PIN or password."""
+    if not request.user.is_authenticated and not tablets.is_known(request):
+        return redirect("people:sign_in")
+    chosen = request.POST.get("person") or request.GET.get("person") or ""
+    if not chosen.isdecimal():
+        return render(
+            request,
+            "people/signing_in/switch.html",
+            {"people": people_at_hand(), "next": _where_to(request)},
+        )
+    person = get_object_or_404(people_at_hand(), pk=int(chosen))
+    by_password = request.method == "POST" and "password" in request.POST
+    by_pin = request.method == "POST" and not by_password
+    pin_form = PinForm(request.POST if by_pin else None)
+    password_form = PasswordForm(request.POST if by_password else None)
+    if by_pin and pin_form.is_valid():
+        secret = {"secret_pin": pin_form.cleaned_data["pin"]}
+        if _take_over(request, person, secret):
+            return redirect(_where_to(request))
+        pin_form.add_error("pin", f"That is not {person.display_name}'s PIN.")
+    if by_password and password_form.is_valid():
+        if _take_over(request, person, password_form.cleaned_data):
+            response = redirect(_where_to(request))
+            tablets.remember(response)
+            return response
+        password_form.add_error("password", f"That is not {person.display_name}'s password.")
+    context = {
+        "pin_form": pin_form,
+        "password_form": password_form,
+        "person": person,
+        "has_pin": may_use_pin(person),
+        "next": _where_to(request),
+    }
+    status = 422 if request.method == "POST" else 200
+    return render(request, "people/signing_in/hand_over.html", context, status=status)
+
+
+def _take_over(request: Request, person: User, secret: dict[str, str]) -> bool:
+    """Sign that person in, if the secret is theirs; a wrong one is counted."""
+    user = authenticate(request, username=person.username, **secret)
+    if user is not None:
+        login(request, user)
+    return user is not None
+
+
+@sensitive_post_parameters()
+@never_cache
+def pin(request: Request) -> HttpResponse:
+    """One's own PIN; setting it takes the password."""
+    user: User = request.user  # type: ignore[assignment]
+    if "remove" in request.POST:
+        actions.remove_own_pin(by=actor_of(request))
+        messages.success(request, "Your PIN is gone. Your password still signs you in.")
+        return redirect("people:pin")
+    form = OwnPinForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+
+        def confirmed() -> User:
+            guard_password(request, password=form.cleaned_data["password"])
+            return actions.set_own_pin(by=actor_of(request), new_pin=form.cleaned_data["new_pin"])
+
+        if form.attempt(confirmed) is not None:
+            messages.success(request, "Your PIN is set. It opens everyday work on a shared tablet.")
+            return redirect("people:pin")
+    context = {
+        "form": form,
+        "has_pin": bool(user.pin_hash),
+        "by_password_only": user.is_staff or user.is_superuser,
+        "remove_key": new_key(),
+    }
+    return render(request, "people/signing_in/pin.html", context, status=_status(form))
+
+
+@sensitive_post_parameters()
+@never_cache
+def own_password(request: Request) -> HttpResponse:
+    form = OwnPasswordForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+
+        def confirmed() -> User:
+            guard_password(request, password=form.cleaned_data["password"])
+            return actions.change_own_password(
+                by=actor_of(request), new_password=form.cleaned_data["new_password"]
+            )
+
+        person = form.attempt(confirmed)
+        if person is not None:
+            update_session_auth_hash(request, person)
+            messages.success(request, "Your password is changed. Other tablets ask for it again.")
+            return redirect("people:pin")
+    return render(
+        request, "people/signing_in/own_password.html", {"form": form}, status=_status(form)
+    )

@@ -1,0 +1,142 @@
+"""What a brewer should know of a regime or an agent but may decide: warnings, never refusals."""
+
+from collections.abc import Iterator, Sequence
+
+from brewhygiene.cellar.models import VesselKind
+from brewhygiene.quantities.parsing import show_number
+from brewhygiene.regimes.cautions import CLOSED_VESSELS, runs_hot
+from brewhygiene.regimes.drafts import COMMON_PRACTICE, StepDraft, WindowDraft
+from brewhygiene.regimes.models import (
+    ActiveSubstance,
+    Agent,
+    Basis,
+    Quantity,
+    StepKind,
+)
+from brewhygiene.regimes.rules.no_rinse import exceeded_maxima
+from brewhygiene.regimes.rules.problems import AGENT_STEPS, Problem, agents_that_meet, rinsed_after
+from brewhygiene.science.solutions.density import OutOfRange
+from brewhygiene.science.solutions.strength import NotConvertible, convert_strength
+
+
+def _chemical(agent: Agent) -> str:
+    return ActiveSubstance(agent.active_substance).label
+
+
+def advice_on_agent(agent: Agent) -> list[str]:
+    """Each starting value that the site's own no-rinse maximum is above, with its source."""
+    if not agent.no_rinse_allowed or agent.no_rinse_max_mg_l is None:
+        return []
+    return [
+        f"{show_number(agent.no_rinse_max_mg_l)} mg/L is above the starting value for "
+        f"{_chemical(agent)}, {show_number(starting.max_mg_l)} mg/L "
+        f"({starting.source_words}). The label and the current code govern: check them."
+        for starting in exceeded_maxima(
+            substance=agent.active_substance, max_mg_l=agent.no_rinse_max_mg_l
+        )
+    ]
+
+
+def _left_mg_l(window: WindowDraft, agent: Agent) -> float | None:
+    """The window's maximum in mg/L; ``None`` where it cannot be worked out."""
+    if window.maximum is None:
+        return None
+    try:
+        return convert_strength(
+            value=window.maximum,
+            basis=window.basis,
+            to_basis=Basis.MG_L,
+            substance=agent.active_substance,
+            product_strength_ww=agent.concentrate_strength_ww,
+            product_density_kg_l=agent.concentrate_density_kg_l,
+        )
+    except (NotConvertible, OutOfRange):
+        return None
+
+
+def _advice_on_what_stays(steps: Sequence[StepDraft]) -> Iterator[Problem]:
+    for position, step in enumerate(steps):
+        agent = step.agent
+        if (
+            step.kind not in AGENT_STEPS
+            or agent is None
+            or agent.no_rinse_max_mg_l is None
+            or rinsed_after(steps, position)
+        ):
+            continue
+        most = f"{show_number(agent.no_rinse_max_mg_l)} mg/L ({agent.no_rinse_source})"
+        window = step.window(Quantity.CONCENTRATION)
+        left = _left_mg_l(window, agent) if window is not None else None
+        if left is None:
+            yield Problem(
+                f"No rinse follows and {agent.name} may be left up to {most}, but the step sets "
+                "no most that can be compared with it.",
+                position,
+            )
+        elif left > agent.no_rinse_max_mg_l:
+            yield Problem(
+                f"No rinse follows, and this window goes up to {show_number(left)} mg/L: "
+                f"{agent.name} may be left up to {most}.",
+                position,
+            )
+
+
+def _advice_on_venting(
+    steps: Sequence[StepDraft], vessel_kinds: Sequence[str]
+) -> Iterator[Problem]:
+    closed = [VesselKind(kind).label for kind in vessel_kinds if kind in CLOSED_VESSELS]
+    if not closed:
+        return
+    for position, step in enumerate(steps):
+        if step.kind == StepKind.VENT:
+            return
+        temperature = step.window(Quantity.TEMPERATURE_C)
+        hot = runs_hot(step.kind, temperature.bounds if temperature else None)
+        if step.kind == StepKind.CAUSTIC or hot:
+            what = "caustic" if step.kind == StepKind.CAUSTIC else "hot"
+            yield Problem(
+                f"No vent-and-purge step comes before this {what} step, and a {closed[0]} is "
+                "closed. The checks before the step are asked for all the same.",
+                position,
+            )
+            return
+
+
+def _advice_on_meeting(steps: Sequence[StepDraft]) -> Iterator[Problem]:
+    for position, before, step in agents_that_meet(steps):
+        if {before.kind, step.kind} == {StepKind.CAUSTIC, StepKind.ACID}:
+            yield Problem(
+                "No rinse between caustic and acid: they use each other up, with heat.", position
+            )
+
+
+def advice_on(steps: Sequence[StepDraft], *, vessel_kinds: Sequence[str]) -> list[Problem]:
+    """What to think over in a regime that may be run."""
+    return [
+        *_advice_on_venting(steps, vessel_kinds),
+        *_advice_on_meeting(steps),
+        *_advice_on_what_stays(steps),
+    ]
+
+
+def stale_sources(before: Sequence[StepDraft], after: Sequence[StepDraft]) -> list[Problem]:
+    """Windows whose numbers changed while a real source stayed: does it still say so?"""
+    known = {
+        (step.kind, window.quantity, window.source): (window.bounds, window.basis)
+        for step in before
+        for window in step.windows
+        if window.source != COMMON_PRACTICE
+    }
+    found = []
+    for position, step in enumerate(after):
+        for window in step.windows:
+            was = known.get((step.kind, window.quantity, window.source))
+            if was is not None and was != (window.bounds, window.basis):
+                found.append(
+                    Problem(
+                        f"Step {position + 1}, {Quantity(window.quantity).label}: the numbers "
+                        f"changed and the source did not. Does “{window.source}” say so?",
+                        position,
+                    )
+                )
+    return found

@@ -1,0 +1,232 @@
+"""Actions on a step's readings: recorded, corrected, and what was left unread settled."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.ledger.recording import Actor, Recorded, action
+from brewhygiene.people.permissions import require
+from brewhygiene.refusals import Refusal
+from brewhygiene.regimes.models import Quantity, Step, StepWindow
+from brewhygiene.science.judging import judge_window
+from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
+from brewhygiene.turnarounds.models import (
+    Clean,
+    Deviation,
+    DeviationKind,
+    Disposition,
+    LoggerFile,
+    ReadingStage,
+    StepReading,
+    StepRecord,
+    WindowVerdict,
+)
+from brewhygiene.turnarounds.progress import (
+    StepProgress,
+    open_unread,
+    progress_of,
+    standing_readings,
+)
+from brewhygiene.turnarounds.quantities import (
+    MeterReading,
+    Titration,
+    check_plausible,
+    on_window_basis,
+    quantity_title,
+    show_value,
+)
+
+
+def lock_record(record: StepRecord) -> tuple[Clean, StepProgress, StepRecord]:
+    clean = lock_running_clean(record.clean)
+    for item in progress_of(clean).steps:
+        for attempt in item.attempts:
+            if attempt.pk == record.pk:
+                return clean, item, attempt
+    raise Refusal("That step belongs to another clean.")
+
+
+def window_of(step: Step, quantity: str) -> StepWindow | None:
+    return next((w for w in step.windows.all() if w.quantity == quantity), None)
+
+
+def settle_unread(*, by: Actor, record: StepRecord, quantity: str, reason: str) -> list[Deviation]:
+    """Settle that a quantity of an attempt was not read, now that it was. Part of verbs.
+
+    ``record`` with its deviations loaded. What the reading says is judged by itself.
+    """
+    late = open_unread(record, quantity)
+    for item in late:
+        item.disposition = Disposition.READ
+        item.reason = reason
+        item.disposed_at = by.now
+        item.disposed_by = by.person
+        item.save(update_fields=["disposition", "reason", "disposed_at", "disposed_by"])
+    return late
+
+
+def write_reading(
+    *,
+    by: Actor,
+    record: StepRecord,
+    step: Step,
+    quantity: str,
+    value: float,
+    basis: str,
+    stage: str,
+    titration: Mapping[str, Any] | None,
+    corrects: StepReading | None = None,
+    correction_reason: str = "",
+    logger_file: LoggerFile | None = None,
+    method: str = "",
+    taken_at: datetime | None = None,
+) -> StepReading:
+    """One reading, judged against its window; one outside it is a deviation. Part of verbs.
+
+    ``titration`` is how a strength was found, as kept. ``logger_file`` and ``method`` name its
+    evidence where a logger file gave it, ``taken_at`` when it
+    was so; else it was taken now.
+    """
+    brewery = Brewery.current()
+    check_plausible(quantity=quantity, value=value, basis=basis, brewery=brewery)
+    window = window_of(step, quantity)
+    verdict, judged = WindowVerdict.NO_WINDOW, None
+    if window is not None:
+        judged = on_window_basis(value=value, basis=basis, window=window, agent=step.agent)
+        verdict = WindowVerdict(
+            judge_window(value=judged, minimum=window.minimum, maximum=window.maximum)
+        )
+    reading = StepReading.objects.create(
+        record=record,
+        quantity=quantity,
+        stage=stage,
+        value=value,
+        basis=basis,
+        typed=show_value(value, quantity=quantity, basis=basis, brewery=brewery),
+        titration=dict(titration) if titration else None,
+        judged_value=judged,
+        verdict=verdict,
+        logger_file=logger_file,
+        method=method,
+        taken_at=taken_at or by.now,
+        taken_by=by.person,
+        client_time=by.client_time,
+        corrects=corrects,
+        correction_reason=correction_reason,
+    )
+    if window is not None and verdict != WindowVerdict.WITHIN:
+        bound = window.minimum if verdict == WindowVerdict.BELOW else window.maximum
+        limit = show_value(bound or 0, quantity=quantity, basis=window.basis, brewery=brewery)
+        Deviation.objects.create(
+            record=record,
+            reading=reading,
+            kind=DeviationKind(verdict.value),
+            quantity=quantity,
+            description=(
+                f"{quantity_title(quantity, reading.typed)}, "
+                f"{reading.get_stage_display()}: {verdict.value} {limit}"
+            )[:200],
+            found_at=by.now,
+        )
+    return reading
+
+
+@action("record reading")
+def record_reading(
+    *,
+    by: Actor,
+    record: StepRecord,
+    quantity: str,
+    value: float | None = None,
+    basis: str = "",
+    stage: str = ReadingStage.RETURN,
+    titration: Titration | None = None,
+    meter: MeterReading | None = None,
+) -> Recorded[StepReading]:
+    """Record one reading of a step and judge it against its window at once.
+
+    ``value`` in the unit of the quantity's name; a strength in ``basis``, or titrated, when
+    ``titration`` gives the volumes, or by conductivity, when ``meter`` gives what it showed: the
+    value then follows.
+    """
+    require(by, "work_cellar")
+    clean, item, record = lock_record(record)
+    if record.left_out:
+        raise Refusal("This step was left out; there is nothing to read.", field="value")
+    if record.ended_at is not None and item.record != record:
+        raise Refusal("That attempt is over.", code="attempt_over")
+    if quantity not in Quantity.values or quantity == Quantity.TIME_MIN:
+        raise Refusal("Choose what was read.", field="quantity")
+    if stage not in ReadingStage.values:
+        raise Refusal("Say where it was read.", field="stage")
+    how: dict[str, Any] | None = None
+    if quantity == Quantity.CONCENTRATION and titration is not None:
+        if item.step.agent is None:
+            raise Refusal("This step has no agent to titrate.", field="titrant_ml")
+        value = titration.strength_wv(
+            agent=item.step.agent, burette_ml=Brewery.current().burette_ml
+        )
+        basis, how = "wv", titration.as_kept()
+    elif quantity == Quantity.CONCENTRATION and meter is not None:
+        if item.step.agent is None:
+            raise Refusal("This step has no agent to measure.", field="conductivity_ms_cm")
+        found = meter.strength(item.step.agent)
+        value, basis, how = found.strength, found.basis, meter.as_kept(found)
+    if value is None:
+        raise Refusal("Type a number.", field="value")
+    reading = write_reading(
+        by=by,
+        record=record,
+        step=item.step,
+        quantity=quantity,
+        value=value,
+        basis=basis if quantity == Quantity.CONCENTRATION else "",
+        stage=stage,
+        titration=how,
+    )
+    raise_revision(clean.turnaround)
+    return Recorded(
+        reading,
+        {
+            "step": str(item.step),
+            "reading": str(reading),
+            "stage": stage,
+            "value": value,
+            "basis": reading.basis,
+            "titration": reading.titration,
+            "verdict": reading.verdict,
+        },
+        aggregate=clean.turnaround,
+    )
+
+
+@action("correct reading")
+def correct_reading(
+    *, by: Actor, reading: StepReading, value: float, reason: str
+) -> Recorded[StepReading]:
+    """Set a reading right by a new one that names it; both stay."""
+    require(by, "work_cellar")
+    if not reason.strip():
+        raise Refusal("Say what was wrong with the first number.", field="reason")
+    clean, item, record = lock_record(reading.record)
+    if all(other.pk != reading.pk for other in standing_readings(record)):
+        raise Refusal("That reading was corrected already.", code="already_corrected")
+    corrected = write_reading(
+        by=by,
+        record=record,
+        step=item.step,
+        quantity=reading.quantity,
+        value=value,
+        basis=reading.basis,
+        stage=reading.stage,
+        titration=None,
+        corrects=reading,
+        correction_reason=reason.strip()[:200],
+    )
+    raise_revision(clean.turnaround)
+    return Recorded(
+        corrected,
+        {"was": reading.typed, "is": corrected.typed, "reason": reason.strip()},
+        aggregate=clean.turnaround,
+    )

@@ -1,0 +1,330 @@
+"""Forms of one step: safety checks, readings, its end, deviations."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.fields import NumberField
+from brewhygiene.refusals import Refusal
+from brewhygiene.regimes.cautions import Caution
+from brewhygiene.regimes.measures import from_site, site_label
+from brewhygiene.regimes.models import (
+    Basis,
+    ConductivityCalibration,
+    EndCriterion,
+    Quantity,
+    Step,
+    StepWindow,
+)
+from brewhygiene.turnarounds.forms import ReasonField, YesNoField
+from brewhygiene.turnarounds.models import (
+    DECISIONS,
+    Deviation,
+    DeviationKind,
+    Disposition,
+    ReadingStage,
+    StepReading,
+    StepRecord,
+)
+from brewhygiene.turnarounds.quantities import (
+    CONDUCTIVITY,
+    TITRATION,
+    MeterReading,
+    Titration,
+    quantity_title,
+)
+
+
+class SafetyForm(ActionForm):
+    """Every caution of a step, each with a tick of its own."""
+
+    codes = forms.MultipleChoiceField(
+        label="Safety checks", required=False, widget=forms.CheckboxSelectMultiple
+    )
+
+    def __init__(self, *args: Any, cautions: Sequence[Caution], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["codes"].choices = [  # type: ignore[attr-defined]
+            (caution.code, caution.title) for caution in cautions
+        ]
+        self.cautions = cautions
+
+    def ticks(self) -> list[tuple[Caution, bool]]:
+        """Each caution, and whether it was ticked."""
+        ticked = self["codes"].value() or []
+        return [(caution, caution.code in ticked) for caution in self.cautions]
+
+
+STRAIGHT = "straight"
+WAYS = (STRAIGHT, TITRATION, CONDUCTIVITY)
+
+
+# What each way of reading a strength asks for.
+FIELDS_OF: dict[str, tuple[str, ...]] = {
+    STRAIGHT: ("value", "basis"),
+    TITRATION: ("titrant_ml", "titrant_normality", "sample_ml"),
+    CONDUCTIVITY: ("conductivity_ms_cm", "solution_c"),
+}
+
+
+class ReadingForm(ActionForm):
+    """One reading of one quantity; a strength straight, by titration or by conductivity.
+
+    ``last`` is the last titration of this agent: its titrant and sample are offered again.
+    ``calibration`` is the agent's in force; ``readable`` whether conductivity can tell it,
+    ``warning`` what it cannot see.
+    """
+
+    record = forms.IntegerField(widget=forms.HiddenInput)
+    quantity = forms.CharField(widget=forms.HiddenInput)
+    by = forms.CharField(widget=forms.HiddenInput, required=False)
+    value = NumberField(
+        label="Reading", pad=True, error_messages={"required": "Type what you read."}
+    )
+    basis = forms.ChoiceField(
+        label="Basis",
+        choices=Basis.choices,
+        widget=forms.RadioSelect,
+        required=False,
+        help_text="What the strength is a share of.",
+    )
+    titrant_ml = NumberField(
+        label="Titrant used",
+        unit="mL",
+        pad=True,
+        error_messages={"required": "Type how much titrant it took."},
+    )
+    titrant_normality = NumberField(
+        label="Strength of the titrant",
+        unit="eq/L",
+        pad=True,
+        help_text="As on its bottle, in equivalents (mol of acid or base) in a litre.",
+        error_messages={"required": "Type the strength on the titrant's bottle."},
+    )
+    sample_ml = NumberField(
+        label="Sample",
+        unit="mL",
+        pad=True,
+        error_messages={"required": "Type how much sample you titrated."},
+    )
+    conductivity_ms_cm = NumberField(
+        label="Conductivity",
+        unit="mS/cm",
+        low=0,
+        high=2000,
+        pad=True,
+        help_text="As measured, not brought to another temperature.",
+        error_messages={"required": "Type what the conductivity meter shows."},
+    )
+    solution_c = NumberField(
+        label="Temperature of the solution",
+        pad=True,
+        error_messages={"required": "Type the temperature at the meter."},
+    )
+    stage = forms.ChoiceField(
+        label="Where",
+        choices=ReadingStage.choices,
+        widget=forms.RadioSelect,
+        initial=ReadingStage.RETURN,
+        error_messages={"required": "Say where it was read."},
+    )
+
+    def __init__(
+        self,
+        *args: Any,
+        record: StepRecord,
+        quantity: str,
+        way: str,
+        window: StepWindow | None,
+        last: StepReading | None,
+        brewery: Brewery,
+        calibration: ConductivityCalibration | None = None,
+        readable: bool = False,
+        warning: str = "",
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.brewery, self.calibration, self.readable = brewery, calibration, readable
+        self.asked_quantity, self.way, self.warning = quantity, way, warning
+        # Whether the step asks for it, or it is read besides.
+        self.asked_here = window is not None
+        self.initial = {**self.initial, "record": record.pk, "quantity": quantity, "by": way}
+        used = FIELDS_OF[way]
+        if quantity != Quantity.CONCENTRATION:
+            used = ("value",)
+        for name in {name for names in FIELDS_OF.values() for name in names} - set(used):
+            del self.fields[name]
+        if "solution_c" in self.fields:
+            degree = site_label(quantity=Quantity.TEMPERATURE_C, brewery=brewery)
+            self.fields["solution_c"].widget.unit = degree
+        if self.titrated and last is not None and last.titration:
+            self.initial["titrant_normality"] = last.titration["titrant_normality"]
+            self.initial["sample_ml"] = last.titration["sample_ml"]
+        if "basis" in self.fields and window is not None:
+            self.initial["basis"] = window.basis
+        if "value" in self.fields:
+            self.fields["value"].label = quantity_title(quantity)
+            # A strength has its unit in its basis, which is chosen below it.
+            label = site_label(quantity=quantity, brewery=brewery)
+            self.fields["value"].widget.unit = "" if quantity == Quantity.PH else label
+
+    @property
+    def titrated(self) -> bool:
+        return self.way == TITRATION
+
+    @property
+    def by_conductivity(self) -> bool:
+        return self.way == CONDUCTIVITY
+
+    def refuse(self, refusal: Refusal) -> None:
+        if self.way != STRAIGHT and refusal.field in ("value", "basis"):
+            field = "titrant_ml" if self.titrated else "conductivity_ms_cm"
+            refusal = Refusal(refusal.message, field=field, code=refusal.code)
+        super().refuse(refusal)
+
+    def values(self) -> dict[str, Any]:
+        """What ``record_reading`` takes, in stored units."""
+        data = self.cleaned_data
+        if self.titrated:
+            titration = Titration(
+                titrant_ml=data["titrant_ml"],
+                titrant_normality=data["titrant_normality"],
+                sample_ml=data["sample_ml"],
+            )
+            return {"titration": titration, "stage": data["stage"]}
+        if self.by_conductivity:
+            degrees = from_site(
+                data["solution_c"], quantity=Quantity.TEMPERATURE_C, brewery=self.brewery
+            )
+            assert degrees is not None
+            meter = MeterReading(data["conductivity_ms_cm"], degrees)
+            return {"meter": meter, "stage": data["stage"]}
+        return {
+            "value": from_site(data["value"], quantity=self.asked_quantity, brewery=self.brewery),
+            "basis": data.get("basis", ""),
+            "stage": data["stage"],
+        }
+
+
+class EndForm(ActionForm):
+    """What is asked at the end of a step: only what this step has."""
+
+    record = forms.IntegerField(widget=forms.HiddenInput)
+    end_criterion_met = YesNoField(label="", required=False)
+    agent_lot = forms.CharField(
+        label="Lot of the agent",
+        required=False,
+        max_length=40,
+        help_text="As on the drum. The last one is filled in.",
+    )
+    note = forms.CharField(
+        label="Note", required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 2})
+    )
+    minutes = NumberField(
+        label="Minutes it ran, in all",
+        unit="min",
+        required=False,
+        pad=True,
+        help_text="Left empty, the timer counts.",
+    )
+
+    def __init__(self, *args: Any, record: StepRecord, step: Step, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["record"].initial = record.pk
+        if step.end_criterion == EndCriterion.NONE:
+            del self.fields["end_criterion_met"]
+        else:
+            words = step.get_end_criterion_display()
+            self.fields["end_criterion_met"].label = f"Reached: {words}?"
+        if step.agent is None:
+            del self.fields["agent_lot"]
+
+    def refuse(self, refusal: Refusal) -> None:
+        # The verb calls every number of a reading its value; here it is the minutes.
+        if refusal.field == "value":
+            refusal = Refusal(refusal.message, field="minutes", code=refusal.code)
+        super().refuse(refusal)
+
+
+DISPOSITION_WORDS: dict[str, tuple[str, str]] = {
+    Disposition.REPEAT: (
+        "Repeat the step",
+        "It runs again from the start. What was read so far stays on record.",
+    ),
+    Disposition.EXTEND: (
+        "Extend the step",
+        "It goes on where it stopped; the minutes count together.",
+    ),
+    Disposition.ACCEPT: (
+        "Accept it",
+        "It stays as it is, with your reason. Whoever releases sees it.",
+    ),
+    Disposition.STOP: (
+        "Stop the clean",
+        "The whole clean ends here, with your reason. The vessel needs another.",
+    ),
+}
+
+
+class DisposeForm(ActionForm):
+    """What is done about a deviation."""
+
+    disposition = forms.ChoiceField(
+        label="What to do",
+        choices=[(choice.value, choice.label) for choice in DECISIONS],
+        required=False,
+        widget=forms.RadioSelect,
+        error_messages={"invalid_choice": "Choose what to do about it."},
+    )
+    reason = ReasonField(label="Reason, to accept it or to stop", required=False)
+
+    def __init__(self, *args: Any, deviation: Deviation, running: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        words = dict(DISPOSITION_WORDS)
+        if deviation.kind == DeviationKind.LEFT_OUT:
+            del words[Disposition.EXTEND]
+            words[Disposition.REPEAT] = ("Do the step after all", "It waits to be started.")
+            words[Disposition.ACCEPT] = (
+                "Leave it out",
+                "With your reason. Whoever releases sees it.",
+            )
+        elif running:
+            words[Disposition.EXTEND] = (
+                "Put it right and go on",
+                "The step keeps running, longer if need be. Read again when it is right.",
+            )
+            words[Disposition.REPEAT] = (
+                "Repeat the step",
+                "This attempt ends now and another runs from the start.",
+            )
+        self.words = words
+
+    def options(self) -> list[tuple[str, str, str, bool]]:
+        """Each choice: code, title, what it means, whether it is chosen."""
+        chosen = self["disposition"].value()
+        return [(code, *texts, code == chosen) for code, texts in self.words.items()]
+
+
+class CorrectReadingForm(ActionForm):
+    """A reading set right: the number and what was wrong with the first."""
+
+    value = NumberField(
+        label="What it should be", pad=True, error_messages={"required": "Type the right number."}
+    )
+    reason = ReasonField(label="What was wrong with the first number")
+
+    def __init__(self, *args: Any, reading: StepReading, brewery: Brewery, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.reading, self.brewery = reading, brewery
+        label = site_label(quantity=reading.quantity, basis=reading.basis, brewery=brewery)
+        self.fields["value"].widget.unit = "" if reading.quantity == Quantity.PH else label
+
+    def stored_value(self) -> float:
+        value = from_site(
+            self.cleaned_data["value"], quantity=self.reading.quantity, brewery=self.brewery
+        )
+        assert value is not None
+        return value

@@ -1,0 +1,135 @@
+"""What the one screen of a step shows: worked out from a clean that is loaded."""
+
+import dataclasses
+from collections.abc import Sequence
+from datetime import datetime
+
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.regimes.cautions import DEFERENCE, Caution
+from brewhygiene.regimes.models import Quantity, Step
+from brewhygiene.turnarounds.models import Clean, Deviation, SafetyAcknowledgement
+from brewhygiene.turnarounds.progress import (
+    NOT_READ_BY_HAND,
+    CleanProgress,
+    StepProgress,
+    minutes_of,
+    open_deviations,
+    progress_of,
+    unread_windows,
+)
+from brewhygiene.turnarounds.quantities import quantity_title
+from brewhygiene.turnarounds.steps.safety import acknowledged_codes, step_cautions
+from brewhygiene.turnarounds.steps.words import (
+    Clock,
+    ReadingLine,
+    Target,
+    clock_of,
+    reading_lines,
+    targets_of,
+)
+
+
+@dataclasses.dataclass(frozen=True)
+class StepScreen:
+    """One step of a clean as its screen shows it."""
+
+    clean: Clean
+    progress: CleanProgress
+    item: StepProgress
+    cautions: Sequence[Caution]
+    acknowledgement: SafetyAcknowledgement | None
+    unchecked: bool
+    targets: Sequence[Target]
+    lines: Sequence[ReadingLine]
+    unread: Sequence[str]
+    undecided: Sequence[Deviation]
+    clock: Clock | None
+    minutes_before: float
+
+    # Shown below every caution.
+    deference: str = DEFERENCE
+
+    @property
+    def step(self) -> Step:
+        return self.item.step
+
+    @property
+    def state(self) -> str:
+        return self.item.state
+
+    @property
+    def position(self) -> int:
+        """Which step of the clean this is, from 1."""
+        return self.progress.steps.index(self.item) + 1
+
+    @property
+    def is_current(self) -> bool:
+        current = self.progress.current
+        return self.clean.running and current is not None and current.step.pk == self.step.pk
+
+    @property
+    def settled_reading(self) -> bool:
+        """Whether nothing of this step waits to be read, and its least time has run."""
+        return not self.unread and (self.clock is None or self.clock.enough)
+
+    @property
+    def quantities(self) -> list[tuple[str, str, bool]]:
+        """What its windows ask to be read: code, name, whether it was."""
+        return [
+            (target.window.quantity, target.title, target.read)
+            for target in self.targets
+            if target.window.quantity not in NOT_READ_BY_HAND
+        ]
+
+    @property
+    def other_quantities(self) -> list[tuple[str, str]]:
+        """What may be read besides: a strength only where there is an agent."""
+        asked = {target.window.quantity for target in self.targets}
+        return [
+            (quantity.value, quantity_title(quantity))
+            for quantity in Quantity
+            if quantity not in asked
+            and quantity not in NOT_READ_BY_HAND
+            and (quantity != Quantity.CONCENTRATION or self.step.agent is not None)
+        ]
+
+
+def step_screen(clean: Clean, step_pk: int, *, brewery: Brewery, now: datetime) -> StepScreen:
+    """The screen of a step; ``clean`` as loaded by ``queries.cleans_with_records``. 0 queries.
+
+    Raises ``Step.DoesNotExist`` for a step of another regime.
+    """
+    progress = progress_of(clean)
+    item = next((item for item in progress.steps if item.step.pk == step_pk), None)
+    if item is None:
+        raise Step.DoesNotExist
+    record, step = item.record, item.step
+    cautions = step_cautions(clean, step)
+    clock, before = None, 0.0
+    if record is not None and record.extends is not None:
+        before = minutes_of(record.extends, until=now)
+    elif item.extend and record is not None:
+        before = minutes_of(record, until=now)
+    if record is not None and item.state == "running":
+        clock = clock_of(
+            started_at=record.started_at, now=now, before_min=before, windows=step.windows.all()
+        )
+    return StepScreen(
+        clean=clean,
+        progress=progress,
+        item=item,
+        cautions=cautions,
+        acknowledgement=next(
+            (ack for ack in reversed(clean.acknowledgements.all()) if ack.step_id == step.pk), None
+        ),
+        unchecked=bool({c.code for c in cautions} - acknowledged_codes(clean, step)),
+        targets=targets_of(item, brewery=brewery),
+        lines=reading_lines(item, brewery=brewery),
+        unread=[
+            quantity_title(window.quantity)
+            for window in (unread_windows(record, step.windows.all()) if record else ())
+        ],
+        undecided=[found for attempt in item.attempts for found in open_deviations(attempt)],
+        clock=clock,
+        minutes_before=before,
+    )

@@ -1,0 +1,36 @@
+"""Bookmarks, printed labels and open tabs from before an address moved still lead to its page."""
+
+import pytest
+from django.test import Client
+from django.urls import resolve
+
+from brewhygiene.moved import MOVED
+from tests.factories import make_head_brewer
+
+SAMPLES = [
+    ("/cleans/7/traces/", "/cleans/7/logger-files/"),
+    ("/traces/12/", "/logger-files/12/"),
+    ("/traces/12/columns/", "/logger-files/12/columns/"),
+    ("/set-up/sticks/", "/set-up/atp-tests/"),
+    ("/set-up/sticks/types/add/", "/set-up/atp-tests/add/"),
+    ("/set-up/sticks/lots/3/", "/set-up/atp-tests/lots/3/"),
+    ("/set-up/clocks/", "/set-up/hold-times/"),
+    ("/trends/which/", "/trends/compare/"),
+    ("/trends/which/rows/", "/trends/compare/rows/"),
+]
+
+
+@pytest.mark.parametrize("old, new", SAMPLES)
+def test_old_address_leads_to_the_new_one_with_all_that_was_asked(
+    client: Client, old: str, new: str, db: None
+) -> None:
+    client.force_login(make_head_brewer())
+    answer = client.get(f"{old}?by=vessel&of=1")
+    # 308 rather than 301: a form sent to the old address is sent on, not dropped.
+    assert (answer.status_code, answer["Location"]) == (308, f"{new}?by=vessel&of=1")
+    assert resolve(new).func is not resolve(old).func
+
+
+def test_every_moved_address_has_a_sample() -> None:
+    moved = {resolve(old).route for old, _ in SAMPLES}
+    assert moved == set(MOVED)
