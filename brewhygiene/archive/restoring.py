@@ -36,7 +36,7 @@ from brewhygiene.archive.layout.sealing import DAMAGED
 from brewhygiene.archive.layout.snapshot import connect
 from brewhygiene.archive.layout.tables import apps_at, insert_rows, last_of, set_next_ids, tables_of
 from brewhygiene.archive.reading import Archive, open_archive, verify
-from brewhygiene.ledger.door import check_chain
+from brewhygiene.ledger.recording import check_chain
 from brewhygiene.ledger.models import Entry
 
 RESERVE_BYTES = 32 * 1024 * 1024

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from brewhygiene.ledger.door import check_chain
+from brewhygiene.ledger.recording import check_chain
 from django.core.management import CommandError, call_command
 from django.test import Client
 from django.urls import reverse

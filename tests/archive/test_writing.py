@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from brewhygiene.ledger.door import check_chain
+from brewhygiene.ledger.recording import check_chain
 from django.apps import apps
 from django.db import connection
 
