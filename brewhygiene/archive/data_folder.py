@@ -127,12 +127,17 @@ def backup_folder() -> Path:
     return Path(settings.BACKUP_DIR)
 
 
+def database_path() -> Path:
+    """Where a SQLite database is."""
+    return Path(str(connections[DEFAULT_DB_ALIAS].settings_dict["NAME"])).absolute()
+
+
 def database_files() -> set[Path]:
     """The files of a SQLite database, wherever it is."""
     connection = connections[DEFAULT_DB_ALIAS]
     if connection.vendor != "sqlite":
         return set()
-    path = Path(str(connection.settings_dict["NAME"])).absolute()
+    path = database_path()
     return {path.with_name(path.name + end) for end in ("", "-wal", "-shm", "-journal")}
 
 

@@ -36,8 +36,8 @@ from brewhygiene.archive.layout.sealing import DAMAGED
 from brewhygiene.archive.layout.snapshot import connect
 from brewhygiene.archive.layout.tables import apps_at, insert_rows, last_of, set_next_ids, tables_of
 from brewhygiene.archive.reading import Archive, open_archive, verify
-from brewhygiene.ledger.recording import check_chain
 from brewhygiene.ledger.models import Entry
+from brewhygiene.ledger.recording import check_chain
 
 RESERVE_BYTES = 32 * 1024 * 1024
 
@@ -142,7 +142,7 @@ def _refuse_used_database() -> None:
     """A database that has a brewery, a person or an entry in it is somebody's."""
     connection = connections[DEFAULT_DB_ALIAS]
     where = data_folder.database_name()
-    if connection.vendor == "sqlite" and not Path(connection.settings_dict["NAME"]).exists():
+    if connection.vendor == "sqlite" and not data_folder.database_path().exists():
         return
     try:
         tables = set(connection.introspection.table_names())
@@ -274,7 +274,7 @@ def _write_marker(manifest: Manifest) -> None:
 
 
 def _restore_sqlite(archive: Archive, draft: Path) -> None:
-    target = Path(connections[DEFAULT_DB_ALIAS].settings_dict["NAME"]).absolute()
+    target = data_folder.database_path()
     target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     # Beside its place: a rename does not cross from one disk to another.
     made = target.with_name(f"{data_folder.RESTORING}{target.name}")

@@ -11,7 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 from django.conf import settings
-from django.db import DEFAULT_DB_ALIAS, connections
+from django.db import DEFAULT_DB_ALIAS, DatabaseError, connections
 from django.db.migrations.executor import MigrationExecutor
 
 from brewhygiene.archive import data_folder
@@ -94,9 +94,15 @@ def refuse_damaged_database() -> None:
     connection = connections[DEFAULT_DB_ALIAS]
     if connection.vendor != "sqlite" or not data_folder.sqlite_bytes():
         return
-    with connection.cursor() as cursor:
-        cursor.execute("PRAGMA quick_check(1)")
-        said = cursor.fetchone()[0]
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("PRAGMA quick_check(1)")
+            said = cursor.fetchone()[0]
+    except DatabaseError as error:
+        name = getattr(error.__cause__, "sqlite_errorname", "")
+        if name not in ("SQLITE_CORRUPT", "SQLITE_NOTADB"):
+            raise
+        said = str(error)
     if said != "ok":
         raise ArchiveFault(
             f"The database file {connection.settings_dict['NAME']} is damaged. Keep "

@@ -32,6 +32,15 @@ def migrated_story(tmp_path_factory: pytest.TempPathFactory, django_db_blocker: 
     return path
 
 
+@pytest.fixture(scope="session")
+def empty_tables(tmp_path_factory: pytest.TempPathFactory, django_db_blocker: Any) -> Path:
+    """A database with today's tables and nothing in them, made once."""
+    path = tmp_path_factory.mktemp("tables") / "brewhygiene.sqlite3"
+    with instead_of_the_database(path, django_db_blocker):
+        call_command("migrate", interactive=False, verbosity=0)
+    return path
+
+
 class Places:
     """Data folders, one of which is the installation's at a time."""
 

@@ -3,6 +3,7 @@
 import hashlib
 import json
 import os
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -13,7 +14,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from brewhygiene.ledger.recording import check_chain
 from django.core.management import CommandError, call_command
 from django.test import Client
 from django.urls import reverse
@@ -34,6 +34,7 @@ from brewhygiene.archive.writing import Made, make_archive
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.ledger.models import Entry
+from brewhygiene.ledger.recording import check_chain
 from brewhygiene.people.models import User
 from brewhygiene.turnarounds.models import Turnaround
 from tests.archive.conftest import (
@@ -159,13 +160,12 @@ def test_archive_may_lie_in_the_folder_it_is_restored_into(
 
 
 def test_database_that_was_made_and_never_used_is_taken(
-    archive: Made, places: Places, tmp_path: Path
+    archive: Made, empty: Path, empty_tables: Path
 ) -> None:
-    with places.at(tmp_path / "new") as folder:
-        folder.mkdir()
-        call_command("migrate", interactive=False, verbosity=0)
-        restore_archive(archive.path)
-        assert Entry.objects.order_by("id")[ENTRIES - 1].hash == HEAD
+    empty.mkdir()
+    shutil.copy(empty_tables, empty / "brewhygiene.sqlite3")
+    restore_archive(archive.path)
+    assert Entry.objects.order_by("id")[ENTRIES - 1].hash == HEAD
 
 
 # --- a place that is in use ----------------------------------------------------------------------
@@ -352,14 +352,6 @@ def other_head(manifest: dict[str, Any]) -> None:
     manifest["head"]["hash"] = "0" * 64
 
 
-def longer_ledger(manifest: dict[str, Any]) -> None:
-    manifest["head"]["entries"] += 1
-
-
-def unknown_table(manifest: dict[str, Any]) -> None:
-    next(member for member in manifest["members"] if member["table"])["table"] = "somewhere"
-
-
 def no_members(manifest: dict[str, Any]) -> None:
     del manifest["members"]
 
@@ -374,8 +366,6 @@ def no_members(manifest: dict[str, Any]) -> None:
         in_manifest(twice),
         in_manifest(fewer_rows),
         in_manifest(other_head),
-        in_manifest(longer_ledger),
-        in_manifest(unknown_table),
         in_manifest(no_members),
     ],
     ids=[
@@ -386,8 +376,6 @@ def no_members(manifest: dict[str, Any]) -> None:
         "twice",
         "rows",
         "head",
-        "entries",
-        "table",
         "members",
     ],
 )
@@ -447,7 +435,7 @@ class PowerCut(BaseException):
 
 @pytest.mark.parametrize(
     "place",
-    ["_unpack_files", "_migrate", "insert_rows", "set_next_ids", "_refuse_other_ledger", "rename"],
+    ["_unpack_files", "insert_rows", "_refuse_other_ledger", "rename"],
 )
 def test_failure_on_the_way_leaves_nothing(
     archive: Made, empty: Path, monkeypatch: pytest.MonkeyPatch, place: str
@@ -455,9 +443,7 @@ def test_failure_on_the_way_leaves_nothing(
     def fail(*_: Any, **__: Any) -> None:
         raise PowerCut
 
-    if place == "_migrate":
-        monkeypatch.setattr(restoring, "call_command", fail)
-    elif place == "rename":
+    if place == "rename":
         rename = Path.rename
 
         def all_but_the_database(self: Path, target: Path) -> Path:
@@ -471,8 +457,6 @@ def test_failure_on_the_way_leaves_nothing(
     with pytest.raises(PowerCut):
         restore_archive(archive.path)
     assert nothing_in(empty)
-    monkeypatch.undo()
-    # Nothing is in the way of the next.
 
 
 @pytest.fixture

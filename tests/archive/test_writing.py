@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from brewhygiene.ledger.recording import check_chain
 from django.apps import apps
 from django.db import connection
 
@@ -25,6 +24,7 @@ from brewhygiene.atp.meters.actions import record_control_check
 from brewhygiene.atp.models.meters import ControlCheck, Meter
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.ledger.models import Entry
+from brewhygiene.ledger.recording import check_chain
 from brewhygiene.people.models import User
 from tests.archive.conftest import ENTRIES, FILES, NOW, PASSPHRASE, everything_in
 from tests.factories import acting
