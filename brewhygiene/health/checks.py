@@ -1,16 +1,13 @@
 """The state of the installation, line by line, for the health page."""
 
 import dataclasses
-import importlib.util
 import os
 import platform
 import shutil
 import stat
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
-from importlib import import_module
 from pathlib import Path
-from typing import Any
 
 import django
 from django.db import connection
@@ -137,18 +134,18 @@ def _version() -> Line:
 
 # The head of the ledger that was kept outside
 
-# A module that says when the ledger's head last left this machine: ``newest_outside()`` gives the
-# moment and where it went, or ``None``.
-OUTSIDE_HEADS = "brewhygiene.ledger.outside"
+# Says when the ledger's head last left this machine, and how: ``(moment, words)``, or ``None``
+# where it never did. ``None`` itself while nothing sends heads anywhere.
+newest_outside: Callable[[], tuple[datetime, str] | None] | None = None
 
 
 def outside_head(now: datetime) -> Line:
-    if importlib.util.find_spec(OUTSIDE_HEADS) is None:
+    if newest_outside is None:
         return Line("", "Not set up")
-    newest: Any = import_module(OUTSIDE_HEADS).newest_outside()
-    if newest is None:
+    found = newest_outside()
+    if found is None:
         return Line("", "None yet", True, "Print a release record, or set up a folder for heads.")
-    moment, where = newest
+    moment, where = found
     return Line("", f"{_utc(moment.isoformat())} UTC, {_age(now - moment)} old, {where}")
 
 

@@ -467,7 +467,12 @@ def small_files() -> Callable[..., subprocess.CompletedProcess[str]]:
         return subprocess.run(
             ["sh", "-c", f'ulimit -f {kib * 2} && exec "$0" "$@"', sys.executable, *arguments],
             cwd=Path(__file__).parents[2],
-            env={"PATH": os.environ["PATH"], "DATA_DIR": str(data_dir)},
+            # Not even a compiled module may be cut short, for every other process would read it.
+            env={
+                "PATH": os.environ["PATH"],
+                "DATA_DIR": str(data_dir),
+                "PYTHONDONTWRITEBYTECODE": "1",
+            },
             capture_output=True,
             text=True,
             check=False,
