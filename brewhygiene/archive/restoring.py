@@ -323,8 +323,7 @@ def _fill_database(archive: Archive) -> None:
     connection = connections[DEFAULT_DB_ALIAS]
     manifest = archive.manifest
     applied = [(app, name) for app, name in manifest.migrations]
-    executor = MigrationExecutor(connection)
-    executor.migrate(last_of(applied, executor.loader))
+    _make_tables(applied)
     tables = {model._meta.db_table: model for model in tables_of(apps_at(applied))}
     with transaction.atomic():
         _empty(list(tables))
@@ -344,6 +343,12 @@ def _fill_database(archive: Archive) -> None:
         connection.check_constraints()
     call_command("migrate", interactive=False, verbosity=0, stdout=io.StringIO())
     _refuse_other_ledger(manifest)
+
+
+def _make_tables(applied: list[tuple[str, str]]) -> None:
+    """By the very migrations that the archive's database had had."""
+    executor = MigrationExecutor(connections[DEFAULT_DB_ALIAS])
+    executor.migrate(last_of(applied, executor.loader))
 
 
 def _refuse_other_count(member: Member, count: int) -> None:

@@ -36,7 +36,7 @@ class Line:
 
 
 def health_lines(now: datetime) -> list[Line]:
-    """Everything that the health page shows. 5 queries, 6 on PostgreSQL."""
+    """Everything that the health page shows. 8 queries, 9 on PostgreSQL."""
     return [
         _looked("Database", _database),
         _looked("Ledger", _ledger),

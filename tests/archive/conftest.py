@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 
-from brewhygiene.archive import data_folder, writing
+from brewhygiene.archive import data_folder, restoring, writing
 from brewhygiene.archive.writing import Made, make_archive
 from tests.databases import instead_of_the_database, load_sql
 
@@ -39,6 +39,25 @@ def empty_tables(tmp_path_factory: pytest.TempPathFactory, django_db_blocker: An
     with instead_of_the_database(path, django_db_blocker):
         call_command("migrate", interactive=False, verbosity=0)
     return path
+
+
+@pytest.fixture(autouse=True)
+def _tables_by_copying(
+    request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch, empty_tables: Path
+) -> None:
+    """Migrating from nothing takes seconds each time: most tests copy what came of it once.
+
+    Those marked ``own_tables`` migrate.
+    """
+    if "own_tables" in request.keywords:
+        return
+
+    def copied(applied: list[tuple[str, str]]) -> None:
+        path = data_folder.database_path()
+        assert not path.exists()
+        shutil.copy(empty_tables, path)
+
+    monkeypatch.setattr(restoring, "_make_tables", copied)
 
 
 class Places:

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.db import DatabaseError
 from django.utils import timezone
 
 from brewhygiene.archive.data_folder import owner_only
@@ -14,6 +15,7 @@ from brewhygiene.archive.keeping import KEPT_IN_WORDS
 from brewhygiene.archive.passphrase import passphrase_from_file, typed_passphrase
 from brewhygiene.archive.words import size_words, until_words
 from brewhygiene.archive.writing import make_archive
+from brewhygiene.health.faults import fault_of
 
 
 class Command(BaseCommand):
@@ -44,6 +46,10 @@ class Command(BaseCommand):
             made = make_archive(now=timezone.now(), to=to, passphrase=passphrase)
         except ArchiveFault as fault:
             raise CommandError(str(fault)) from fault
+        except DatabaseError as error:
+            if (found := fault_of(error)) is None:
+                raise
+            raise CommandError(f"{found.what} {found.do_at_start} Nothing was written.") from error
         manifest = made.manifest
         self.stdout.write(f"Archive: {made.path} ({size_words(made.path.stat().st_size)})")
         self.stdout.write(f"{until_words(manifest)} Files: {len(manifest.files)}.")
