@@ -24,7 +24,7 @@ from brewhygiene.health.checks import Line, health_lines
 from brewhygiene.people.models import User
 from tests.archive.conftest import NOW
 from tests.board.scenes import Now
-from tests.factories import make_head_brewer, make_owner, make_user
+from tests.factories import make_head_brewer, make_owner, make_user, make_vessel
 
 HEALTH = "/health/"
 
@@ -155,7 +155,7 @@ def test_health_takes_the_same_queries_for_any_brewery(django_assert_num_queries
     for _ in range(2):
         with django_assert_num_queries(11 + (connection.vendor == "postgresql")):
             client.get(HEALTH)
-        cellar.to_decide()
+        cellar.to_decide(vessel=make_vessel())
 
 
 # What the board tells
