@@ -161,6 +161,18 @@ def files_to_keep(*, but_not: Path | None = None) -> list[Path]:
     return sorted(found)
 
 
+def keys_elsewhere() -> list[tuple[Path, str]]:
+    """Keys that a site keeps apart from the data folder, and what an archive calls them.
+
+    They come back into the data folder, from where they can be put apart again.
+    """
+    named = getattr(settings, "LEDGER_KEY_DIR", None)
+    place = Path(named).absolute() if named else folder()
+    if not place.is_dir() or place.is_relative_to(folder()):
+        return []
+    return [(path, f"ledger_key/{path.name}") for path in sorted(place.iterdir()) if path.is_file()]
+
+
 def _walk(top: Path, skipped: set[Path]) -> Iterator[Path]:
     for place, folders, names in os.walk(top):
         here = Path(place)

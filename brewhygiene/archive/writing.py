@@ -294,8 +294,12 @@ def _apps_at(applied: list[tuple[str, str]]) -> Any:
 
 def _write_files(writing: _Writing, folder: Path) -> None:
     top = data_folder.folder()
-    for path in data_folder.files_to_keep(but_not=folder):
-        name = "files/" + path.relative_to(top).as_posix()
+    listed = [
+        (path, path.relative_to(top).as_posix())
+        for path in data_folder.files_to_keep(but_not=folder)
+    ]
+    for path, inside in [*listed, *data_folder.keys_elsewhere()]:
+        name = f"files/{inside}"
         if name in writing.names or not safe_name(name):
             continue
         try:

@@ -38,7 +38,7 @@ def unzipped(path: Path, into: Path) -> Path:
 def test_archive_is_read_by_unzip_and_json(story: Path, tmp_path: Path) -> None:
     made = make_archive(now=NOW)
     assert made.path.parent == story / "backups"
-    assert subprocess.run(["unzip", "-tq", made.path], check=True, stdout=subprocess.DEVNULL)
+    subprocess.run(["unzip", "-tq", made.path], check=True, stdout=subprocess.DEVNULL)
     there = unzipped(made.path, tmp_path / "unzipped")
     manifest = json.loads((there / "manifest.json").read_text())
     for member in manifest["members"]:
@@ -105,6 +105,15 @@ def test_files_and_keys_are_in_it_and_nothing_else_of_the_folder(
     with zipfile.ZipFile(second.path) as zipped:
         assert zipped.read(FILES[1]) == (story / FILES[1].removeprefix("files/")).read_bytes()
         assert zipped.read("files/secret_key") == b"invented-key"
+
+
+def test_key_that_lies_apart_is_in_it(story: Path, tmp_path: Path, settings: Any) -> None:
+    settings.LEDGER_KEY_DIR = tmp_path / "apart"
+    settings.LEDGER_KEY_DIR.mkdir()
+    (settings.LEDGER_KEY_DIR / "key.pem").write_text("invented")
+    made = make_archive(now=NOW)
+    names = [member.name for member in made.manifest.files]
+    assert sorted(names) == ["files/ledger_key/key.pem", *FILES, "files/secret_key"]
 
 
 def test_missing_photograph_is_named(story: Path) -> None:
