@@ -3,12 +3,14 @@
 Read from the environment: ``PORT`` (read by ``manage.py serve``), ``DATABASE_URL``,
 ``SECRET_KEY``, ``ALLOWED_HOSTS`` (comma-separated), ``DEBUG`` (``1`` for the contributor),
 ``HTTPS`` (``1`` when a proxy in the building terminates TLS; ``TRUSTED_PROXY``, read by
-``manage.py serve``, is its address if that is not this machine's) and ``DATA_DIR`` (where the
-database, the generated secret key and photos are kept).
+``manage.py serve``, is its address if that is not this machine's), ``DATA_DIR`` (where the
+database, the generated secret key and photos are kept), ``BACKUP_DIR`` (where archives are kept)
+and ``BACKUP_PASSPHRASE_FILE`` (to encrypt them).
 """
 
 import os
 import secrets
+import sys
 import tempfile
 from contextlib import suppress
 from pathlib import Path
@@ -28,24 +30,46 @@ DEBUG = os.environ.get("DEBUG") == "1"
 SHOW_PARTS = DEBUG
 
 
+def _make_data_folder() -> None:
+    """For the server's account alone; what is wrong with it is said by the command that starts."""
+    if sys.argv[1:2] != ["restore"]:
+        with suppress(OSError):
+            DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
+
+
 def _secret_key() -> str:
     """The key from the environment, or one generated once and kept beside the database."""
     if key := os.environ.get("SECRET_KEY"):
         return key
     path = DATA_DIR / "secret_key"
-    DATA_DIR.mkdir(parents=True, exist_ok=True)
     if not path.exists():
+        if sys.argv[1:2] == ["restore"]:
+            # The archive brings the key; the folder has to stay empty for it.
+            return secrets.token_urlsafe(48)
         # Written aside (readable by its owner only) and then linked: of two processes that start
         # together one gives the key, and neither reads half of it.
-        with tempfile.NamedTemporaryFile("w", dir=DATA_DIR, encoding="ascii") as draft:
-            draft.write(secrets.token_urlsafe(48))
-            draft.flush()
-            with suppress(FileExistsError):
-                os.link(draft.name, path)
+        try:
+            with tempfile.NamedTemporaryFile("w", dir=DATA_DIR, encoding="ascii") as draft:
+                draft.write(secrets.token_urlsafe(48))
+                draft.flush()
+                with suppress(FileExistsError):
+                    os.link(draft.name, path)
+        except OSError as error:
+            raise SystemExit(
+                f"{DATA_DIR} cannot be written to ({error.strerror}). Name a folder as DATA_DIR "
+                "that has room and that the server's account may write to."
+            ) from None
     return path.read_text(encoding="ascii").strip()
 
 
+_make_data_folder()
+# Whether this process is the first in this folder.
+SECRET_KEY_IS_NEW = not (DATA_DIR / "secret_key").exists()
 SECRET_KEY = _secret_key()
+# Where archives are kept by age, the daily one included; best on another disk or machine.
+BACKUP_DIR = Path(os.environ.get("BACKUP_DIR") or DATA_DIR / "backups").resolve()
+# A file whose first line is a passphrase: every archive is encrypted with it.
+BACKUP_PASSPHRASE_FILE = os.environ.get("BACKUP_PASSPHRASE_FILE", "")
 
 # Tablets reach the server by whatever name or number the building's network gives it, so
 # any host is served unless the site says otherwise; no link is ever built from the Host header,
@@ -69,6 +93,8 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "brewhygiene.health.middleware.NoStoreMiddleware",
+    "brewhygiene.health.middleware.ClockMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -228,6 +254,8 @@ STORAGES = {
 WHITENOISE_MAX_AGE = 60
 MEDIA_ROOT = DATA_DIR / "photos"
 MEDIA_URL = "photos/"
+FILE_UPLOAD_PERMISSIONS = 0o600
+FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 

@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 from django.views.decorators.cache import never_cache
 
+from brewhygiene.archive.notice import stale_words
 from brewhygiene.atp.causes.queries import found_causes
 from brewhygiene.board.cards import board_of, card_of
 from brewhygiene.board.history import (
@@ -21,7 +22,7 @@ from brewhygiene.board.next_step import address
 from brewhygiene.board.queries import vessels_for_board
 from brewhygiene.board.timeline import timeline_of, worth_looking
 from brewhygiene.board.waiting import vessels_to_sample, waiting_for
-from brewhygiene.people.permissions import held_permissions
+from brewhygiene.people.permissions import held_permissions, may
 from brewhygiene.people.requests import Request
 from brewhygiene.release.polling import Seen
 from brewhygiene.release.queries import load_dossier, states_of
@@ -53,7 +54,10 @@ def board(request: Request) -> HttpResponse:
     else:
         template = "board/_follow.html"
     moved = seen is not None and seen.letters != shown.seen.letters
-    response = render(request, template, {"room": "board", "board": shown, "moved": moved})
+    context = {"room": "board", "board": shown, "moved": moved}
+    if may(request.user, "see_everything"):
+        context["backup_is_stale"] = stale_words(timezone.now())
+    response = render(request, template, context)
     patch_vary_headers(response, ["HX-Request"])
     return response
 
