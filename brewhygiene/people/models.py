@@ -15,6 +15,17 @@ class User(AbstractUser):
         max_length=128, blank=True, help_text="For changing hands on a shared tablet."
     )
 
+    password_set_by = models.CharField(
+        max_length=150,
+        blank=True,
+        help_text="Who gave the password, until its owner chooses one; it signs nothing so long.",
+    )
+    own_role_reason = models.CharField(
+        max_length=200,
+        blank=True,
+        help_text="Why this person gave themselves a role that signs; it stays.",
+    )
+
     objects: ClassVar = UserManager()
 
     class Meta(AbstractUser.Meta):
@@ -40,6 +51,24 @@ class User(AbstractUser):
     @property
     def short_name(self) -> str:
         return self.initials or self.display_name[:2].upper()
+
+
+class PinWait(models.Model):
+    """Wrong PINs of one person on one tablet in a row, and until when the next one waits."""
+
+    person = models.ForeignKey(User, on_delete=models.CASCADE, related_name="+")
+    tablet = models.CharField(max_length=64)
+    failures = models.PositiveIntegerField(default=0)
+    last_at = models.DateTimeField(null=True, blank=True)
+    until = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["person", "tablet"], name="one_wait_per_tablet")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person} on {self.tablet}: {self.failures}"
 
 
 class Signature(models.Model):
