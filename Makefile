@@ -14,7 +14,6 @@ IN += export DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix)/lib:/usr/local/lib:/u
 endif
 
 .DEFAULT_GOAL := help
-.NOTPARALLEL:
 
 .PHONY: help
 help: ## List what can be made
@@ -33,7 +32,12 @@ prepare: ## Get this machine ready for the tests: packages, Chromium, Java, page
 	@$(IN) .ci/machine/prepare test
 
 .PHONY: test
-test: prepare lint types imports migrations tests ## Everything: style, types, floors, migrations, all tests
+test: prepare ## Everything: style, types, floors, migrations, all tests
+	@$(IN) $(MAKE) --no-print-directory -j 2 checked tests
+
+# Beside the tests, which leave a core idle now and then; what one of them finds ends the whole.
+.PHONY: checked
+checked: lint types imports migrations
 
 .PHONY: lint
 lint: ## Style: ruff's rules and ruff's format
@@ -59,7 +63,7 @@ migrations: ## No change to a model is without its migration
 
 .PHONY: tests
 tests: ## All tests, browser tests included
-	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS)
+	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) --dist worksteal
 
 .PHONY: unit
 unit: ## The tests that need no browser
@@ -68,6 +72,10 @@ unit: ## The tests that need no browser
 .PHONY: browser
 browser: ## Only the browser tests
 	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) tests/browser
+
+.PHONY: week
+week: ## The tests that look at days or hours, at every hour of a week
+	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) --dist worksteal --every-hour -m "instants or hourly" --maxfail 20
 
 .PHONY: test-postgres
 test-postgres: ## The tests that need no browser, on a PostgreSQL started for them

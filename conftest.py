@@ -1,10 +1,8 @@
 """The suite's clock, for every test and every doctest of the project: see ``tests/clock``."""
 
-import functools
 import sys
 from collections.abc import Iterator
-from contextlib import AbstractContextManager
-from typing import Any
+from contextlib import ExitStack
 
 import pytest
 
@@ -15,27 +13,24 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--every-hour",
         action="store_true",
-        help="run the tests marked `instants` at every hour of a week",
+        help="run the tests marked `instants` or `hourly` at every hour of a week",
     )
-
-
-def _leave(setting: AbstractContextManager[Any]) -> None:
-    setting.__exit__(None, None, None)
 
 
 def pytest_configure(config: pytest.Config) -> None:
     """Set the clock before anything is collected: modules read it too, as they are loaded."""
     shares = getattr(config.option, "dist", "no") != "no" and not hasattr(config, "workerinput")
     if not shares:  # the process that only hands out tests starts the ones that run them
-        setting = clock.standing_at(clock.USUAL)
-        setting.__enter__()
-        config.add_cleanup(functools.partial(_leave, setting))
+        setting = ExitStack()
+        setting.enter_context(clock.standing_at(clock.USUAL))
+        config.add_cleanup(setting.close)
         sys.addaudithook(clock.refuse_processes_without_it)
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    if metafunc.definition.get_closest_marker("instants"):
-        every_hour = metafunc.config.getoption("--every-hour")
+    every_hour = metafunc.config.getoption("--every-hour")
+    marks = ("instants", "hourly") if every_hour else ("instants",)
+    if any(metafunc.definition.get_closest_marker(mark) for mark in marks):
         instants = clock.hours_of_a_week() if every_hour else clock.INSTANTS
         metafunc.parametrize(
             "suite_clock", instants, indirect=True, ids=[instant.name for instant in instants]

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from tests import clock
+
 ROOT = Path(__file__).parents[1]
 
 
@@ -16,7 +18,11 @@ def run(code: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-c", textwrap.dedent(code)],
         cwd=ROOT,
-        env={"PATH": os.environ["PATH"], "DJANGO_SETTINGS_MODULE": "tests.settings"},
+        env={
+            **clock.environment(),
+            "PATH": os.environ["PATH"],
+            "DJANGO_SETTINGS_MODULE": "tests.settings",
+        },
         capture_output=True,
         text=True,
         check=False,

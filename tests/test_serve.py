@@ -5,6 +5,7 @@ import hashlib
 import http.client
 import os
 import re
+import shutil
 import signal
 import socket
 import sqlite3
@@ -18,6 +19,7 @@ import brotli
 import pytest
 
 from brewhygiene.bundles import plotly_bundle
+from tests import clock
 
 ROOT = Path(__file__).parents[1]
 SECONDS_TO_START = 180  # filling in the invented brewery, on a busy machine
@@ -35,6 +37,7 @@ class Server:
 
     def __init__(self, data_dir: Path, **environment: str) -> None:
         self.port = free_port()
+        self.data_dir = data_dir
         self._output = data_dir.with_suffix(f".{self.port}.log")
         with self._output.open("wb") as output:
             self.process = subprocess.Popen(
@@ -82,11 +85,13 @@ class Server:
 
 def clean_environment(data_dir: Path, **more: str) -> dict[str, str]:
     kept = {name: os.environ[name] for name in ("PATH", "HOME", "LANG") if name in os.environ}
-    return {**kept, "DATA_DIR": str(data_dir), **more}
+    return {**kept, **clock.environment(), "DATA_DIR": str(data_dir), **more}
 
 
 @pytest.fixture
-def start(tmp_path: Path) -> Iterator[Callable[..., Server]]:
+def start(tmp_path: Path, bare: Server) -> Iterator[Callable[..., Server]]:
+    """Starts servers on one folder, which has its static files compressed already."""
+    shutil.copytree(bare.data_dir / "static", tmp_path / "data" / "static")
     servers: list[Server] = []
 
     def run(**environment: str) -> Server:
@@ -105,6 +110,10 @@ def bare(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     server = Server(tmp_path_factory.mktemp("bare") / "data", NO_DEMO="1").wait()
     yield server
     server.stop()
+
+
+def test_first_start_compresses_the_static_files(bare: Server) -> None:
+    assert bare.said().count("Static files compressed") == 1
 
 
 def test_newcomer_arrives_at_a_page(bare: Server) -> None:

@@ -55,10 +55,13 @@ def aside(work: Callable[[], object]) -> None:
     connections.close_all()
     sys.stdout.flush()
     sys.stderr.flush()
+    # Python goes on quietly where a stop comes while it forks: it has to wait until after.
+    stops = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM})
     child = os.fork()
     if child == 0:
         code = 1
         try:
+            signal.pthread_sigmask(signal.SIG_SETMASK, stops)
             work()
             connections.close_all()
             code = 0
@@ -71,6 +74,7 @@ def aside(work: Callable[[], object]) -> None:
             sys.stderr.flush()
             os._exit(code)
     try:
+        signal.pthread_sigmask(signal.SIG_SETMASK, stops)
         _, status = os.waitpid(child, 0)
     except BaseException:
         os.kill(child, signal.SIGTERM)

@@ -10,6 +10,7 @@ import http.cookies
 import math
 import os
 import re
+import secrets
 import statistics
 import subprocess
 import sys
@@ -19,6 +20,8 @@ import time
 import urllib.parse
 from collections.abc import Callable
 from pathlib import Path
+
+from tests import clock
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 HOST = "127.0.0.1"
@@ -131,7 +134,7 @@ def writing(port: int, password: str, vessels: list[tuple[int, int]], runs: int)
     meter, lot = Meter.objects.get(), AtpTestLot.objects.get()
     found: list[float] = []
     lock = threading.Lock()
-    began_at = time.time_ns()
+    this_run = secrets.token_hex(4)
 
     def tablet(number: int) -> None:
         visitor = Visitor(port)
@@ -145,13 +148,13 @@ def writing(port: int, password: str, vessels: list[tuple[int, int]], runs: int)
             fields = {
                 "csrfmiddlewaretoken": token,
                 # Of this run alone: a key that a kept folder has seen writes nothing.
-                "key": f"bench-{began_at}-{number}-{run}",
+                "key": f"bench-{this_run}-{number}-{run}",
                 "meter": str(meter.pk),
                 "test_lot": str(lot.pk),
                 "stage": "after_sanitiser",
                 "rinse_end": "sanitiser_left",
                 "rlu": str(run % 10),
-                "taken_at": time.strftime("%Y-%m-%dT%H:%M", time.gmtime()),
+                "taken_at": f"{clock.now():%Y-%m-%dT%H:%M}",
             }
             began = time.perf_counter()
             status, _, text = visitor.send("POST", path, fields)
@@ -179,7 +182,11 @@ def main() -> int:
     parser.add_argument("--keep", type=Path, help="keep the seeded folder here and use it again")
     options = parser.parse_args()
 
-    with tempfile.TemporaryDirectory(prefix="brewhygiene-bench-") as throwaway:
+    # The rows are as old whenever it runs; the server goes by the same clock.
+    with (
+        clock.standing_at(clock.USUAL, ticking=True),
+        tempfile.TemporaryDirectory(prefix="brewhygiene-bench-") as throwaway,
+    ):
         folder = options.keep or Path(throwaway)
         folder.mkdir(parents=True, exist_ok=True)
         environment = {
@@ -241,8 +248,6 @@ def measure_trends(get: Callable[[str], None], vessel: int) -> None:
 
 
 def measure(port: int, environment: dict[str, str], password: str) -> int:
-    from django.utils import timezone
-
     from brewhygiene.cellar.models import SamplingPoint, Vessel
     from brewhygiene.turnarounds.models import Turnaround
 
@@ -289,7 +294,7 @@ def measure(port: int, environment: dict[str, str], password: str) -> int:
         took = max(timed(lambda: get("/labels.pdf"), runs=1))
         report(f"200 labels, as a share of {labels}", took * 200 / labels, 5000)
         vessels = Vessel.objects.count()
-        now = timezone.localdate()
+        now = clock.today()
         took = max(timed(lambda: get(f"/months/{now:%Y-%m}.pdf"), runs=1))
         report(f"monthly report of 60 vessels, as a share of {vessels}", took * 60 / vessels, 15000)
         measure_trends(get, vessel)

@@ -5,8 +5,6 @@ import random
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from django.utils import timezone
-
 from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, ControlCheck, Meter
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.brewery.models import Brewery
@@ -17,6 +15,7 @@ from brewhygiene.plates.models import Plate
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import Clean, StepReading, StepRecord, Turnaround
+from tests import clock
 from tests.factories import make_limits, make_user, make_version, make_vessel
 
 POINTS = 5
@@ -40,9 +39,9 @@ def seed(*, vessels: int, results: int, years: float = 10) -> None:
     )
     stick = AtpTest.objects.create(name="Rinse stick", sample_kind="rinse")
     lot = AtpTestLot.objects.create(
-        atp_test=stick, lot="L1", expires_on=timezone.localdate() + timedelta(days=90)
+        atp_test=stick, lot="L1", expires_on=clock.today() + timedelta(days=90)
     )
-    now = timezone.now()
+    now = clock.now()
     make_limits(by=brewer, meter=meter, atp_test=stick, now=now)
     limits = meter.limits.get()
     check = ControlCheck.objects.create(

@@ -143,6 +143,7 @@ def test_board_of_many_shows_every_status(cellar: Now) -> None:
     assert html.count(" late") >= 2
 
 
+@pytest.mark.instants
 def test_board_says_how_long_and_by_when(cellar: Now) -> None:
     cellar.emptied(now=cellar.at(2 * HOUR))
     html = text_of(signed_in(cellar.hand).get("/"))

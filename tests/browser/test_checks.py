@@ -12,6 +12,7 @@ from tests.browser.checks.layout import (
     assert_nothing_covered,
 )
 from tests.browser.conftest import SIZES, Opened
+from tests.browser.waiting import let_it_say_all
 
 PAGE = """<!doctype html>
 <html lang="en"><head><title>Tank 4</title>
@@ -146,7 +147,7 @@ def test_nothing_covered_catches_a_button_under_a_bar(page: Page) -> None:
 
 def trouble(opened: Opened, page: Page) -> list[str]:
     """What the watch saw, forgotten, so that the test itself may pass."""
-    page.wait_for_timeout(200)
+    let_it_say_all(page)
     seen = list(opened.watch(page).troubles)
     opened.watch(page).troubles.clear()
     return seen
@@ -180,7 +181,7 @@ def test_watch_catches_an_error_in_the_console(open_page: Opened) -> None:
 @pytest.mark.django_db
 def test_watch_catches_an_uncaught_error_in_a_script(open_page: Opened) -> None:
     page = serve(open_page, "<p>Plain</p>")
-    page.evaluate("setTimeout(() => { throw new Error('no vessel') })")
+    page.evaluate("queueMicrotask(() => { throw new Error('no vessel') })")
     assert [line.split("\n")[0] for line in trouble(open_page, page)] == ["script error: no vessel"]
 
 
@@ -205,7 +206,7 @@ def test_watch_catches_a_fetch_from_outside(open_page: Opened) -> None:
 def test_open_page_fails_a_test_that_left_trouble(open_page: Opened) -> None:
     page = serve(open_page, "<p>Plain</p>")
     page.evaluate("console.error('no vessel')")
-    page.wait_for_timeout(200)
+    let_it_say_all(page)
     with pytest.raises(AssertionError, match="The browser complained:\n  console error: no vessel"):
         open_page.watch(page).check()
     open_page.watch(page).allow("no vessel")

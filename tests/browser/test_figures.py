@@ -7,6 +7,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Opened
+from tests.browser.waiting import wait_until
 from tests.drawing.gallery import gallery
 from tests.factories import make_owner
 
@@ -111,8 +112,7 @@ def test_chart_follows_light_and_dark(open_page: Opened, owner: Any) -> None:
     paper = "document.querySelector('#readings .figure-chart').layout.paper_bgcolor"
     assert page.evaluate(paper) == "#fffdf8"
     page.emulate_media(color_scheme="dark")
-    page.wait_for_timeout(700)
-    assert page.evaluate(paper) == "#162327"
+    wait_until(page, f"{paper} === '#162327'")
 
 
 def test_drawing_stands_without_script(open_page: Opened, owner: Any, size: str) -> None:

@@ -17,6 +17,9 @@ from tests.turnarounds.floor import Floor
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
+# What floor.js waits before it tries again to send what was not answered.
+TRIES_AGAIN_MS = 3000
+
 
 @pytest.fixture
 def floor(live_server: object) -> Floor:
@@ -63,7 +66,7 @@ def test_the_timer_survives_a_reload_and_another_browser(
     page.goto(step_of(running))
     first = seconds(page)
     assert 600 <= first < 660
-    page.wait_for_timeout(1500)
+    page.clock.run_for(2000)
     assert seconds(page) > first
     page.reload()
     assert seconds(page) > first
@@ -78,7 +81,7 @@ def test_the_timer_goes_by_the_servers_clock(
 ) -> None:
     """A tablet whose own clock is three hours fast."""
     page = open_page(user=floor.hand)
-    page.clock.install(time=clock.now() + timedelta(hours=3))
+    page.clock.set_system_time(clock.now() + timedelta(hours=3))
     page.goto(step_of(running))
     page.clock.run_for(3000)
     assert 600 <= seconds(page) < 700
@@ -89,7 +92,7 @@ def test_the_timer_and_what_is_left_of_it_add_up(
 ) -> None:
     page = open_page(user=floor.hand)
     page.goto(step_of(running))
-    page.wait_for_timeout(1200)
+    page.clock.run_for(1200)
     shown, left = page.evaluate(
         "[...document.querySelectorAll('[data-timer], [data-left]')].map((e) => e.textContent)"
     )
@@ -211,6 +214,7 @@ def test_a_page_sent_without_network_waits_and_is_sent_once_by_itself(
     expect(note).to_have_value("Typed in the cellar's far corner")
     assert floor.vessel.turnarounds.count() == 0
     page.context.set_offline(False)
+    page.clock.fast_forward(TRIES_AGAIN_MS)
     page.wait_for_url("**/turnarounds/*/")
     emptying = floor.vessel.turnarounds.get().emptying
     assert emptying.note == "Typed in the cellar's far corner"
@@ -245,8 +249,8 @@ def test_the_meters_seconds_are_counted_along(open_page: Opened, floor: Floor) -
     turnaround = floor.cleaned(now=clock.now() - timedelta(minutes=40))
     floor.checked(now=clock.now())
     page = open_page(user=floor.hand)
-    page.clock.install()
     page.goto(reverse("atp:sample", args=[turnaround.pk, floor.point.pk]))
+    page.clock.pause_at(clock.now() + timedelta(minutes=5))
     count = page.locator("[data-countdown]")
     count.click()
     expect(count).to_have_text("15 s")

@@ -8,11 +8,10 @@ from playwright.sync_api import expect
 from brewhygiene.release.models import Decision
 from tests.board.scenes import HOUR, MINUTE, Now, crowd
 from tests.browser.conftest import Opened
+from tests.browser.waiting import let_it_ask
 from tests.factories import PASSWORD, make_point, make_vessel
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-FOLLOWS_MS = 25_000
 
 
 @pytest.fixture
@@ -54,8 +53,9 @@ def test_queue_follows_by_itself(cellar: Now, open_page: Opened) -> None:
     page.goto("/release/")
     expect(page.get_by_text("Nothing waits here.")).to_be_visible()
     cellar.to_decide()
+    let_it_ask(page)
     row = page.get_by_role("link", name="Hold or release FV 1")
-    expect(row).to_be_visible(timeout=FOLLOWS_MS)
+    expect(row).to_be_visible()
     expect(page.locator("#news")).to_have_text("FV 1: to decide.")
 
 

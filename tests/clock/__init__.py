@@ -2,8 +2,8 @@
 
 Every test gets it by itself (the project's ``conftest.py``): it stands at ``ORIGIN``, and in
 browser tests it ticks from there, in the live server, in Chromium and in the processes that are
-started. A test that depends on the day or the hour is marked ``instants``: it runs at each of
-``INSTANTS``, and by ``make week`` at every hour of a week.
+started. A test that looks at days or hours is marked ``instants``: it runs at each of ``INSTANTS``,
+and by ``make week`` at every hour of a week; one marked ``hourly`` does only the latter.
 """
 
 import os

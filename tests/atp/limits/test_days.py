@@ -17,7 +17,7 @@ from brewhygiene.setup.checklist import checklist
 from tests import clock
 from tests.factories import NOW, PASSWORD, Cellar, acting, make_limits, make_vessel
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
 
 TODAY = NOW.date()
 
@@ -167,6 +167,7 @@ def limits_stop(cellar: Cellar) -> Any:
     return next(stop for group in groups for stop in group.stops if stop.title == "Limits")
 
 
+@pytest.mark.instants
 def test_checklist_warns_before_a_set_runs_out_and_misses_it_afterwards() -> None:
     cellar = Cellar()
     last_day(cellar, TODAY)
@@ -184,6 +185,7 @@ def test_checklist_warns_before_a_set_runs_out_and_misses_it_afterwards() -> Non
     assert f"{name} ran out after 9 March 2026" in gone.advice[-1]
 
 
+@pytest.mark.instants
 def test_limits_page_sets_what_ran_out_apart_and_warns_on_top() -> None:
     cellar = Cellar()
     today = clock.today()

@@ -55,6 +55,11 @@ class HtmlChecker:
             [
                 program,
                 "-Xmx256m",
+                # A session is short: compiling much and collecting in parallel costs more than
+                # it brings, on two cores that Chromium wants as well.
+                "-XX:TieredStopAtLevel=1",
+                "-XX:+UseSerialGC",
+                "-Xss8m",  # its grammars go deep
                 "-Dnu.validator.servlet.bind-address=127.0.0.1",
                 "-cp",
                 str(JAR),

@@ -4,7 +4,6 @@ import os
 import shutil
 import signal
 import threading
-import time
 from collections.abc import Iterator
 from multiprocessing import Pipe
 
@@ -43,13 +42,14 @@ def test_press_is_kept_for_the_next_page(press: Press) -> None:
     assert pid_of(press) == first
 
 
-@pytest.mark.parametrize("how, wait_s", [(signal.SIGKILL, 0), (signal.SIGTERM, 0.3)])
-def test_press_that_is_gone_is_replaced(press: Press, how: int, wait_s: float) -> None:
+@pytest.mark.parametrize("how, gone", [(signal.SIGKILL, False), (signal.SIGTERM, True)])
+def test_press_that_is_gone_is_replaced(press: Press, how: int, gone: bool) -> None:
     """Just now, or as one that has waited long enough: nothing tells the server beforehand."""
     text(press)
     first = pid_of(press)
     os.kill(first, how)
-    time.sleep(wait_s)
+    if gone:
+        os.waitid(os.P_PID, first, os.WEXITED | os.WNOWAIT)
     assert text(press) == "Here"
     assert pid_of(press) != first
 

@@ -32,7 +32,7 @@ from tests.factories import (
 from tests.histories import Stick, Turn, make_history
 from tests.turnarounds.floor import signed_in
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
 
 WEEK = timedelta(days=7)
 PAGE = 14  # queries of the page's own: session, user, roles, brewery, the turnarounds' ten
@@ -176,6 +176,7 @@ def test_months_that_are_not_offered_are_said(cellar: Cellar) -> None:
     assert "Choose 3, 6 or 12 months" in words(answer)
 
 
+@pytest.mark.instants
 def test_only_what_was_emptied_in_the_time_counts(cellar: Cellar) -> None:
     history(cellar, vessels=1, cleans=30, rlu=lambda stick: 1)
     assert which(cellar.owner).context["shown"].rate.number == 30
@@ -343,6 +344,7 @@ def test_deviations_and_causes_are_counted(cellar: Cellar) -> None:
     )
 
 
+@pytest.mark.instants
 def test_releases_by_oneself_and_fills_without_one_are_counted_by_month(cellar: Cellar) -> None:
     history(
         cellar,
@@ -417,6 +419,7 @@ def test_page_says_so_where_nothing_stands_out(cellar: Cellar) -> None:
     assert "No vessel, point or week is worse than luck explains." in words(answer)
 
 
+@pytest.mark.instants
 def test_a_week_in_which_all_suffer_is_named(cellar: Cellar) -> None:
     history(
         cellar,

@@ -14,7 +14,7 @@ from brewhygiene.trends.meters.figures import check_figure
 from tests import clock
 from tests.factories import Cellar, make_meter
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
 
 
 def checked_daily(
@@ -49,6 +49,7 @@ def test_steady_meter_does_not_drift() -> None:
     assert drifts(cellar.meter) == []
 
 
+@pytest.mark.instants
 @pytest.mark.parametrize("share, direction", [(-0.01, "down"), (0.01, "up")])
 def test_meter_that_changes_a_hundredth_a_day_drifts(share: float, direction: str) -> None:
     cellar = Cellar()
@@ -74,6 +75,7 @@ def test_blank_that_rises_drifts_and_one_that_falls_does_not() -> None:
     assert drifts(cellar.meter) == []
 
 
+@pytest.mark.instants
 def test_drift_that_is_over_is_told_as_past() -> None:
     cellar = Cellar()
     checked_daily(cellar, cellar.meter, days=90)

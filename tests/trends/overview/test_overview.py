@@ -16,7 +16,7 @@ from tests import clock
 from tests.factories import Cellar, make_cellar_hand, make_user, make_vessel
 from tests.histories import Stick, make_history
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
 
 DIRTY = 60  # over the factories' action limit of 30
 
@@ -50,6 +50,7 @@ def text_of(client: Client, path: str = "/trends/") -> str:
     return re.sub(r"\s+", " ", response.content.decode())
 
 
+@pytest.mark.instants
 def test_figures_are_those_of_the_records() -> None:
     cellar = Cellar()
     history(cellar)
@@ -76,6 +77,7 @@ def test_cards_say_what_the_figures_are() -> None:
     assert "None by lasting evidence." in page
 
 
+@pytest.mark.instants
 def test_period_is_compared_with_the_one_before() -> None:
     cellar = Cellar()
     history(cellar)
@@ -101,6 +103,7 @@ def test_cost_says_of_how_many_cleans_it_is() -> None:
     assert card.says.startswith("Over 6 cleans")
 
 
+@pytest.mark.instants
 def test_plates_overdue_are_counted_now() -> None:
     cellar = Cellar()
     history(cellar, cleans=2)
@@ -132,6 +135,7 @@ def test_empty_brewery_shows_no_rate_and_says_why() -> None:
     assert "nan" not in page.lower().replace("nanm", "")
 
 
+@pytest.mark.instants
 def test_trend_needs_two_months() -> None:
     cellar = Cellar()
     history(cellar, cleans=1)

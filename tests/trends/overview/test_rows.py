@@ -17,7 +17,7 @@ from tests.factories import Cellar, make_meter, make_vessel
 from tests.histories import Stick, make_history
 from tests.trends.overview.test_overview import DIRTY, client_of
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
 
 
 def busy(vessels: int = 1) -> Cellar:
@@ -62,6 +62,7 @@ def counted(client: Client, what: str, period: str = "90") -> int:
     return int(found[1])
 
 
+@pytest.mark.instants
 @pytest.mark.parametrize("period", ["30", "90", "365"])
 def test_every_figure_has_as_many_rows_as_it_says(period: str) -> None:
     cellar = busy()
@@ -115,6 +116,7 @@ def test_rows_are_shown_in_pages() -> None:
     assert second.count("<tr>") - 1 == 10
 
 
+@pytest.mark.instants
 def test_rows_of_a_month_are_those_of_the_trend() -> None:
     cellar = busy()
     now = clock.now()

@@ -11,7 +11,7 @@ from tests import clock
 from tests.factories import NOW, Cellar, make_test_lot, make_vessel
 from tests.histories import Stick, make_history, usual_rlu
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
 CLEANS = 30
 
 
@@ -68,6 +68,7 @@ def test_vessel_that_reads_low_is_only_clean() -> None:
     assert compare(standings(NOW), until=NOW).low == ()
 
 
+@pytest.mark.instants
 @pytest.mark.parametrize("page", ["signals", "common"])
 def test_pages_show_what_reads_low(client: Client, page: str) -> None:
     cellar = warm_lot(until=clock.now())

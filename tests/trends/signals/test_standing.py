@@ -18,7 +18,7 @@ from tests import clock
 from tests.factories import NOW, Cellar, make_meter, make_vessel
 from tests.histories import Stick, make_history
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
 
 
 def calm(stick: Stick) -> int:
@@ -35,6 +35,7 @@ def leaking_from(number: int, *, vessel: Vessel):
     return rlu
 
 
+@pytest.mark.instants
 def test_vessel_that_gets_worse_is_ranked_first() -> None:
     cellar = Cellar(points=2)
     others = [make_vessel(points=2, order=n) for n in range(1, 4)]
@@ -65,6 +66,7 @@ def test_nothing_new_takes_the_same_queries_for_any_number(django_assert_num_que
         standings(NOW)
 
 
+@pytest.mark.instants
 def test_new_reading_and_part_work_are_seen() -> None:
     cellar = Cellar(points=1)
     make_history(cellar=cellar, cleans=30, rlu=calm)

@@ -14,7 +14,7 @@ from tests import clock
 from tests.factories import Cellar, make_cellar_hand, make_meter, make_test_lot, make_vessel
 from tests.histories import Stick, make_history
 
-pytestmark = [pytest.mark.django_db, pytest.mark.instants]
+pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
 CLEANS = 50
 BAD = 42
 
@@ -63,6 +63,7 @@ def page(client: Client, address: str) -> str:
     return html.unescape(answer.content.decode())
 
 
+@pytest.mark.instants
 def test_leaking_gasket_is_point_shaped(client: Client) -> None:
     def rlu(stick: Stick) -> int:
         place = (stick.turn.vessel.name, stick.point.name)
@@ -104,6 +105,7 @@ def test_weak_caustic_is_agent_shaped() -> None:
     assert level.endswith(", lot C-2")
 
 
+@pytest.mark.instants
 def test_mishandled_test_lot_is_lot_shaped(client: Client) -> None:
     old = make_test_lot()
     bad = make_test_lot(old.atp_test, lot="WARM-1")
@@ -154,6 +156,7 @@ def test_meter_with_a_larger_scale_is_no_dirtier_house() -> None:
     assert [row.point for row in standings(clock.now()) if row.evidence > 1] == []
 
 
+@pytest.mark.instants
 def test_steady_house_says_so_and_how_many_come_by_luck(client: Client) -> None:
     cellar = house(points=1)
     client.force_login(cellar.brewer)
