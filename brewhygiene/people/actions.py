@@ -12,8 +12,8 @@ from brewhygiene.ledger.changes import change
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import require
+from brewhygiene.people.pins import LEAST_DIGITS, MOST_DIGITS, is_obvious
 from brewhygiene.people.roles import ROLES, SIGNING_ROLES
-from brewhygiene.people.signing_in.pins import LEAST_DIGITS, MOST_DIGITS, is_obvious
 from brewhygiene.refusals import Refusal
 
 
@@ -63,9 +63,7 @@ def create_person(
     _refuse_taken("username", username)
     _refuse_taken("full_name", full_name)
     _refuse_taken("initials", initials)
-    person = User(
-        username=username, full_name=full_name, initials=initials, password_set_by=set_by
-    )
+    person = User(username=username, full_name=full_name, initials=initials, password_set_by=set_by)
     _check_new_password(new_password, person=person)
     person.set_password(new_password)
     person.save()

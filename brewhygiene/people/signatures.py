@@ -8,7 +8,6 @@ from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.models import Signature
 from brewhygiene.refusals import Refusal
 
-
 # After so many wrong passwords in a row in one session, that session ends. The right one signs at
 # any time before: nobody else at the tablet can keep its owner from signing.
 WRONG_MOST = 8

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 
 from django.apps import apps
-from django.urls import URLPattern, URLResolver, get_resolver
+from django.urls import URLResolver, get_resolver
 from django.urls.resolvers import RoutePattern
 
 from brewhygiene.bench.catalogue import BY_SLUG
@@ -66,7 +66,7 @@ def _walk(resolver: URLResolver, prefix: str, space: str) -> Iterator[tuple[str,
                 continue  # the admin site walks itself, and is for who looks after the server
             inside = f"{each.namespace}:" if each.namespace else space
             yield from _walk(each, route, inside)
-        elif isinstance(each, URLPattern) and isinstance(each.pattern, RoutePattern):
+        elif isinstance(each.pattern, RoutePattern):
             yield space + (each.name or f"moved {route}"), route
 
 

@@ -21,7 +21,7 @@ from brewhygiene.people.models import User
 from brewhygiene.people.queries import people_at_hand
 from brewhygiene.people.requests import Request, actor_of
 from brewhygiene.people.signatures import guard_password
-from brewhygiene.people.signing_in import pins, tablets
+from brewhygiene.people.signing_in import tablets, waits
 from brewhygiene.people.signing_in.backends import PinBackend, may_use_pin
 from brewhygiene.people.signing_in.demonstration import demo_sign_ins
 from brewhygiene.people.signing_in.forms import (
@@ -31,7 +31,6 @@ from brewhygiene.people.signing_in.forms import (
     PinForm,
     SignInForm,
 )
-
 
 PIN_BACKEND = "brewhygiene.people.signing_in.backends.PinBackend"
 
@@ -43,6 +42,18 @@ def _where_to(request: Request) -> str:
     if not ours or asked.startswith((reverse("people:switch"), reverse("people:sign_in"))):
         return reverse("board:board")
     return asked
+
+
+def _after_sign_in(request: Request, user: Any) -> str:
+    """To one's own password first, while somebody else knows it."""
+    if not user.password_set_by:
+        return _where_to(request)
+    messages.warning(
+        request,
+        f"{user.password_set_by} set your password and knows it. Choose your own: until then you "
+        "cannot sign.",
+    )
+    return reverse("people:own_password")
 
 
 def _status(form: Any) -> int:
@@ -63,7 +74,7 @@ def sign_in(request: Request) -> HttpResponse:
         user = authenticate(request, **form.cleaned_data)
         if user is not None:
             login(request, user)
-            response = redirect(_where_to(request))
+            response = redirect(_after_sign_in(request, user))
             tablets.remember(request, response)
             return response
         form.add_error("password", "That name and password do not belong together. Check both.")
@@ -128,15 +139,15 @@ def switch(request: Request) -> HttpResponse:
 
 def _take_over_by_pin(request: Request, person: User, pin: str) -> str:
     """Sign that person in by PIN, or say why not; a wrong one is counted on this tablet."""
-    now, tablet = timezone.now(), pins.tablet_of(request)
-    until = pins.waits_until(person, tablet, now=now)
+    now, tablet = timezone.now(), waits.tablet_of(request)
+    until = waits.waits_until(person, tablet, now=now)
     if until is None:
         backend = PinBackend()
         if backend.authenticate(request, username=person.username, secret_pin=pin) is not None:
-            pins.forget(person, tablet)
+            waits.forget(person, tablet)
             login(request, person, backend=PIN_BACKEND)
             return ""
-        until = pins.count_wrong(person, tablet, now=now)
+        until = waits.count_wrong(person, tablet, now=now)
     wrong = f"That is not {person.display_name}'s PIN."
     if until is None:
         return wrong

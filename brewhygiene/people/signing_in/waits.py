@@ -1,4 +1,4 @@
-"""Which PINs are too easily guessed, and how guessing one slows down.
+"""How guessing a PIN slows down.
 
 Four digits stand against somebody with a minute alone at a tablet. So wrong PINs of one person on
 one tablet make that PIN wait there, longer each time, and nothing else: other tablets, running
@@ -7,7 +7,6 @@ make it longer. Common practice, no source.
 """
 
 from datetime import datetime, timedelta
-from itertools import pairwise
 
 from django.db import transaction
 from django.http import HttpRequest
@@ -15,42 +14,12 @@ from django.http import HttpRequest
 from brewhygiene.people.models import PinWait, User
 from brewhygiene.people.signing_in import tablets
 
-LEAST_DIGITS, MOST_DIGITS = 4, 12
 # So many wrong ones are free; each further one doubles the wait, up to the longest.
 FREE_TRIES = 3
 FIRST_WAIT = timedelta(seconds=10)
 LONGEST_WAIT = timedelta(minutes=15)
 # After so long without a wrong one the count begins again.
 FORGOTTEN_AFTER = timedelta(hours=12)
-KEYPAD = {str(n): divmod(n - 1, 3) for n in range(1, 10)} | {"0": (3, 1)}
-YEARS = range(1900, 2100)
-
-
-def is_obvious(pin: str) -> bool:
-    """Whether a PIN is among the first that anybody would try.
-
-    >>> [is_obvious(pin) for pin in ("1111", "2345", "1987", "7373", "4422", "2580", "4826")]
-    [True, True, True, True, True, True, False]
-    """
-    steps = {int(b) - int(a) for a, b in pairwise(pin)}
-    half = len(pin) // 2
-    return (
-        len(steps) == 1
-        or len(set(pin)) == 1
-        or (len(pin) == 4 and int(pin) in YEARS)
-        or (len(pin) % 2 == 0 and pin[:half] == pin[half:])
-        or (len(pin) % 2 == 0 and all(a == b for a, b in zip(pin[::2], pin[1::2], strict=True)))
-        or pin == pin[::-1]
-        or _is_line(pin)
-    )
-
-
-def _is_line(pin: str) -> bool:
-    """Whether each digit is the next key in one direction, or the keys go round the corners."""
-    places = [KEYPAD[digit] for digit in pin]
-    moves = {(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(places)}
-    corners = set(pin) == set("1379")
-    return corners or (len(moves) == 1 and moves != {(0, 0)})
 
 
 def wait_after(failures: int) -> timedelta:
@@ -62,7 +31,8 @@ def wait_after(failures: int) -> timedelta:
     over = failures - FREE_TRIES
     if over <= 0:
         return timedelta(0)
-    return min(FIRST_WAIT * 2 ** min(over - 1, 20), LONGEST_WAIT)
+    doubled: int = 2 ** min(over - 1, 20)
+    return min(FIRST_WAIT * doubled, LONGEST_WAIT)
 
 
 def tablet_of(request: HttpRequest) -> str:
