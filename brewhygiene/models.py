@@ -1,7 +1,7 @@
 """Where Django finds the tables: every room's models, in the order of the floors."""
 
 from brewhygiene.ledger.models import Binding, Entry, Head, Shape
-from brewhygiene.people.models import Signature, User
+from brewhygiene.people.models import PinWait, Signature, User
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import (
     Beer,
@@ -71,6 +71,7 @@ __all__ = [
     "LoggerMapping",
     "Meter",
     "PartWork",
+    "PinWait",
     "Plate",
     "PlateCorrection",
     "PointStanding",

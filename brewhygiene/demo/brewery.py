@@ -27,7 +27,12 @@ from brewhygiene.cellar.vessels.actions import VesselValues, add_vessel
 from brewhygiene.demo.people import DEMO_NAMES, DEMO_PASSWORDS, DEMO_PINS, DEMO_SIGN_INS
 from brewhygiene.demo.stage import Stage
 from brewhygiene.ledger.recording import Actor, Recorded, action
-from brewhygiene.people.actions import add_person, edit_person, set_own_pin
+from brewhygiene.people.actions import (
+    add_person,
+    change_own_password,
+    edit_person,
+    set_own_pin,
+)
 from brewhygiene.people.models import User
 from brewhygiene.regimes.about import AgentValues
 from brewhygiene.regimes.actions import save_agent
@@ -285,8 +290,10 @@ def _people(stage: Stage, house: House) -> None:
             full_name=its_full_name,
             initials=its_initials,
             roles=[its_role],
-            new_password=its_password,
+            new_password=f"{its_password}-first",
         )
+        change_own_password(by=stage.by(house.people[name]), new_password=its_password)
+        house.people[name].refresh_from_db()
     # The first person holds every role until there is an owner.
     edit_person(
         by=stage.by(house.people["tomas"]),

@@ -1,7 +1,6 @@
 """Verbs on people. No password and no PIN ever reaches the ledger."""
 
 from collections.abc import Collection
-from itertools import pairwise
 from typing import Any
 
 from axes.utils import reset as lift_lock_out
@@ -14,11 +13,10 @@ from brewhygiene.ledger.changes import change
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import require
-from brewhygiene.people.roles import ROLES
+from brewhygiene.people.pins import LEAST_DIGITS, MOST_DIGITS, is_obvious
+from brewhygiene.people.roles import ROLES, SIGNING_ROLES
 from brewhygiene.refusals import Refusal
 
-PIN_LEAST_DIGITS = 4
-PIN_MOST_DIGITS = 12
 # What tells who somebody is; never in an entry, so that it can be emptied once they have left.
 NAMES = frozenset({"username", "full_name", "initials", "first_name", "last_name", "email"})
 
@@ -60,12 +58,16 @@ def create_person(
     initials: str,
     roles: Collection[str],
     new_password: str,
+    set_by: str = "",
 ) -> User:
-    """A new user with their roles; called inside a verb, whose ledger entry covers it."""
+    """A new user with their roles; called inside an action, whose ledger entry covers it.
+
+    ``set_by`` is who else knows the password: until its owner chooses another, it signs nothing.
+    """
     _refuse_taken("username", username)
     _refuse_taken("full_name", full_name)
     _refuse_taken("initials", initials)
-    person = User(username=username, full_name=full_name, initials=initials)
+    person = User(username=username, full_name=full_name, initials=initials, password_set_by=set_by)
     _check_new_password(new_password, person=person)
     person.set_password(new_password)
     person.save()
@@ -101,6 +103,7 @@ def add_person(
         initials=initials,
         roles=roles,
         new_password=new_password,
+        set_by=by.name,
     )
     return Recorded(person, {"roles": roles_of(person)})
 
@@ -124,15 +127,31 @@ def edit_person(
     initials: str,
     roles: Collection[str],
     is_active: bool,
+    own_role_reason: str = "",
 ) -> Recorded[User]:
-    """Change a person's name, roles, or whether they may sign in; effective at once."""
+    """Change a person's name, roles, or whether they may sign in; effective at once.
+
+    Whoever gives themselves a role that signs says why, for the record: that mark stays. A second
+    person who manages people gives it without one.
+    """
     user = require(by, "manage_people")
     person = User.objects.select_for_update().get(pk=person.pk)
+    before = roles_of(person)
+    gained = set(roles) & set(SIGNING_ROLES) - set(before)
+    if person.pk == user.pk and gained and not own_role_reason.strip():
+        raise Refusal(
+            "You would give yourself a role that signs. Ask somebody else who manages people to "
+            "give it, or enter the reason: it stays beside your name.",
+            field="own_role_reason",
+            code="own_role",
+        )
     _refuse_taken("full_name", full_name, person=person)
     _refuse_taken("initials", initials, person=person)
-    changed = change(person, full_name=full_name, initials=initials, is_active=is_active)
-    before = roles_of(person)
-    person.save(update_fields=["full_name", "initials", "is_active"])
+    values = {"full_name": full_name, "initials": initials, "is_active": is_active}
+    if person.pk == user.pk and gained:
+        values["own_role_reason"] = own_role_reason.strip()
+    changed = change(person, **values)
+    person.save(update_fields=list(values))
     _give_roles(person, roles)
     if person.pk == user.pk and not _manages(person.pk):
         raise Refusal(
@@ -173,7 +192,8 @@ def set_password(*, by: Actor, person: User, new_password: str) -> Recorded[User
     _check_new_password(new_password, person=person)
     person.set_password(new_password)
     person.pin_hash = ""
-    person.save(update_fields=["password", "pin_hash"])
+    person.password_set_by = by.name
+    person.save(update_fields=["password", "pin_hash", "password_set_by"])
     lift_lock_out(username=person.username)
     return Recorded(person, {"password": "given anew", "pin": "taken"})
 
@@ -186,7 +206,8 @@ def change_own_password(*, by: Actor, new_password: str) -> Recorded[User]:
     if person.check_password(new_password):
         raise Refusal("That is the password you have.", field="new_password", code="same")
     person.set_password(new_password)
-    person.save(update_fields=["password"])
+    person.password_set_by = ""
+    person.save(update_fields=["password", "password_set_by"])
     return Recorded(person, {"password": "changed by its owner"})
 
 
@@ -194,14 +215,13 @@ def check_pin(pin: str) -> None:
     """Refuse a PIN that is too short, no number, or the first that anybody would try."""
     if not pin.isascii() or not pin.isdigit():
         raise Refusal("A PIN is digits only.", field="new_pin", code="not_digits")
-    if not PIN_LEAST_DIGITS <= len(pin) <= PIN_MOST_DIGITS:
+    if not LEAST_DIGITS <= len(pin) <= MOST_DIGITS:
         raise Refusal(
-            f"A PIN has {PIN_LEAST_DIGITS} to {PIN_MOST_DIGITS} digits.",
+            f"A PIN has {LEAST_DIGITS} to {MOST_DIGITS} digits.",
             field="new_pin",
             code="length",
         )
-    steps = {int(b) - int(a) for a, b in pairwise(pin)}
-    if steps in ({0}, {1}, {-1}):
+    if is_obvious(pin):
         raise Refusal(
             "That is one of the first that anybody would try. Choose another.",
             field="new_pin",

@@ -2,21 +2,27 @@
 
 import uuid
 from collections.abc import Callable
-from datetime import datetime
 from typing import Any, TypeVar
 
 from django import forms
 from django.core.exceptions import PermissionDenied
-from django.utils import timezone
+from django.core.validators import MaxLengthValidator
 
 from brewhygiene.refusals import NotAllowed, Refusal
 
 T = TypeVar("T")
+LONGEST_TEXT = 2000
 DJANGOS_WORDS = forms.Field.default_error_messages["required"]
 
 
 def new_key() -> str:
     return uuid.uuid4().hex
+
+
+def limit_text(field: forms.CharField) -> None:
+    """Bound a text that says no bound of its own; a page could neither show nor print more."""
+    field.max_length = LONGEST_TEXT
+    field.validators.append(MaxLengthValidator(LONGEST_TEXT))
 
 
 class ActionForm(forms.Form):
@@ -35,6 +41,8 @@ class ActionForm(forms.Form):
         kwargs.setdefault("label_suffix", "")
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
+            if isinstance(field, forms.CharField) and field.max_length is None:
+                limit_text(field)
             if field.error_messages.get("required") == DJANGOS_WORDS:
                 field.error_messages["required"] = "Fill this in."
 
@@ -54,26 +62,3 @@ class ActionForm(forms.Form):
     def refuse(self, refusal: Refusal) -> None:
         field = refusal.field if refusal.field in self.fields else None
         self.add_error(field, forms.ValidationError(refusal.message, code=refusal.code))
-
-
-class MomentInput(forms.DateTimeInput):
-    input_type = "datetime-local"
-
-    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
-        super().__init__(attrs={"step": "60", **(attrs or {})}, format="%Y-%m-%dT%H:%M")
-
-
-class MomentField(forms.DateTimeField):
-    """A date and time on the brewery's own clock; the time now where nothing else is given."""
-
-    widget = MomentInput
-
-    def __init__(self, **kwargs: Any) -> None:
-        kwargs.setdefault("initial", timezone.now)
-        super().__init__(**kwargs)
-        self.error_messages["invalid"] = "Give a date and a time, as 2026-03-14 06:30."
-
-    def prepare_value(self, value: Any) -> Any:
-        if isinstance(value, datetime) and timezone.is_aware(value):
-            return timezone.localtime(value)
-        return super().prepare_value(value)

@@ -5,7 +5,7 @@ from typing import ClassVar
 from django.contrib.auth.models import AbstractUser, UserManager
 from django.db import models
 
-from brewhygiene.ledger.places import Evidence, SetUp
+from brewhygiene.ledger.places import Evidence, Rebuildable, SetUp
 
 
 class User(SetUp, AbstractUser):
@@ -18,6 +18,17 @@ class User(SetUp, AbstractUser):
     initials = models.CharField(max_length=6, blank=True)
     pin_hash = models.CharField(
         max_length=128, blank=True, help_text="For changing hands on a shared tablet."
+    )
+
+    password_set_by = models.CharField(
+        max_length=150,
+        blank=True,
+        help_text="Who gave the password, until its owner chooses one; it signs nothing so long.",
+    )
+    own_role_reason = models.CharField(
+        max_length=200,
+        blank=True,
+        help_text="Why this person gave themselves a role that signs; it stays.",
     )
 
     objects: ClassVar = UserManager()  # type: ignore[assignment]
@@ -50,6 +61,24 @@ class User(SetUp, AbstractUser):
     @property
     def short_name(self) -> str:
         return self.initials or self.display_name[:2].upper()
+
+
+class PinWait(Rebuildable):
+    """Wrong PINs of one person on one tablet in a row, and until when the next one waits."""
+
+    person = models.ForeignKey(User, on_delete=models.CASCADE, related_name="+")
+    tablet = models.CharField(max_length=64)
+    failures = models.PositiveIntegerField(default=0)
+    last_at = models.DateTimeField(null=True, blank=True)
+    until = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["person", "tablet"], name="one_wait_per_tablet")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person} on {self.tablet}: {self.failures}"
 
 
 class Signature(Evidence):

@@ -44,7 +44,7 @@ def first(request: Request) -> HttpResponse:
         if person is not None:
             login(request, person, backend="django.contrib.auth.backends.ModelBackend")
             response = redirect("setup:index")
-            tablets.remember(response)
+            tablets.remember(request, response)
             return response
     status = 422 if form.is_bound else 200
     return render(request, "setup/first.html", {"form": form}, status=status)

@@ -15,7 +15,7 @@ from brewhygiene.people.actions import set_own_pin
 from tests.factories import PASSWORD, Cellar, acting, make_beer, make_vessel
 
 pytestmark = pytest.mark.django_db(transaction=True)
-PIN = "2580"
+PIN = "5093"
 
 
 @pytest.fixture

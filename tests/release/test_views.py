@@ -254,7 +254,7 @@ def test_fill_in_the_minute_of_its_release_is_no_mistake(cellar: Now) -> None:
         ({"batch": " "}, "Give the batch."),
         ({"beer": ""}, "Choose the beer."),
         ({"filled_at": "2036-01-01T00:00"}, "That is in the future. Check the date and time."),
-        ({"filled_at": "noon"}, "Give a date and a time, as 2026-03-14 06:30."),
+        ({"filled_at": "noon"}, "Enter a date and a time, e.g. 2026-03-14 06:30."),
     ],
 )
 def test_fill_refuses_beside_its_field_and_keeps_what_was_typed(

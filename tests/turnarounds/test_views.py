@@ -167,9 +167,9 @@ def test_a_vessel_emptied_earlier_is_recorded_so(floor: Floor) -> None:
 @pytest.mark.parametrize(
     ("typed", "message"),
     [
-        ("2999-01-01T10:00", "That is in the future. Check the date and time."),
+        ("2098-01-01T10:00", "That is in the future. Check the date and time."),
         ("2001-01-01T10:00", "That is more than 60 days ago. Check the date."),
-        ("yesterday", "Give a date and a time, as 2026-03-14 06:30."),
+        ("yesterday", "Enter a date and a time, e.g. 2026-03-14 06:30."),
     ],
 )
 def test_a_time_that_cannot_be_is_said_beside_it_and_the_note_is_kept(

@@ -33,7 +33,13 @@ class EditPersonForm(PersonForm):
         required=False,
         help_text="Untick when somebody leaves. What they recorded stays under their name.",
     )
-    field_order = ("full_name", "initials", "roles", "is_active", "password")
+    own_role_reason = forms.CharField(
+        label="Reason for giving yourself a role that signs",
+        max_length=200,
+        required=False,
+        help_text="Only where nobody else can give it. It stays beside your name.",
+    )
+    field_order = ("full_name", "initials", "roles", "own_role_reason", "is_active", "password")
 
 
 def username_field() -> forms.CharField:

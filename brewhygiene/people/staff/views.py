@@ -75,6 +75,7 @@ def edit(request: Request, pk: int) -> HttpResponse:
                 initials=given["initials"],
                 roles=given["roles"],
                 is_active=given["is_active"],
+                own_role_reason=given["own_role_reason"],
             )
 
         if form.attempt(confirmed) is not None:

@@ -8,6 +8,8 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from brewhygiene.quantities.days import DayField
+
 MONTHS = {"3": "3 months", "6": "6 months", "12": "12 months"}
 USUAL = "12"
 LONGEST_DAYS = 3 * 366
@@ -42,21 +44,11 @@ def _midnight(day: date) -> datetime:
     return timezone.make_aware(datetime.combine(day, time()))
 
 
-class DayField(forms.DateField):
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(
-            required=False,
-            widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-            error_messages={"invalid": "Give a day, as 2026-03-14."},
-            **kwargs,
-        )
-
-
 class SpanForm(forms.Form):
     """From one day to another; with neither, the last so many months."""
 
-    first = DayField(label="From")
-    last = DayField(label="To")
+    first = DayField(label="From", required=False)
+    last = DayField(label="To", required=False)
 
     def __init__(self, asked: Any, *, today: date, **kwargs: Any) -> None:
         kwargs.setdefault("label_suffix", "")
