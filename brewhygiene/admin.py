@@ -164,6 +164,12 @@ class HouseUserAdmin(SetUpAdmin, UserAdmin):
         return super().log_change(request, obj, message)
 
 
+@admin.register(house.PinWait)
+class PinWaitAdmin(RecordAdmin):
+    list_display = ("person", "tablet", "failures", "last_at", "until")
+    list_select_related = ("person",)
+
+
 @admin.register(house.Brewery)
 class BreweryAdmin(SetUpAdmin):
     list_display = ("name", "time_zone", "volume_unit", "is_demo")

@@ -17,6 +17,8 @@ from django.db import DEFAULT_DB_ALIAS, connections
 # What the folder remembers of its database, so that another or an older one is noticed.
 MARKER = "installation.json"
 RESTORING = ".restoring-"
+# Where the ledger's key is in an archive, and after a restore.
+KEY_FOLDER = "ledger_key"
 # Made anew by every start.
 REBUILT = ("static",)
 
@@ -166,11 +168,12 @@ def keys_elsewhere() -> list[tuple[Path, str]]:
 
     They come back into the data folder, from where they can be put apart again.
     """
-    named = getattr(settings, "LEDGER_KEY_DIR", None)
-    place = Path(named).absolute() if named else folder()
+    place = Path(settings.LEDGER_KEY_DIR).absolute()
     if not place.is_dir() or place.is_relative_to(folder()):
         return []
-    return [(path, f"ledger_key/{path.name}") for path in sorted(place.iterdir()) if path.is_file()]
+    return [
+        (path, f"{KEY_FOLDER}/{path.name}") for path in sorted(place.iterdir()) if path.is_file()
+    ]
 
 
 def _walk(top: Path, skipped: set[Path]) -> Iterator[Path]:

@@ -27,46 +27,57 @@ from django.db import (
     transaction,
 )
 from django.db.migrations.executor import MigrationExecutor
-from django.db.migrations.loader import MigrationLoader
 
 from brewhygiene.archive import data_folder
-from brewhygiene.archive.faults import ArchiveFault, Damaged, NoRoom, PlaceInUse, TooNew
+from brewhygiene.archive.empty_place import (
+    first_line,
+    refuse_newer,
+    refuse_used_database,
+    refuse_used_folder,
+    refuse_without_room,
+)
+from brewhygiene.archive.faults import ArchiveFault, Damaged, NoRoom
 from brewhygiene.archive.layout.manifest import Manifest, Member
 from brewhygiene.archive.layout.sealing import DAMAGED
 from brewhygiene.archive.layout.snapshot import connect
 from brewhygiene.archive.layout.tables import apps_at, insert_rows, last_of, set_next_ids, tables_of
 from brewhygiene.archive.reading import Archive, open_archive, verify
+from brewhygiene.ledger import triggers
+from brewhygiene.ledger.check.whole import check_everything
+from brewhygiene.ledger.findings import Finding, Kind
+from brewhygiene.ledger.heads.key import KEY_FILE, public_hex_at
 from brewhygiene.ledger.models import Entry
-from brewhygiene.ledger.recording import check_chain
-
-RESERVE_BYTES = 32 * 1024 * 1024
 
 
 @dataclasses.dataclass(frozen=True)
 class Restored:
     manifest: Manifest
     files: int
+    findings: list[Finding]
 
 
-def restore_archive(path: Path, *, passphrase: str = "") -> Restored:
+def restore_archive(
+    path: Path, *, passphrase: str = "", despite_findings: bool = False
+) -> Restored:
     """Fill an empty data folder and an empty database from an archive.
 
     Raises :class:`ArchiveFault` in words; then nothing was written.
     """
     with open_archive(path, passphrase=passphrase) as archive:
         manifest = archive.manifest
-        _refuse_newer(manifest)
-        _refuse_used_folder(keep=path)
-        _refuse_used_database()
+        refuse_newer(manifest)
+        refuse_used_folder(keep=path)
+        refuse_used_database()
         verify(archive)
-        _refuse_without_room(manifest)
+        refuse_without_room(manifest)
         try:
             with _beside() as draft:
                 _unpack_files(archive, draft)
                 if connections[DEFAULT_DB_ALIAS].vendor == "sqlite":
-                    _restore_sqlite(archive, draft)
+                    restore = _restore_sqlite
                 else:
-                    _restore_in_one_transaction(archive, draft)
+                    restore = _restore_in_one_transaction
+                findings = restore(archive, draft, despite_findings=despite_findings)
         except OSError as error:
             raise _in_words(error) from error
         except (OperationalError, sqlite3.OperationalError) as error:
@@ -75,20 +86,16 @@ def restore_archive(path: Path, *, passphrase: str = "") -> Restored:
             raise ArchiveFault(f"The database said: {error}. Nothing was written.") from error
         except (DatabaseError, InterfaceError, ValidationError, ValueError, TypeError) as error:
             raise Damaged(
-                f"A row of the archive does not fit its table ({_first_line(error)}). "
+                f"A row of the archive does not fit its table ({first_line(error)}). "
                 "Nothing was written. Take another archive."
             ) from error
-    return Restored(manifest, len(manifest.files))
+    return Restored(manifest, len(manifest.files), findings)
 
 
 _NO_ROOM = (
     "There is no room left in {folder}. Make room there, or restore into another folder with "
     "DATA_DIR. Nothing was written."
 )
-
-
-def _first_line(error: Exception) -> str:
-    return str(error).splitlines()[0][:200] if str(error) else type(error).__name__
 
 
 def _in_words(error: OSError) -> ArchiveFault:
@@ -101,98 +108,6 @@ def _in_words(error: OSError) -> ArchiveFault:
             "there, or restore into another folder with DATA_DIR."
         )
     return ArchiveFault(f"{folder}: {error.strerror or error}. Nothing was written.")
-
-
-# Refusals
-
-
-def _refuse_newer(manifest: Manifest) -> None:
-    unknown = {(app, name) for app, name in manifest.migrations}
-    unknown -= MigrationLoader(None).disk_migrations.keys()
-    if unknown:
-        raise TooNew(
-            f"This archive was made by a newer version ({manifest.version}, with "
-            f"{max(unknown)[1]}). Install that version, or a later one, and restore with it."
-        )
-
-
-def _refuse_used_folder(*, keep: Path) -> None:
-    """Any file there is somebody's, but for the archive itself."""
-    folder = data_folder.folder()
-    if folder.exists() and not folder.is_dir():
-        raise PlaceInUse(f"{folder} is a file. Name an empty folder as DATA_DIR.")
-    if not folder.is_dir():
-        return
-    mine = data_folder.read_marker()
-    there = [
-        path.relative_to(folder).as_posix()
-        for path in data_folder.files_to_keep()
-        if path.absolute() != keep.absolute()
-    ]
-    if mine is not None and mine.entries:
-        there.append(data_folder.MARKER)
-    if there:
-        raise PlaceInUse(
-            f"{folder} is in use: {there[0]} is there already. An archive is restored into an "
-            "empty folder only. Name one as DATA_DIR."
-        )
-
-
-def _refuse_used_database() -> None:
-    """A database that has a brewery, a person or an entry in it is somebody's."""
-    connection = connections[DEFAULT_DB_ALIAS]
-    where = data_folder.database_name()
-    if connection.vendor == "sqlite" and not data_folder.database_path().exists():
-        return
-    try:
-        tables = set(connection.introspection.table_names())
-        used = {
-            "brewhygiene_brewery": "a brewery",
-            "brewhygiene_user": "a person",
-            "brewhygiene_entry": "a ledger",
-        }
-        with connection.cursor() as cursor:
-            for table in used.keys() & tables:
-                cursor.execute(f"SELECT 1 FROM {connection.ops.quote_name(table)} LIMIT 1")  # noqa: S608
-                if cursor.fetchone():
-                    name = _name_of_brewery(cursor) if "brewhygiene_brewery" in tables else ""
-                    raise PlaceInUse(
-                        f"The database {where} is in use: {name or used[table]} is in it already. "
-                        "Nothing is ever overwritten: name an empty database, or an empty folder "
-                        "as DATA_DIR."
-                    )
-        if tables and connection.vendor != "sqlite":
-            raise PlaceInUse(
-                f"The database {where} has tables already. Make a new, empty one and name it in "
-                "DATABASE_URL."
-            )
-    except DatabaseError as error:
-        raise ArchiveFault(
-            f"The database {where} cannot be used ({_first_line(error)}). Name another one."
-        ) from error
-    finally:
-        connection.close()
-
-
-def _name_of_brewery(cursor: object) -> str:
-    cursor.execute("SELECT name FROM brewhygiene_brewery")  # type: ignore[attr-defined]
-    row = cursor.fetchone()  # type: ignore[attr-defined]
-    return f"“{row[0]}”" if row else ""
-
-
-def _refuse_without_room(manifest: Manifest) -> None:
-    place = data_folder.folder()
-    while not place.exists():
-        place = place.parent
-    # Rows take about as much in a database with its indexes as their text does.
-    needed = RESERVE_BYTES + sum(member.bytes for member in manifest.members)
-    free = shutil.disk_usage(place).free
-    if free < needed:
-        raise NoRoom(
-            f"There is not enough room in {place}: the archive needs about {needed / 1e6:,.0f} "
-            f"MB, and {free / 1e6:,.0f} MB are free. Make room there, or restore into another "
-            "folder with DATA_DIR. Nothing was written."
-        )
 
 
 # Files
@@ -273,7 +188,7 @@ def _write_marker(manifest: Manifest) -> None:
 # Rows
 
 
-def _restore_sqlite(archive: Archive, draft: Path) -> None:
+def _restore_sqlite(archive: Archive, draft: Path, *, despite_findings: bool) -> list[Finding]:
     target = data_folder.database_path()
     target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     # Beside its place: a rename does not cross from one disk to another.
@@ -284,21 +199,27 @@ def _restore_sqlite(archive: Archive, draft: Path) -> None:
     connect(DEFAULT_DB_ALIAS, name=str(made))
     try:
         _fill_database(archive)
-        with connections[DEFAULT_DB_ALIAS].cursor() as cursor:
-            # Into the file itself, which is renamed alone.
-            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        connections[DEFAULT_DB_ALIAS].close()
-        connections[DEFAULT_DB_ALIAS] = before
-        _sync_file(made)
         with _files_in_place(archive, draft):
+            findings = _refuse_other_ledger(archive.manifest, despite_findings=despite_findings)
+            # Into the file itself, which is renamed alone.
+            _checkpoint()
+            connections[DEFAULT_DB_ALIAS].close()
+            connections[DEFAULT_DB_ALIAS] = before
+            _sync_file(made)
             _unlink_sqlite(target)
             made.rename(target)
             data_folder.sync_folder(target.parent)
+        return findings
     finally:
         if connections[DEFAULT_DB_ALIAS] is not before:
             connections[DEFAULT_DB_ALIAS].close()
             connections[DEFAULT_DB_ALIAS] = before
         _unlink_sqlite(made)
+
+
+def _checkpoint() -> None:
+    with connections[DEFAULT_DB_ALIAS].cursor() as cursor:
+        cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
 def _unlink_sqlite(path: Path) -> None:
@@ -311,21 +232,26 @@ def _sync_file(path: Path) -> None:
         os.fsync(file.fileno())
 
 
-def _restore_in_one_transaction(archive: Archive, draft: Path) -> None:
+def _restore_in_one_transaction(
+    archive: Archive, draft: Path, *, despite_findings: bool
+) -> list[Finding]:
     # The files go back out where the commit fails: the stack is left after it.
     with contextlib.ExitStack() as files, transaction.atomic():
         _fill_database(archive)
         files.enter_context(_files_in_place(archive, draft))
+        return _refuse_other_ledger(archive.manifest, despite_findings=despite_findings)
 
 
 def _fill_database(archive: Archive) -> None:
-    """Tables as they were, their rows, then today's tables; and the ledger walked."""
+    """Tables as they were, their rows, then today's tables."""
     connection = connections[DEFAULT_DB_ALIAS]
     manifest = archive.manifest
     applied = [(app, name) for app, name in manifest.migrations]
     _make_tables(applied)
     tables = {model._meta.db_table: model for model in tables_of(apps_at(applied))}
     with transaction.atomic():
+        # They refuse what follows; the migration below puts them back.
+        triggers.remove()
         _empty(list(tables))
         for member in manifest.tables:
             model = tables.get(member.table)
@@ -342,7 +268,6 @@ def _fill_database(archive: Archive) -> None:
         # table, in the migrations that follow, while there is something to look at.
         connection.check_constraints()
     call_command("migrate", interactive=False, verbosity=0, stdout=io.StringIO())
-    _refuse_other_ledger(manifest)
 
 
 def _make_tables(applied: list[tuple[str, str]]) -> None:
@@ -356,20 +281,35 @@ def _refuse_other_count(member: Member, count: int) -> None:
         raise Damaged(DAMAGED)
 
 
-def _refuse_other_ledger(manifest: Manifest) -> None:
-    """The ledger has to be whole, and go as far as the archive says."""
+def _refuse_other_ledger(manifest: Manifest, *, despite_findings: bool) -> list[Finding]:
+    """The ledger has to go as far as the archive says, and to match its rows and files.
+
+    What does not match is refused, or returned where it is wanted nonetheless: a brewery whose
+    newest archives all hold a changed row still needs its records back.
+    """
     expected = manifest.head
     hashes = Entry.objects.order_by("id").values_list("hash", flat=True)
     if expected.entries:
         found = hashes[expected.entries - 1 : expected.entries].first()
         if found != expected.hash or hashes[0] != expected.first_hash:
             raise Damaged(DAMAGED)
-    broken = check_chain()
-    if broken is not None:
+    # The key that came back: another one may be where the next start looks for it.
+    key = public_hex_at(data_folder.folder() / data_folder.KEY_FOLDER / KEY_FILE)
+    found = [one for one in check_everything(own_key=key) if not _was_gone(one, manifest)]
+    if found and not despite_findings:
+        more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
         raise Damaged(
-            f"The ledger in the archive is broken at entry {broken.pk}. Nothing was written. "
-            "Take another archive."
+            f"The ledger does not match what the archive holds: {found[0].text}{more} Nothing was "
+            "written. Take another archive, or restore this one as it is with --despite-findings."
         )
+    return found
+
+
+def _was_gone(finding: Finding, manifest: Manifest) -> bool:
+    """A file that was gone when the archive was made: the end of the restore says so."""
+    return finding.kind == Kind.MISSING and any(
+        name.endswith(f"/{finding.file}") for name in manifest.missing if finding.file
+    )
 
 
 def _empty(tables: list[str]) -> None:

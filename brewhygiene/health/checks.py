@@ -20,6 +20,7 @@ from brewhygiene.archive.words import size_words
 from brewhygiene.archive.writing import head_of
 from brewhygiene.health.clock import TOLERANCE, WHAT_TO_DO
 from brewhygiene.health.faults import fault_of
+from brewhygiene.ledger.heads.outside import newest_outside
 
 # Less room than this is said; a day of a busy brewery takes about a tenth of it.
 LITTLE_ROOM_BYTES = 500_000_000
@@ -36,7 +37,7 @@ class Line:
 
 
 def health_lines(now: datetime) -> list[Line]:
-    """Everything that the health page shows. 8 queries, 9 on PostgreSQL."""
+    """Everything that the health page shows. 9 queries, 10 on PostgreSQL."""
     return [
         _looked("Database", _database),
         _looked("Ledger", _ledger),
@@ -134,14 +135,9 @@ def _version() -> Line:
 
 # The head of the ledger that was kept outside
 
-# Says when the ledger's head last left this machine, and how: ``(moment, words)``, or ``None``
-# where it never did. ``None`` itself while nothing sends heads anywhere.
-newest_outside: Callable[[], tuple[datetime, str] | None] | None = None
-
 
 def outside_head(now: datetime) -> Line:
-    if newest_outside is None:
-        return Line("", "Not set up")
+    """When a head of the ledger last left this machine, and how. 1 query."""
     found = newest_outside()
     if found is None:
         return Line("", "None yet", True, "Print a release record, or set up a folder for heads.")

@@ -25,6 +25,7 @@ class Finding:
     entry: int = 0
     table: str = ""
     row: int = 0
+    file: str = ""
 
     def __str__(self) -> str:
         return f"{self.kind}: {self.text}"

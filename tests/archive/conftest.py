@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from django.core.management import call_command
+from django.test import override_settings
 
 from brewhygiene.archive import data_folder, restoring, writing
 from brewhygiene.archive.writing import Made, make_archive
@@ -27,7 +28,11 @@ def migrated_story(tmp_path_factory: pytest.TempPathFactory, django_db_blocker: 
     """The story's database with today's tables, made once."""
     path = tmp_path_factory.mktemp("story") / "brewhygiene.sqlite3"
     load_sql(STORY / "database.sql", path)
-    with instead_of_the_database(path, django_db_blocker):
+    # Its rows are bound to their files as they are then.
+    with (
+        override_settings(MEDIA_ROOT=STORY / "photos"),
+        instead_of_the_database(path, django_db_blocker),
+    ):
         call_command("migrate", interactive=False, verbosity=0)
     return path
 
@@ -72,18 +77,21 @@ class Places:
     @contextmanager
     def at(self, folder: Path, *, database: Path | None = None) -> Iterator[Path]:
         """The installation lives there."""
-        before = self.settings.DATA_DIR, self.settings.BACKUP_DIR, self.settings.MEDIA_ROOT
+        names = ("DATA_DIR", "BACKUP_DIR", "MEDIA_ROOT", "LEDGER_KEY_DIR")
+        before = {name: getattr(self.settings, name) for name in names}
         self._live_in(folder)
         try:
             with instead_of_the_database(database or folder / "brewhygiene.sqlite3", self.blocker):
                 yield folder
         finally:
-            self.settings.DATA_DIR, self.settings.BACKUP_DIR, self.settings.MEDIA_ROOT = before
+            for name, value in before.items():
+                setattr(self.settings, name, value)
 
     def _live_in(self, folder: Path) -> None:
         self.settings.DATA_DIR = folder
         self.settings.BACKUP_DIR = folder / "backups"
         self.settings.MEDIA_ROOT = folder / "photos"
+        self.settings.LEDGER_KEY_DIR = folder / "ledger_key"
 
     def story(self, name: str = "data") -> Path:
         """A folder as a server leaves it: database, photographs and a key."""

@@ -18,7 +18,7 @@ from django.core.management import CommandError, call_command
 from django.test import Client
 from django.urls import reverse
 
-from brewhygiene.archive import data_folder, restoring
+from brewhygiene.archive import data_folder, empty_place, restoring
 from brewhygiene.archive.faults import (
     ArchiveFault,
     Damaged,
@@ -425,7 +425,7 @@ def test_archive_of_a_newer_version_names_it(
 def test_no_room_is_said_before_anything_is_written(
     archive: Made, empty: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(restoring, "RESERVE_BYTES", 10**18)
+    monkeypatch.setattr(empty_place, "RESERVE_BYTES", 10**18)
     with pytest.raises(NoRoom, match="There is not enough room in"):
         restore_archive(archive.path)
     assert nothing_in(empty)

@@ -43,6 +43,8 @@ BY_WORD = {
     "plates": "plate",
     "agents": "agent",
     "regimes": "regime",
+    "ledger": "entry",
+    "record": "turnaround",
 }
 # Numbers of a row that the two of an address have to be of together.
 NEVER = 999_999

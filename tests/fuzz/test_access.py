@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from django.test import Client
 
+from brewhygiene.ledger.check.whole import check_everything
 from tests.fuzz.addresses import Address, addresses, moved, routes
 from tests.fuzz.pages import closing_its_file
 
@@ -51,9 +52,9 @@ def test_every_address_answers_each_role_as_the_table_says(clients: dict[str, Cl
     assert found == written()
 
 
-def test_signed_out_sees_nothing_but_the_way_in() -> None:
+def test_signed_out_sees_the_way_in_and_whether_the_server_is_well() -> None:
     seen = {name for name, row in written().items() if row["signed out"] == "200"}
-    assert seen == {"people:sign_in"}
+    assert seen == {"people:sign_in", "health:healthz"}
 
 
 def test_nobody_is_ever_answered_by_an_error() -> None:
@@ -63,6 +64,10 @@ def test_nobody_is_ever_answered_by_an_error() -> None:
 
 def test_every_number_in_an_address_has_its_meaning(story: None) -> None:
     assert [address.name for address in addresses() if not address.paths] == []
+
+
+def test_story_has_a_ledger_that_covers_it(story: None) -> None:
+    assert list(check_everything()) == []
 
 
 def test_walk_finds_addresses_below_other_addresses() -> None:

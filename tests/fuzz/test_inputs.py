@@ -37,8 +37,9 @@ LEADS_OUT = ("/sign-out/", "/pin/", "/switch/", "/password/")
 AFTERWARDS = ("/", "/release/", "/plates/", "/meters/", "/trends/", "/set-up/")
 
 plain = settings(deadline=None, database=None, suppress_health_check=list(HealthCheck))
-# Rows that are no record: they come and go with looks and tries.
-NO_RECORD = {"PointStanding", "PinWait"}
+# Rows that are no record: they come and go with looks and tries, and a look at a page with a head
+# signs one.
+NO_RECORD = {"PointStanding", "PinWait", "Head"}
 
 
 class _UndoError(Exception):

@@ -140,7 +140,7 @@ def test_line_that_cannot_be_looked_at_leaves_the_others(
         ),
     ],
 )
-def test_head_outside_is_shown_once_there_is_a_module_for_it(
+def test_head_outside_is_shown_with_its_age(
     monkeypatch: pytest.MonkeyPatch, newest: Any, line: Line
 ) -> None:
     monkeypatch.setattr(checks, "newest_outside", lambda: newest)
@@ -153,7 +153,7 @@ def test_health_takes_the_same_queries_for_any_brewery(django_assert_num_queries
     client = signed_in(cellar.brewer)
     client.get(HEALTH)
     for _ in range(2):
-        with django_assert_num_queries(11 + (connection.vendor == "postgresql")):
+        with django_assert_num_queries(12 + (connection.vendor == "postgresql")):
             client.get(HEALTH)
         cellar.to_decide(vessel=make_vessel())
 

@@ -15,6 +15,7 @@ from brewhygiene.ledger.hashing.merkle import root_of
 from brewhygiene.ledger.heads import outside
 from brewhygiene.ledger.heads.head import NoHead, kept_head, make_head, read_head
 from brewhygiene.ledger.heads.key import NoKey, key_file, private_key, public_hex
+from brewhygiene.ledger.heads.outside import newest_outside
 from brewhygiene.ledger.models import Entry, Head
 from brewhygiene.turnarounds.actions import empty_vessel
 from tests.factories import NOW, Cellar, acting
@@ -204,3 +205,21 @@ def test_kept_heads_are_checked_with_everything_else(cellar: Cellar) -> None:
     cellar.checked()
     make_head(way="page", now=NOW)
     assert list(check_everything()) == []
+
+
+def test_newest_head_outside_says_when_and_on_which_way() -> None:
+    assert newest_outside() is None
+    for minutes, (way, words) in enumerate(
+        [
+            ("folder", "in the folder for heads"),
+            ("mail", "by mail"),
+            ("page", "shown on the ledger's page"),
+            ("command", "printed by send_head"),
+            ("record 12", "on the record of turnaround 12"),
+            ("export 12", "in the exported record of turnaround 12"),
+            ("month 2026-02", "on the report of 2026-02"),
+        ]
+    ):
+        signed_at = NOW + timedelta(minutes=minutes)
+        make_head(way=way, now=signed_at)
+        assert newest_outside() == (signed_at, words)

@@ -142,7 +142,7 @@ def test_queue_is_empty_in_so_many_words(cellar: Now) -> None:
 def test_queue_follows_by_itself(cellar: Now) -> None:
     client = signed_in(cellar.hand)
     page = text_of(client.get(reverse("release:queue")))
-    question = page.split('data-hx-get="')[1].split('"')[0]
+    question = page.split('id="queue" data-hx-get="')[1].split('"')[0]
     htmx = {"HX-Request": "true"}
     assert client.get(question, headers=htmx).status_code in (204, 200)
     cellar.to_decide()

@@ -9,7 +9,7 @@ from brewhygiene.ledger.heads.key import NoKey, public_hex
 from brewhygiene.ledger.models import Entry, Head
 
 
-def check_kept_heads() -> Iterator[Finding]:
+def check_kept_heads(*, own_key: str | None = None) -> Iterator[Finding]:
     """The heads that the database keeps itself: no proof to others, but they cost nothing."""
     heads = []
     for head in Head.objects.order_by("id").iterator(chunk_size=2000):
@@ -21,13 +21,19 @@ def check_kept_heads() -> Iterator[Finding]:
         if (signed.number, signed.root) != (head.number, head.root):
             yield Finding(Kind.CHANGED, f"The head kept as number {head.pk} says two things.")
         heads.append(signed)
-    yield from check_heads(heads, kept="that the database keeps")
+    yield from check_heads(heads, kept="that the database keeps", own_key=own_key)
 
 
-def check_heads(heads: Sequence[SignedHead], *, kept: str = "from outside") -> Iterator[Finding]:
-    """What contradicts these heads. 1 query, and the entries' hashes up to the last of them."""
+def check_heads(
+    heads: Sequence[SignedHead], *, kept: str = "from outside", own_key: str | None = None
+) -> Iterator[Finding]:
+    """What contradicts these heads. 1 query, and the entries' hashes up to the last of them.
+
+    ``own_key`` is the ledger's public key, '' where nobody knows it; the installation's own if not
+    given.
+    """
     try:
-        own_key = public_hex()
+        own_key = public_hex() if own_key is None else own_key
     except NoKey as error:
         yield Finding(Kind.SIGNATURE, str(error))
         own_key = ""

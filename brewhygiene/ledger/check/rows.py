@@ -90,11 +90,17 @@ def check_history(history: list[Binding], row: Row | None, *, files: bool) -> It
     elif row is not None and files and row.file:
         found = file_sha256(row.file)
         if not found:
-            yield Finding(Kind.MISSING, f"{about}: its file {row.file} is gone.", **place)  # type: ignore[arg-type]
+            yield Finding(
+                Kind.MISSING,
+                f"{about}: its file {row.file} is gone.",
+                file=row.file,
+                **place,  # type: ignore[arg-type]
+            )
         elif found != latest.file:
             yield Finding(
                 Kind.CHANGED,
                 f"{about}: its file {row.file} is not what {said} bound.",
+                file=row.file,
                 **place,  # type: ignore[arg-type]
             )
 

@@ -10,10 +10,14 @@ from brewhygiene.ledger.check.rows import check_rows
 from brewhygiene.ledger.findings import Finding, Kind
 
 
-def check_everything() -> Iterator[Finding]:
-    """Everything that is not as it was recorded."""
+def check_everything(*, own_key: str | None = None) -> Iterator[Finding]:
+    """Everything that is not as it was recorded; the key, if it is not the installation's own."""
     return itertools.chain(
-        check_entries(), check_shapes(), check_rows(), check_triggers(), check_kept_heads()
+        check_entries(),
+        check_shapes(),
+        check_rows(),
+        check_triggers(),
+        check_kept_heads(own_key=own_key),
     )
 
 

@@ -20,13 +20,15 @@ from cryptography.hazmat.primitives.serialization import (
 )
 from django.conf import settings
 
+KEY_FILE = "ledger_key.pem"
+
 
 class NoKey(Exception):
     """The key cannot be read or made; the message says why."""
 
 
 def key_file() -> Path:
-    return Path(settings.LEDGER_KEY_DIR) / "ledger_key.pem"
+    return Path(settings.LEDGER_KEY_DIR) / KEY_FILE
 
 
 def private_key() -> Ed25519PrivateKey:
@@ -35,6 +37,13 @@ def private_key() -> Ed25519PrivateKey:
     try:
         if not path.exists():
             _make(path)
+    except OSError as error:
+        raise NoKey(f"The ledger's key in {path} cannot be made: {error}") from error
+    return _read(path)
+
+
+def _read(path: Path) -> Ed25519PrivateKey:
+    try:
         key = load_pem_private_key(path.read_bytes(), password=None)
     except (OSError, ValueError) as error:
         raise NoKey(f"The ledger's key in {path} cannot be read: {error}") from error
@@ -62,6 +71,13 @@ def _make(path: Path) -> None:
 def public_hex() -> str:
     """The public key, in hex."""
     return private_key().public_key().public_bytes(Encoding.Raw, PublicFormat.Raw).hex()
+
+
+def public_hex_at(path: Path) -> str:
+    """The public key of a key file, in hex; '' where there is none. Raises :class:`NoKey`."""
+    if not path.exists():
+        return ""
+    return _read(path).public_key().public_bytes(Encoding.Raw, PublicFormat.Raw).hex()
 
 
 def sign(text: str) -> tuple[str, str]:

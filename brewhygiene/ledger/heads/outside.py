@@ -91,3 +91,23 @@ def send_when_due(now: datetime) -> None:
 def outside_since() -> Head | None:
     """The first head that left, and with it since when there is one outside. 1 query."""
     return Head.objects.order_by("id").first()
+
+
+_WAYS = {
+    FOLDER: "in the folder for heads",
+    MAIL: "by mail",
+    "page": "shown on the ledger's page",
+    "command": "printed by send_head",
+    "record": "on the record of turnaround",
+    "export": "in the exported record of turnaround",
+    "month": "on the report of",
+}
+
+
+def newest_outside() -> tuple[datetime, str] | None:
+    """When a head last left, and in words on which way; ``None`` if none ever did. 1 query."""
+    newest = Head.objects.order_by("-signed_at", "-id").only("signed_at", "way").first()
+    if newest is None:
+        return None
+    kind, _, which = newest.way.partition(" ")
+    return newest.signed_at, f"{_WAYS.get(kind, kind)} {which}".strip()
