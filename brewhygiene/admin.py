@@ -1,4 +1,4 @@
-"""The tables themselves, for the technically minded.
+"""The database tables, for whoever looks after the server.
 
 What is set up may be edited here, and each change leaves its ledger entry as one made on the
 product's own screens does. What happened (results, readings, decisions, signatures, the
@@ -124,8 +124,8 @@ class HouseUserAdmin(SetUpAdmin, UserAdmin):
     fieldsets = (
         (None, {"fields": ("username", "password")}),
         ("Person", {"fields": ("full_name", "initials")}),
-        ("May", {"fields": ("is_active", "groups", "is_staff", "is_superuser")}),
-        ("When", {"fields": ("last_login", "date_joined")}),
+        ("Permissions", {"fields": ("is_active", "groups", "is_staff", "is_superuser")}),
+        ("Dates", {"fields": ("last_login", "date_joined")}),
     )
     add_fieldsets = (
         (
@@ -207,49 +207,6 @@ class SamplingPointAdmin(SetUpAdmin):
         return () if obj is None else ("code",)
 
 
-@admin.register(house.Beer)
-class BeerAdmin(SetUpAdmin):
-    list_display = ("name", "sour_or_mixed", "diastatic", "allergen", "strict_before", "active")
-    search_fields = ("name",)
-
-
-@admin.register(house.HoldClock)
-class HoldClockAdmin(SetUpAdmin):
-    list_display = ("vessel_kind", "dirty_hold_h", "clean_hold_h", "sanitised_hold_h")
-
-
-@admin.register(house.Agent)
-class AgentAdmin(SetUpAdmin):
-    list_display = ("name", "kind", "active_substance", "concentrate_strength_ww", "active")
-    list_filter = ("kind", "active")
-
-
-@admin.register(house.Regime)
-class RegimeAdmin(SetUpAdmin):
-    """A regime's versions never change: new ones are written on the product's own screens."""
-
-    list_display = ("name", "level", "resanitises_only", "under_co2", "active")
-
-
-@admin.register(house.Meter)
-class MeterAdmin(SetUpAdmin):
-    list_display = ("name", "serial", "blank_max_rlu", "positive_min_rlu", "active")
-
-
-@admin.register(house.AtpTest)
-class AtpTestAdmin(SetUpAdmin):
-    list_display = ("name", "sample_kind", "storage")
-
-
-@admin.register(house.AtpTestLot)
-class AtpTestLotAdmin(SetUpAdmin):
-    list_display = ("lot", "atp_test", "expires_on", "active")
-    list_select_related = ("atp_test",)
-
-
-# --- what happened -----------------------------------------------------------------------------
-
-
 @admin.register(house.Entry)
 class EntryAdmin(RecordAdmin):
     list_display = ("number", "recorded_at", "who", "verb", "subject_label", "aggregate")
@@ -276,206 +233,160 @@ class HeadAdmin(RecordAdmin):
     list_display = ("number", "signed_at", "way")
 
 
-@admin.register(house.Signature)
-class SignatureAdmin(RecordAdmin):
-    list_display = ("printed_name", "meaning", "signed_at")
-    list_select_related = ("user",)
+# What the lists of the other tables show: names of fields, one after the other.
+SET_UP: dict[type[models.Model], dict[str, str]] = {
+    house.Beer: {
+        "list_display": "name sour_or_mixed diastatic allergen strict_before active",
+        "search_fields": "name",
+    },
+    house.HoldClock: {"list_display": "vessel_kind dirty_hold_h clean_hold_h sanitised_hold_h"},
+    house.Agent: {
+        "list_display": "name kind active_substance concentrate_strength_ww active",
+        "list_filter": "kind active",
+    },
+    house.Regime: {"list_display": "name level resanitises_only under_co2 active"},
+    house.Meter: {"list_display": "name serial blank_max_rlu positive_min_rlu active"},
+    house.AtpTest: {"list_display": "name sample_kind storage"},
+    house.AtpTestLot: {
+        "list_display": "lot atp_test expires_on active",
+        "list_select_related": "atp_test",
+    },
+}
+RECORDS: dict[type[models.Model], dict[str, str]] = {
+    house.Signature: {
+        "list_display": "printed_name meaning signed_at",
+        "list_select_related": "user",
+    },
+    house.RegimeVersion: {
+        "list_display": "regime number current created_at created_by",
+        "list_select_related": "regime created_by",
+    },
+    house.Step: {
+        "list_display": "version order kind agent",
+        "list_select_related": "version__regime agent",
+    },
+    house.StepWindow: {
+        "list_display": "step quantity minimum target maximum basis",
+        "list_select_related": "step",
+    },
+    house.Turnaround: {
+        "list_display": "vessel opened_at closed_at next_beer revision",
+        "list_select_related": "vessel next_beer",
+    },
+    house.Emptying: {
+        "list_display": "vessel emptied_at beer recorded_by",
+        "list_select_related": "vessel beer recorded_by",
+    },
+    house.Fill: {
+        "list_display": "vessel beer batch filled_at without_release recorded_by",
+        "list_select_related": "vessel beer recorded_by",
+    },
+    house.Clean: {
+        "list_display": "turnaround version purpose started_at finished_at stopped_at",
+        "list_select_related": "turnaround__vessel version__regime",
+    },
+    house.StepRecord: {
+        "list_display": "clean step started_at ended_at",
+        "list_select_related": "clean__turnaround__vessel clean__version__regime step",
+    },
+    house.LoggerFile: {
+        "list_display": "original_name clean size_bytes uploaded_at uploaded_by",
+        "list_select_related": "clean__turnaround__vessel clean__version__regime uploaded_by",
+    },
+    house.LoggerMapping: {"list_display": "name made_at made_by", "list_select_related": "made_by"},
+    house.ConductivityCalibration: {
+        "list_display": "agent made_at made_by retired_at",
+        "list_select_related": "agent made_by",
+    },
+    house.StepReading: {
+        "list_display": "record quantity value verdict taken_at taken_by",
+        "list_select_related": "record__step record__clean__turnaround__vessel "
+        "record__clean__version__regime taken_by",
+    },
+    house.Deviation: {
+        "list_display": "description disposition disposed_by",
+        "list_select_related": "disposed_by",
+    },
+    house.SafetyAcknowledgement: {
+        "list_display": "clean step user acknowledged_at",
+        "list_select_related": "clean__turnaround__vessel clean__version__regime step user",
+    },
+    house.VesselOpening: {
+        "list_display": "turnaround opened_at reason recorded_by",
+        "list_select_related": "turnaround__vessel recorded_by",
+    },
+    house.ControlCheck: {
+        "list_display": "meter checked_at blank_rlu positive_rlu passed checked_by",
+        "list_select_related": "meter checked_by",
+    },
+    house.LimitSet: {
+        "list_display": "meter atp_test point alert_rlu action_rlu approved_at",
+        "list_select_related": "meter atp_test point__vessel",
+    },
+    house.Result: {
+        "list_display": "point rlu verdict meter taken_at recorded_by",
+        "list_select_related": "point__vessel meter recorded_by",
+        "list_filter": "verdict",
+    },
+    house.Plate: {
+        "list_display": "point medium taken_at due_on state colonies",
+        "list_select_related": "point__vessel",
+    },
+    house.PartWork: {
+        "list_display": "vessel point kind done_at recorded_by",
+        "list_select_related": "vessel point__vessel recorded_by",
+    },
+    house.Baseline: {
+        "list_display": "name meter atp_test since until made_by",
+        "list_select_related": "meter atp_test made_by",
+    },
+    house.BaselineExclusion: {
+        "list_display": "baseline reason excluded_at excluded_by readmitted_at",
+        "list_select_related": "baseline result__point__vessel excluded_by",
+    },
+    house.Bridge: {
+        "list_display": "reference_meter new_meter opened_at approved_at retired_at",
+        "list_select_related": "reference_meter new_meter",
+    },
+    house.BridgePair: {
+        "list_display": "bridge reference_rlu new_rlu taken_at left_out_reason",
+        "list_select_related": "bridge__reference_meter bridge__new_meter",
+    },
+    house.ChartPhase: {
+        "list_display": "point meter begins_at baseline_until reason made_by",
+        "list_select_related": "point__vessel meter made_by",
+    },
+    house.FoundCause: {
+        "list_display": "turnaround cause note found_at recorded_by",
+        "list_select_related": "turnaround__vessel recorded_by",
+    },
+    house.DishCount: {
+        "list_display": "plate dilution volume_ml colonies",
+        "list_select_related": "plate__point__vessel",
+    },
+    house.PlateCorrection: {
+        "list_display": "plate was_state is_state reason corrected_at corrected_by",
+        "list_select_related": "plate__point__vessel corrected_by",
+    },
+    house.PointStanding: {
+        "list_display": "point meter readings rule since evidence",
+        "list_select_related": "point__vessel meter",
+    },
+    house.Decision: {
+        "list_display": "turnaround outcome decided_at signature self_release",
+        "list_select_related": "turnaround__vessel signature",
+    },
+}
 
-
-@admin.register(house.RegimeVersion)
-class RegimeVersionAdmin(RecordAdmin):
-    list_display = ("regime", "number", "current", "created_at", "created_by")
-    list_select_related = ("regime", "created_by")
-
-
-@admin.register(house.Step)
-class StepAdmin(RecordAdmin):
-    list_display = ("version", "order", "kind", "agent")
-    list_select_related = ("version__regime", "agent")
-
-
-@admin.register(house.StepWindow)
-class StepWindowAdmin(RecordAdmin):
-    list_display = ("step", "quantity", "minimum", "target", "maximum", "basis")
-    list_select_related = ("step",)
-
-
-@admin.register(house.Turnaround)
-class TurnaroundAdmin(RecordAdmin):
-    list_display = ("vessel", "opened_at", "closed_at", "next_beer", "revision")
-    list_select_related = ("vessel", "next_beer")
-
-
-@admin.register(house.Emptying)
-class EmptyingAdmin(RecordAdmin):
-    list_display = ("vessel", "emptied_at", "beer", "recorded_by")
-    list_select_related = ("vessel", "beer", "recorded_by")
-
-
-@admin.register(house.Fill)
-class FillAdmin(RecordAdmin):
-    list_display = ("vessel", "beer", "batch", "filled_at", "without_release", "recorded_by")
-    list_select_related = ("vessel", "beer", "recorded_by")
-
-
-@admin.register(house.Clean)
-class CleanAdmin(RecordAdmin):
-    list_display = ("turnaround", "version", "purpose", "started_at", "finished_at", "stopped_at")
-    list_select_related = ("turnaround__vessel", "version__regime")
-
-
-@admin.register(house.StepRecord)
-class StepRecordAdmin(RecordAdmin):
-    list_display = ("clean", "step", "started_at", "ended_at")
-    list_select_related = ("clean__turnaround__vessel", "clean__version__regime", "step")
-
-
-@admin.register(house.LoggerFile)
-class TraceAdmin(RecordAdmin):
-    list_display = ("original_name", "clean", "size_bytes", "uploaded_at", "uploaded_by")
-    list_select_related = ("clean__turnaround__vessel", "clean__version__regime", "uploaded_by")
-
-
-@admin.register(house.LoggerMapping)
-class TraceMappingAdmin(RecordAdmin):
-    list_display = ("name", "made_at", "made_by")
-    list_select_related = ("made_by",)
-
-
-@admin.register(house.ConductivityCalibration)
-class ConductivityCalibrationAdmin(RecordAdmin):
-    list_display = ("agent", "made_at", "made_by", "retired_at")
-    list_select_related = ("agent", "made_by")
-
-
-@admin.register(house.StepReading)
-class StepReadingAdmin(RecordAdmin):
-    list_display = ("record", "quantity", "value", "verdict", "taken_at", "taken_by")
-    list_select_related = (
-        "record__step",
-        "record__clean__turnaround__vessel",
-        "record__clean__version__regime",
-        "taken_by",
-    )
-
-
-@admin.register(house.Deviation)
-class DeviationAdmin(RecordAdmin):
-    list_display = ("description", "disposition", "disposed_by")
-    list_select_related = ("disposed_by",)
-
-
-@admin.register(house.SafetyAcknowledgement)
-class SafetyAcknowledgementAdmin(RecordAdmin):
-    list_display = ("clean", "step", "user", "acknowledged_at")
-    list_select_related = (
-        "clean__turnaround__vessel",
-        "clean__version__regime",
-        "step",
-        "user",
-    )
-
-
-@admin.register(house.VesselOpening)
-class VesselOpeningAdmin(RecordAdmin):
-    list_display = ("turnaround", "opened_at", "reason", "recorded_by")
-    list_select_related = ("turnaround__vessel", "recorded_by")
-
-
-@admin.register(house.ControlCheck)
-class ControlCheckAdmin(RecordAdmin):
-    list_display = ("meter", "checked_at", "blank_rlu", "positive_rlu", "passed", "checked_by")
-    list_select_related = ("meter", "checked_by")
-
-
-@admin.register(house.LimitSet)
-class LimitSetAdmin(RecordAdmin):
-    list_display = ("meter", "atp_test", "point", "alert_rlu", "action_rlu", "approved_at")
-    list_select_related = ("meter", "atp_test", "point__vessel")
-
-
-@admin.register(house.Result)
-class ResultAdmin(RecordAdmin):
-    list_display = ("point", "rlu", "verdict", "meter", "taken_at", "recorded_by")
-    list_filter = ("verdict",)
-    list_select_related = ("point__vessel", "meter", "recorded_by")
-
-
-@admin.register(house.Plate)
-class PlateAdmin(RecordAdmin):
-    list_display = ("point", "medium", "taken_at", "due_on", "state", "colonies")
-    list_select_related = ("point__vessel",)
-
-
-@admin.register(house.PartWork)
-class PartWorkAdmin(RecordAdmin):
-    list_display = ("vessel", "point", "kind", "done_at", "recorded_by")
-    list_select_related = ("vessel", "point__vessel", "recorded_by")
-
-
-@admin.register(house.Baseline)
-class BaselineAdmin(RecordAdmin):
-    list_display = ("name", "meter", "atp_test", "since", "until", "made_by")
-    list_select_related = ("meter", "atp_test", "made_by")
-
-
-@admin.register(house.BaselineExclusion)
-class BaselineExclusionAdmin(RecordAdmin):
-    list_display = ("baseline", "reason", "excluded_at", "excluded_by", "readmitted_at")
-    list_select_related = ("baseline", "result__point__vessel", "excluded_by")
-
-
-@admin.register(house.Bridge)
-class BridgeAdmin(RecordAdmin):
-    list_display = ("reference_meter", "new_meter", "opened_at", "approved_at", "retired_at")
-    list_select_related = ("reference_meter", "new_meter")
-
-
-@admin.register(house.BridgePair)
-class BridgePairAdmin(RecordAdmin):
-    list_display = ("bridge", "reference_rlu", "new_rlu", "taken_at", "left_out_reason")
-    list_select_related = ("bridge__reference_meter", "bridge__new_meter")
-
-
-@admin.register(house.ChartPhase)
-class ChartPhaseAdmin(RecordAdmin):
-    list_display = ("point", "meter", "begins_at", "baseline_until", "reason", "made_by")
-    list_select_related = ("point__vessel", "meter", "made_by")
-
-
-@admin.register(house.FoundCause)
-class FoundCauseAdmin(RecordAdmin):
-    list_display = ("turnaround", "cause", "note", "found_at", "recorded_by")
-    list_select_related = ("turnaround__vessel", "recorded_by")
-
-
-@admin.register(house.DishCount)
-class DishCountAdmin(RecordAdmin):
-    list_display = ("plate", "dilution", "volume_ml", "colonies")
-    list_select_related = ("plate__point__vessel",)
-
-
-@admin.register(house.PlateCorrection)
-class PlateCorrectionAdmin(RecordAdmin):
-    list_display = ("plate", "was_state", "is_state", "reason", "corrected_at", "corrected_by")
-    list_select_related = ("plate__point__vessel", "corrected_by")
-
-
-@admin.register(house.PointStanding)
-class PointStandingAdmin(RecordAdmin):
-    list_display = ("point", "meter", "readings", "rule", "since", "evidence")
-    list_select_related = ("point__vessel", "meter")
-
-
-@admin.register(house.Decision)
-class DecisionAdmin(RecordAdmin):
-    list_display = ("turnaround", "outcome", "decided_at", "signature", "self_release")
-    list_select_related = ("turnaround__vessel", "signature")
-
+for kind, tables in ((SetUpAdmin, SET_UP), (RecordAdmin, RECORDS)):
+    for model, options in tables.items():
+        admin.site.register(
+            model, kind, **{option: names.split() for option, names in options.items()}
+        )
 
 # The roles come with the product, and each start puts their permissions right again.
 admin.site.unregister(Group)
 admin.site.register(Group, RecordAdmin)
-admin.site.site_header = "The tables themselves"
-admin.site.site_title = "Tables"
-admin.site.index_title = "For the technically minded"
+admin.site.site_header = "Database tables"
+admin.site.site_title = "Database tables"
+admin.site.index_title = "For whoever looks after the server"

@@ -2,7 +2,7 @@
 
 
 class Refusal(Exception):
-    """A verb was refused, and nothing was written.
+    """An action was refused, and nothing was written.
 
     ``message`` is shown to the person as it stands. ``field`` names the form field that the
     message belongs to, or is ``None`` when it concerns the whole form. ``code`` is stable, for
@@ -17,7 +17,7 @@ class Refusal(Exception):
 
 
 class NotAllowed(Refusal):
-    """The person's role does not include this verb."""
+    """The person's role does not include this action."""
 
     def __init__(self, message: str) -> None:
         super().__init__(message, code="not_allowed")

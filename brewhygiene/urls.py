@@ -7,6 +7,8 @@ from django.urls import URLPattern, URLResolver, include, path
 from brewhygiene import parts_page
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    # First, since an old name may look like one that a room answers for.
+    path("", include("brewhygiene.moved")),
     path("", include("brewhygiene.board.urls")),
     path("", include("brewhygiene.people.urls")),
     path("", include("brewhygiene.cellar.urls")),
@@ -23,7 +25,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("set-up/", include("brewhygiene.brewery.urls")),
     path("set-up/", include("brewhygiene.regimes.urls")),
     path("admin/", admin.site.urls),
-    path("", include("brewhygiene.moved")),
 ]
 # What the disk or the database does not let through is said in words.
 handler500 = "brewhygiene.health.refused_page.server_error"

@@ -195,7 +195,7 @@ def test_port_that_is_none_is_refused(tmp_path: Path, port: str) -> None:
         text=True,
     )
     assert outcome.returncode == 1
-    assert outcome.stderr == f"CommandError: PORT is a number from 1 to 65535, not '{port}'.\n"
+    assert outcome.stderr == f"CommandError: Set PORT to a number from 1 to 65535, not '{port}'.\n"
 
 
 def test_first_start_fills_in_the_invented_brewery_and_the_second_keeps_the_data(
@@ -259,4 +259,4 @@ def test_data_is_for_the_servers_account_alone(bare: Server) -> None:
 
 
 def test_without_people_it_says_where_the_first_is_added(bare: Server) -> None:
-    assert "Nobody can sign in yet: the first page asks for the first head brewer.\n" in bare.said()
+    assert "Nobody can sign in yet. Open the first page to add the head brewer.\n" in bare.said()

@@ -1,4 +1,4 @@
-"""Which numbers a meter can show."""
+"""Which numbers an ATP meter can show."""
 
 from brewhygiene.refusals import Refusal
 
@@ -8,5 +8,5 @@ MAX_RLU = 9_999_999
 def check_rlu(value: int, *, field: str) -> None:
     if not 0 <= value <= MAX_RLU:
         raise Refusal(
-            f"{value} RLU cannot be. Meters show whole numbers from 0 to {MAX_RLU}.", field=field
+            f"{value} RLU is not possible. Enter a whole number from 0 to {MAX_RLU}.", field=field
         )

@@ -1,4 +1,4 @@
-"""What a calculator answers: figures, what they mean, and the sum line by line."""
+"""What a calculator answers: figures, what they mean, and the working line by line."""
 
 import dataclasses
 
@@ -16,12 +16,12 @@ from brewhygiene.science.working import WorkingLine, shown
 
 @dataclasses.dataclass(frozen=True)
 class Figure:
-    """One number of an answer; ``within`` is how far it may be off, ``note`` the same otherwise."""
+    """One number of an answer; ``uncertainty`` is expanded, in its unit; ``note`` says more."""
 
     label: str
     value: str
     unit: str = ""
-    within: str = ""
+    uncertainty: str = ""
     note: str = ""
 
 
@@ -30,25 +30,27 @@ def figure(
     value: float,
     unit: str = "",
     *,
-    within: float | None = None,
+    uncertainty: float | None = None,
     note: str = "",
     significant: int = 4,
 ) -> Figure:
     """A figure from its number; with an uncertainty it has no more digits than that allows."""
-    if not within:
+    if not uncertainty:
         return Figure(label, show_number(value, significant=significant), unit, "", note)
-    return Figure(label, rounded_to(value, within), unit, rounded_to(within, within), note)
+    return Figure(
+        label, rounded_to(value, uncertainty), unit, rounded_to(uncertainty, uncertainty), note
+    )
 
 
-def rounded_to(value: float, within: float) -> str:
-    """``value`` to the second digit of what it may be off.
+def rounded_to(value: float, uncertainty: float) -> str:
+    """``value`` to the second digit of its uncertainty.
 
     >>> rounded_to(2.03985, 0.0204), rounded_to(1003.4, 12)
     ('2.040', '1003')
     """
-    if within <= 0:
+    if uncertainty <= 0:
         return show_number(value)
-    digits = max(0, 1 - int(f"{within:e}".split("e")[1]))
+    digits = max(0, 1 - int(f"{uncertainty:e}".split("e")[1]))
     text = f"{value:.{digits}f}"
     return text.removeprefix("-") if float(text) == 0 else text
 
@@ -63,7 +65,7 @@ class Table:
 
 
 @dataclasses.dataclass(frozen=True)
-class Sum:
+class Working:
     """A part of the working under its own title."""
 
     title: str
@@ -77,10 +79,10 @@ class Sum:
 
 @dataclasses.dataclass(frozen=True)
 class Answer:
-    """The figures, the first largest; ``verdict`` is a code of the house's flags, or empty."""
+    """The figures, the first largest; ``verdict`` is a code of the flags, or empty."""
 
     figures: tuple[Figure, ...]
-    working: tuple[Sum, ...]
+    working: tuple[Working, ...]
     verdict: str = ""
     verdict_words: str = ""
     sentences: tuple[str, ...] = ()
@@ -90,11 +92,11 @@ class Answer:
     rule: str = ""
 
 
-INTO_WATER = "Always the concentrate into the water, never water into the concentrate."
+INTO_WATER = "Always add concentrate to water, never water to concentrate."
 
 
 def cautions_of(substance: str) -> tuple[Caution, ...]:
-    """What handling a substance calls for, in the house's own wording."""
+    """What handling a substance calls for."""
     match substance:
         case "NaOH" | "KOH":
             return (CAUSTIC,)

@@ -1,4 +1,4 @@
-"""What every calculator is: a form whose inputs are its address, and a sum."""
+"""What every calculator is: a form whose inputs are its address, and a calculation."""
 
 import math
 from collections.abc import Iterable, Mapping
@@ -9,7 +9,7 @@ from django import forms
 
 from brewhygiene.bench.answers import Answer
 from brewhygiene.bench.fields import LinesField, MeasureField
-from brewhygiene.bench.measures import Measure, Site
+from brewhygiene.bench.measures import Measure, SiteUnits
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.quantities.fields import NumberField
@@ -28,10 +28,11 @@ UNITS = "units"
 class Calculator(forms.Form):
     """One calculator.
 
-    ``slug`` is its address, ``question`` what the brewer wants to know; ``parts`` groups the
-    fields, ``folded`` names those parts that are shut until something is typed in them;
-    ``method`` and ``holds`` say by what it computes and where that is valid; ``blame`` names,
-    for words of a refusal, the fields that it may be about.
+    ``slug`` is its address, ``about`` what it calculates, in a line; ``fieldsets`` groups the
+    fields, ``optional`` names those groups that are folded until something is typed in them;
+    ``method`` and ``valid_for`` say by what it computes and where that is valid;
+    ``refusal_fields`` names, for words of a refusal, the fields that it may be about;
+    ``former_names`` are fields as older addresses call them.
     """
 
     # A template would call the class to see what comes of it.
@@ -39,12 +40,13 @@ class Calculator(forms.Form):
 
     slug: ClassVar[str]
     title: ClassVar[str]
-    question: ClassVar[str]
-    parts: ClassVar[tuple[tuple[str, tuple[str, ...]], ...]]
-    folded: ClassVar[frozenset[str]] = frozenset()
+    about: ClassVar[str]
+    fieldsets: ClassVar[tuple[tuple[str, tuple[str, ...]], ...]]
+    optional: ClassVar[frozenset[str]] = frozenset()
     method: ClassVar[tuple[str, ...]]
-    holds: ClassVar[tuple[str, ...]] = ()
-    blame: ClassVar[tuple[tuple[str, tuple[str, ...]], ...]] = ()
+    valid_for: ClassVar[tuple[str, ...]] = ()
+    refusal_fields: ClassVar[tuple[tuple[str, tuple[str, ...]], ...]] = ()
+    former_names: ClassVar[Mapping[str, str]] = {}
 
     def __init__(
         self,
@@ -54,20 +56,21 @@ class Calculator(forms.Form):
         agents: Iterable[Agent] = (),
         vessels: Iterable[Vessel] = (),
     ) -> None:
-        self.site = Site(brewery)
+        self.site = SiteUnits(brewery)
         self._agents = {str(agent.pk): agent for agent in agents}
         self._vessels = {str(vessel.pk): vessel for vessel in vessels}
-        super().__init__()
-        self.prepare(brewery)
+        self._address = {self.former_names.get(name, name): text for name, text in address.items()}
+        super().__init__(field_order=[name for _, names in self.fieldsets for name in names])
+        self.set_defaults(brewery)
         for field in self.fields.values():
             if isinstance(field, MeasureField | LinesField):
-                field.settle(self.site)
-        self._offer()
-        if any(name in address for name in self.fields):
+                field.use_units(self.site)
+        self._set_choices()
+        if any(name in self._address for name in self.fields):
             self.is_bound = True
-            self.data = self._typed(address)
+            self.data = self._typed()
 
-    def prepare(self, brewery: Brewery) -> None:
+    def set_defaults(self, brewery: Brewery) -> None:
         """Set defaults that are the brewery's own."""
 
     @classmethod
@@ -83,11 +86,11 @@ class Calculator(forms.Form):
         return {"agent": cls.choices_of("substance")} if "agent" in cls.base_fields else {}
 
     @property
-    def filling(self) -> tuple[str, ...]:
-        """The fields that fill in others and are no inputs of the sum themselves."""
+    def filled_from(self) -> tuple[str, ...]:
+        """The fields that fill in others and are no inputs of the calculation themselves."""
         return (*self.agent_fields(), "vessel")
 
-    def _offer(self) -> None:
+    def _set_choices(self) -> None:
         offers: dict[str, Iterable[tuple[str, Agent | Vessel]]] = {
             name: [(key, a) for key, a in self._agents.items() if a.active_substance in fitting]
             for name, fitting in self.agent_fields().items()
@@ -98,7 +101,7 @@ class Calculator(forms.Form):
             field = self.fields[name]
             assert isinstance(field, forms.ChoiceField)
             field.choices = [
-                ("", "none: as typed below"),
+                ("", "None: enter the values below"),
                 *((key, str(record)) for key, record in known),
             ]
 
@@ -110,9 +113,9 @@ class Calculator(forms.Form):
             value = field.prepare_value(value)
         return "" if value is None else str(value)
 
-    def _typed(self, address: Mapping[str, str]) -> dict[str, str]:
+    def _typed(self) -> dict[str, str]:
         """What the address says; what it leaves out is the default."""
-        return {name: address.get(name, self.default(name)) for name in self.fields}
+        return {name: self._address.get(name, self.default(name)) for name in self.fields}
 
     @property
     def units(self) -> str:
@@ -120,30 +123,30 @@ class Calculator(forms.Form):
         return self.site.name
 
     @property
-    def shown_parts(self) -> list[tuple[str, list[forms.BoundField], str]]:
+    def shown_fieldsets(self) -> list[tuple[str, list[forms.BoundField], str]]:
         """The fields under their titles, and whether they are ``shut`` or ``open`` or neither."""
         return [
             (title, [self[name] for name in names], self._fold(title, names))
-            for title, names in self.parts
+            for title, names in self.fieldsets
         ]
 
     def _fold(self, title: str, names: Iterable[str]) -> str:
-        if title not in self.folded:
+        if title not in self.optional:
             return ""
         touched = any(
             name in self.errors or self.data.get(name, "") != self.default(name)
             for name in names
-            if self.is_bound and name not in self.filling
+            if self.is_bound and name not in self.filled_from
         )
         return "open" if touched else "shut"
 
     @property
-    def given(self) -> list[tuple[str, str, str]]:
+    def inputs(self) -> list[tuple[str, str, str]]:
         """What was typed, for paper: label, value, unit; what was left empty is left out."""
         rows = []
         for name, field in self.fields.items():
             text = self.data.get(name, "")
-            if name in self.filling or not text:
+            if name in self.filled_from or not text:
                 continue
             if isinstance(field, forms.ChoiceField):
                 text = dict(field.choices).get(text, text)  # type: ignore[arg-type]
@@ -151,33 +154,30 @@ class Calculator(forms.Form):
         return rows
 
     @property
-    def turned(self) -> list[tuple[str, str]]:
-        """What was typed in the site's units beside what the sum took, where they differ."""
-        rows = []
-        for name, field in self.fields.items():
-            value = getattr(self, "cleaned_data", {}).get(name)
-            if isinstance(field, MeasureField) and self.site.differs(field.measure):
-                if value is None:
-                    continue
-                rows.append(
-                    (
-                        f"{field.label}: {self.data[name].strip()} {field.unit}",
-                        f"{show_number(value, significant=5)} {field.measure.label}",
-                    )
-                )
-        return rows
+    def conversions(self) -> list[tuple[str, str]]:
+        """What was typed in the site's units beside what was computed with, where they differ."""
+        return [
+            (
+                f"{field.label}: {self.data[name].strip()} {field.unit}",
+                f"{show_number(self.cleaned_data[name], significant=5)} {field.measure.label}",
+            )
+            for name, field in self.fields.items()
+            if isinstance(field, MeasureField)
+            and self.site.differs(field.measure)
+            and self.cleaned_data.get(name) is not None
+        ]
 
     # -- The address ----------------------------------------------------------------------------
 
     def from_agent(self, agent: Agent, *, field: str) -> Mapping[str, Any]:
-        """Values that an agent chosen in ``field`` gives others, in the units of the sums."""
+        """Values that an agent chosen in ``field`` gives others, in the stored units."""
         raise NotImplementedError
 
     def from_vessel(self, vessel: Vessel) -> Mapping[str, Any]:
-        """Values of fields that a vessel gives, in the units of the sums."""
+        """Values of fields that a vessel gives, in the stored units."""
         raise NotImplementedError
 
-    def _as_typed(self, name: str, value: Any) -> str:
+    def _as_text(self, name: str, value: Any) -> str:
         field = self.fields[name]
         if value is None:
             return ""
@@ -188,20 +188,25 @@ class Calculator(forms.Form):
     @property
     def query(self) -> str:
         """The address's query with every input in it, the defaults too."""
-        inputs = {name: str(text) for name, text in self.data.items() if name not in self.filling}
+        inputs = {
+            name: str(text) for name, text in self.data.items() if name not in self.filled_from
+        }
         return urlencode({**inputs, UNITS: self.units})
 
-    def settled_query(self, address: Mapping[str, str]) -> str | None:
+    def redirect_query(self) -> str | None:
         """The query to go to instead: agent or vessel written out, units those of the site.
 
-        ``None`` where the address is settled already.
+        ``None`` where the address needs no other.
         """
-        told_in = Site.named(address.get(UNITS, self.units)) or self.site
+        address = self._address
+        written_in = SiteUnits.named(address.get(UNITS, self.units)) or self.site
         changes: dict[str, str] = {}
-        if told_in.name != self.site.name:
+        if written_in.name != self.site.name:
             for name, field in self.fields.items():
                 if isinstance(field, MeasureField | LinesField) and name in address:
-                    changes[name] = field.retold(address[name], told_in=told_in, site=self.site)
+                    changes[name] = field.converted(
+                        address[name], written_in=written_in, site=self.site
+                    )
         filled: dict[str, Any] = {}
         dropped = []
         for field_name in self.agent_fields():
@@ -212,15 +217,15 @@ class Calculator(forms.Form):
         if address.get("vessel", "") in self._vessels:
             filled.update(self.from_vessel(self._vessels[address["vessel"]]))
             dropped.append("vessel")
-        if told_in.name == self.site.name and not dropped:
+        if written_in.name == self.site.name and not dropped:
             return None
-        changes |= {name: self._as_typed(name, value) for name, value in filled.items()}
-        query = {**self._typed(address), **changes, UNITS: self.units}
+        changes |= {name: self._as_text(name, value) for name, value in filled.items()}
+        query = {**self._typed(), **changes, UNITS: self.units}
         return urlencode({name: text for name, text in query.items() if name not in dropped})
 
-    # -- The sum --------------------------------------------------------------------------------
+    # -- The calculation ------------------------------------------------------------------------
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def calculate(self, given: dict[str, Any]) -> Answer:
         """The answer to what was given; refusals of the pure layer pass through."""
         raise NotImplementedError
 
@@ -229,20 +234,24 @@ class Calculator(forms.Form):
         if not self.is_valid():
             return None
         try:
-            return self.work(self.cleaned_data)
+            return self.calculate(self.cleaned_data)
         except REFUSALS as refusal:
-            self._refuse(refusal)
+            name = self._field_of(refusal)
+            measure = getattr(self.fields[name], "measure", None) if name else None
+            self.add_error(name, self._in_words(refusal, measure))
         return None
 
-    def _refuse(self, refusal: Exception) -> None:
-        name = self._blamed(refusal)
-        measure = getattr(self.fields[name], "measure", None) if name else None
-        self.add_error(name, self._in_words(refusal, measure))
+    def need_both(self, name: str, other: str, message: str) -> None:
+        """Refuse one of two fields without the other, beside the empty one."""
+        given = self.cleaned_data
+        for empty, typed in ((name, other), (other, name)):
+            if empty in given and given[empty] is None and given.get(typed) is not None:
+                self.add_error(empty, message)
 
-    def _blamed(self, refusal: Exception) -> str | None:
+    def _field_of(self, refusal: Exception) -> str | None:
         about = (getattr(refusal, "quantity", "") or str(refusal)).lower()
         value = getattr(refusal, "value", None)
-        for words, possible in self.blame:
+        for words, possible in self.refusal_fields:
             names = [name for name in possible if name in self.fields]
             if words in about and names:
                 return next((name for name in names if self._is(name, value)), names[0])
@@ -270,5 +279,5 @@ class Calculator(forms.Form):
                 if bound is not None
             }
             must = " and ".join(f"{word} {bound}" for word, bound in bounds.items())
-            return f"The {refusal.quantity} is {said}; it must be {must}."
-        return self.site.beside(str(refusal))
+            return f"The {refusal.quantity} is {said}. It must be {must}."
+        return self.site.with_own_units(str(refusal))

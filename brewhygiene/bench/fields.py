@@ -12,35 +12,32 @@ from brewhygiene.bench.measures import (
     TEMPERATURE,
     VESSEL,
     Measure,
-    Site,
+    SiteUnits,
 )
 from brewhygiene.quantities.fields import NumberField
 from brewhygiene.quantities.lines import NotLines, numbers_in_lines
 from brewhygiene.quantities.parsing import NotANumber, parse_number, show_number
 
-NUMBER_NEEDED = {"required": "Type a number."}
+NUMBER_NEEDED = {"required": "Enter a number."}
 
 
 class MeasureField(NumberField):
-    """A quantity typed in the site's unit; its value, bounds and default are those of the sums."""
+    """A quantity typed in the site's unit; its value, bounds and default are stored ones."""
 
-    def __init__(
-        self, *, measure: Measure, low: float, high: float, initial: float | None, **kwargs: Any
-    ) -> None:
-        super().__init__(unit=measure.label, initial=initial, pad=True, **kwargs)
+    def __init__(self, *, measure: Measure, **kwargs: Any) -> None:
+        super().__init__(unit=measure.label, pad=True, **kwargs)
         self.measure = measure
-        self.low_stored, self.high_stored, self.initial_stored = low, high, initial
-        self.site: Site | None = None
+        self.site: SiteUnits | None = None
 
-    def settle(self, site: Site) -> None:
-        """Take on a site's units."""
+    def use_units(self, site: SiteUnits) -> None:
+        """Take on a site's units, once, for the field of one form."""
         self.site = site
         self.unit = self.widget.unit = site.label(self.measure)
         # Rounded, so that a bound in another unit reads as a number and not as a remainder.
-        self.low = float(f"{site.to_site(self.low_stored, self.measure):.6g}")
-        self.high = float(f"{site.to_site(self.high_stored, self.measure):.6g}")
-        if self.initial_stored is not None:
-            self.initial = float(f"{site.to_site(self.initial_stored, self.measure):.3g}")
+        for name, digits in (("low", 6), ("high", 6), ("initial", 3)):
+            value = getattr(self, name)
+            if value is not None:
+                setattr(self, name, float(f"{site.to_site(value, self.measure):.{digits}g}"))
 
     def to_python(self, value: Any) -> float | None:
         number = super().to_python(value)
@@ -48,10 +45,10 @@ class MeasureField(NumberField):
             return number
         return self.site.from_site(number, self.measure)
 
-    def retold(self, text: str, *, told_in: Site, site: Site) -> str:
-        """What was typed in the units of ``told_in``, in those of ``site``; else as it was."""
+    def converted(self, text: str, *, written_in: SiteUnits, site: SiteUnits) -> str:
+        """What was typed in the units of ``written_in``, in those of ``site``; else as it was."""
         try:
-            stored = told_in.from_site(parse_number(text), self.measure)
+            stored = written_in.from_site(parse_number(text), self.measure)
         except NotANumber:
             return text
         return show_number(site.to_site(stored, self.measure), significant=6)
@@ -63,10 +60,10 @@ class PricePerVolumeField(MeasureField):
     currency = ""
 
     def __init__(self, *, high: float, **kwargs: Any) -> None:
-        super().__init__(measure=PER_VESSEL, low=0, high=high, initial=None, **kwargs)
+        super().__init__(measure=PER_VESSEL, low=0, high=high, **kwargs)
 
-    def settle(self, site: Site) -> None:
-        super().settle(site)
+    def use_units(self, site: SiteUnits) -> None:
+        super().use_units(site)
         self.unit = self.widget.unit = f"{self.currency} {self.unit}"
 
 
@@ -86,30 +83,30 @@ class LinesField(forms.CharField):
         super().__init__(**kwargs)
         self.columns, self.temperature_column, self.clock = columns, temperature_column, clock
         self.widget.attrs.update({"rows": 8, "autocomplete": "off", "spellcheck": "false"})
-        self.site: Site | None = None
+        self.site: SiteUnits | None = None
 
-    def settle(self, site: Site) -> None:
+    def use_units(self, site: SiteUnits) -> None:
         """Take on a site's units."""
         self.site = site
         if isinstance(self.initial, str):
             self.initial = self._with_temperatures(self.initial, None, site)
 
-    def _with_temperatures(self, text: str, told_in: Site | None, site: Site) -> str:
+    def _with_temperatures(self, text: str, written_in: SiteUnits | None, site: SiteUnits) -> str:
         if self.temperature_column is None:
             return text
-        retold = []
+        rows = []
         for row in numbers_in_lines(text, columns=self.columns, clock=self.clock):
             cells = list(row.values)
             given = cells[self.temperature_column]
-            stored = told_in.from_site(given, TEMPERATURE) if told_in else given
+            stored = written_in.from_site(given, TEMPERATURE) if written_in else given
             cells[self.temperature_column] = site.to_site(stored, TEMPERATURE)
-            retold.append("; ".join(show_number(cell, significant=6) for cell in cells))
-        return "\n".join(retold)
+            rows.append("; ".join(show_number(cell, significant=6) for cell in cells))
+        return "\n".join(rows)
 
-    def retold(self, text: str, *, told_in: Site, site: Site) -> str:
+    def converted(self, text: str, *, written_in: SiteUnits, site: SiteUnits) -> str:
         """The lines with their temperatures in the units of ``site``; else as they were."""
         try:
-            return self._with_temperatures(text, told_in, site)
+            return self._with_temperatures(text, written_in, site)
         except NotLines:
             return text
 
@@ -160,7 +157,7 @@ def _measured(
 def temperature(
     label: str, *, initial: float | None = 20.0, required: bool = True, hint: str = ""
 ) -> MeasureField:
-    """A temperature, −50 to 250 °C; what a sum allows is narrower, and it says so."""
+    """A temperature, −50 to 250 °C; what a calculation allows is narrower, and it says so."""
     return _measured(TEMPERATURE, label, -50, 250, initial, required, hint)
 
 
@@ -197,7 +194,7 @@ def choice(
         label=label, choices=list(choices), initial=initial, required=required, help_text=hint,
         widget=forms.Select(attrs={"class": "wide"} if wide else {}),
         error_messages={
-            "invalid_choice": "“%(value)s” is not in the list. Choose one of it.",
-            "required": "Choose one.",
+            "invalid_choice": "“%(value)s” is not in the list. Choose one that is.",
+            "required": "Choose one of the list.",
         },
     )  # fmt: skip

@@ -1,4 +1,4 @@
-"""What the site reads in units of its own choice, turned to those of the sums and back."""
+"""Quantities in the units that the site chose, converted to the stored ones and back."""
 
 import dataclasses
 import re
@@ -10,13 +10,13 @@ from brewhygiene.quantities.units import LABELS, convert
 
 @dataclasses.dataclass(frozen=True)
 class Measure:
-    """A quantity whose unit the site chooses; ``stored`` is the unit that the sums take."""
+    """A quantity whose unit the site chooses; ``stored`` is the unit that is computed with."""
 
     stored: str
 
     @property
     def label(self) -> str:
-        """The unit of the sums, as it is written."""
+        """The stored unit, as it is written."""
         return f"per {LABELS['hL']}" if self is PER_VESSEL else LABELS[self.stored]
 
 
@@ -32,14 +32,14 @@ _IN_TEXT = re.compile(r"(?P<number>[0-9][0-9.]*) (?P<unit>L/min|hL|L|°C)(?![\w/
 _MEASURE_OF = {measure.label: measure for measure in (TEMPERATURE, FLOW, VESSEL, SOLUTION)}
 
 
-class Site:
+class SiteUnits:
     """The units of one site."""
 
     def __init__(self, brewery: Brewery) -> None:
         self.brewery = brewery
 
     @classmethod
-    def named(cls, name: str) -> "Site | None":
+    def named(cls, name: str) -> "SiteUnits | None":
         """The units called ``name`` (as :attr:`name` gives it), or ``None`` where it is none."""
         parts = name.split("_")
         known = (TemperatureUnit.values, VolumeUnit.values, FlowUnit.values)
@@ -76,39 +76,39 @@ class Site:
         return LABELS[self.unit(measure)]
 
     def differs(self, measure: Measure) -> bool:
-        """Whether the site reads ``measure`` in another unit than the sums."""
+        """Whether the site reads ``measure`` in another unit than the stored one."""
         return self.unit(measure) != measure.stored
 
     def to_site(self, value: float, measure: Measure) -> float:
-        """A value of the sums in the site's unit."""
+        """A stored value in the site's unit."""
         if measure is PER_VESSEL:
             return value * convert(1, self.brewery.volume_unit, "hL")
         return convert(value, measure.stored, self.unit(measure))
 
     def from_site(self, value: float, measure: Measure) -> float:
-        """A value in the site's unit as the sums take it."""
+        """A value in the site's unit as it is stored."""
         if measure is PER_VESSEL:
             return value / convert(1, self.brewery.volume_unit, "hL")
         return convert(value, self.unit(measure), measure.stored)
 
     def shown(self, value: float, measure: Measure) -> tuple[str, str]:
-        """A value of the sums as number and unit of the site; small solutions in mL."""
+        """A stored value as number and unit of the site; small solutions in mL."""
         if measure is SOLUTION and not self.differs(measure) and 0 < abs(value) < 1:
             return show_number(value * 1000), "mL"
         return show_number(self.to_site(value, measure)), self.label(measure)
 
     def words(self, value: float, measure: Measure) -> str:
-        """A value of the sums as the site writes it: ``264.2 US gal``."""
+        """A stored value as the site writes it: ``264.2 US gal``."""
         return " ".join(self.shown(value, measure))
 
-    def rise(self, kelvin: float) -> tuple[str, str]:
+    def difference(self, kelvin: float) -> tuple[str, str]:
         """A difference of temperature as number and unit of the site."""
         if self.differs(TEMPERATURE):
             return show_number(kelvin * 1.8, significant=3), "°F"
         return show_number(kelvin, significant=3), "K"
 
-    def beside(self, text: str) -> str:
-        """A sentence of the sums, with the site's own unit in brackets where it differs."""
+    def with_own_units(self, text: str) -> str:
+        """A sentence, with the site's own unit in brackets where it differs."""
 
         def bracketed(match: re.Match[str]) -> str:
             measure = _MEASURE_OF[match["unit"]]

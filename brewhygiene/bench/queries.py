@@ -1,4 +1,4 @@
-"""What of the brewery's own the bench offers to fill in."""
+"""The agents and vessels that the bench offers to fill in."""
 
 from django.db.models import QuerySet
 

@@ -2,12 +2,12 @@
 
 from collections.abc import Iterable
 
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
 from brewhygiene.bench.calculator import Calculator
-from brewhygiene.bench.catalogue import BY_SLUG, SHELF
+from brewhygiene.bench.catalogue import BY_SLUG, GROUPS
 from brewhygiene.bench.queries import agents_to_offer, vessels_to_offer
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Vessel
@@ -18,8 +18,8 @@ from brewhygiene.regimes.models import Agent
 
 @require_safe
 def index(request: Request) -> HttpResponse:
-    """The calculators under what the brewer wants to know."""
-    return render(request, "bench/index.html", {"room": "bench", "shelf": SHELF})
+    """The calculators, group by group."""
+    return render(request, "bench/index.html", {"room": "bench", "groups": GROUPS})
 
 
 def _form(kind: type[Calculator], address: dict[str, str], brewery: Brewery) -> Calculator:
@@ -36,12 +36,8 @@ def _form(kind: type[Calculator], address: dict[str, str], brewery: Brewery) -> 
 @require_safe
 def calculator(request: Request, slug: str) -> HttpResponse:
     """One calculator: its form, and the answer where its inputs are in the address."""
-    kind = BY_SLUG.get(slug)
-    if kind is None:
-        raise Http404("There is no such calculator.")
-    address = request.GET.dict()
-    form = _form(kind, address, request.brewery)
-    query = form.settled_query(address)
+    form = _form(BY_SLUG[slug], request.GET.dict(), request.brewery)
+    query = form.redirect_query()
     if query is not None:
         return redirect(f"{request.path}?{query}#answer")
     answer = form.answer() if form.is_bound else None

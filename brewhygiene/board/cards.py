@@ -1,22 +1,27 @@
-"""The board's plates: what each says, which are shown, and in which order."""
+"""The board's cards: what each says, which are shown, and in which group and order."""
 
 import dataclasses
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 
-from brewhygiene.board.look import SORTS, Look
+from brewhygiene.board.look import Look
 from brewhygiene.board.next_step import NextStep, address, next_step
-from brewhygiene.board.queries import vessels_for_board
+from brewhygiene.board.queries import RunningStep, running_steps, vessels_for_board
 from brewhygiene.cellar.models import VesselKind
+from brewhygiene.cellar.queries import by_place
 from brewhygiene.release.polling import Seen, changed_since, news_of, seen_of
 from brewhygiene.release.queries import VesselState, states_of
 from brewhygiene.release.status import Code
 
+NEEDS_YOU, IN_PROGRESS, RESTING = "Needs you now", "In progress", "Resting"
+_STOPPED = frozenset({Code.HELD, Code.LAPSED})
+_WAITING = frozenset({Code.EMPTY, Code.TO_SAMPLE, Code.TO_DECIDE})
+
 
 @dataclasses.dataclass(frozen=True)
 class Card:
-    """One vessel as the board shows it."""
+    """One vessel as the board shows it; ``place`` is where it stands among its like."""
 
     pk: int
     address: str
@@ -27,27 +32,43 @@ class Card:
     detail: str
     since: datetime | None
     due_at: datetime | None
-    late: bool
+    overdue: bool
     next: NextStep
     next_beer: str
+    running: RunningStep | None
     unreleased_now: bool
     unreleased_ever: int
+    place: tuple[object, ...]
 
     @property
-    def urgency(self) -> tuple[int, float]:
-        """What is late first, the latest of all leading; then held and lapsed; then what is due."""
+    def group(self) -> str:
+        """What waits for another person is in progress, unless it is stopped or overdue."""
+        if self.code in (Code.IN_USE, Code.OUT_OF_SERVICE) or self.since is None:
+            return RESTING
+        if self.overdue or self.code in _STOPPED or (self.code in _WAITING and self.next.url):
+            return NEEDS_YOU
+        return IN_PROGRESS
+
+    @property
+    def urgency(self) -> tuple[object, ...]:
+        """What is overdue first, the longest of all leading; then held and lapsed; then by time.
+
+        What rests stands in the cellar's order, FV 2 before FV 10.
+        """
+        if self.group == RESTING:
+            return 0, 0.0, self.place
         moment = self.due_at or self.since
-        when = moment.timestamp() if moment else 0.0
-        if self.late:
-            return 0, when
-        if self.code in (Code.HELD, Code.LAPSED):
-            return 1, when
-        if self.due_at is not None:
-            return 2, when
-        return {Code.IN_USE: 4, Code.OUT_OF_SERVICE: 5}.get(self.code, 3), when
+        rank = 0 if self.overdue else 1 if self.code in _STOPPED else 2 if self.due_at else 3
+        return rank, moment.timestamp() if moment else 0.0, self.place
 
 
-def card_of(state: VesselState, *, may: Callable[[str], bool], now: datetime) -> Card:
+def card_of(
+    state: VesselState,
+    *,
+    may: Callable[[str], bool],
+    now: datetime,
+    running: Mapping[int, RunningStep] | None = None,
+) -> Card:
     """A vessel's card; its vessel as loaded by ``vessels_for_board``. 0 queries."""
     vessel, status, turnaround = state.vessel, state.status, state.turnaround
     next_beer = turnaround.next_beer if turnaround else None
@@ -62,12 +83,26 @@ def card_of(state: VesselState, *, may: Callable[[str], bool], now: datetime) ->
         detail=state.facts.contents if status.code == Code.IN_USE else status.detail,
         since=status.since,
         due_at=status.due_at,
-        late=status.overdue(now),
+        overdue=status.overdue(now),
         next=next_step(state, may=may, now=now, plate_pk=vessel.open_plate_pk),  # type: ignore[attr-defined]
         next_beer=next_beer.name if next_beer else "",
+        running=(running or {}).get(vessel.pk),
         unreleased_now=state.facts.filled_without_release,
         unreleased_ever=vessel.fills_without_release,  # type: ignore[attr-defined]
+        place=by_place(vessel),
     )
+
+
+@dataclasses.dataclass(frozen=True)
+class CardGroup:
+    """The cards under one heading, the most urgent first."""
+
+    title: str
+    cards: Sequence[Card]
+
+    @property
+    def urgent(self) -> bool:
+        return self.title == NEEDS_YOU
 
 
 @dataclasses.dataclass(frozen=True)
@@ -87,11 +122,10 @@ class Board:
 
     look: Look
     now: datetime
-    cards: Sequence[Card]
+    groups: Sequence[CardGroup]
     statuses: Sequence[Choice]
     kinds: Sequence[Choice]
-    sorts: Sequence[Choice]
-    late: int
+    overdue: int
     in_all: int
     seen: Seen
     changed: frozenset[int]
@@ -103,25 +137,32 @@ class Board:
         return self.look.query(seen=str(self.seen))
 
     @property
-    def crowd(self) -> str:
-        """How many plates a wall screen has to hold, as the name of a grid."""
-        for most in (2, 4, 6, 9, 12, 15, 20, 24, 30, 40, 60):
-            if len(self.cards) <= most:
-                return f"crowd-{most}"
-        return "crowd-more"
+    def number(self) -> int:
+        return sum(len(group.cards) for group in self.groups)
 
 
 def board_of(
     look: Look, *, may: Callable[[str], bool], now: datetime, seen: Seen | None = None
 ) -> Board:
-    """The board, with what changed since it was ``seen``. 7 queries, however many vessels."""
+    """The board, with what changed since it was ``seen``. 8 queries, however many vessels.
+
+    One more while a step runs, for its readings.
+    """
+    running = running_steps(now=now)
     everything = [
-        card_of(state, may=may, now=now) for state in states_of(vessels_for_board(), now=now)
+        card_of(state, may=may, now=now, running=running)
+        for state in states_of(vessels_for_board(), now=now)
     ]
     of_kind = [card for card in everything if look.kind in ("", card.kind)]
-    shown = [card for card in of_kind if look.status in ("", card.code)]
-    if look.sort == "urgent":
-        shown.sort(key=lambda card: card.urgency)
+    shown = sorted(
+        (card for card in of_kind if look.status in ("", card.code)),
+        key=lambda card: card.urgency,
+    )
+    groups = [
+        CardGroup(title, found)
+        for title in (NEEDS_YOU, IN_PROGRESS, RESTING)
+        if (found := [card for card in shown if card.group == title])
+    ]
     codes = {card.pk: card.code for card in of_kind}
     statuses = _statuses(of_kind, look)
     changed = changed_since(seen, codes=codes)
@@ -129,16 +170,12 @@ def board_of(
     return Board(
         look=look,
         now=now,
-        cards=shown,
+        groups=groups,
         statuses=statuses,
         kinds=_kinds(everything, look),
-        sorts=[
-            Choice(value, label, look.query(sort=value), look.sort == value)
-            for value, label in SORTS.items()
-        ],
-        late=sum(card.late for card in shown),
+        overdue=sum(card.overdue for card in shown),
         in_all=len(everything),
-        seen=seen_of([look, shown, statuses], codes=codes, now=now),
+        seen=seen_of([look, groups, statuses], codes=codes, now=now),
         changed=frozenset(changed),
         news=news_of((named[pk].name, named[pk].code) for pk in changed),
     )
@@ -161,7 +198,7 @@ def _kinds(cards: Iterable[Card], look: Look) -> list[Choice]:
     if len(number) < 2 and not look.kind:
         return []
     return [
-        Choice("", "all kinds", look.query(kind=""), look.kind == "", number.total()),
+        Choice("", "All", look.query(kind=""), look.kind == "", number.total()),
         *(
             Choice(kind, kind.label, look.query(kind=kind), look.kind == kind, number[kind])
             for kind in VesselKind

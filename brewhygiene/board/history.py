@@ -7,10 +7,11 @@ from django.db.models import F, OuterRef, Prefetch, QuerySet, Subquery
 from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.cellar.models import Fill, SamplingPoint, Vessel
 from brewhygiene.plates.models import Plate
+from brewhygiene.quantities.words import counted
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround
 
-# From the least that can be said of a clean to the most.
+# From the verdict that asks for nothing to the one that asks for most.
 SEVERITY = (Verdict.CLEAR, Verdict.ALERT, Verdict.UNJUDGED, Verdict.ACTION)
 
 
@@ -26,6 +27,17 @@ class Past:
     decision: Decision | None
     self_released: bool
     fill: Fill | None
+
+    @property
+    def cleans_words(self) -> str:
+        """As '1 clean, re-sanitised twice, 1 stopped'."""
+        words = [counted(self.cleans, "clean")]
+        if self.resanitises:
+            times = {1: "once", 2: "twice"}.get(self.resanitises, f"{self.resanitises} times")
+            words.append(f"re-sanitised {times}")
+        if self.stopped:
+            words.append(f"{self.stopped} stopped")
+        return ", ".join(words)
 
 
 def turnarounds_for_history(vessel: Vessel) -> QuerySet[Turnaround]:

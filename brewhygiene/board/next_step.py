@@ -1,4 +1,4 @@
-"""The one next thing to do with a vessel, as a link for the person who looks."""
+"""The next action for a vessel, as a link for the person who looks."""
 
 import dataclasses
 from collections.abc import Callable
@@ -53,7 +53,7 @@ def next_step(
     status = state.status
     step, text, why = status.next, status.next_text, ""
     if step == Next.RESANITISE and (refusal := may_resanitise(state.facts, now)) is not None:
-        step, text, why = Next.CLEAN, "Clean it again", refusal
+        step, text, why = Next.CLEAN, "Re-clean", refusal
     if step == Next.NOTHING:
         return NextStep(text)
     needed = NEEDED[step]

@@ -1,10 +1,16 @@
 """Reads of the board and of a vessel's page."""
 
+import dataclasses
+from datetime import datetime
+
 from django.db.models import Count, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from brewhygiene.cellar.models import Fill, Vessel
 from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.regimes.models import Quantity, StepWindow
+from brewhygiene.turnarounds.models import StepRecord
+from brewhygiene.turnarounds.progress import minutes_of
 
 
 def vessels_for_board() -> QuerySet[Vessel]:
@@ -23,3 +29,44 @@ def vessels_for_board() -> QuerySet[Vessel]:
         fills_without_release=Coalesce(Subquery(irregular), 0),
         open_plate_pk=Subquery(open_plate.values("pk")[:1]),
     )
+
+
+@dataclasses.dataclass(frozen=True)
+class RunningStep:
+    """The step that is on in a vessel; ``before_s`` ran in attempts that this one prolongs.
+
+    ``minutes`` go on by themselves, so they are nothing new to a page that follows the board.
+    """
+
+    name: str
+    started_at: datetime
+    before_s: float
+    target_min: float | None
+    minutes: float = dataclasses.field(repr=False)
+
+
+def running_steps(*, now: datetime) -> dict[int, RunningStep]:
+    """The step that is on, by the vessel's primary key. 1 query, 2 while any step is on."""
+    window = StepWindow.objects.filter(step=OuterRef("step"), quantity=Quantity.TIME_MIN)
+    records = {
+        record.pk: record
+        for record in StepRecord.objects.filter(
+            clean__finished_at__isnull=True, clean__stopped_at__isnull=True
+        )
+        .select_related("step", "clean__turnaround")
+        .prefetch_related("readings")
+        .annotate(target_min=Subquery(window.values(asked=Coalesce("target", "minimum"))[:1]))
+    }
+    found = {}
+    for record in records.values():
+        if record.extends_id is not None:
+            record.extends = records[record.extends_id]
+        if record.ended_at is None:
+            found[record.clean.turnaround.vessel_id] = RunningStep(
+                name=record.step.get_kind_display(),
+                started_at=record.started_at,
+                before_s=60 * minutes_of(record, until=record.started_at),
+                minutes=minutes_of(record, until=now),
+                target_min=record.target_min,
+            )
+    return found

@@ -18,12 +18,12 @@ from brewhygiene.turnarounds.models import Clean, CleanPurpose
 from brewhygiene.turnarounds.progress import CleanProgress
 
 # A reading that waited longer than this for the record says so.
-WRITTEN_LATER = timedelta(minutes=30)
+RECORDED_LATER = timedelta(minutes=30)
 
 
 @dataclasses.dataclass(frozen=True)
 class Event:
-    """One thing done. ``flag`` names the shape beside it; ``loud`` stands out for ever."""
+    """One thing done. ``flag`` names the shape beside it; ``loud`` stands out."""
 
     at: datetime
     what: str
@@ -52,7 +52,7 @@ def timeline_of(dossier: Dossier, *, causes: Sequence[FoundCause] = ()) -> list[
     return sorted(events, key=lambda event: event.at)[::-1]
 
 
-def worth_looking(dossier: Dossier) -> bool:
+def cause_expected(dossier: Dossier) -> bool:
     """Whether something was over a limit or held, so that a cause may be found. 0 queries."""
     over = (Verdict.ALERT, Verdict.ACTION)
     return any(result.verdict in over for result in dossier.standing_results) or any(
@@ -62,12 +62,12 @@ def worth_looking(dossier: Dossier) -> bool:
 
 def _emptied(dossier: Dossier) -> Iterator[Event]:
     emptying = dossier.turnaround.emptying
-    held = str(emptying.fill.beer.name if emptying.fill else emptying.beer or "not on record")
+    beer = str(emptying.fill.beer.name if emptying.fill else emptying.beer or "not on record")
     if emptying.fill:
-        held += f", batch {emptying.fill.batch}"
-    lines = [f"Was in it: {held}"]
+        beer += f", batch {emptying.fill.batch}"
+    lines = [f"Beer before: {beer}"]
     if emptying.co2_left:
-        lines.append("CO2 left in it")
+        lines.append("CO2 left in the vessel")
     if emptying.note:
         lines.append(emptying.note)
     yield Event(
@@ -90,7 +90,7 @@ def _clean(progress: CleanProgress) -> Iterator[Event]:
         lines.append(f"Weaker than proposed ({clean.proposed_regime}): {clean.weaker_reason}")
     yield Event(
         clean.started_at,
-        f"{name} begun",
+        f"{name} started",
         clean.started_by.display_name,
         "cleaning",
         lines=tuple(lines),
@@ -101,7 +101,7 @@ def _clean(progress: CleanProgress) -> Iterator[Event]:
         for deviation in item.deviations:
             text = f"Deviation: {deviation.description}"
             if deviation.disposition:
-                text += f"; {deviation.get_disposition_display()}"
+                text += f", {deviation.get_disposition_display()}"
             if deviation.reason:
                 text += f": {deviation.reason}"
             done.append(text)
@@ -129,7 +129,7 @@ def _results(dossier: Dossier) -> Iterator[Event]:
     standing = {result.pk for result in dossier.standing_results}
     for result in dossier.results:
         yield Event(
-            # A correction happened when it was made, a reading when the stick was taken.
+            # A correction happened when it was made, a reading when the sample was taken.
             result.recorded_at if result.corrects_id else result.taken_at,
             f"{result.point.name}: {result.rlu} RLU",
             result.recorded_by.display_name,
@@ -147,14 +147,14 @@ def _about(result: Result) -> Iterator[str]:
         where += f", limits {result.limits.alert_rlu} and {result.limits.action_rlu} RLU"
     yield where
     if result.retest_of_id:
-        yield "Read again after the same clean; the earlier reading stands beside it"
+        yield "Read again after the same clean, the earlier reading still counts"
     if result.corrects_id:
-        yield f"Corrects the reading before it: {result.correction_reason}"
-    elif result.recorded_at - result.taken_at > WRITTEN_LATER:
+        yield f"Corrects the earlier reading: {result.correction_reason}"
+    elif result.recorded_at - result.taken_at > RECORDED_LATER:
         written = timezone.localtime(result.recorded_at)
         yield f"Recorded on {written:%a} {written.day} {written:%b}, {written:%H:%M}"
     if result.suspected_slip:
-        yield "A slip is suspected"
+        yield "A sampling error is suspected"
     if result.note:
         yield result.note
 
@@ -166,7 +166,7 @@ def _plate(plate: Plate) -> Iterator[Event]:
         f"Plate sent: {plate.point.name}",
         plate.sent_by.display_name,
         PlateState.PENDING,
-        lines=(f"{plate.medium}, to be read on {plate.due_on:%d %B}",),
+        lines=(f"{plate.medium}, to be read on {plate.due_on.day} {plate.due_on:%B}",),
         url=url,
     )
     corrections = list(plate.corrections.all())
@@ -181,14 +181,14 @@ def _plate(plate: Plate) -> Iterator[Event]:
                 ", ".join(
                     filter(None, (plate.medium, correction.was_words, correction.was_organism))
                 ),
-                f"Read again since: {correction.reason}",
+                f"Corrected: {correction.reason}",
             ),
             url=url,
         )
     if plate.read_at and plate.read_by:
         growth = growth_of(plate)
         grew = growth.words if growth is not None else plate.colony_words
-        again = "Plate read again, " if corrections else "Plate "
+        again = "Corrected plate, " if corrections else "Plate "
         yield Event(
             plate.read_at,
             f"{again}{plate.state}: {plate.point.name}",
@@ -216,7 +216,7 @@ def _decision(decision: Decision) -> Event:
         lines.insert(0, f"Until {timezone.localtime(decision.lapses_at):%a %d %B, %H:%M}")
     lines += [f"{GATE_TITLES.get(code, code)}: {text}" for code, text in decision.waivers.items()]
     if decision.self_release:
-        lines.insert(0, "Self-release: released by someone who worked on the clean")
+        lines.insert(0, "Self-release: the signer worked on the clean")
     return Event(
         decision.decided_at,
         "Released" if released else "Held",
@@ -239,12 +239,12 @@ def _openings(dossier: Dossier) -> Iterator[Event]:
 
 def _cause(cause: FoundCause) -> Event:
     result = cause.result
-    lines = [f"Behind {result.point.name}: {result.rlu} RLU"] if result else []
+    lines = [f"Cause of {result.point.name}: {result.rlu} RLU"] if result else []
     if cause.note:
         lines.append(cause.note)
     return Event(
         cause.found_at,
-        f"Found: {cause.get_cause_display()}",
+        f"Cause found: {cause.get_cause_display()}",
         cause.recorded_by.display_name,
         "to_decide",
         lines=tuple(lines),

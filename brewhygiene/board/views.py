@@ -18,11 +18,12 @@ from brewhygiene.board.history import (
     turnarounds_for_history,
 )
 from brewhygiene.board.look import Look
-from brewhygiene.board.next_step import address
+from brewhygiene.board.next_step import NEEDED, address
 from brewhygiene.board.queries import vessels_for_board
-from brewhygiene.board.timeline import timeline_of, worth_looking
+from brewhygiene.board.timeline import cause_expected, timeline_of
 from brewhygiene.board.waiting import vessels_to_sample, waiting_for
-from brewhygiene.people.permissions import held_permissions, may
+from brewhygiene.board.wall import wall_page
+from brewhygiene.people.permissions import held_permissions
 from brewhygiene.people.requests import Request
 from brewhygiene.release.polling import Seen
 from brewhygiene.release.queries import load_dossier, states_of
@@ -35,26 +36,29 @@ from brewhygiene.turnarounds.queries import last_flow_reading
 TURNAROUNDS_A_PAGE = 10
 FILLS_SHOWN = 6
 PLATES_SHOWN = 6
+ANYBODY = frozenset(NEEDED.values()).__contains__
 NOT_TO_BE_CLEANED = frozenset({Code.CLEANING, Code.OUT_OF_SERVICE})
 
 
 def board(request: Request) -> HttpResponse:
     """The board; asked again by its own page, only what is new, or 204 where nothing is."""
     seen = Seen.from_text(request.GET.get("seen", "")) if request.htmx else None
-    shown = board_of(
-        Look.asked(request.GET),
-        may=held_permissions(request.user).__contains__,
-        now=timezone.now(),
-        seen=seen,
-    )
+    look = Look.asked(request.GET)
+    # A wall is for whoever stands before it.
+    may = ANYBODY if look.wall else held_permissions(request.user).__contains__
+    shown = board_of(look, may=may, now=timezone.now(), seen=seen)
     if seen is None:
-        template = "board/wall.html" if shown.look.wall else "board/board.html"
+        template = "board/wall.html" if look.wall else "board/board.html"
     elif seen.digest == shown.seen.digest:
         return HttpResponse(status=204)
     else:
         template = "board/_follow.html"
-    moved = seen is not None and seen.letters != shown.seen.letters
-    context = {"room": "board", "board": shown, "moved": moved}
+    context = {
+        "room": "board",
+        "board": shown,
+        "wall": wall_page(shown.groups, look.page) if look.wall else None,
+        "moved": seen is not None and seen.letters != shown.seen.letters,
+    }
     if may(request.user, "see_everything"):
         context["backup_is_stale"] = stale_words(timezone.now())
     response = render(request, template, context)
@@ -116,7 +120,7 @@ def turnaround(request: Request, pk: int) -> HttpResponse:
             "cleanable": cleanable,
             "cost": turnaround_cost(dossier.cleans, brewery=request.brewery),  # type: ignore[attr-defined]
             "events": timeline_of(dossier, causes=found_causes(dossier.turnaround)),
-            "worth_looking": worth_looking(dossier),
+            "cause_expected": cause_expected(dossier),
         },
     )
 

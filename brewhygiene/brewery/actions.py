@@ -1,4 +1,4 @@
-"""Verbs on the brewery's own settings."""
+"""Actions on the brewery's own settings."""
 
 import re
 from typing import TypedDict, Unpack
@@ -70,11 +70,13 @@ def locked_brewery() -> Brewery:
 
 
 def change_brewery(brewery: Brewery, values: BreweryValues | PriceValues) -> dict[str, object]:
-    """Set and store; called inside a verb, whose ledger entry tells what changed."""
+    """Set and store; called inside an action, whose ledger entry tells what changed."""
     changed = change(brewery, **values)
     refuse_invalid(brewery)
     if brewery.time_zone not in time_zones():
-        raise Refusal("That is none of the time zones that this machine knows.", field="time_zone")
+        raise Refusal(
+            "This server does not know that time zone. Choose one from the list.", field="time_zone"
+        )
     brewery.save()
     return {**changed}
 
@@ -91,12 +93,12 @@ def edit_brewery(*, by: Actor, **values: Unpack[BreweryValues]) -> Recorded[Brew
 def edit_prices(*, by: Actor, **values: Unpack[PriceValues]) -> Recorded[Brewery]:
     """Change the prices, what a wrong verdict costs, the water's temperature or heat's efficiency.
 
-    A cost is worked out when it is looked at, so it follows at once, in the past too.
+    A cost is calculated when it is looked at, so it follows at once, in the past too.
     """
     require(by, "edit_setup", "manage_people")
     brewery = locked_brewery()
     if "currency" in values:
         values["currency"] = values["currency"].strip().upper()
         if not re.fullmatch("[A-Z]{3}", values["currency"]):
-            raise Refusal("Give its three letters, as EUR, GBP or USD.", field="currency")
+            raise Refusal("Enter the three letters of the currency, e.g. EUR.", field="currency")
     return Recorded(brewery, change_brewery(brewery, values))

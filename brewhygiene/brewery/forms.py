@@ -16,42 +16,34 @@ def time_zone_field() -> forms.ChoiceField:
     return forms.ChoiceField(
         label="Time zone",
         choices=time_zone_choices,
-        help_text="Times are kept in UTC and shown in this one.",
-        error_messages={"invalid_choice": "Choose one of the list."},
+        help_text="All times are shown in this time zone.",
+        error_messages={"invalid_choice": "Choose a time zone from the list."},
     )
 
 
 class BreweryForm(ActionForm):
     name = forms.CharField(label="Name of the brewery", max_length=120)
     address = forms.CharField(
-        max_length=200, required=False, help_text="At the head of a release record."
+        max_length=200, required=False, help_text="Optional. Printed on each release record."
     )
     time_zone = time_zone_field()
-    volume_unit = forms.ChoiceField(label="Volumes in", choices=VolumeUnit.choices)
-    temperature_unit = forms.ChoiceField(label="Temperatures in", choices=TemperatureUnit.choices)
-    flow_unit = forms.ChoiceField(label="Flows in", choices=FlowUnit.choices)
+    volume_unit = forms.ChoiceField(label="Volumes", choices=VolumeUnit.choices)
+    temperature_unit = forms.ChoiceField(label="Temperatures", choices=TemperatureUnit.choices)
+    flow_unit = forms.ChoiceField(label="Flows", choices=FlowUnit.choices)
     burette_ml = NumberField(
         label="Burette",
         unit="mL",
         low=1,
         high=100,
-        help_text="What the titration burette holds. A larger reading is refused.",
+        help_text="Volume of the titration burette. A larger reading is refused.",
     )
-
-    def values(self) -> dict[str, Any]:
-        """What the verb takes."""
-        return {
-            name: value
-            for name, value in self.cleaned_data.items()
-            if name not in ("key", "client_time")
-        }
 
 
 MOST_MONEY = 1_000_000
 
 
 class PricePerVolumeField(StoredQuantityField):
-    """Money per hL, typed and shown per the site's unit of volume."""
+    """Money per hL, typed and shown per the brewery's unit of volume."""
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(stored="hL", low=0, high=MOST_MONEY, required=False, **kwargs)
@@ -68,40 +60,40 @@ def _price(label: str, **kwargs: Any) -> NumberField:
 
 
 class PricesForm(ActionForm):
-    """What a clean's cost follows from; what is left empty is not counted as money."""
+    """What a clean's cost follows from; what is left blank is not counted as money."""
 
-    currency = forms.CharField(max_length=3, help_text="Three letters, as EUR, GBP or USD.")
+    currency = forms.CharField(max_length=3, help_text="Three letters, e.g. EUR.")
     water_price_hl = PricePerVolumeField(label="Water")
     effluent_price_hl = PricePerVolumeField(label="Effluent by volume")
     load_price_kg_naoh = _price(
         "Effluent by load",
-        help_text="Per kg of NaOH that would do the same as the acid or alkali let go; what "
-        "neutralising it costs.",
+        help_text="Optional. Cost of neutralising, per kg of NaOH equivalent.",
     )
-    energy_price_kwh = _price("Energy", help_text="As it is bought, for warming the solution.")
-    minute_price = _price("Time", help_text="A minute of a clean: a person's, or the vessel's.")
+    energy_price_kwh = _price(
+        "Energy", help_text="Optional. Energy as bought, for heating the solution."
+    )
+    minute_price = _price("Time", help_text="Optional. Cost of one minute of a clean.")
     missed_tank_cost = _price(
         "A dirty vessel filled",
-        help_text="What it loses on the whole: beer poured away, work, custom. A rough sum is "
-        "better than none.",
+        help_text="Optional. Beer lost, work and customers. An estimate is enough.",
     )
     needless_clean_cost = _price(
-        "A clean vessel cleaned again",
-        help_text="Water, agents, hours, and the vessel standing.",
+        "A clean vessel re-cleaned",
+        help_text="Optional. Water, agents, work and waiting time.",
     )
     supply_water_c = StoredQuantityField(
-        label="Water as it comes",
+        label="Temperature of the water supply",
         stored="C",
         low=0,
         high=40,
-        help_text="Where warming starts; also the cold water of the tank-gas estimate.",
+        help_text="Start of heating. Also used for the tank gas estimate.",
     )
     heat_percent = NumberField(
         label="Heat that reaches the solution",
         unit="%",
         low=10,
         high=100,
-        help_text="Of the energy bought; the rest is lost in boiler, lines and steel.",
+        help_text="Share of the energy bought. The rest is lost.",
     )
 
     def __init__(self, *args: Any, brewery: Brewery, **kwargs: Any) -> None:
@@ -135,8 +127,9 @@ class PricesForm(ActionForm):
             refusal = Refusal(refusal.message, field="heat_percent", code=refusal.code)
         super().refuse(refusal)
 
-    def values(self) -> dict[str, Any]:
-        """What the verb takes."""
-        left_out = ("key", "client_time", "heat_percent")
-        given = {name: v for name, v in self.cleaned_data.items() if name not in left_out}
-        return {**given, "heat_efficiency": self.cleaned_data["heat_percent"] / 100}
+    @property
+    def given(self) -> dict[str, Any]:
+        """What the action takes: the share of heat as a fraction."""
+        given = super().given
+        given["heat_efficiency"] = given.pop("heat_percent") / 100
+        return given

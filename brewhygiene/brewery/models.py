@@ -45,7 +45,7 @@ class Brewery(SetUp):
         validators=[MinValueValidator(1), MaxValueValidator(100)],
         help_text="Volume of the titration burette, mL.",
     )
-    currency = models.CharField(max_length=3, default="EUR", help_text="As EUR, GBP or USD.")
+    currency = models.CharField(max_length=3, default="EUR", help_text="E.g. EUR.")
     water_price_hl = models.FloatField(
         null=True, blank=True, validators=[MinValueValidator(0)], help_text="Money per hL."
     )
@@ -74,28 +74,28 @@ class Brewery(SetUp):
         null=True,
         blank=True,
         validators=[MinValueValidator(0)],
-        help_text="Money lost when a clean vessel is cleaned again.",
+        help_text="Money lost when a clean vessel is re-cleaned.",
     )
     supply_water_c = models.FloatField(
         default=12,
         validators=[MinValueValidator(0), MaxValueValidator(40)],
-        help_text="Temperature of the water as it comes, °C.",
+        help_text="Temperature of the water supply, °C.",
     )
     heat_efficiency = models.FloatField(
         default=1,
         validators=[MinValueValidator(0.1), MaxValueValidator(1)],
-        help_text="Heat that reaches the solution, of the energy bought.",
+        help_text="Share of the energy bought that reaches the solution.",
     )
     waivable_gates = models.JSONField(
         default=default_waivable_gates,
         blank=True,
-        help_text="Release gates that a head brewer may waive with a reason.",
+        help_text="Checks that a head brewer can waive with a reason.",
     )
     self_release_allowed = models.BooleanField(
         default=True,
-        help_text="Whether the person who cleaned may also release; flagged and counted.",
+        help_text="Whether a person who cleaned can also release.",
     )
-    is_demo = models.BooleanField(default=False, help_text="Filled with an invented brewery.")
+    is_demo = models.BooleanField(default=False, help_text="Contains an invented brewery.")
 
     class Meta:
         verbose_name_plural = "brewery"

@@ -1,52 +1,52 @@
 """The brewery's own settings."""
 
-from django.contrib import messages
+from collections.abc import Callable
+from typing import Any
+
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 
 from brewhygiene.brewery import actions
 from brewhygiene.brewery.forms import BreweryForm, PricesForm
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.people.form_pages import page, submitted
+from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may_any
-from brewhygiene.people.requests import Request, actor_of, sent
+from brewhygiene.people.requests import Request, sent
 
 
-def edit(request: Request) -> HttpResponse:
+def _settings(
+    request: Request, form: ActionForm, act: Callable[..., Brewery], template: str, *, said: str
+) -> HttpResponse:
     """To read for everybody signed in, to fill in for head brewer and owner."""
     may_edit = may_any(request.user, ("edit_setup", "manage_people"))
     if request.method == "POST" and not may_edit:
         raise PermissionDenied(WHAT_IT_TAKES["manage_people"])
-    brewery = request.brewery
-    form = BreweryForm(
-        request.POST or None, initial={name: getattr(brewery, name) for name in actions.KEPT}
+    if submitted(request, form, lambda by: act(by=by, **form.given), said=said):
+        return redirect("setup:index")
+    return page(request, template, form=form, room="setup", may_edit=may_edit)
+
+
+def edit(request: Request) -> HttpResponse:
+    """Name, place, time zone, units and burette."""
+    initial = {name: getattr(request.brewery, name) for name in actions.KEPT}
+    form = BreweryForm(sent(request), initial=initial)
+    return _settings(
+        request, form, actions.edit_brewery, "brewery/brewery.html", said="Brewery saved."
     )
-    if request.method == "POST" and form.is_valid():
-        saved = form.attempt(lambda: actions.edit_brewery(by=actor_of(request), **form.values()))
-        if saved is not None:
-            messages.success(request, "Saved.")
-            return redirect("setup:index")
-    context = {"room": "setup", "form": form, "may_edit": may_edit}
-    status = 422 if form.is_bound else 200
-    return render(request, "brewery/brewery.html", context, status=status)
 
 
 def prices(request: Request) -> HttpResponse:
-    """What a clean's cost follows from; to read for everybody, for head brewer and owner to set."""
-    may_edit = may_any(request.user, ("edit_setup", "manage_people"))
-    if request.method == "POST" and not may_edit:
-        raise PermissionDenied(WHAT_IT_TAKES["manage_people"])
+    """What a clean's cost follows from."""
     brewery = request.brewery
-    initial = {name: getattr(brewery, name) for name in actions.PRICES}
-    form = PricesForm(
-        sent(request),
-        brewery=brewery,
-        initial={**initial, "heat_percent": brewery.heat_efficiency * 100},
+    initial: dict[str, Any] = {name: getattr(brewery, name) for name in actions.PRICES}
+    initial["heat_percent"] = brewery.heat_efficiency * 100
+    form = PricesForm(sent(request), brewery=brewery, initial=initial)
+    return _settings(
+        request,
+        form,
+        actions.edit_prices,
+        "brewery/prices.html",
+        said="Prices saved. All costs are calculated with them from now on.",
     )
-    if request.method == "POST" and form.is_valid():
-        saved = form.attempt(lambda: actions.edit_prices(by=actor_of(request), **form.values()))
-        if saved is not None:
-            messages.success(request, "Saved. Every cost follows from now on.")
-            return redirect("setup:index")
-    context = {"room": "setup", "form": form, "may_edit": may_edit}
-    status = 422 if form.is_bound else 200
-    return render(request, "brewery/prices.html", context, status=status)

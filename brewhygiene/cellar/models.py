@@ -48,7 +48,7 @@ class CleanLevel(models.IntegerChoices):
 
 
 class HoldClock(SetUp):
-    """The three clocks of one kind of vessel, in hours.
+    """The three hold times of one kind of vessel, in hours.
 
     Defaults 24, 24 and 4 h: Craft Brewer's Guide to Best Practices vol. 2 (Master Brewers /
     ASBC), one author's rule of thumb; the site sets its own.
@@ -68,7 +68,7 @@ class HoldClock(SetUp):
         ]
 
     def __str__(self) -> str:
-        return f"clocks of a {self.get_vessel_kind_display()}"
+        return f"hold times of a {self.get_vessel_kind_display()}"
 
 
 class Vessel(SetUp):
@@ -93,7 +93,7 @@ class Vessel(SetUp):
         null=True,
         blank=True,
         validators=[MinValueValidator(0), MaxValueValidator(1013)],
-        help_text="Underpressure the vessel stands, mbar below ambient. 0 means none.",
+        help_text="Allowed underpressure, mbar below ambient. 0 means none.",
     )
     solution_l = models.FloatField(
         null=True,
@@ -104,7 +104,7 @@ class Vessel(SetUp):
     least_level = models.PositiveSmallIntegerField(
         choices=CleanLevel.choices,
         default=CleanLevel.ORDINARY,
-        help_text="The least that a clean of this vessel must be.",
+        help_text="Minimum clean of this vessel.",
     )
     default_regime = models.ForeignKey(
         "brewhygiene.Regime",
@@ -112,7 +112,7 @@ class Vessel(SetUp):
         blank=True,
         on_delete=models.SET_NULL,
         related_name="+",
-        help_text="Preferred where several regimes would do.",
+        help_text="Used where several regimes fit.",
     )
     acid_every_n = models.PositiveSmallIntegerField(
         default=5,
@@ -146,7 +146,7 @@ class SampleKind(models.TextChoices):
 
 
 class SamplingPoint(SetUp):
-    """A named place on a vessel where a stick is dipped or swabbed."""
+    """A named place on a vessel that is swabbed or whose rinse is sampled."""
 
     vessel = models.ForeignKey(Vessel, on_delete=models.CASCADE, related_name="points")
     name = models.CharField(max_length=60)
@@ -163,7 +163,7 @@ class SamplingPoint(SetUp):
     order = models.PositiveSmallIntegerField(default=0)
     active = models.BooleanField(default=True)
     code = models.CharField(
-        max_length=12, unique=True, help_text="On the label at the tank; never reused."
+        max_length=12, unique=True, help_text="On the printed label. Never used twice."
     )
 
     class Meta:
@@ -194,12 +194,12 @@ class Beer(SetUp):
         default=False, verbose_name="fruit or heavy dry hop", help_text="May block a spray device."
     )
     allergen = models.CharField(
-        max_length=100, blank=True, help_text="As 'lactose', 'nuts'; empty where there is none."
+        max_length=100, blank=True, help_text="E.g. lactose. Blank if there is none."
     )
     strict_before = models.BooleanField(
         default=False,
-        verbose_name="asks for a strong clean before it",
-        help_text="As for a beer without alcohol, or one sold as free of an allergen.",
+        verbose_name="needs a strong clean before it",
+        help_text="E.g. a beer without alcohol, or one sold as free of an allergen.",
     )
     active = models.BooleanField(default=True)
 
@@ -261,12 +261,10 @@ class Emptying(Evidence):
         blank=True,
         on_delete=models.PROTECT,
         related_name="+",
-        help_text="What was in it; empty when nobody knows.",
+        help_text="What it contained. Blank if unknown.",
     )
     emptied_at = models.DateTimeField()
-    co2_left = models.BooleanField(
-        default=True, help_text="Whether CO2 was left in it when it was emptied."
-    )
+    co2_left = models.BooleanField(default=True, help_text="Whether CO2 was left in the vessel.")
     note = models.TextField(blank=True)
     recorded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
@@ -299,7 +297,7 @@ class PartWork(Evidence):
         blank=True,
         on_delete=models.PROTECT,
         related_name="part_work",
-        help_text="The point that it concerns; none where it concerns the whole vessel.",
+        help_text="Blank if the work concerns the whole vessel.",
     )
     kind = models.CharField(max_length=20, choices=PartWorkKind.choices)
     note = models.CharField(max_length=200, blank=True)

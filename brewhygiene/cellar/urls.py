@@ -1,4 +1,4 @@
-"""Set-up of vessels, their sampling points, beers and hold clocks; work on their parts."""
+"""Set-up of vessels, their sampling points, beers and hold times; work on their parts."""
 
 from django.urls import include, path
 
@@ -34,7 +34,7 @@ _setup = [
     path("beers/", beer_views.beers, name="beers"),
     path("beers/add/", beer_views.beer_add, name="beer_add"),
     path("beers/<int:pk>/", beer_views.beer_edit, name="beer_edit"),
-    path("hold-times/", hold_time_views.clocks, name="clocks"),
+    path("hold-times/", hold_time_views.hold_times, name="hold_times"),
 ]
 urlpatterns = [
     path("vessels/<int:pk>/part-work/", part_views.part_work, name="part_work"),

@@ -19,7 +19,7 @@ from brewhygiene.atp.models.meters import AtpTestLot, Meter
 from brewhygiene.brewery.actions import PriceValues, edit_brewery, edit_prices
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.beers.actions import BeerValues, add_beer
-from brewhygiene.cellar.hold_times.actions import Hours, set_hold_clocks
+from brewhygiene.cellar.hold_times.actions import Hours, set_hold_times
 from brewhygiene.cellar.models import Beer, CleanLevel, SprayDevice, Vessel, VesselKind
 from brewhygiene.cellar.points.actions import add_point
 from brewhygiene.cellar.usual_points import USUAL_POINTS
@@ -237,7 +237,7 @@ def furnish(stage: Stage) -> House:
     mara = stage.by(house.people["mara"])
     install_library(by=mara)
     _prices(mara)
-    set_hold_clocks(by=mara, clocks=CLOCKS)
+    set_hold_times(by=mara, hold_times=CLOCKS)
     for short, (name, values) in BEERS.items():
         house.beers[short] = add_beer(by=mara, name=name, **values)
     regimes = {regime.name: regime for regime in Regime.objects.all()}

@@ -1,7 +1,7 @@
 """What a picture shows, without saying how it is drawn.
 
 A query or a sum makes a :class:`Figure`; ``svg.svg_of`` draws it as lines for the page and for
-paper, ``static/brewhygiene/figure.js`` makes it touchable from the same data, and ``table`` is
+paper, ``static/brewhygiene/figure/`` makes it touchable from the same data, and ``table`` is
 what a screen reader gets. Times are aware datetimes; a missing value is ``None`` and leaves a gap.
 """
 

@@ -198,13 +198,13 @@ def _dots(mark: Dots, plot: Plot) -> str:
         below = f'<path d="{path}" {under}/>' if under else ""
         return f'{below}<path d="{path}" {pen}/>' if path else ""
     return "".join(
-        told(marker(mark.shape, mark.ink, mark.size, plot.inks, x=x, y=y), words, link)
+        linked(marker(mark.shape, mark.ink, mark.size, plot.inks, x=x, y=y), words, link)
         for (x, y), words, link in _each(places, mark.words, mark.links)
         if x is not None and y is not None
     )
 
 
-def told(drawing: str, words: str, link: str) -> str:
+def linked(drawing: str, words: str, link: str) -> str:
     """A part of the drawing with its words for a pointer that rests on it, and its link."""
     title = f"<title>{escape(words)}</title>" if words else ""
     if link:
@@ -237,7 +237,7 @@ def _bars(mark: Bars, plot: Plot) -> str:
             sides = sorted((plot.across(place - half), plot.across(place + half)))
             x, y, wide, high = sides[0], ends[0], sides[1] - sides[0], ends[1] - ends[0]
         box = f'<rect x="{x:.1f}" y="{y:.1f}" width="{wide:.1f}" height="{high:.1f}"/>'
-        pieces.append(told(box, words, link) if few else box)
+        pieces.append(linked(box, words, link) if few else box)
     edge = f' stroke="{plot.inks["soft"]}" stroke-width="0.75"' if mark.ink in PALE else ""
     return f'<g fill="{plot.inks[mark.ink]}"{edge}>{"".join(pieces)}</g>'
 
@@ -272,7 +272,7 @@ def _spread(mark: Spread, plot: Plot) -> str:
         if mid is not None:
             x, y = (mid, place) if mark.sideways else (place, mid)
             piece += marker(mark.shape, mark.ink, 7, plot.inks, x=x, y=y)
-        pieces.append(told(piece, words, link) if few and piece else piece)
+        pieces.append(linked(piece, words, link) if few and piece else piece)
     return "".join(pieces)
 
 
@@ -314,7 +314,7 @@ def _cells(mark: Cells, plot: Plot) -> str:
             words = mark.words[row][column] if mark.words else ""
             link = mark.links[row][column] if mark.links else ""
             if words and count <= 20 * FEW:
-                box = told(box, words, link if count <= FEW else "")
+                box = linked(box, words, link if count <= FEW else "")
             boxes.append(box)
             if mark.shown and mark.shown[row][column]:
                 ink = plot.inks["cell-high" if share >= DARK_CELL else "cell-low"]
@@ -379,7 +379,7 @@ def in_key(mark: Mark, inks: Inks) -> str:
             return ""
 
 
-def wide(words: str, font_px: float) -> float:
+def text_width(words: str, font_px: float) -> float:
     """About how wide words are, without a font to measure them with: a little more than less."""
     return sum(_WIDTHS.get(sign, 0.56) for sign in words) * font_px
 

@@ -1,4 +1,4 @@
-"""A figure as thin data for ``figure.js``: columns of numbers, times as seconds of the wall clock.
+"""A figure as data for the page's script: columns of numbers, times in seconds of the wall clock.
 
 A browser shows times of its own zone; so that it shows the brewery's, each moment is sent as if
 the clock on the brewery's wall were UTC.
@@ -41,13 +41,13 @@ class Clock:
         return round(second + self.offsets[quarter])
 
 
-def thin(value: float | None) -> float | None:
+def rounded(value: float | None) -> float | None:
     """Six digits are more than a screen can show."""
     return None if value is None else float(f"{value:.6g}")
 
 
-def plain_of(figure: Figure, *, zone: tzinfo | None = None) -> dict[str, Any]:
-    """What ``figure.js`` draws; JSON can hold all of it."""
+def figure_data(figure: Figure, *, zone: tzinfo | None = None) -> dict[str, Any]:
+    """What the page's script draws; JSON can hold all of it."""
     clock = Clock(zone or timezone.get_current_timezone())
     return {
         "name": figure.name,
@@ -74,7 +74,7 @@ def _axis(scale: Scale, clock: Clock) -> dict[str, Any]:
         "kind": axis.kind,
         "title": axis.title,
         "ends": [clock.wall(end) for end in ends] if axis.kind == "time" else ends,
-        "at": [thin(at) for at, _ in names],
+        "at": [rounded(at) for at, _ in names],
         "words": [words for _, words in names],
     }
 
@@ -85,7 +85,7 @@ def _column(
     found = numbers(values, axis)
     if axis.kind == "time":
         return [None if value is None else clock.wall(value) for value in found]
-    return [thin(value) for value in found]
+    return [rounded(value) for value in found]
 
 
 def _mark(mark: Mark, x: Axis, y: Axis, clock: Clock) -> dict[str, Any]:
@@ -97,7 +97,7 @@ def _mark(mark: Mark, x: Axis, y: Axis, clock: Clock) -> dict[str, Any]:
         case Cells():
             return plain | _cells(mark)
         case Level():
-            return plain | {"y": thin(mark.y), "words": mark.words}
+            return plain | {"y": rounded(mark.y), "words": mark.words}
         case Moment():
             (at,) = _column([number_of(mark.x, x)], x, clock)
             return plain | {"x": at, "words": mark.words}

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from brewhygiene.drawing.figure import Figure, Level, Moment, Panel
 from brewhygiene.drawing.inks import Inks
-from brewhygiene.drawing.marks import Plot, drawn, haloed, in_key, named, stroked, text, wide
+from brewhygiene.drawing.marks import Plot, drawn, haloed, in_key, named, stroked, text, text_width
 from brewhygiene.drawing.scales import Scale, Tick, number_of, own_y, shared_x
 
 SCREEN_FONT_PX = 13.0
@@ -29,9 +29,9 @@ class Sheet:
     inks: Inks
     zone: tzinfo
 
-    def wide(self, words: str) -> float:
+    def text_width(self, words: str) -> float:
         # The page's own font may be any; that of paper is known.
-        return wide(words, self.font_px) * (1.0 if self.inks.paper else 1.14)
+        return text_width(words, self.font_px) * (1.0 if self.inks.paper else 1.14)
 
     @property
     def line_px(self) -> float:
@@ -45,12 +45,14 @@ def svg_of(
     width_px: float = 960,
     height_px: float | None = None,
     key: bool | None = None,
+    part: str = "",
     zone: tzinfo | None = None,
 ) -> str:
     """The whole figure as one ``<svg>`` element, ``width_px`` wide.
 
     On a screen its colours are variables of the page (``chart.css``); on paper they are fixed,
-    and the key is drawn in it. Times are of ``zone``, else of the active time zone.
+    and the key is drawn in it. Times are of ``zone``, else of the active time zone. ``part`` tells
+    two drawings of one figure on a page apart.
     """
     sheet = Sheet(
         width=width_px,
@@ -65,7 +67,7 @@ def svg_of(
         keys, used = _key(figure, sheet)
         pieces.append(keys)
         top += used
-    pieces += _panels(figure, sheet, top)
+    pieces += _panels(dataclasses.replace(figure, name=f"{figure.name}{part}"), sheet, top)
     family = f' font-family="{FONTS}"' if paper else ""
     ids = "" if paper else f' aria-labelledby="{figure.name}-caption"'
     role = "group" if _has_links(figure) and not paper else "img"
@@ -97,7 +99,7 @@ def _key(figure: Figure, sheet: Sheet) -> tuple[str, float]:
     marks = named(mark for panel in figure.panels for mark in panel.marks)
     for mark in marks:
         name = mark.name  # type: ignore[union-attr]
-        room = 26 + sheet.wide(name) + 12
+        room = 26 + sheet.text_width(name) + 12
         if x and x + room > sheet.width:
             x, y = 0.0, y + sheet.line_px
         pieces.append(f'<g transform="translate({x:.1f} {y:.1f})">{in_key(mark, sheet.inks)}</g>')
@@ -123,7 +125,7 @@ def _moments(panel: Panel, sheet: Sheet, x: Scale, left: float, right: float) ->
         place = left + x.share(number_of(mark.x, panel.x)) * (right - left)
         if not left - 1 <= place <= right + 1:
             continue
-        width = sheet.wide(mark.words)
+        width = sheet.text_width(mark.words)
         anchor = "start" if place + width <= sheet.width else "end"
         begin = place if anchor == "start" else place - width
         row = next((row for row, end in enumerate(ends) if begin > end), None)
@@ -141,7 +143,7 @@ def _left_room(figure: Figure, sheet: Sheet, scales: Sequence[Scale], high: floa
         for scale in scales
         for _, words in scale.ticks(_rows_most(scale, high / len(figure.panels), sheet), sheet.zone)
     ]
-    room = max((sheet.wide(each) for each in words), default=0.0) + 8
+    room = max((sheet.text_width(each) for each in words), default=0.0) + 8
     return min(max(room, 20.0), sheet.width * 0.4)
 
 
@@ -152,9 +154,9 @@ def _rows_most(scale: Scale, high: float, sheet: Sheet) -> int:
 
 
 def _shortened(words: str, room: float, sheet: Sheet) -> str:
-    if sheet.wide(words) <= room:
+    if sheet.text_width(words) <= room:
         return words
-    while words and sheet.wide(words) > room - sheet.font_px * 0.8:
+    while words and sheet.text_width(words) > room - sheet.font_px * 0.8:
         words = words[:-1]
     return words.rstrip() + "…"
 
@@ -174,26 +176,26 @@ def _foot(scale: Scale, sheet: Sheet, width: float, title: str) -> Foot:
     if scale.axis.kind != "category" and not scale.axis.ticks:
         return Foot(ticks, False, below)
     room = width / max(len(ticks), 1) - 6
-    longest = max((sheet.wide(words) for _, words in ticks), default=0.0)
+    longest = max((sheet.text_width(words) for _, words in ticks), default=0.0)
     if longest <= room:
         return Foot(ticks, False, below)
     # Slanted by 35 degrees: half as high as long.
     short = [
         (at, _shortened(words, 110 if sheet.width > 300 else 60, sheet)) for at, words in ticks
     ]
-    longest = max(sheet.wide(words) for _, words in short)
+    longest = max(sheet.text_width(words) for _, words in short)
     return Foot(short, True, below + longest * 0.57)
 
 
 def _columns_most(scale: Scale, width: float, sheet: Sheet) -> int:
     if scale.axis.kind == "category":
         # As many as stand level, else as many as stand slanted.
-        longest = max((sheet.wide(name) for name in scale.axis.categories), default=1.0)
+        longest = max((sheet.text_width(name) for name in scale.axis.categories), default=1.0)
         if len(scale.axis.categories) > 26 and longest < 60:
             return max(2, int(width / (longest + 8)))
         return max(2, int(width / (sheet.font_px * 1.3)))
     if scale.axis.ticks:
-        longest = max(sheet.wide(words) for _, words in scale.axis.ticks)
+        longest = max(sheet.text_width(words) for _, words in scale.axis.ticks)
         return max(2, int(width / (longest + 8)))
     return max(2, int(width / (sheet.font_px * (6.5 if scale.axis.kind == "time" else 4.5))))
 
@@ -312,7 +314,7 @@ def _foot_words(label: str, at: float, plot: Plot, sheet: Sheet, foot: Foot) -> 
     if foot.slanted:
         turn = f' transform="rotate(-35 {at + 4:.1f} {y:.1f})"'
         return text(label, x=at + 4, y=y, anchor="end", ink=sheet.inks["ink"], more=turn)
-    half = sheet.wide(label) / 2
+    half = sheet.text_width(label) / 2
     # Words at the very end stay on the sheet.
     at = min(at, sheet.width - half - 1)
     return text(label, x=at, y=y, anchor="middle", ink=sheet.inks["ink"])

@@ -1,4 +1,4 @@
-"""Verbs on people. No password and no PIN ever reaches the ledger."""
+"""Actions on people. No password and no PIN ever reaches the ledger."""
 
 from collections.abc import Collection
 from typing import Any
@@ -27,7 +27,11 @@ def _refuse_taken(field: str, value: str, *, person: User | None = None) -> None
     # Compared here and not in the database, which knows the capitals of plain letters only.
     for pk, name, taken in others.values_list("pk", "full_name", field):
         if taken.casefold() == value.casefold():
-            raise Refusal(f"{name or f'Person {pk}'} has that already.", field=field, code="taken")
+            raise Refusal(
+                f"{name or f'Person {pk}'} already uses this. Enter something else.",
+                field=field,
+                code="taken",
+            )
 
 
 def _check_new_password(password: str, *, person: User) -> None:
@@ -40,7 +44,7 @@ def _check_new_password(password: str, *, person: User) -> None:
 def _give_roles(person: User, roles: Collection[str]) -> None:
     """Exactly these of the three roles; groups of other names are left alone."""
     if unknown := set(roles) - set(ROLES):
-        raise Refusal(f"There is no role “{min(unknown)}”.", field="roles")
+        raise Refusal(f"“{min(unknown)}” is not a role.", field="roles")
     person.groups.remove(*Group.objects.filter(name__in=ROLES).exclude(name__in=roles))
     person.groups.add(*Group.objects.filter(name__in=roles))
 
@@ -155,15 +159,14 @@ def edit_person(
     _give_roles(person, roles)
     if person.pk == user.pk and not _manages(person.pk):
         raise Refusal(
-            "You would lock yourself out of this page. Somebody else has to take that from you.",
+            "You cannot remove your own right to manage people. Ask another head brewer or owner.",
             field="roles" if is_active else "is_active",
             code="own_management",
         )
     # Two managers may each take it from the other at the same moment.
     if not _manages():
         raise Refusal(
-            "Nobody would be left who may manage people. Give somebody else the head brewer or "
-            "owner role first.",
+            "Nobody else can manage people. Give another person the owner role first.",
             field="roles",
             code="last_manager",
         )
@@ -183,10 +186,10 @@ def set_password(*, by: Actor, person: User, new_password: str) -> Recorded[User
     user = require(by, "manage_people")
     person = User.objects.select_for_update().get(pk=person.pk)
     if person.pk == user.pk:
-        raise Refusal("Change your own password on your own page.", code="own_password")
+        raise Refusal("Change your own password under My password.", code="own_password")
     if person.is_superuser and not user.is_superuser:
         raise Refusal(
-            f"{person} looks after the server: their password is changed there.",
+            f"{person} looks after the server. Change this password on the server.",
             code="server_password",
         )
     _check_new_password(new_password, person=person)
@@ -204,7 +207,9 @@ def change_own_password(*, by: Actor, new_password: str) -> Recorded[User]:
     person = User.objects.select_for_update().get(pk=by.person.pk)
     _check_new_password(new_password, person=person)
     if person.check_password(new_password):
-        raise Refusal("That is the password you have.", field="new_password", code="same")
+        raise Refusal(
+            "This is your current password. Enter a new one.", field="new_password", code="same"
+        )
     person.set_password(new_password)
     person.password_set_by = ""
     person.save(update_fields=["password", "password_set_by"])
@@ -214,16 +219,16 @@ def change_own_password(*, by: Actor, new_password: str) -> Recorded[User]:
 def check_pin(pin: str) -> None:
     """Refuse a PIN that is too short, no number, or the first that anybody would try."""
     if not pin.isascii() or not pin.isdigit():
-        raise Refusal("A PIN is digits only.", field="new_pin", code="not_digits")
+        raise Refusal("Enter digits only.", field="new_pin", code="not_digits")
     if not LEAST_DIGITS <= len(pin) <= MOST_DIGITS:
         raise Refusal(
-            f"A PIN has {LEAST_DIGITS} to {MOST_DIGITS} digits.",
+            f"Enter {LEAST_DIGITS} to {MOST_DIGITS} digits.",
             field="new_pin",
             code="length",
         )
     if is_obvious(pin):
         raise Refusal(
-            "That is one of the first that anybody would try. Choose another.",
+            "This PIN is too easy to guess. Choose another.",
             field="new_pin",
             code="guessable",
         )
@@ -235,7 +240,7 @@ def set_own_pin(*, by: Actor, new_pin: str) -> Recorded[User]:
     person = User.objects.select_for_update().get(pk=by.person.pk)
     if person.is_staff or person.is_superuser:
         raise Refusal(
-            "You look after the server too: sign in with your password, not with a PIN.",
+            "You also look after the server, so you cannot have a PIN. Sign in with your password.",
             code="server_password",
         )
     check_pin(new_pin)

@@ -4,21 +4,28 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 from django.contrib import messages
+from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.requests import Request, actor_of
+from brewhygiene.people.signatures import guard_password
 
 M = TypeVar("M")
 
 
 def page(
-    request: Request, template: str, *, form: ActionForm | None = None, **context: Any
+    request: Request,
+    template: str,
+    *,
+    form: Form | None = None,
+    also: Form | None = None,
+    **context: Any,
 ) -> HttpResponse:
-    """A page; with status 422 where its form comes back with an error."""
-    status = 422 if form is not None and form.is_bound else 200
+    """A page; with status 422 where its form, or the one it has ``also``, comes back."""
+    status = 422 if any(one is not None and one.is_bound for one in (form, also)) else 200
     return render(request, template, {"form": form, **context}, status=status)
 
 
@@ -42,8 +49,25 @@ def submitted(
     return recorded
 
 
+def confirmed(
+    request: Request, form: ActionForm, act: Callable[[Actor], M]
+) -> Callable[[Actor], M]:
+    """The same action, refused unless the form's password is the person's own."""
+
+    def checked(by: Actor) -> M:
+        guard_password(request, password=form.cleaned_data["password"])
+        return act(by)
+
+    return checked
+
+
 def button(
-    request: Request, act: Callable[[Actor], Any], *, said: str, to: str, args: tuple[Any, ...] = ()
+    request: Request,
+    act: Callable[[Actor], M],
+    *,
+    said: str | Callable[[M], str],
+    to: str,
+    args: tuple[Any, ...] = (),
 ) -> HttpResponse:
     """Answer a button without fields: back to ``to``, saying what was done or why it was not."""
     form = ActionForm(request.POST)

@@ -1,4 +1,4 @@
-"""The base of every form that calls a verb."""
+"""The base of every form that calls an action."""
 
 import uuid
 from collections.abc import Callable
@@ -44,12 +44,18 @@ class ActionForm(forms.Form):
             if isinstance(field, forms.CharField) and field.max_length is None:
                 limit_text(field)
             if field.error_messages.get("required") == DJANGOS_WORDS:
-                field.error_messages["required"] = "Fill this in."
+                field.error_messages["required"] = "Fill in this field."
+
+    @property
+    def given(self) -> dict[str, Any]:
+        """What was filled in, by field; without the key and the tablet's clock."""
+        hidden = ActionForm.base_fields
+        return {name: value for name, value in self.cleaned_data.items() if name not in hidden}
 
     def attempt(self, call: Callable[[], T]) -> T | None:
-        """Call a verb; a refusal becomes an error beside its field and ``None`` is returned.
+        """Call an action; a refusal becomes an error beside its field and ``None`` is returned.
 
-        Raises ``PermissionDenied`` where the role does not include the verb.
+        Raises ``PermissionDenied`` where the role does not include the action.
         """
         try:
             return call()

@@ -1,4 +1,4 @@
-"""Who may do what. Asked by verbs and views alike, so a hidden button is never the only guard."""
+"""Who may do what. Asked by actions and views alike, so a hidden button is never the only guard."""
 
 from collections.abc import Callable, Iterable
 from functools import wraps
@@ -13,14 +13,14 @@ from brewhygiene.people.models import User
 from brewhygiene.refusals import NotAllowed
 
 WHAT_IT_TAKES = {
-    "work_cellar": "Recording cellar work takes the cellar or head brewer role.",
-    "fill_vessel": "Filling a vessel takes the cellar or head brewer role.",
-    "decide_release": "Holding or releasing a vessel takes the head brewer role.",
-    "record_irregular_fill": "Recording a fill without a release takes the head brewer role.",
-    "approve_limits": "Approving limits takes the head brewer role.",
-    "read_plates": "Reading plates takes the head brewer role.",
-    "edit_setup": "Changing the set-up takes the head brewer role.",
-    "manage_people": "Managing people takes the head brewer or owner role.",
+    "work_cellar": "Recording cellar work needs the cellar or head brewer role.",
+    "fill_vessel": "Filling a vessel needs the cellar or head brewer role.",
+    "decide_release": "Holding or releasing a vessel needs the head brewer role.",
+    "record_irregular_fill": "Recording a fill without a release needs the head brewer role.",
+    "approve_limits": "Approving limits needs the head brewer role.",
+    "read_plates": "Reading plates needs the head brewer role.",
+    "edit_setup": "Editing the set-up needs the head brewer role.",
+    "manage_people": "Managing people needs the head brewer or owner role.",
     "see_everything": "This page is for the head brewer and the owner.",
 }
 

@@ -21,7 +21,7 @@ def check_password(*, by: Actor, password: str) -> None:
         raise Refusal("Enter your password to sign.", field="password", code="no_password")
     if not user.check_password(password):
         raise Refusal(
-            "That is not your password. Nothing was signed.", field="password", code="bad_password"
+            "This is not your password. Nothing was signed.", field="password", code="bad_password"
         )
     if user.password_set_by:
         raise Refusal(
@@ -33,7 +33,7 @@ def check_password(*, by: Actor, password: str) -> None:
 
 
 def sign(*, by: Actor, password: str, meaning: str) -> Signature:
-    """Write a signature; called inside a verb, whose ledger entry covers it.
+    """Write a signature; called inside an action, whose ledger entry covers it.
 
     Raises :class:`Refusal` on ``password`` when it is missing or wrong.
     """
@@ -59,5 +59,5 @@ def guard_password(request: HttpRequest, *, password: str) -> None:
         logout(request)
         raise PermissionDenied("Too many wrong passwords. Sign in again to go on.")
     raise Refusal(
-        "That is not your password. Nothing was signed.", field="password", code="bad_password"
+        "This is not your password. Nothing was signed.", field="password", code="bad_password"
     )

@@ -1,4 +1,4 @@
-"""Verbs of the plates: send, read, close. Setting a reading right is in ``correction_actions``."""
+"""Actions of plates: send, read, close. Corrections are in ``corrections.actions``."""
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
@@ -11,7 +11,7 @@ from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import fills_at_risk
-from brewhygiene.plates.seen import Seen, dish_values, keep_dishes, refuse_early, what_was_seen
+from brewhygiene.plates.seen import Seen, checked_reading, dish_values, refuse_early, store_dishes
 from brewhygiene.refusals import Refusal
 from brewhygiene.science.counting.colonies import Dish
 from brewhygiene.turnarounds.actions import check_when, lock_turnaround, raise_revision
@@ -21,21 +21,22 @@ from brewhygiene.turnarounds.models import Turnaround
 def _swab(
     point: SamplingPoint, suspension_ml: float | None, area_cm2: float | None
 ) -> tuple[float | None, float | None]:
-    """A swab's liquid and area; the area is the point's own where none is given."""
+    """A swab's suspension volume and area; the area is the point's own if none is given."""
     if suspension_ml is None and area_cm2 is None:
         return None, None
     if point.sample_kind != SampleKind.SURFACE:
         raise Refusal(
-            f"{point.name} is a rinse, which is plated as it is. Only a swab has liquid and area.",
+            f"{point.name} is a rinse point. Leave volume and area blank, or choose a surface "
+            "point.",
             field="suspension_ml" if suspension_ml is not None else "area_cm2",
         )
     if suspension_ml is None:
-        raise Refusal("How many mL was the swab taken up in?", field="suspension_ml")
+        raise Refusal("Enter the suspension volume of the swab in mL.", field="suspension_ml")
     if not 0.1 <= suspension_ml <= 10_000:
-        raise Refusal("A swab is taken up in 0.1 to 10 000 mL.", field="suspension_ml")
+        raise Refusal("Enter a volume from 0.1 to 10 000 mL.", field="suspension_ml")
     area_cm2 = point.area_cm2 if area_cm2 is None else area_cm2
     if area_cm2 is None or not 1 <= area_cm2 <= 10_000:
-        raise Refusal("A swab stands for 1 to 10 000 cm².", field="area_cm2")
+        raise Refusal("Enter an area from 1 to 10 000 cm².", field="area_cm2")
     return suspension_ml, area_cm2
 
 
@@ -52,21 +53,24 @@ def send_plate(
     suspension_ml: float | None = None,
     area_cm2: float | None = None,
 ) -> Recorded[Plate]:
-    """Record a sample sent to be grown: medium, °C and days, from which its due date follows.
+    """Record a sample to be incubated: medium, °C and days, which give its due date.
 
-    A swab that was taken up in ``suspension_ml`` can be counted by area, the point's own where
-    ``area_cm2`` is not given.
+    A swab suspended in ``suspension_ml`` is counted by area, the point's own if ``area_cm2`` is
+    not given.
     """
     user = require(by, "work_cellar")
     turnaround = lock_turnaround(turnaround)
     if point.vessel_id != turnaround.vessel_id:
-        raise Refusal(f"{point.name} is no point of {turnaround.vessel.name}.", field="point")
+        raise Refusal(
+            f"{point.name} does not belong to {turnaround.vessel.name}. Choose one of its points.",
+            field="point",
+        )
     if not medium.strip():
-        raise Refusal("Say which medium.", field="medium")
+        raise Refusal("Enter the medium.", field="medium")
     if not 4 <= incubation_c <= 60:
-        raise Refusal("Incubation lies between 4 and 60 °C.", field="incubation_c")
+        raise Refusal("Enter a temperature from 4 to 60 °C.", field="incubation_c")
     if not 1 <= incubation_days <= 30:
-        raise Refusal("Incubation takes 1 to 30 days.", field="incubation_days")
+        raise Refusal("Enter 1 to 30 days.", field="incubation_days")
     suspension_ml, area_cm2 = _swab(point, suspension_ml, area_cm2)
     taken_at = check_when(taken_at or by.now, by=by, field="taken_at")
     plate = Plate.objects.create(
@@ -109,7 +113,7 @@ def read_plate(
     organism: str = "",
     dishes: Sequence[Dish] = (),
 ) -> Recorded[Plate]:
-    """Record what grew. A positive plate holds the vessel and names the fills at risk.
+    """Record what grew. A positive plate holds the vessel and lists the fills at risk.
 
     Either ``state`` with the number of ``colonies`` (or ``too_many`` to count), or ``dishes``,
     each with its dilution and volume, from which both follow.
@@ -119,15 +123,16 @@ def read_plate(
     plate = Plate.objects.select_related("turnaround__vessel", "point").get(pk=plate.pk)
     if plate.state != PlateState.PENDING:
         raise Refusal(
-            f"{plate.read_by} read this plate already: {plate.state}.", code="already_read"
+            f"{plate.read_by} has already read this plate: {plate.state}. Correct it instead.",
+            code="already_read",
         )
-    seen = what_was_seen(
+    seen = checked_reading(
         state=state, colonies=colonies, too_many=too_many, organism=organism, dishes=dishes
     )
     refuse_early(plate, seen, by=by)
-    take_reading(plate, seen, by=by)
+    set_reading(plate, seen, by=by)
     plate.save()
-    keep_dishes(plate, seen)
+    store_dishes(plate, seen)
     raise_revision(plate.turnaround)
     at_risk = [str(f) for f in fills_at_risk(plate)] if seen.state == PlateState.POSITIVE else []
     return Recorded(
@@ -143,8 +148,8 @@ def read_plate(
     )
 
 
-def take_reading(plate: Plate, seen: Seen, *, by: Actor) -> None:
-    """Set what was seen on the plate, unsaved."""
+def set_reading(plate: Plate, seen: Seen, *, by: Actor) -> None:
+    """Set the reading on the plate, unsaved."""
     plate.state = seen.state
     plate.colonies = seen.colonies
     plate.organism = seen.organism
@@ -154,14 +159,16 @@ def take_reading(plate: Plate, seen: Seen, *, by: Actor) -> None:
 
 @action("close positive plate")
 def resolve_plate(*, by: Actor, plate: Plate, resolution: str, password: str) -> Recorded[Plate]:
-    """Close a positive plate under a signature, saying what was done about it."""
+    """Close a positive plate under a signature, with the measures taken."""
     require(by, "decide_release")
     lock_turnaround(plate.turnaround)
     plate = Plate.objects.select_related("turnaround__vessel", "point").get(pk=plate.pk)
     if not plate.open_positive:
-        raise Refusal("Only an open positive plate can be closed.", code="not_open")
+        raise Refusal(
+            "This plate is not an open positive, so it cannot be closed.", code="not_open"
+        )
     if not resolution.strip():
-        raise Refusal("Say what was done about it.", field="resolution")
+        raise Refusal("Enter the measures taken.", field="resolution")
     plate.resolution_signature = sign(
         by=by, password=password, meaning=f"Closed positive plate of {plate.point}"[:200]
     )

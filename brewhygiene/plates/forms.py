@@ -1,4 +1,4 @@
-"""Forms of the plates: send and close. Reading has a module of its own."""
+"""Forms of plates: send and close. Reading has its own module."""
 
 from datetime import datetime, timedelta
 from typing import Any
@@ -24,17 +24,17 @@ class PointChoice(forms.ModelChoiceField):  # type: ignore[type-arg]
 
 
 class SendForm(ActionForm):
-    """A sample sent to be grown; temperature and days left empty are the medium's usual ones."""
+    """A sample to be incubated; temperature and days left blank are the medium's usual ones."""
 
     point = PointChoice(
         label="Sampling point",
         queryset=SamplingPoint.objects.none(),
         empty_label=None,
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose the point it was taken at."},
+        error_messages={"required": "Choose a sampling point."},
     )
     medium = forms.ChoiceField(
-        widget=forms.RadioSelect, error_messages={"required": "Choose the medium."}
+        widget=forms.RadioSelect, error_messages={"required": "Choose a medium."}
     )
     other_medium = forms.CharField(
         label="Name of the other medium",
@@ -43,38 +43,40 @@ class SendForm(ActionForm):
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     incubation_c = StoredQuantityField(
-        label="Incubated at",
+        label="Incubation temperature",
         stored="C",
         low=4,
         high=60,
         required=False,
-        help_text="Empty: as usual for the medium.",
+        help_text="Optional. If blank, as usual for the medium.",
     )
     incubation_days = CountField(
-        label="For how long",
+        label="Incubation time",
         unit="days",
         low=1,
         high=30,
         required=False,
-        help_text="Empty: as usual for the medium.",
+        help_text="Optional. If blank, as usual for the medium.",
     )
     suspension_ml = NumberField(
-        label="Swab taken up in",
+        label="Suspension volume of the swab",
         unit="mL",
         low=0.1,
         high=10_000,
         required=False,
-        help_text="So that it can be counted by area. Empty for a rinse.",
+        help_text="Optional. If blank, no count by area.",
     )
     area_cm2 = NumberField(
-        label="Area swabbed",
+        label="Swabbed area",
         unit="cm²",
         low=1,
         high=10_000,
         required=False,
-        help_text="Empty: the point's own area.",
+        help_text="Optional. If blank, the area of the point.",
     )
-    taken_at = MomentField(label="Taken at", required=False, initial=None)
+    taken_at = MomentField(
+        label="Time taken", required=False, initial=None, help_text="Optional. If blank, now."
+    )
 
     def __init__(self, *args: Any, vessel: Vessel, brewery: Brewery, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -98,17 +100,17 @@ class SendForm(ActionForm):
         ready = timezone.localdate() + timedelta(days=medium.incubation_days)
         return (
             f"{shown} {LABELS[unit]}, {medium.incubation_days} days: "
-            f"taken today, due on {ready:%a %d %b}"
+            f"taken today, due {ready:%a} {ready.day} {ready:%b}"
         )
 
     @classmethod
     def _words(cls, medium: Medium, brewery: Brewery) -> str:
-        return f"{medium.name}, for {medium.grows}. {cls._usual(medium, brewery)}"
+        return f"{medium.name}: {medium.grows}. {cls._usual(medium, brewery)}"
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or self.cleaned_data
         if given.get("medium") == OTHER and not given.get("other_medium"):
-            self.add_error("other_medium", "Say which medium.")
+            self.add_error("other_medium", "Enter the medium.")
         return given
 
     @property
@@ -132,18 +134,18 @@ class SendForm(ActionForm):
 
 
 class CloseForm(ActionForm):
-    """What was done about a positive plate, signed."""
+    """The response to a positive plate, signed."""
 
     resolution = forms.CharField(
-        label="What was done about it",
+        label="Measures taken",
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 4}),
-        help_text="The cause as far as it is known, each fill at risk, and what became of it.",
-        error_messages={"required": "Say what was done about it."},
+        help_text="The cause, each fill at risk, and what was done with it.",
+        error_messages={"required": "Enter the measures taken."},
     )
     password = forms.CharField(
         label="Your password",
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-        error_messages={"required": "Type your password to sign."},
+        error_messages={"required": "Enter your password to sign."},
     )

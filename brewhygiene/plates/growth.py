@@ -1,4 +1,4 @@
-"""What grew on a plate's dishes, in CFU and in words."""
+"""The count of a plate's dishes, in CFU and in words."""
 
 import dataclasses
 from collections.abc import Iterable, Sequence
@@ -25,7 +25,7 @@ CONFIDENCE = "95 %"
 class Growth:
     """CFU in ``unit``, with ``low`` and ``high`` where they are known, and the same in words.
 
-    ``value`` is ``None`` where none was found, or too many; ``words`` then tell the bound.
+    ``value`` is ``None`` where none was found, or too many; ``words`` then give the bound.
     """
 
     kind: Kind
@@ -38,7 +38,7 @@ class Growth:
 
 
 def dishes_of(plate: Plate) -> list[DishCount]:
-    """The dishes of the reading that holds. No query where the plate came with them, else 1."""
+    """The dishes of the current reading. No query where the plate came with them, else 1."""
     known: list[DishCount] | None = getattr(plate, "standing_dishes", None)
     if known is None:
         known = list(plate.dishes.filter(replaced_by__isnull=True))
@@ -46,7 +46,7 @@ def dishes_of(plate: Plate) -> list[DishCount]:
 
 
 def growth_of(plate: Plate) -> Growth | None:
-    """What the dishes say, or ``None`` where none was recorded with its volume.
+    """The count of the dishes, or ``None`` where none was recorded with its volume.
 
     No query where the plate came with its dishes, else 1.
     """
@@ -60,13 +60,13 @@ def growth_of(plate: Plate) -> Growth | None:
 def growth_from(
     dishes: Sequence[Dish], *, suspension_ml: float | None, area_cm2: float | None
 ) -> Growth | None:
-    """What dishes say, or ``None`` of none; of a swab where its mL and cm² are given."""
+    """The count of ``dishes``, or ``None`` for none; by area where mL and cm² are given."""
     if not dishes:
         return None
     try:
         found = colony_count(dishes=dishes)
     except OutOfRange:
-        # The verb refuses such dishes; whatever got past it is better not shown than shown wrong.
+        # The action refuses such dishes; anything else is not shown.
         return None
     return _growth(found, suspension_ml=suspension_ml, area_cm2=area_cm2)
 
@@ -76,7 +76,7 @@ def as_dishes(dishes: Iterable[DishCount]) -> list[Dish]:
 
 
 def figures(value: float) -> str:
-    """Two figures, as colonies are reported."""
+    """Two significant figures, as colonies are reported."""
     return shown(two_figures(value=value), significant=3)
 
 

@@ -2,7 +2,7 @@
 
 The names are those of general microbiology. Times and temperatures are common practice, no
 source, within what the trade reports: bacteria 3 to 7 days at 25 to 30 °C, without air for
-lactics; wild yeast 3 to 7 days; slow growers up to 10 days or more. A site sets its own.
+lactics, wild yeast 3 to 7 days; slow growers up to 10 days or more. A brewery sets its own.
 """
 
 import dataclasses
@@ -19,9 +19,9 @@ class Medium:
 
 
 MEDIA: tuple[Medium, ...] = (
-    Medium("MRS", "lactic bacteria, kept without air", 28, 7),
-    Medium("UBA", "beer-spoiling bacteria, kept without air", 28, 7),
-    Medium("SDA", "lactic bacteria, told apart by their colonies", 28, 7),
+    Medium("MRS", "lactic acid bacteria, anaerobic", 28, 7),
+    Medium("UBA", "beer-spoiling bacteria, anaerobic", 28, 7),
+    Medium("SDA", "lactic acid bacteria, distinguished by colony", 28, 7),
     Medium("WLN", "yeasts, brewing and wild", 28, 5),
     Medium("LWYM", "wild Saccharomyces", 28, 6),
     Medium("Copper-sulfate agar", "wild yeasts other than Saccharomyces", 28, 7),

@@ -46,13 +46,13 @@ class Plate(Evidence):
         null=True,
         blank=True,
         validators=[MinValueValidator(0.1), MaxValueValidator(10_000)],
-        help_text="A swab: the mL that it was taken up in. Counts are per mL of this.",
+        help_text="Swabs only: suspension volume in mL. Counts are per mL of it.",
     )
     area_cm2 = models.FloatField(
         null=True,
         blank=True,
         validators=[MinValueValidator(1), MaxValueValidator(10_000)],
-        help_text="A swab: the area that it stands for.",
+        help_text="Swabs only: the swabbed area.",
     )
     taken_at = models.DateTimeField()
     due_on = models.DateField()
@@ -108,7 +108,7 @@ class Plate(Evidence):
 
 
 class PlateCorrection(Evidence):
-    """A plate that was misread, as it was read first. The plate itself says what holds now."""
+    """An earlier reading of a plate. The plate itself has the current one."""
 
     plate = models.ForeignKey(Plate, on_delete=models.PROTECT, related_name="corrections")
     was_state = models.CharField(max_length=10, choices=PlateState.choices)
@@ -174,7 +174,7 @@ class DishCount(Evidence):
         blank=True,
         on_delete=models.PROTECT,
         related_name="dishes_before",
-        help_text="The correction since which this count no longer holds.",
+        help_text="The correction that replaced this count.",
     )
 
     class Meta:

@@ -27,7 +27,7 @@ def fills_at_risk(plate: Plate) -> QuerySet[Fill]:
 
 
 def with_dishes(plates: QuerySet[Plate]) -> QuerySet[Plate]:
-    """Plates with the dishes of the reading that holds, for ``growth_of``. 1 query more."""
+    """Plates with the dishes of the current reading, for ``growth_of``. 1 query more."""
     return plates.prefetch_related(
         Prefetch(
             "dishes",
@@ -38,7 +38,7 @@ def with_dishes(plates: QuerySet[Plate]) -> QuerySet[Plate]:
 
 
 def plates_on_record(turnaround: Turnaround) -> QuerySet[Plate]:
-    """A turnaround's plates with their dishes and what they were read as before. 3 queries."""
+    """A turnaround's plates with their dishes and corrections. 3 queries."""
     corrections = PlateCorrection.objects.select_related("corrected_by", "was_read_by", "signature")
     return with_dishes(
         Plate.objects.filter(turnaround=turnaround)
@@ -50,7 +50,7 @@ def plates_on_record(turnaround: Turnaround) -> QuerySet[Plate]:
 def named_plates() -> QuerySet[Plate]:
     """Plates with all that their pages name. 1 query."""
     return Plate.objects.select_related(
-        "point", "vessel", "turnaround", "sent_by", "read_by", "resolution_signature"
+        "point", "vessel", "turnaround__vessel", "sent_by", "read_by", "resolution_signature"
     )
 
 
@@ -61,7 +61,7 @@ def plates_for_pages() -> QuerySet[Plate]:
 
 @dataclasses.dataclass(frozen=True)
 class PlateLine:
-    """A plate, what its dishes say, and the fills that it puts at risk."""
+    """A plate, its count, and the fills that it puts at risk."""
 
     plate: Plate
     growth: Growth | None
@@ -69,7 +69,7 @@ class PlateLine:
 
 
 def lines_of(plates: Iterable[Plate]) -> list[PlateLine]:
-    """Plates that came with their dishes, each with what those say. No query of its own."""
+    """Plates that came with their dishes, each with its count. No query of its own."""
     return [PlateLine(plate, growth_of(plate)) for plate in plates]
 
 
@@ -115,7 +115,7 @@ def last_dish_at(plate: Plate) -> DishCount | None:
 
 
 def waiting_plates() -> QuerySet[Plate]:
-    """Plates that still grow, the one due first leading. 1 query."""
+    """Plates in incubation, the one due first leading. 1 query."""
     return named_plates().filter(state=PlateState.PENDING).order_by("due_on", "pk")
 
 
@@ -138,7 +138,7 @@ def settled_plates() -> QuerySet[Plate]:
 
 
 def corrections_of(plate: Plate) -> QuerySet[PlateCorrection]:
-    """What a plate was read as before, each with its dishes of then. 2 queries."""
+    """Earlier readings of a plate, each with its dishes. 2 queries."""
     return plate.corrections.select_related(
         "corrected_by", "was_read_by", "signature"
     ).prefetch_related("dishes_before")

@@ -1,4 +1,4 @@
-"""What somebody saw on a plate, dish by dish, as it is typed."""
+"""The form of a plate's reading, dish by dish."""
 
 import dataclasses
 from collections.abc import Mapping
@@ -11,7 +11,7 @@ from django.utils.functional import cached_property
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.plates.growth import dishes_of
 from brewhygiene.plates.models import DishCount, Plate, PlateState
-from brewhygiene.plates.seen import MOST_DISHES
+from brewhygiene.plates.seen import MOST_DISHES, NUMBER_OR_TOO_MANY
 from brewhygiene.quantities.fields import CountField, NumberField
 from brewhygiene.science.counting.colonies import Dish
 
@@ -39,23 +39,23 @@ def _named(part: str, number: int) -> str:
 
 
 def asked_rows(given: Mapping[str, Any]) -> int:
-    """How many dishes a form was sent with; never more than there may be."""
+    """How many dishes a form was sent with, within the allowed number."""
     typed = str(given.get("rows", ""))
     rows = int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 4 else ROWS
     return min(max(rows, ROWS), MOST_DISHES)
 
 
 class ReadForm(ActionForm):
-    """What grew: nothing, a number of colonies, or several dishes each with its volume.
+    """What grew: nothing, a number of colonies, or several dishes with their volumes.
 
     With a dish's volume the colonies become CFU; without, they stay a number of colonies.
     """
 
     state = forms.ChoiceField(
-        label="What do you see?",
+        label="Result",
         choices=[
-            (PlateState.NEGATIVE, "Nothing grew: negative"),
-            (PlateState.POSITIVE, "Colonies: positive"),
+            (PlateState.NEGATIVE, "Negative: no growth"),
+            (PlateState.POSITIVE, "Positive: colonies"),
         ],
         widget=forms.RadioSelect,
         required=False,
@@ -63,7 +63,7 @@ class ReadForm(ActionForm):
     organism = forms.CharField(
         max_length=100,
         required=False,
-        help_text="What it looks like, as “rods, without air”.",
+        help_text="E.g. rods, anaerobic.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     rows = forms.CharField(widget=forms.HiddenInput, required=False)
@@ -86,7 +86,7 @@ class ReadForm(ActionForm):
                     required=False,
                 ),
                 "volume_ml": NumberField(
-                    label=f"{named}volume on it" if named else "Volume on the dish",
+                    label=f"{named}volume plated" if named else "Volume plated",
                     unit="mL",
                     low=0.001,
                     high=10_000,
@@ -94,7 +94,7 @@ class ReadForm(ActionForm):
                     pad=True,
                 ),
                 "dilution": NumberField(
-                    label=f"{named}diluted" if named else "Diluted",
+                    label=f"{named}dilution" if named else "Dilution",
                     unit="times",
                     low=1,
                     high=1e9,
@@ -114,7 +114,7 @@ class ReadForm(ActionForm):
 
     @property
     def more_filled(self) -> bool:
-        """Whether a dish after the first is filled in, so that they have to be seen."""
+        """Whether a dish after the first is filled in, so that they are shown."""
         return self.row_count > ROWS or any(row.filled for row in self.dish_rows[1:])
 
     @property
@@ -125,15 +125,15 @@ class ReadForm(ActionForm):
         given = super().clean() or self.cleaned_data
         touched = [n for n in range(1, self.row_count + 1) if self._touched(given, n)]
         if not given.get("state") and not any(self._counted(given, n) for n in touched):
-            # What a dish holds is asked for only once it is known that something grew.
+            # A count is required only once it is known that something grew.
             if not {"state", *(_named("colonies", n) for n in touched)} & set(self.errors):
-                self.add_error("state", "Say negative or positive.")
+                self.add_error("state", "Choose negative or positive.")
             return given
         by_volume = any(given.get(_named("volume_ml", n)) is not None for n in touched)
         for number in touched:
             colonies = given.get(_named("colonies", number))
             if colonies is not None and given.get(_named("too_many", number)):
-                self.add_error(_named("colonies", number), "Either a number, or too many to count.")
+                self.add_error(_named("colonies", number), NUMBER_OR_TOO_MANY)
             self._check_amounts(given, number, by_volume=by_volume)
         return given
 
@@ -154,11 +154,11 @@ class ReadForm(ActionForm):
             return
         if given.get(volume) is None:
             if by_volume or number > 1 or given.get(dilution) is not None:
-                self.add_error(volume, "How many mL were put on this dish?")
+                self.add_error(volume, "Enter the volume on this dish in mL.")
             elif not given.get("state"):
-                self.add_error("state", "Say negative or positive.")
+                self.add_error("state", "Choose negative or positive.")
         elif not self._counted(given, number) and given.get("state") != PlateState.NEGATIVE:
-            self.add_error(colonies, "How many colonies? 0 where there are none.")
+            self.add_error(colonies, "Enter the number of colonies, e.g. 0.")
 
     @cached_property
     def dishes(self) -> list[Dish]:
@@ -176,7 +176,7 @@ class ReadForm(ActionForm):
         return found
 
     def seen(self) -> dict[str, Any]:
-        """What the verbs take."""
+        """The arguments of the actions."""
         given = self.cleaned_data
         return {
             "state": given["state"],
@@ -188,20 +188,20 @@ class ReadForm(ActionForm):
 
 
 class CorrectPlateForm(ReadForm):
-    """A plate that was misread, read again."""
+    """The correction of a misread plate."""
 
     reason = forms.CharField(
-        label="How it came to be misread",
+        label="Reason for the correction",
         max_length=200,
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
-        error_messages={"required": "Say how it came to be misread."},
+        error_messages={"required": "Enter a reason."},
     )
     password = forms.CharField(
-        label="Your password, to sign",
+        label="Your password",
         required=False,
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-        help_text="It was positive; making it negative is signed.",
+        help_text="Changing a positive plate to negative is signed.",
     )
 
     def __init__(self, *args: Any, was_positive: bool, **kwargs: Any) -> None:
@@ -211,7 +211,7 @@ class CorrectPlateForm(ReadForm):
 
 
 def as_typed(dish: DishCount) -> dict[str, Any]:
-    """A dish's volume and dilution, to be typed no second time."""
+    """A dish's volume and dilution as initial values."""
     return {"volume_ml": dish.volume_ml, "dilution": dish.dilution if dish.dilution > 1 else None}
 
 

@@ -1,4 +1,4 @@
-"""What somebody saw on a plate: checked, and kept dish by dish."""
+"""What was seen on a plate: checked, and stored dish by dish."""
 
 import dataclasses
 from collections.abc import Sequence
@@ -13,11 +13,12 @@ from brewhygiene.science.counting.colonies import Dish, colony_count
 from brewhygiene.science.errors import OutOfRange
 
 MOST_DISHES = 24
+NUMBER_OR_TOO_MANY = "Enter a number or tick “too many to count”, not both."
 
 
 @dataclasses.dataclass(frozen=True)
 class Seen:
-    """A reading that can be: ``colonies`` is ``None`` where there were too many everywhere."""
+    """A consistent reading: ``colonies`` is ``None`` where every dish had too many."""
 
     state: str
     colonies: int | None
@@ -25,7 +26,7 @@ class Seen:
     dishes: tuple[Dish, ...]
 
 
-def what_was_seen(
+def checked_reading(
     *,
     state: str,
     colonies: int | None,
@@ -33,18 +34,18 @@ def what_was_seen(
     organism: str,
     dishes: Sequence[Dish],
 ) -> Seen:
-    """A reading from what was typed; refuses one that contradicts itself."""
+    """A reading from what was entered; refuses one that contradicts itself."""
     organism = organism.strip()[:100]
     if dishes:
         return _from_dishes(state, organism, dishes)
     if state not in (PlateState.NEGATIVE, PlateState.POSITIVE):
-        raise Refusal("Say negative or positive.", field="state")
+        raise Refusal("Choose negative or positive.", field="state")
     if too_many and colonies:
-        raise Refusal("Either a number, or too many to count.", field="colonies")
+        raise Refusal(NUMBER_OR_TOO_MANY, field="colonies")
     if state == PlateState.POSITIVE and not colonies and not too_many:
-        raise Refusal("How many colonies? A positive plate has at least one.", field="colonies")
+        raise Refusal("Enter the number of colonies, at least 1.", field="colonies")
     if state == PlateState.NEGATIVE and (colonies or too_many):
-        raise Refusal("A plate with colonies is positive.", field="state")
+        raise Refusal("Choose positive: there are colonies.", field="state")
     if state == PlateState.NEGATIVE:
         colonies = 0
     return Seen(state, None if too_many else colonies, organism, ())
@@ -52,13 +53,13 @@ def what_was_seen(
 
 def _from_dishes(state: str, organism: str, dishes: Sequence[Dish]) -> Seen:
     if len(dishes) > MOST_DISHES:
-        raise Refusal(f"At most {MOST_DISHES} dishes are one plate.")
+        raise Refusal(f"Enter at most {MOST_DISHES} dishes.")
     grew = any(dish.colonies is None or dish.colonies > 0 for dish in dishes)
     if state == PlateState.NEGATIVE and grew:
-        raise Refusal("A plate with colonies is positive.", field="state")
+        raise Refusal("Choose positive: there are colonies.", field="state")
     if state == PlateState.POSITIVE and not grew:
         raise Refusal(
-            "Every dish is empty, and that is negative. How many colonies did you see?",
+            "Enter the number of colonies, or choose negative. Every dish has 0.",
             field="colonies",
         )
     try:
@@ -68,7 +69,7 @@ def _from_dishes(state: str, organism: str, dishes: Sequence[Dish]) -> Seen:
     counted = [dish.colonies for dish in dishes if dish.colonies is not None]
     return Seen(
         PlateState.POSITIVE if grew else PlateState.NEGATIVE,
-        # Nothing counted but overfull dishes is no number at all.
+        # Without a counted dish there is no number.
         sum(counted) if any(counted) or not grew else None,
         organism,
         tuple(dishes),
@@ -80,13 +81,14 @@ def refuse_early(plate: Plate, seen: Seen, *, by: Actor) -> None:
     early = brewery_day(by.now, Brewery.current()) < plate.due_on
     if seen.state == PlateState.NEGATIVE and early:
         raise Refusal(
-            f"It is not due before {plate.due_on:%d %B}: a slow grower may still show.",
+            f"Record a negative from {plate.due_on.day} {plate.due_on:%B} on. Slow growers may "
+            "still appear.",
             field="state",
             code="too_early",
         )
 
 
-def keep_dishes(plate: Plate, seen: Seen) -> None:
+def store_dishes(plate: Plate, seen: Seen) -> None:
     DishCount.objects.bulk_create(
         DishCount(
             plate=plate, dilution=dish.dilution, volume_ml=dish.volume_ml, colonies=dish.colonies

@@ -1,14 +1,18 @@
 """Plates: due, sent, read, closed."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.views.decorators.debug import sensitive_post_parameters
 
+from brewhygiene.ledger.recording import Actor
+from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import Request, actor_of, sent
+from brewhygiene.people.requests import Request, sent
 from brewhygiene.people.signatures import guard_password
 from brewhygiene.plates import actions
 from brewhygiene.plates.forms import CloseForm, SendForm
@@ -32,67 +36,62 @@ READ_A_PAGE = 20
 
 
 def due(request: Request) -> HttpResponse:
-    """Every plate: open positives, those that still grow by their due day, those read."""
-    page = Paginator(settled_plates(), READ_A_PAGE).get_page(request.GET.get("page"))
-    return render(
+    """Every plate: open positives, those in incubation by their due day, those read."""
+    shown = Paginator(settled_plates(), READ_A_PAGE).get_page(request.GET.get("page"))
+    return page(
         request,
         "plates/due.html",
-        {
-            "room": "plates",
-            "positive": positive_lines(),
-            "waiting": waiting_plates(),
-            "page": page,
-            "settled": lines_of(page.object_list),
-            "today": timezone.localdate(),
-        },
+        room="plates",
+        positive=positive_lines(),
+        waiting=waiting_plates(),
+        page=shown,
+        settled=lines_of(shown.object_list),
+        today=timezone.localdate(),
     )
 
 
 @permission_needed("work_cellar")
 def send(request: Request, pk: int) -> HttpResponse:
-    """Send a sample of a vessel to be grown."""
+    """Send a sample of a vessel to be incubated."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
     vessel = turnaround.vessel
-    form = SendForm(
-        request.POST or None,
-        vessel=vessel,
-        brewery=request.brewery,
-    )
-    if request.method == "POST" and form.is_valid():
-        by = actor_of(request)
+    form = SendForm(sent(request), vessel=vessel, brewery=request.brewery)
+
+    def act(by: Actor) -> Plate:
         degrees, days = form.incubation
-        plate = form.attempt(
-            lambda: actions.send_plate(
-                by=by,
-                turnaround=turnaround,
-                point=form.cleaned_data["point"],
-                medium=form.medium_name,
-                incubation_c=degrees,
-                incubation_days=days,
-                taken_at=form.taken_or(by.now),
-                suspension_ml=form.cleaned_data.get("suspension_ml"),
-                area_cm2=form.cleaned_data.get("area_cm2"),
-            )
+        return actions.send_plate(
+            by=by,
+            turnaround=turnaround,
+            point=form.cleaned_data["point"],
+            medium=form.medium_name,
+            incubation_c=degrees,
+            incubation_days=days,
+            taken_at=form.taken_or(by.now),
+            suspension_ml=form.cleaned_data.get("suspension_ml"),
+            area_cm2=form.cleaned_data.get("area_cm2"),
         )
-        if plate is not None:
-            messages.success(request, f"Sent. It is to be read on {plate.due_on:%A %d %B}.")
-            return redirect("plates:plate", plate.pk)
-    return render(
+
+    plate = submitted(
+        request,
+        form,
+        act,
+        said=lambda p: f"Plate sent. Read it on {p.due_on:%A} {p.due_on.day} {p.due_on:%B}.",
+    )
+    if plate is not None:
+        return redirect("plates:plate", plate.pk)
+    return page(
         request,
         "plates/send.html",
-        {
-            "room": "plates",
-            "turnaround": turnaround,
-            "vessel": vessel,
-            "has_points": vessel.points.filter(active=True).exists(),
-            "form": form,
-        },
-        status=422 if form.is_bound else 200,
+        form=form,
+        room="plates",
+        turnaround=turnaround,
+        vessel=vessel,
+        has_points=vessel.points.filter(active=True).exists(),
     )
 
 
-def about(plate: Plate) -> dict[str, object]:
-    """What a plate's page says of it. 2 queries at most for a plate that came with its dishes."""
+def about(plate: Plate) -> dict[str, Any]:
+    """What a plate's page shows. 2 queries at most for a plate that came with its dishes."""
     return {
         "room": "plates",
         "plate": plate,
@@ -106,12 +105,11 @@ def about(plate: Plate) -> dict[str, object]:
 def plate(request: Request, pk: int) -> HttpResponse:
     """One plate, and what follows from it."""
     found = get_object_or_404(plates_for_pages(), pk=pk)
-    context = {**about(found), "corrections": corrections_of(found)}
-    return render(request, "plates/plate.html", context)
+    return page(request, "plates/plate.html", **about(found), corrections=corrections_of(found))
 
 
 def more_rows(request: Request) -> int:
-    """How many dishes to offer where more were asked for, or 0."""
+    """How many dishes to offer where more were requested, or 0."""
     return min(asked_rows(request.POST) + ROWS, MOST_DISHES) if "more" in request.POST else 0
 
 
@@ -128,22 +126,16 @@ def read(request: Request, pk: int) -> HttpResponse:
         form = ReadForm(initial=request.POST.dict(), rows=rows)
     else:
         form = ReadForm(sent(request), rows=rows)
-    if form.is_bound and form.is_valid():
-        done = form.attempt(
-            lambda: actions.read_plate(by=actor_of(request), plate=found, **form.seen())
-        )
-        if done is not None:
-            if done.open_positive:
-                messages.warning(request, f"Positive: {done.vessel.name} is held.")
-            else:
-                messages.success(request, "Read: negative.")
-            return redirect("plates:plate", done.pk)
-    return render(
-        request,
-        "plates/read.html",
-        {**about(found), "form": form},
-        status=422 if form.is_bound else 200,
+    done = submitted(
+        request, form, lambda by: actions.read_plate(by=by, plate=found, **form.seen())
     )
+    if done is None:
+        return page(request, "plates/read.html", form=form, **about(found))
+    if done.open_positive:
+        messages.warning(request, f"Positive: {done.vessel.name} is held.")
+    else:
+        messages.success(request, "Reading recorded: negative.")
+    return redirect("plates:plate", done.pk)
 
 
 @sensitive_post_parameters("password")
@@ -151,25 +143,16 @@ def read(request: Request, pk: int) -> HttpResponse:
 def resolve(request: Request, pk: int) -> HttpResponse:
     """Close a positive plate, signed."""
     found = get_object_or_404(plates_for_pages(), pk=pk)
-    form = CloseForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
+    form = CloseForm(sent(request))
+
+    def act(by: Actor) -> Plate:
         given = form.cleaned_data
+        guard_password(request, password=given["password"])
+        return actions.resolve_plate(
+            by=by, plate=found, resolution=given["resolution"], password=given["password"]
+        )
 
-        def close() -> Plate:
-            guard_password(request, password=given["password"])
-            return actions.resolve_plate(
-                by=actor_of(request),
-                plate=found,
-                resolution=given["resolution"],
-                password=given["password"],
-            )
-
-        if form.attempt(close) is not None:
-            messages.success(request, "Closed. It no longer holds the vessel.")
-            return redirect("plates:plate", found.pk)
-    return render(
-        request,
-        "plates/close.html",
-        {**about(found), "form": form},
-        status=422 if form.is_bound else 200,
-    )
+    said = f"Plate closed. It no longer holds {found.vessel.name}."
+    if submitted(request, form, act, said=said) is not None:
+        return redirect("plates:plate", found.pk)
+    return page(request, "plates/close.html", form=form, **about(found))

@@ -49,13 +49,14 @@ class NumberField(forms.Field):
         unit = f" {self.unit}" if self.unit else ""
         if self.low is not None and number < self.low:
             raise forms.ValidationError(
-                f"{show_number(number)}{unit} is too little: at least "
+                f"{show_number(number)}{unit} is too low. Enter at least "
                 f"{show_number(self.low)}{unit}.",
                 code="too_low",
             )
         if self.high is not None and number > self.high:
             raise forms.ValidationError(
-                f"{show_number(number)}{unit} is too much: at most {show_number(self.high)}{unit}.",
+                f"{show_number(number)}{unit} is too high. Enter at most "
+                f"{show_number(self.high)}{unit}.",
                 code="too_high",
             )
 

@@ -58,15 +58,14 @@ def numbers_in_lines(text: str, *, columns: tuple[str, ...], clock: bool = False
     if lines and not re.search(r"\d", lines[0][1]):
         del lines[0]
     if not lines:
-        raise NotLines(f"There is no line of numbers. Each line holds {named}.")
+        raise NotLines(f"Enter at least one line of numbers, each with {named}.")
     if len(lines) > MOST_LINES:
-        raise NotLines(f"{len(lines)} lines are too many for a page: at most {MOST_LINES}.")
+        raise NotLines(f"{len(lines)} lines are too many. Enter at most {MOST_LINES}.")
     for place, line in lines:
         cells = _cells(line, len(columns))
         if len(cells) != len(columns):
             raise NotLines(
-                f"Line {place}, “{line[:60]}”: it needs {named}, with a space or semicolon "
-                "between them."
+                f"Line {place}, “{line[:60]}”: enter {named}, separated by a space or semicolon."
             )
         try:
             values = tuple(

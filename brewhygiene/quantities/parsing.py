@@ -21,14 +21,14 @@ def parse_number(text: str) -> float:
     """
     compact = re.sub(r"[\s\u00a0\u202f]", "", text).replace("\u2212", "-")
     if not compact:
-        raise NotANumber("Type a number.")
+        raise NotANumber("Enter a number.")
     if compact.count(",") + compact.count(".") > 1:
-        raise NotANumber(f"“{text.strip()}” can be read two ways. Type it without thousands marks.")
+        raise NotANumber(f"“{text.strip()}” is ambiguous. Enter it without thousands separators.")
     if not _NUMBER.fullmatch(compact):
-        raise NotANumber(f"“{text.strip()}” is not a number. Type digits, as 2.5 or 2,5.")
+        raise NotANumber(f"“{text.strip()}” is not a number. Enter digits, e.g. 2.5 or 2,5.")
     value = float(compact.replace(",", "."))
     if not math.isfinite(value):
-        raise NotANumber(f"“{text.strip()}” is too large.")
+        raise NotANumber(f"“{text.strip()}” is too large. Enter a smaller number.")
     return value
 
 
@@ -42,12 +42,12 @@ def parse_count(text: str) -> int:
     """
     compact = re.sub(r"[\s\u00a0\u202f]", "", text).replace("\u2212", "-")
     if not compact:
-        raise NotANumber("Type a whole number.")
+        raise NotANumber("Enter a whole number.")
     if _NUMBER.fullmatch(compact) and parse_number(text) < 0:
-        raise NotANumber("That is below 0. Counts start at 0.")
+        raise NotANumber("A count cannot be below 0. Enter 0 or more.")
     # No separators and no letters: what a meter shows has neither.
     if not re.fullmatch(r"[+-]?[0-9]+", compact):
-        raise NotANumber(f"“{text.strip()}” is not a whole number. Type digits only, as 12.")
+        raise NotANumber(f"“{text.strip()}” is not a whole number. Enter digits only, e.g. 12.")
     return int(compact)
 
 

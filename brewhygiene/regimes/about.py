@@ -1,4 +1,4 @@
-"""What a regime and an agent are, as plain values that a verb is given."""
+"""What a regime and an agent are, as plain values that an action is given."""
 
 import dataclasses
 from collections.abc import Sequence

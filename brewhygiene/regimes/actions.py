@@ -1,8 +1,10 @@
-"""Verbs of the agents and the regimes."""
+"""Actions of the agents and the regimes."""
 
 import dataclasses
 from collections.abc import Sequence
 from typing import Any
+
+from django.db.models import QuerySet
 
 from brewhygiene.cellar.models import CleanLevel, VesselKind
 from brewhygiene.ledger.changes import change
@@ -55,25 +57,29 @@ def content_mark(version: RegimeVersion) -> str:
     return fingerprint(dataclasses.asdict(About.of(version.regime)), drafts_of(version))
 
 
-def _check_name(name: str, *, other_than: Regime | None = None) -> str:
+def _check_name(name: str, taken: QuerySet[Any], *, what: str) -> str:
+    """The name as it is kept; refused where it is blank, too long or among those taken."""
     name = " ".join(name.split())
     if not name:
-        raise Refusal("Give the regime a name.", field="name")
+        raise Refusal("Enter a name.", field="name")
     if len(name) > NAME_LENGTH:
-        raise Refusal(f"At most {NAME_LENGTH} characters.", field="name")
-    others = Regime.objects.exclude(pk=other_than.pk) if other_than else Regime.objects.all()
-    if others.filter(name__iexact=name).exists():
-        raise Refusal(f"There is a regime called {name} already.", field="name", code="name_taken")
+        raise Refusal(f"Enter at most {NAME_LENGTH} characters.", field="name")
+    if taken.filter(name__iexact=name).exists():
+        raise Refusal(
+            f"{what} called {name} already exists. Enter another name.",
+            field="name",
+            code="name_taken",
+        )
     return name
 
 
 def _check_about(about: About) -> None:
     if not about.vessel_kinds:
-        raise Refusal("Tick the kinds of vessel that it is for.", field="vessel_kinds")
+        raise Refusal("Choose at least one kind of vessel.", field="vessel_kinds")
     if any(kind not in VesselKind.values for kind in about.vessel_kinds):
         raise Refusal("Choose from the kinds of vessel listed.", field="vessel_kinds")
     if about.level not in CleanLevel.values:
-        raise Refusal("Say how strong this clean is.", field="level")
+        raise Refusal("Choose a strength.", field="level")
     if about.under_co2 and about.level == CleanLevel.STRONG:
         raise Refusal(
             "A strong clean opens the vessel, so it cannot run under CO2.", field="under_co2"
@@ -137,7 +143,7 @@ def create_regime(
     Raises :class:`RegimeRefused` when its steps may not be run as they stand.
     """
     require(by, "edit_setup")
-    name = _check_name(about.name)
+    name = _check_name(about.name, Regime.objects.all(), what="A regime")
     _check_about(about)
     _check_steps(steps, about)
     regime = Regime.objects.create(
@@ -175,22 +181,23 @@ def save_regime_version(
     current = _version_in_force(regime)
     if seen is not None and seen != content_mark(current):
         raise Refusal(
-            f"{current.created_by or 'Somebody'} changed this regime since you opened it. Open it "
-            "again beside this page and carry your change over.",
+            f"{current.created_by or 'Somebody'} edited this regime since you opened it. "
+            "Open it in "
+            "another window and enter your edits again.",
             code="stale",
         )
-    name = _check_name(about.name, other_than=regime)
+    name = _check_name(about.name, Regime.objects.exclude(pk=regime.pk), what="A regime")
     _check_about(about)
     _check_steps(steps, about)
     if len(change_note) > NOTE_LENGTH:
-        raise Refusal(f"At most {NOTE_LENGTH} characters.", field="change_note")
+        raise Refusal(f"Enter at most {NOTE_LENGTH} characters.", field="change_note")
     before = as_values(drafts_of(current))
     ever_used = was_ever_used(regime)
     for field in _SETTLED_BY_USE:
         if ever_used and getattr(regime, field) != getattr(about, field):
             raise Refusal(
-                "Vessels were cleaned by this regime, so this is settled. Copy the regime and "
-                "change the copy.",
+                "Vessels were cleaned by this regime, so this cannot be edited. Copy the regime "
+                "and edit the copy.",
                 field=field,
                 code="settled_by_use",
             )
@@ -211,7 +218,7 @@ def save_regime_version(
         if not change_note.strip():
             raise Refusal(
                 f"Version {current.number} was used, so this becomes version "
-                f"{current.number + 1}. Say what changed and why.",
+                f"{current.number + 1}. Enter what changed and why.",
                 field="change_note",
                 code="no_change_note",
             )
@@ -243,7 +250,7 @@ def save_regime_version(
 def copy_regime(*, by: Actor, regime: Regime, name: str) -> Recorded[Regime]:
     """Start a new regime from the current version of another."""
     require(by, "edit_setup")
-    name = _check_name(name)
+    name = _check_name(name, Regime.objects.all(), what="A regime")
     source = _version_in_force(regime)
     copied = Regime.objects.create(
         name=name,
@@ -282,40 +289,28 @@ def _set_active(*, by: Actor, regime: Regime, active: bool) -> Recorded[Regime]:
     regime = Regime.objects.select_for_update().get(pk=regime.pk)
     if regime.active == active:
         raise Refusal(
-            f"{regime.name} is {'in use' if active else 'out of use'} already.", code="no_change"
+            f"{regime.name} is already {'in use' if active else 'retired'}.", code="no_change"
         )
     regime.active = active
     regime.save(update_fields=["active"])
     return Recorded(regime, {"name": regime.name, "active": active})
 
 
-def _check_agent_name(name: str, *, other_than: Agent | None) -> str:
-    name = " ".join(name.split())
-    if not name:
-        raise Refusal("Give the agent a name.", field="name")
-    others = Agent.objects.exclude(pk=other_than.pk) if other_than else Agent.objects.all()
-    if others.filter(name__iexact=name).exists():
-        raise Refusal(f"There is an agent called {name} already.", field="name", code="name_taken")
-    return name
-
-
 def _check_agent(values: AgentValues) -> None:
     if values.kind not in AgentKind.values:
-        raise Refusal("Say whether it is caustic, acid or sanitiser.", field="kind")
+        raise Refusal("Choose caustic, acid or sanitiser.", field="kind")
     if values.active_substance not in SUBSTANCES[values.kind]:
         raise Refusal(
-            f"That is not what a {AgentKind(values.kind).label} works by.",
+            f"Choose an active substance of a {AgentKind(values.kind).label}.",
             field="active_substance",
             code="wrong_substance",
         )
     if not 0 < values.concentrate_strength_ww <= 100:
-        raise Refusal(
-            "A strength by weight lies above 0 and up to 100 %.", field="concentrate_strength_ww"
-        )
+        raise Refusal("Enter a strength above 0 and up to 100 %.", field="concentrate_strength_ww")
     if values.price_kg is not None and values.price_kg < 0:
-        raise Refusal("A price cannot be below 0.", field="price_kg")
+        raise Refusal("Enter a price of 0 or more.", field="price_kg")
     if not 0 <= values.recovered_share <= 1:
-        raise Refusal("The share kept lies between 0 and 100 %.", field="recovered_share")
+        raise Refusal("Enter a share of 0 to 100 %.", field="recovered_share")
     if not values.no_rinse_allowed:
         return
     if values.kind != AgentKind.SANITISER:
@@ -326,12 +321,12 @@ def _check_agent(values: AgentValues) -> None:
         )
     if values.no_rinse_max_mg_l is None or values.no_rinse_max_mg_l <= 0:
         raise Refusal(
-            "Give the most that may be left without a rinse, in mg/L active.",
+            "Enter the maximum without a rinse, in mg/L active.",
             field="no_rinse_max_mg_l",
         )
     if not values.no_rinse_source.strip():
         raise Refusal(
-            "Say where that maximum comes from: the label, or the code.", field="no_rinse_source"
+            "Enter the source of that maximum: the label, or the code.", field="no_rinse_source"
         )
 
 
@@ -344,7 +339,8 @@ def save_agent(*, by: Actor, values: AgentValues, agent: Agent | None = None) ->
     require(by, "edit_setup")
     if agent is not None:
         agent = Agent.objects.select_for_update().get(pk=agent.pk)
-    name = _check_agent_name(values.name, other_than=agent)
+    others = Agent.objects.exclude(pk=agent.pk) if agent else Agent.objects.all()
+    name = _check_name(values.name, others, what="An agent")
     _check_agent(values)
     if agent is None:
         agent = Agent()
@@ -352,8 +348,9 @@ def save_agent(*, by: Actor, values: AgentValues, agent: Agent | None = None) ->
         using = Regime.objects.filter(versions__steps__agent=agent).distinct()
         if names := ", ".join(using.values_list("name", flat=True)[:3]):
             raise Refusal(
-                f"{agent.name} stands in regimes ({names}), so what it is cannot change. Add the "
-                "other agent under a name of its own.",
+                f"{agent.name} is used in regimes ({names}), so its kind and substance "
+                "cannot be edited. "
+                "Add the other agent under its own name.",
                 field="kind" if agent.kind != values.kind else "active_substance",
                 code="agent_in_use",
             )

@@ -6,7 +6,7 @@ and licensed practice.
 
 import dataclasses
 
-from brewhygiene.cellar.models import Vessel, VesselKind
+from brewhygiene.cellar.models import VesselKind
 from brewhygiene.regimes.models import ActiveSubstance, Quantity, Step, StepKind
 
 DEFERENCE = (
@@ -47,15 +47,15 @@ VENTED = Caution(
 PURGED = Caution(
     "purged",
     "CO2 purged",
-    "CO2 was driven out with air, not trusted to have drained: burst rinses leave it behind. "
-    "Caustic swallows CO2 and the vacuum folds a tank.",
+    "CO2 was purged with air. Burst rinses do not remove it. Caustic absorbs CO2 and the "
+    "vacuum folds the tank.",
     check=True,
 )
 AIR_PATH = Caution(
     "air_path",
     "Air path open",
-    "A vent wide enough for the whole step is open and stays open, so that the vessel can draw "
-    "air when it cools or when gas is swallowed.",
+    "A vent wide enough is open for the whole step. The vessel can draw air when it cools or "
+    "gas is absorbed.",
     check=True,
 )
 VACUUM_VALVE = Caution(
@@ -79,8 +79,8 @@ ACID = Caution(
 NO_CHLORINE = Caution(
     "no_chlorine",
     "No chlorine near acid",
-    "Nothing with chlorine is in this vessel, its hoses or its drain: acid sets free a gas that "
-    "kills.",
+    "Nothing with chlorine is in this vessel, its hoses or its drain. Acid releases a gas that "
+    "kills from it.",
     check=True,
 )
 CHLORINE = Caution(
@@ -99,7 +99,7 @@ PERACETIC = Caution(
 HOT = Caution(
     "hot",
     "Hot liquid under pump pressure",
-    "Valves set and tagged, couplings tight, hose clips looked at, nobody in the line of a "
+    "Valves set and tagged, couplings tight, hose clips checked, nobody in line with a "
     "coupling. Agitators and pumps that are not in use are locked out.",
 )
 HOT_COLD = Caution(
@@ -110,8 +110,8 @@ HOT_COLD = Caution(
 COLD_AFTER_HOT = Caution(
     "cold_after_hot",
     "Vent open before cold water",
-    "The vessel is still hot from the step before. A vent wide enough is open and stays open: "
-    "cold water in a hot, closed vessel draws a vacuum at once and folds it.",
+    "The vessel is still hot from the step before. A vent wide enough is open and stays open. "
+    "Cold water in a hot, closed vessel draws a vacuum at once and folds it.",
     check=True,
 )
 CO2_ROOM = Caution(
@@ -127,7 +127,7 @@ CONFINED_SPACE = Caution(
 PRESSURE = Caution(
     "pressure",
     "Lines under pressure",
-    "Pressure is off before a coupling is opened; hoses are sound and rated for this step.",
+    "Pressure is off before a coupling is opened. Hoses are sound and rated for this step.",
 )
 UNDER_CO2 = Caution(
     "no_caustic_here",
@@ -156,10 +156,8 @@ def runs_hot(
 
 def is_hot(step: Step) -> bool:
     """Whether a step runs hot by its window; reads prefetched windows."""
-    for window in step.windows.all():
-        if window.quantity == Quantity.TEMPERATURE_C:
-            return runs_hot(step.kind, (window.minimum, window.target, window.maximum))
-    return runs_hot(step.kind, None)
+    window = step.window(Quantity.TEMPERATURE_C)
+    return runs_hot(step.kind, (window.minimum, window.target, window.maximum) if window else None)
 
 
 def _cautions_of_agent(step: Step, *, under_co2: bool) -> list[Caution]:
@@ -177,21 +175,14 @@ def _cautions_of_agent(step: Step, *, under_co2: bool) -> list[Caution]:
     return []
 
 
-def cautions_for(
-    step: Step, vessel: Vessel, *, under_co2: bool, previous: Step | None = None
+def cautions_for_kind(
+    step: Step, vessel_kind: str, *, under_co2: bool, previous: Step | None = None
 ) -> list[Caution]:
-    """The cautions of one step on one vessel, hard stops first.
+    """The cautions of one step on any vessel of a kind, hard stops first.
 
     ``step``, and ``previous`` before it, with agent and windows loaded; ``under_co2`` when the
     regime keeps the gas in.
     """
-    return cautions_for_kind(step, vessel.kind, under_co2=under_co2, previous=previous)
-
-
-def cautions_for_kind(
-    step: Step, vessel_kind: str, *, under_co2: bool, previous: Step | None = None
-) -> list[Caution]:
-    """As :func:`cautions_for`, for any vessel of a kind."""
     closed = vessel_kind in CLOSED_VESSELS
     hot = is_hot(step)
     found: list[Caution] = []

@@ -73,45 +73,21 @@ def from_site(value: float | None, *, quantity: str, brewery: Brewery) -> float 
     return convert(value, unit, STORED_UNIT[quantity])
 
 
-def bounds_in_words(
-    *,
-    quantity: str,
-    basis: str,
-    minimum: float | None,
-    target: float | None,
-    maximum: float | None,
-    brewery: Brewery,
-) -> str:
-    """Bounds in the site's units, as '1.5 to 3 % w/w, aim for 2' or 'at least 80 °C'."""
+def window_in_words(window: StepWindow, brewery: Brewery) -> str:
+    """A window in the site's units, as '1.5 to 3 % w/w, target 2' or 'at least 80 °C'."""
+    quantity = window.quantity
 
     def shown(value: float | None) -> str:
         inner = to_site(value, quantity=quantity, brewery=brewery)
         return "" if inner is None else show_number(inner)
 
-    unit = (
-        ""
-        if quantity == Quantity.PH
-        else site_label(quantity=quantity, basis=basis, brewery=brewery)
-    )
+    unit = site_label(quantity=quantity, basis=window.basis, brewery=brewery)
+    minimum, target, maximum = window.minimum, window.target, window.maximum
     if minimum is not None and maximum is not None:
-        words = f"{shown(minimum)} to {shown(maximum)} {unit}"
+        words = f"{shown(minimum)} to {shown(maximum)}"
     elif minimum is not None:
-        words = f"at least {shown(minimum)} {unit}"
+        words = f"at least {shown(minimum)}"
     else:
-        words = f"at most {shown(maximum)} {unit}"
-    words = words.strip()
-    if target is not None and target not in (minimum, maximum):
-        words += f", aim for {shown(target)}"
-    return words
-
-
-def window_in_words(window: StepWindow, brewery: Brewery) -> str:
-    """A window's bounds in the site's units."""
-    return bounds_in_words(
-        quantity=window.quantity,
-        basis=window.basis,
-        minimum=window.minimum,
-        target=window.target,
-        maximum=window.maximum,
-        brewery=brewery,
-    )
+        words = f"at most {shown(maximum)}"
+    words = f"{words} {unit if quantity != Quantity.PH else ''}".strip()
+    return words if target in (None, minimum, maximum) else f"{words}, target {shown(target)}"

@@ -204,7 +204,7 @@ class EndCriterion(models.TextChoices):
     TAP_CONDUCTIVITY = "tap_conductivity", "same conductivity as the tap today"
     DRAINED = "drained", "nothing left running from the outlet"
     VENTED = "vented", "vented and purged, air path open"
-    INSPECTED = "inspected", "opened parts looked at and clean"
+    INSPECTED = "inspected", "opened parts inspected and clean"
 
 
 class Step(SetUp):
@@ -231,9 +231,9 @@ class Step(SetUp):
     def __str__(self) -> str:
         return f"{self.order}. {self.get_kind_display()}"
 
-    @property
-    def uses_agent(self) -> bool:
-        return self.kind in (StepKind.CAUSTIC, StepKind.ACID, StepKind.SANITISER)
+    def window(self, quantity: str) -> "StepWindow | None":
+        """The window of a quantity; reads prefetched windows."""
+        return next((w for w in self.windows.all() if w.quantity == quantity), None)
 
 
 class Quantity(models.TextChoices):

@@ -74,32 +74,36 @@ def asks_of(
     counts is our rule.
     """
     level = CleanLevel(vessel.least_level)
-    asks = [Ask("vessel", f"{vessel.name} asks for at least: {level.label}", level)]
+    asks = [Ask("vessel", f"{vessel.name} needs at least: {level.label}", level)]
     if last_beer is None:
         asks.append(
             Ask(
                 "last contents",
-                "What was in it is not on record, so the strong clean is proposed",
+                "The last beer is not on record, so the strong clean is proposed",
                 CleanLevel.STRONG,
             )
         )
     elif last_beer.sour_or_mixed or last_beer.diastatic:
         what = "sour or mixed culture" if last_beer.sour_or_mixed else "diastatic yeast"
-        asks.append(Ask("last contents", f"{last_beer.name} was in it: {what}", CleanLevel.STRONG))
+        asks.append(Ask("last contents", f"Last beer {last_beer.name}: {what}", CleanLevel.STRONG))
     elif last_beer.allergen or last_beer.fruit_or_heavy_hops:
         what = last_beer.allergen or "fruit or heavy dry hop"
         asks.append(
-            Ask("last contents", f"{last_beer.name} was in it: {what}", CleanLevel.ORDINARY)
+            Ask("last contents", f"Last beer {last_beer.name}: {what}", CleanLevel.ORDINARY)
         )
     if next_beer is not None and next_beer.strict_before:
         asks.append(
-            Ask("next contents", f"{next_beer.name} comes next and asks for it", CleanLevel.STRONG)
+            Ask(
+                "next contents",
+                f"Next beer {next_beer.name} needs a strong clean",
+                CleanLevel.STRONG,
+            )
         )
     if cleans_since_acid + 1 >= vessel.acid_every_n:
         asks.append(
             Ask(
                 "acid",
-                f"{cleans_since_acid} cleans since the last acid step; one is due every "
+                f"{cleans_since_acid} cleans since the last acid step, due every "
                 f"{vessel.acid_every_n}",
                 needs=frozenset({StepKind.ACID}),
             )
@@ -108,7 +112,7 @@ def asks_of(
         asks.append(
             Ask(
                 "caustic",
-                f"{cleans_since_caustic} cleans since the last caustic step; one is due every "
+                f"{cleans_since_caustic} cleans since the last caustic step, due every "
                 f"{vessel.caustic_every_n}, with the CO2 purged",
                 needs=frozenset({StepKind.CAUSTIC}),
             )
@@ -120,16 +124,16 @@ def reminders_of(*, last_beer: Beer | None, next_beer: Beer | None) -> list[str]
     """What no regime does by itself."""
     reminders = []
     if last_beer is not None and last_beer.fruit_or_heavy_hops:
-        reminders.append("Look at the spray device: fruit and hops block it.")
+        reminders.append("Check the spray device: fruit and hops block it.")
     if last_beer is not None and last_beer.allergen:
         reminders.append(
-            f"{last_beer.allergen[0].upper()}{last_beer.allergen[1:]}: use an allergen test of "
-            "its own. ATP proves nothing about allergens."
+            f"{last_beer.allergen[0].upper()}{last_beer.allergen[1:]}: use an allergen test. "
+            "ATP does not detect allergens."
         )
     if last_beer is not None and (last_beer.sour_or_mixed or last_beer.diastatic):
-        reminders.append("Seals and plastics of this vessel are kept apart or renewed.")
+        reminders.append("Keep seals and plastics of this vessel apart, or renew them.")
     if next_beer is not None and next_beer.strict_before:
-        reminders.append(f"{next_beer.name} comes next: tell the head brewer of any doubt.")
+        reminders.append(f"{next_beer.name} is next. Tell the head brewer about any doubt.")
     return reminders
 
 

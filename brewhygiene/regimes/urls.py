@@ -19,10 +19,12 @@ urlpatterns = [
     ),
     path("regimes/", views.regimes, name="regimes"),
     path("regimes/add/", views.add, name="add_regime"),
-    path("regimes/bring-in/", views.bring_in, name="bring_in"),
+    path("regimes/starting/", views.add_starting, name="add_starting_regimes"),
     path("regimes/<int:pk>/", views.regime, name="regime"),
     path("regimes/<int:pk>/edit/", views.edit, name="edit_regime"),
     path("regimes/<int:pk>/copy/", views.copy, name="copy_regime"),
-    path("regimes/<int:pk>/retire/", views.retire, name="retire_regime"),
-    path("regimes/<int:pk>/reinstate/", views.reinstate, name="reinstate_regime"),
+    path("regimes/<int:pk>/retire/", views.set_active, {"active": False}, name="retire_regime"),
+    path(
+        "regimes/<int:pk>/reinstate/", views.set_active, {"active": True}, name="reinstate_regime"
+    ),
 ]

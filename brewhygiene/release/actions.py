@@ -1,4 +1,4 @@
-"""Verbs of the release room: decide, re-sanitise, fill."""
+"""Actions of the release room: decide, re-sanitise, fill."""
 
 from collections.abc import Mapping
 from datetime import datetime
@@ -50,18 +50,18 @@ def decide(
     if turnaround.revision != revision_seen:
         latest = turnaround.decisions.select_related("signature").order_by("-pk").first()
         who = (
-            f" The last decision is {latest.outcome} by {latest.signature.printed_name}."
+            f" The last decision is {latest.outcome}, signed by {latest.signature.printed_name}."
             if latest
             else ""
         )
         raise Refusal(
-            "Something was recorded on this vessel while you were reading."
+            "Something was recorded on this vessel while this page was open."
             + who
-            + " Look again before you sign.",
+            + " Check the page before you sign.",
             code="stale",
         )
     if outcome == Outcome.HOLD and not reason.strip():
-        raise Refusal("Say why it is held.", field="reason", code="no_reason")
+        raise Refusal("Enter a reason for the hold.", field="reason", code="no_reason")
     brewery = Brewery.current()
     dossier = load_dossier(turnaround, now=by.now)
     gates = gates_of(dossier, brewery=brewery, now=by.now, user=user)
@@ -71,7 +71,7 @@ def decide(
         blocked = [gate for gate in gates if gate.blocks]
         if blocked:
             raise Refusal(
-                "Not to be released. "
+                "This vessel cannot be released. "
                 + " ".join(f"{gate.title}: no. {gate.evidence[0]}." for gate in blocked),
                 field="outcome",
                 code="blocked",
@@ -79,7 +79,7 @@ def decide(
         for gate in gates:
             if gate.needs_reason and gate.code not in given:
                 raise Refusal(
-                    f"{gate.title}: give your reason.",
+                    f"Enter a reason for “{gate.title}”.",
                     field=f"reason_{gate.code}",
                     code="no_reason",
                 )
@@ -142,12 +142,12 @@ def _check_fill(
     *, by: Actor, vessel: Vessel, batch: str, volume_hl: float, filled_at: datetime
 ) -> datetime:
     if not batch.strip():
-        raise Refusal("Give the batch.", field="batch")
+        raise Refusal("Enter the batch.", field="batch")
     if volume_hl <= 0:
-        raise Refusal("The volume is above 0.", field="volume_hl")
+        raise Refusal("Enter a volume above 0.", field="volume_hl")
     if volume_hl > vessel.volume_hl * 1.0001:
         raise Refusal(
-            f"{vessel.name} holds {vessel.volume_hl:g} hL; {volume_hl:g} hL do not fit.",
+            f"{vessel.name} takes {vessel.volume_hl:g} hL. {volume_hl:g} hL do not fit.",
             field="volume_hl",
         )
     return check_when(filled_at, by=by, field="filled_at")
@@ -221,12 +221,12 @@ def record_fill_without_release(
         by=by, vessel=vessel, batch=batch, volume_hl=volume_hl, filled_at=filled_at
     )
     if filled_at < turnaround.opened_at:
-        raise Refusal("That is before it was emptied.", field="filled_at")
+        raise Refusal("Enter a time after the emptying.", field="filled_at")
     if not reason.strip():
-        raise Refusal("Say how it came to be filled.", field="reason")
+        raise Refusal("Enter how the vessel came to be filled.", field="reason")
     state = state_of(vessel, now=by.now)
     if state.status.code == Code.RELEASED:
-        raise Refusal(f"{vessel.name} is released: fill it as usual.", code="released")
+        raise Refusal(f"{vessel.name} is released. Record the filling as usual.", code="released")
     fill = Fill.objects.create(
         vessel=vessel,
         beer=beer,

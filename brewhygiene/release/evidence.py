@@ -1,13 +1,15 @@
-"""What was read in a turnaround, as short tables beside the gates."""
+"""What was read in a turnaround, as short tables below the checks."""
 
 import dataclasses
 from collections.abc import Sequence
 
+from django.utils import timezone
+
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.regimes.models import StepWindow
 from brewhygiene.release.queries import Dossier
-from brewhygiene.turnarounds.models import Deviation, StepReading
-from brewhygiene.turnarounds.progress import CleanProgress, StepProgress
+from brewhygiene.turnarounds.models import Clean, StepReading
+from brewhygiene.turnarounds.progress import StepProgress
 
 
 @dataclasses.dataclass(frozen=True)
@@ -25,11 +27,10 @@ class Reading:
 
 @dataclasses.dataclass(frozen=True)
 class CleanEvidence:
-    """One clean that counts: its readings, the steps left out, its deviations."""
+    """One clean that counts, with its readings."""
 
-    progress: CleanProgress
+    clean: Clean
     readings: Sequence[Reading]
-    deviations: Sequence[Deviation]
 
 
 @dataclasses.dataclass(frozen=True)
@@ -39,16 +40,32 @@ class Sample:
     result: Result
     replaced: bool
 
+    @property
+    def about(self) -> str:
+        """Meter, stage, who and when, and whatever else has to be known of it."""
+        found = self.result
+        words = [
+            found.meter.name,
+            found.get_stage_display(),
+            f"recorded by {found.recorded_by}",
+            f"{timezone.localtime(found.taken_at):%a %H:%M}",
+            "read again" if found.retest_of_id else "",
+            "a sampling error is suspected" if found.suspected_slip else "",
+            found.note,
+            "corrected by a later reading" if self.replaced else "",
+            f"corrects the earlier reading: {found.correction_reason}" if found.corrects_id else "",
+        ]
+        return ", ".join(filter(None, words))
+
 
 def cleans_of(dossier: Dossier) -> list[CleanEvidence]:
     """The cleans that count towards a release. 0 queries."""
     return [
         CleanEvidence(
-            progress=progress,
+            clean=progress.clean,
             readings=[
                 _reading(item, reading) for item in progress.steps for reading in item.readings
             ],
-            deviations=[d for item in progress.steps for d in item.deviations],
         )
         for progress in dossier.counted_cleans
     ]

@@ -29,12 +29,12 @@ class PasswordField(forms.CharField):
             label="Your password",
             strip=False,
             widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-            error_messages={"required": "Type your password to sign."},
+            error_messages={"required": "Enter your password to sign."},
         )
 
 
 class WhyField(forms.CharField):
-    """A reason that the decision may ask for; that it does is the verb's to say."""
+    """A reason that the decision may ask for; the action says whether it does."""
 
     def __init__(self, *, label: str, **kwargs: Any) -> None:
         super().__init__(
@@ -52,32 +52,28 @@ class DecideForm(ActionForm):
     use_required_attribute = False
 
     revision_seen = forms.IntegerField(widget=forms.HiddenInput)
-    outcome = forms.ChoiceField(
-        label="Your decision", choices=Outcome.choices, widget=forms.RadioSelect
-    )
-    reason = WhyField(
-        label="Reason", help_text="Needed for a hold. For a release it is yours to add."
-    )
+    outcome = forms.ChoiceField(label="Decision", choices=Outcome.choices, widget=forms.RadioSelect)
+    reason = WhyField(label="Reason", help_text="Optional for a release. Required for a hold.")
     password = PasswordField()
 
-    def __init__(self, *args: Any, gates: Sequence[Gate], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, gates: Sequence[Gate], vessel: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         outcome = self.fields["outcome"]
         assert isinstance(outcome, forms.ChoiceField)
         outcome.error_messages["required"] = "Choose hold or release."
-        offered = [(Outcome.HOLD.value, "Hold it")]
+        offered = [(Outcome.HOLD.value, f"Hold {vessel}")]
         if not any(gate.blocks for gate in gates):
-            offered.append((Outcome.RELEASE.value, "Release it"))
+            offered.append((Outcome.RELEASE.value, f"Release {vessel}"))
         # The server still knows the other one, and refuses it with the reason.
         outcome.widget.choices = offered
         self.asked = [gate.code for gate in gates if gate.needs_reason]
         for gate in gates:
             if gate.needs_reason:
-                label = f"Your reason on “{gate.title}”"
+                label = f"Reason for “{gate.title}”"
                 self.fields[f"reason_{gate.code}"] = WhyField(label=label)
 
     def refused_with(self, refusals: ErrorDict) -> None:
-        """Take over what the verb refused: a gate may have gone or come since it was typed."""
+        """Take over what the action refused: a gate may have gone or come since it was typed."""
         self.full_clean()
         for name, errors in refusals.as_data().items():
             self.add_error(name if name in self.fields else None, errors)
@@ -102,8 +98,8 @@ class ResanitiseForm(ActionForm):
         widget=forms.RadioSelect,
         empty_label=None,
         error_messages={
-            "required": "Choose one.",
-            "invalid_choice": "That one is no longer in force. Choose again.",
+            "required": "Choose a regime.",
+            "invalid_choice": "That regime is no longer in force. Choose another.",
         },
     )
 
@@ -123,12 +119,12 @@ class FillForm(ActionForm):
     beer = forms.ModelChoiceField(
         queryset=Beer.objects.none(),
         empty_label="Choose",
-        error_messages={"required": "Choose the beer."},
+        error_messages={"required": "Choose a beer."},
     )
     batch = forms.CharField(
         max_length=40,
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
-        error_messages={"required": "Give the batch."},
+        error_messages={"required": "Enter the batch."},
     )
     volume_hl = StoredQuantityField(
         label="Volume",
@@ -136,7 +132,7 @@ class FillForm(ActionForm):
         low=0,
         high=MOST_HL,
         pad=True,
-        error_messages={"required": "Type how much went in."},
+        error_messages={"required": "Enter the volume."},
     )
     filled_at = MomentField(label="Filled at", required=False, initial=None)
 
@@ -156,7 +152,7 @@ class FillForm(ActionForm):
         beer.queryset = Beer.objects.filter(active=True)
         beer.initial = next_beer
         volume.show_in(self.unit, kept=None)
-        volume.help_text = f"{vessel.name} holds {self._shown(vessel.volume_hl)}."
+        volume.help_text = f"{vessel.name} takes {self._shown(vessel.volume_hl)}."
 
     def _shown(self, value_hl: float) -> str:
         return f"{show_number(convert(value_hl, 'hL', self.unit))} {LABELS[self.unit]}"
@@ -169,7 +165,7 @@ class FillForm(ActionForm):
             return self.vessel.volume_hl
         if value > self.vessel.volume_hl:
             raise forms.ValidationError(
-                f"{self.vessel.name} holds {self._shown(self.vessel.volume_hl)}; "
+                f"{self.vessel.name} takes {self._shown(self.vessel.volume_hl)}. "
                 f"{self._shown(value)} do not fit.",
                 code="too_much",
             )
@@ -180,13 +176,15 @@ class FillWithoutReleaseForm(FillForm):
     """A fill that happened although nobody had released the vessel."""
 
     filled_at = MomentField(
-        label="Filled at", initial=None, error_messages={"required": "Say when it was filled."}
+        label="Filled at",
+        initial=None,
+        error_messages={"required": "Enter when the vessel was filled."},
     )
     reason = forms.CharField(
-        label="How it came to be filled",
+        label="How it was filled without a release",
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="It stays on the record of the vessel and of the batch.",
-        error_messages={"required": "Say how it came to be filled."},
+        help_text="Shown on the record of the vessel and of the batch.",
+        error_messages={"required": "Enter how the vessel came to be filled."},
     )
     password = PasswordField()

@@ -1,4 +1,4 @@
-"""The gates of a release: each a question with its answer and its evidence."""
+"""The checks (gates) of a release, each with its answer and its evidence."""
 
 import dataclasses
 from collections.abc import Iterable
@@ -61,21 +61,21 @@ class Gate:
 GATE_TITLES: dict[str, str] = {
     "in_service": "Vessel in service",
     "cleaned": "Clean finished",
-    "safety": "Safety checks acknowledged",
-    "regime_strength": "Regime strong enough for what was in it",
+    "safety": "Cautions acknowledged",
+    "regime_strength": "Regime as strong as proposed",
     "deviations": "Regime followed, deviations decided",
-    "dirty_hold": "Cleaned soon enough after emptying",
-    "sampled": "Required points sampled after the clean",
-    "rinse_end": "Rinse end known before each reading counts",
-    "control_check": "Meter passed its control check that day",
-    "stick_in_date": "Sticks in date",
-    "limits": "Every reading judged by approved limits",
-    "nothing_over_action": "Nothing over the action limit",
+    "dirty_hold": "Dirty-hold time kept",
+    "sampled": "Required sampling points read",
+    "rinse_end": "Rinse end checked before each reading",
+    "control_check": "Control check passed that day",
+    "stick_in_date": "ATP tests in date",
+    "limits": "Approved limits for every reading",
+    "nothing_over_action": "No reading over the action limit",
     "alerts": "Alerts explained",
     "plates": "No open positive plate",
-    "hold_time": "Clean and sanitised hold times not passed",
+    "hold_time": "Clean-hold and sanitised-hold times kept",
     "not_opened": "Not opened since the clean",
-    "two_people": "Cleaned by one, released by another",
+    "two_people": "Cleaned by one person, released by another",
 }
 # A site may allow its head brewer to waive any other gate.
 NEVER_WAIVABLE = frozenset({"in_service", "cleaned", "safety", "limits", "two_people"})
@@ -163,10 +163,8 @@ def _safety(dossier: Dossier) -> Found:
     if missing:
         return Answer.NO, missing
     if not done:
-        return Answer.YES, ["No step of it needs a caution"]
-    return Answer.YES, [
-        f"{counted(done, 'step')} with cautions, each acknowledged before its start"
-    ]
+        return Answer.YES, ["No step has a caution"]
+    return Answer.YES, [f"Cautions of {counted(done, 'step')} acknowledged before the start"]
 
 
 def _regime_strength(dossier: Dossier) -> Found:
@@ -175,7 +173,7 @@ def _regime_strength(dossier: Dossier) -> Found:
         return NO_CLEAN
     clean = full.clean
     level = CleanLevel(clean.version.regime.level).label
-    asked = [f"Asked for: {reason}" for reason in clean.proposal_reasons]
+    asked = [f"Proposed because: {reason}" for reason in clean.proposal_reasons]
     if clean.weaker_reason:
         return Answer.NO, [
             (
@@ -214,8 +212,8 @@ def _dirty_hold(dossier: Dossier) -> Found:
     allowed = dossier.facts.clocks.dirty
     hours = waited.total_seconds() / 3600
     text = (
-        f"Cleaning began {hours:.1f} h after emptying; "
-        f"dirty-hold {allowed.total_seconds() / 3600:g} h"
+        f"Cleaning started {hours:.1f} h after emptying, "
+        f"dirty-hold time {allowed.total_seconds() / 3600:g} h"
     )
     return (Answer.YES if waited <= allowed else Answer.EXPLAIN), [text]
 
@@ -228,7 +226,7 @@ def _sampled(dossier: Dossier) -> Found:
     if missing:
         return Answer.NO, [f"{name}: not sampled" for name in missing]
     if not dossier.facts.required_points:
-        return Answer.NO, ["No sampling point of this vessel is required for release; set one up"]
+        return Answer.NO, ["No sampling point is required for release. Add one in the set-up"]
     last = dossier.last_finished.clean.pk
     return Answer.YES, [
         f"{r.point.name}: {r.rlu} RLU, {r.get_verdict_display()}, {r.get_stage_display()}"
@@ -244,7 +242,7 @@ def _rinse_end(dossier: Dossier) -> Found:
     unknown = [r for r in results if r.rinse_end == RinseEnd.NOT_CHECKED]
     if unknown:
         return Answer.EXPLAIN, [
-            f"{r.point.name}: rinse end not checked; residue can dim the light" for r in unknown
+            f"{r.point.name}: rinse end not checked, residue can lower the reading" for r in unknown
         ]
     return Answer.YES, [f"{r.point.name}: {r.get_rinse_end_display()}" for r in results]
 
@@ -262,7 +260,7 @@ def _control_check(dossier: Dossier) -> Found:
     ]
     if bad:
         return Answer.NO, [
-            f"{r.point.name}: {r.meter.name} has no passed control check that held all day"
+            f"{r.point.name}: {r.meter.name} failed or missed its control check that day"
             for r in bad
         ]
     shown = {
@@ -280,9 +278,9 @@ def _stick_in_date(dossier: Dossier, brewery: Brewery) -> Found:
         return NO_SAMPLES
     late = [r for r in results if r.test_lot.expires_on < brewery_day(r.taken_at, brewery)]
     if late:
-        return Answer.NO, [f"{r.point.name}: {r.test_lot} was past its date" for r in late]
+        return Answer.NO, [f"{r.point.name}: {r.test_lot} was out of date" for r in late]
     return Answer.YES, sorted(
-        {f"{r.test_lot}, good until {r.test_lot.expires_on}" for r in results}
+        {f"{r.test_lot}, in date until {r.test_lot.expires_on}" for r in results}
     )
 
 
@@ -293,7 +291,7 @@ def _limits(dossier: Dossier) -> Found:
     unjudged = [r for r in results if r.verdict == Verdict.UNJUDGED]
     if unjudged:
         return Answer.NO, [
-            f"{r.point.name}: {r.rlu} RLU unjudged; {r.meter.name} has no approved limits for "
+            f"{r.point.name}: {r.rlu} RLU unjudged, {r.meter.name} has no approved limits for "
             f"{r.test_lot.atp_test.name}"
             for r in unjudged
         ]
@@ -318,7 +316,7 @@ def _alerts(dossier: Dossier) -> Found:
     alerts = [r for r in results if r.verdict == Verdict.ALERT]
     if alerts:
         return Answer.EXPLAIN, [
-            f"{r.point.name}: {r.rlu} RLU, over the alert level" + (f"; {r.note}" if r.note else "")
+            f"{r.point.name}: {r.rlu} RLU, over the alert level" + (f": {r.note}" if r.note else "")
             for r in alerts
         ]
     return Answer.YES, ["No reading over the alert level"]
@@ -329,9 +327,9 @@ def _plates(dossier: Dossier) -> Found:
         return Answer.NO, [f"{p.point.name}, {p.medium}: positive" for p in dossier.open_plates]
     pending = sum(plate.state == "pending" for plate in dossier.plates)
     if not pending:
-        return Answer.YES, ["No plate of this vessel is positive and open"]
+        return Answer.YES, ["No open positive plate"]
     return Answer.YES, [
-        f"None positive; {counted(pending, 'plate')} of this turnaround still growing"
+        f"None positive, {counted(pending, 'plate')} of this turnaround still growing"
     ]
 
 
@@ -342,8 +340,8 @@ def _hold_time(dossier: Dossier, now: datetime) -> Found:
         return NO_CLEAN
     clocks = dossier.facts.clocks
     rule = (
-        f"clean-hold {clocks.clean.total_seconds() / 3600:g} h, "
-        f"sanitised-hold {clocks.sanitised.total_seconds() / 3600:g} h"
+        f"clean-hold time {clocks.clean.total_seconds() / 3600:g} h, "
+        f"sanitised-hold time {clocks.sanitised.total_seconds() / 3600:g} h"
     )
     left = (ends - now).total_seconds() / 3600
     if left <= 0:
@@ -362,8 +360,8 @@ def _not_opened(dossier: Dossier) -> Found:
 
 def _two_people(dossier: Dossier, brewery: Brewery, user: User | None) -> Found:
     if user is None or user.pk not in dossier.workers:
-        return Answer.YES, ["The one who signs did not work on this clean"]
-    text = f"{user} worked on this clean and would release it too"
+        return Answer.YES, ["The signer did not work on this clean"]
+    text = f"{user} worked on this clean"
     if not brewery.self_release_allowed:
-        return Answer.NO, [f"{text}; this brewery does not allow that"]
-    return Answer.EXPLAIN, [f"{text}: a self-release, flagged and counted"]
+        return Answer.NO, [f"{text}, and this brewery does not allow a self-release"]
+    return Answer.EXPLAIN, [f"{text}, so this is a self-release"]

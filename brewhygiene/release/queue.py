@@ -2,14 +2,22 @@
 
 import dataclasses
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 
 from brewhygiene.atp.models.readings import Verdict
 from brewhygiene.cellar.models import Vessel
+from brewhygiene.cellar.queries import by_place
 from brewhygiene.release.polling import Seen, changed_since, news_of, seen_of
 from brewhygiene.release.queries import VesselState, states_of
 from brewhygiene.release.status import Code, last_full_clean
+
+PARTS = {
+    Code.TO_DECIDE: "To decide",
+    Code.HELD: "Held",
+    Code.LAPSED: "Lapsed",
+    Code.RELEASED: "Released, waiting to be filled",
+}
 
 
 @dataclasses.dataclass(frozen=True)
@@ -24,23 +32,32 @@ class Waiting:
     detail: str
     since: datetime | None
     due_at: datetime | None
-    late: bool
+    overdue: bool
     next_beer: str
     verdicts: Sequence[tuple[str, int]]
 
 
 @dataclasses.dataclass(frozen=True)
+class Part:
+    """The vessels of one status; ``name`` is its anchor on the page."""
+
+    title: str
+    name: str
+    rows: Sequence[Waiting]
+
+
+@dataclasses.dataclass(frozen=True)
 class Queue:
-    """The queue's four parts, and what a page that shows them has seen."""
+    """The queue's parts that are not empty, and what a page that shows them has seen."""
 
     now: datetime
-    parts: Mapping[str, Sequence[Waiting]]
+    parts: Sequence[Part]
     seen: Seen
     news: str
 
     @property
     def number(self) -> int:
-        return sum(len(part) for part in self.parts.values())
+        return sum(len(part.rows) for part in self.parts)
 
 
 def _verdicts(state: VesselState) -> list[tuple[str, int]]:
@@ -66,7 +83,7 @@ def _waiting(state: VesselState, now: datetime) -> Waiting:
         detail=status.detail,
         since=status.since,
         due_at=status.due_at,
-        late=status.overdue(now),
+        overdue=status.overdue(now),
         next_beer=next_beer.name if next_beer else "",
         verdicts=tuple(_verdicts(state)),
     )
@@ -76,11 +93,13 @@ def queue_at(now: datetime, *, seen: Seen | None = None) -> Queue:
     """The queue, what is due soonest first in each part. 7 queries."""
     states = states_of(Vessel.objects.all(), now=now)
     codes = {state.vessel.pk: state.status.code for state in states}
-    parts: dict[str, list[Waiting]] = {}
-    for code in (Code.TO_DECIDE, Code.HELD, Code.LAPSED, Code.RELEASED):
-        rows = [_waiting(state, now) for state in states if state.status.code == code]
-        rows.sort(key=lambda row: (row.due_at or row.since or now, row.name))
-        parts[code.value] = rows
+    parts = []
+    for code, title in PARTS.items():
+        found = [state for state in states if state.status.code == code]
+        rows = [_waiting(state, now) for state in sorted(found, key=lambda s: by_place(s.vessel))]
+        rows.sort(key=lambda row: row.due_at or row.since or now)
+        if rows:
+            parts.append(Part(title=title, name=code.value, rows=rows))
     changed = set(changed_since(seen, codes=codes))
     return Queue(
         now=now,

@@ -180,25 +180,25 @@ def needs_new_clean(turnaround: TurnaroundFacts) -> bool:
 def may_resanitise(vessel: VesselFacts, now: datetime) -> str | None:
     """Why a re-sanitise is not allowed now, or ``None`` when it is.
 
-    It cures a lapse or an opened vessel, never a failed result.
+    It answers a lapse or an opening, never a reading over its limit or a hold.
     """
     turnaround = vessel.turnaround
     if turnaround is None:
         return f"{vessel.name} is in use."
     if any(c.finished_at is None and c.stopped_at is None for c in turnaround.cleans):
-        return "A clean is running."
+        return "A clean is running. Finish or stop it first."
     if last_full_clean(turnaround) is None or needs_new_clean(turnaround):
-        return "There is no finished clean to build on. Clean it."
+        return "No clean is finished yet. Clean the vessel first."
     if actions_since_full_clean(turnaround):
-        return "A result is over the action limit. Sanitiser does not cure that: clean it again."
+        return "A reading is over the action limit. Re-clean the vessel instead."
     if vessel.open_positive_since is not None:
-        return "A positive plate is open. Sanitiser does not cure that: clean it again."
+        return "A positive plate is open. Re-clean the vessel instead."
     decision = _standing_decision(turnaround)
     if decision is not None and decision.outcome == "hold":
-        return "The vessel is on hold. Only a clean or a new decision ends that."
+        return "The vessel is held. Re-clean it or decide again."
     ends = hold_ends_at(vessel, turnaround)
     if opened_since(turnaround) is None and ends is not None and ends > now:
-        return "The clean still counts; there is nothing to re-sanitise yet."
+        return "The hold time has not passed. The vessel needs no re-sanitise yet."
     return None
 
 
@@ -224,7 +224,7 @@ def status_of(vessel: VesselFacts, now: datetime) -> Status:
             vessel.out_of_service_since,
             vessel.out_of_service_reason,
             Next.NOTHING,
-            "Back into service in the set-up",
+            "Return it to service in the set-up",
         )
     turnaround = vessel.turnaround
     if turnaround is None:
@@ -237,16 +237,16 @@ def _without_turnaround(vessel: VesselFacts) -> Status:
         return Status(
             Code.HELD,
             vessel.open_positive_since,
-            f"Positive plate; holds {vessel.contents}" if vessel.contents else "Positive plate",
+            f"Positive plate, contains {vessel.contents}" if vessel.contents else "Positive plate",
             Next.PLATE,
-            "Answer the positive plate",
+            "Close positive plate",
         )
     if vessel.filled_at is None:
-        return Status(Code.EMPTY, None, "Not on record yet", Next.EMPTY, "Record it as empty")
+        return Status(Code.EMPTY, None, "Not on record yet", Next.EMPTY, "Record emptying")
     detail = vessel.contents
     if vessel.filled_without_release:
         detail += ", filled without a release"
-    return Status(Code.IN_USE, vessel.filled_at, detail, Next.EMPTY, "Empty it")
+    return Status(Code.IN_USE, vessel.filled_at, detail, Next.EMPTY, "Record emptying")
 
 
 def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: datetime) -> Status:
@@ -255,7 +255,7 @@ def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: dateti
     )
     if running is not None:
         return Status(
-            Code.CLEANING, running.started_at, running.regime, Next.CONTINUE, "Go on with the clean"
+            Code.CLEANING, running.started_at, running.regime, Next.CONTINUE, "Continue clean"
         )
     if held := _held(vessel, turnaround):
         return held
@@ -267,7 +267,7 @@ def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: dateti
             turnaround.emptied_at,
             "The clean was stopped" if stopped else "Waiting to be cleaned",
             Next.CLEAN,
-            "Clean it",
+            "Start clean",
             due_at=turnaround.emptied_at + vessel.clocks.dirty,
         )
     ends = hold_ends_at(vessel, turnaround)
@@ -277,11 +277,9 @@ def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: dateti
         return _released(decision, opened, now)
     stale = opened is not None or (ends is not None and ends <= now)
     if stale:
-        why = "Opened since the clean" if opened else "Clean or sanitised too long ago"
+        why = "Opened since the clean" if opened else "The hold time has passed"
         code = Code.TO_SAMPLE if missing_points(vessel, turnaround) else Code.TO_DECIDE
-        return Status(
-            code, last.finished_at, why, Next.RESANITISE, "Re-sanitise, then sample", due_at=ends
-        )
+        return Status(code, last.finished_at, why, Next.RESANITISE, "Re-sanitise", due_at=ends)
     missing = missing_points(vessel, turnaround)
     if missing:
         return Status(
@@ -310,7 +308,7 @@ def _held(vessel: VesselFacts, turnaround: TurnaroundFacts) -> Status | None:
             max(vessel.open_positive_since, turnaround.emptied_at),
             "Positive plate",
             Next.PLATE,
-            "Answer the positive plate",
+            "Close positive plate",
         )
     decision = _standing_decision(turnaround)
     answered = decision.decided_at if decision and decision.outcome == "release" else None
@@ -326,7 +324,7 @@ def _held(vessel: VesselFacts, turnaround: TurnaroundFacts) -> Status | None:
             min(r.recorded_at for r in over),
             f"{worst.point}: {worst.rlu} RLU, over the action limit",
             Next.CLEAN,
-            "Find the cause, clean again",
+            "Find cause and re-clean",
         )
     if decision is not None and decision.outcome == "hold":
         return Status(
@@ -334,7 +332,7 @@ def _held(vessel: VesselFacts, turnaround: TurnaroundFacts) -> Status | None:
             decision.decided_at,
             f"{decision.by}: {decision.reason}",
             Next.CLEAN,
-            "Clean again, or decide again",
+            "Re-clean or decide again",
         )
     return None
 
@@ -344,9 +342,9 @@ def _released(decision: DecisionFacts, opened: datetime | None, now: datetime) -
         return Status(
             Code.LAPSED,
             opened,
-            "Opened: the release is void",
+            "Opened since the release",
             Next.RESANITISE,
-            "Re-sanitise, then sample",
+            "Re-sanitise",
         )
     if decision.lapses_at is not None and decision.lapses_at <= now:
         return Status(
@@ -354,13 +352,13 @@ def _released(decision: DecisionFacts, opened: datetime | None, now: datetime) -
             decision.lapses_at,
             "The release has lapsed",
             Next.RESANITISE,
-            "Re-sanitise, then sample",
+            "Re-sanitise",
         )
     return Status(
         Code.RELEASED,
         decision.decided_at,
-        f"by {decision.by}",
+        f"Signed by {decision.by}",
         Next.FILL,
-        "Fill it",
+        "Record filling",
         due_at=decision.lapses_at,
     )

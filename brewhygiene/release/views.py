@@ -1,6 +1,7 @@
 """The release queue, the decision, re-sanitising and filling."""
 
-from django.contrib import messages
+from collections.abc import Callable
+
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -9,9 +10,11 @@ from django.utils.cache import patch_vary_headers
 from django.views.decorators.debug import sensitive_post_parameters
 
 from brewhygiene.cellar.models import Fill
+from brewhygiene.ledger.recording import Actor
+from brewhygiene.people.form_pages import confirmed, page, submitted
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may, permission_needed
-from brewhygiene.people.requests import Request, actor_of
-from brewhygiene.people.signatures import guard_password
+from brewhygiene.people.requests import Request
+from brewhygiene.quantities.words import counted
 from brewhygiene.release import actions
 from brewhygiene.release.evidence import cleans_of, samples_of
 from brewhygiene.release.forms import (
@@ -20,7 +23,7 @@ from brewhygiene.release.forms import (
     FillWithoutReleaseForm,
     ResanitiseForm,
 )
-from brewhygiene.release.gates import NEVER_WAIVABLE, Gate, gates_of
+from brewhygiene.release.gates import NEVER_WAIVABLE, Answer, Gate, gates_of
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.release.polling import Seen
 from brewhygiene.release.queries import (
@@ -47,7 +50,7 @@ def queue(request: Request) -> HttpResponse:
     return response
 
 
-def _sees_gates(request: Request) -> bool:
+def _may_sign(request: Request) -> bool:
     """Whether the person may sign; raises ``PermissionDenied`` where not even reading is theirs."""
     if may(request.user, "decide_release"):  # type: ignore[arg-type]
         return True
@@ -56,7 +59,7 @@ def _sees_gates(request: Request) -> bool:
     return False
 
 
-def _told(decision: Decision) -> str:
+def _decided_words(decision: Decision) -> str:
     name = decision.turnaround.vessel.name
     if decision.outcome == Outcome.HOLD or decision.lapses_at is None:
         return f"{name} is held."
@@ -67,8 +70,8 @@ def _told(decision: Decision) -> str:
 
 @sensitive_post_parameters("password")
 def decide(request: Request, turnaround_pk: int) -> HttpResponse:
-    """Hold or release, for the head brewer; the gates to read, for those who see everything."""
-    signs = _sees_gates(request)
+    """Hold or release, for the head brewer; the checks to read, for those who see everything."""
+    signs = _may_sign(request)
     turnaround = get_object_or_404(Turnaround, pk=turnaround_pk)
 
     def look() -> tuple[Dossier, list[Gate], DecideForm]:
@@ -79,136 +82,142 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
             now=timezone.now(),
             user=request.user if signs else None,  # type: ignore[arg-type]
         )
-        return dossier, gates, DecideForm(request.POST or None, gates=gates)
+        form = DecideForm(request.POST or None, gates=gates, vessel=dossier.turnaround.vessel.name)
+        return dossier, gates, form
+
+    def sign(by: Actor) -> Decision:
+        given = form.cleaned_data
+        return actions.decide(
+            by=by,
+            turnaround=turnaround,
+            outcome=given["outcome"],
+            password=given["password"],
+            revision_seen=given["revision_seen"],
+            reason=given["reason"],
+            gate_reasons=form.gate_reasons,
+        )
 
     dossier, gates, form = look()
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-
-        def sign() -> Decision:
-            guard_password(request, password=given["password"])
-            return actions.decide(
-                by=actor_of(request),
-                turnaround=turnaround,
-                outcome=given["outcome"],
-                password=given["password"],
-                revision_seen=given["revision_seen"],
-                reason=given["reason"],
-                gate_reasons=form.gate_reasons,
-            )
-
-        decision = form.attempt(sign)
-        if decision is not None:
-            messages.success(request, _told(decision))
-            return redirect("board:turnaround", turnaround_pk)
+    complete = form.is_valid()
+    if submitted(request, form, confirmed(request, form, sign), said=_decided_words):
+        return redirect("board:turnaround", turnaround_pk)
+    if complete:
         refusals = form.errors
         # Whatever was recorded meanwhile is on the page now, with all that was typed.
         dossier, gates, form = look()
         form.refused_with(refusals)
-    return render(
+    exceptions = [gate for gate in gates if gate.answer != Answer.YES]
+    passes = [gate for gate in gates if gate.answer == Answer.YES]
+    blocked = any(gate.blocks for gate in gates)
+    open_now = signs and dossier.status is not None
+    return page(
         request,
         "release/decide.html",
-        {
-            "room": "release",
-            "dossier": dossier,
-            "turnaround": dossier.turnaround,
-            "vessel": dossier.turnaround.vessel,
-            "gates": sorted(gates, key=lambda gate: (not gate.blocks, not gate.needs_reason)),
-            "blocked": any(gate.blocks for gate in gates),
-            "never_waivable": NEVER_WAIVABLE,
-            "cleans": cleans_of(dossier),
-            "samples": samples_of(dossier),
-            "form": form,
-            "signs": signs and dossier.status is not None,
-            "changed": form.is_bound
-            and form["revision_seen"].value() != str(dossier.turnaround.revision),
-        },
-        status=422 if form.is_bound else 200,
+        form=form,
+        room="release",
+        dossier=dossier,
+        turnaround=dossier.turnaround,
+        vessel=dossier.turnaround.vessel,
+        heading="Decision on " if open_now else "Checks of ",
+        exceptions=sorted(exceptions, key=lambda gate: (not gate.blocks, not gate.needs_reason)),
+        passes=passes,
+        number=len(gates),
+        summary=counted(len(exceptions), "exception") if exceptions else "All checks pass",
+        summary_flag=Answer.NO if blocked else Answer.EXPLAIN if exceptions else Answer.YES,
+        blocked=blocked,
+        never_waivable=NEVER_WAIVABLE,
+        cleans=cleans_of(dossier),
+        samples=samples_of(dossier),
+        signs=open_now,
+        changed=form.is_bound and form["revision_seen"].value() != str(dossier.turnaround.revision),
     )
+
+
+def _why_closed(turnaround: Turnaround) -> str:
+    return f"{turnaround.vessel.name} is already filled." if turnaround.closed_at else ""
 
 
 @permission_needed("work_cellar")
 def resanitise(request: Request, pk: int) -> HttpResponse:
     """Choose a regime to re-sanitise by; only a lapse or an opening asks for one."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
-    vessel = turnaround.vessel
     why_not = _why_closed(turnaround)
     if not why_not:
         now = timezone.now()
-        why_not = may_resanitise(state_of(vessel, now=now).facts, now) or ""
-    versions = versions_to_resanitise(vessel)
+        why_not = may_resanitise(state_of(turnaround.vessel, now=now).facts, now) or ""
+    versions = versions_to_resanitise(turnaround.vessel)
     form = ResanitiseForm(request.POST or None, versions=versions)
-    if request.method == "POST" and form.is_valid():
-        clean = form.attempt(
-            lambda: actions.resanitise(
-                by=actor_of(request), turnaround=turnaround, version=form.cleaned_data["version"]
-            )
-        )
-        if clean is not None:
-            return redirect("turnarounds:clean", clean.pk)
-    return render(
+    clean = submitted(
+        request,
+        form,
+        lambda by: actions.resanitise(
+            by=by, turnaround=turnaround, version=form.cleaned_data["version"]
+        ),
+    )
+    if clean is not None:
+        return redirect("turnarounds:clean", clean.pk)
+    return page(
         request,
         "release/resanitise.html",
-        {
-            "room": "release",
-            "turnaround": turnaround,
-            "vessel": vessel,
-            "why_not": why_not,
-            "versions": versions,
-            "form": form,
-        },
-        status=422 if form.is_bound else 200,
+        form=form,
+        room="release",
+        turnaround=turnaround,
+        vessel=turnaround.vessel,
+        why_not=why_not,
+        versions=versions,
     )
 
 
-def _why_closed(turnaround: Turnaround) -> str:
-    if turnaround.closed_at is None:
-        return ""
-    return f"{turnaround.vessel.name} has been filled since."
-
-
-@permission_needed("fill_vessel")
-def fill(request: Request, pk: int) -> HttpResponse:
-    """Fill a released vessel; otherwise say why not."""
+def _filling(
+    request: Request,
+    pk: int,
+    kind: type[FillForm],
+    act: Callable[..., Fill],
+    template: str,
+    said: Callable[[Fill], str],
+) -> HttpResponse:
+    """A form that records what went into a vessel, and closes its turnaround."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
     vessel = turnaround.vessel
     status = None if turnaround.closed_at else state_of(vessel, now=timezone.now()).status
-    form = FillForm(
+    form = kind(
         request.POST or None,
         vessel=vessel,
         brewery=request.brewery,
         next_beer=turnaround.next_beer,
     )
-    if request.method == "POST" and form.is_valid():
-        by = actor_of(request)
-        filled = form.attempt(
-            lambda: actions.fill_vessel(
-                by=by,
-                turnaround=turnaround,
-                beer=form.cleaned_data["beer"],
-                batch=form.cleaned_data["batch"],
-                volume_hl=form.cleaned_data["volume_hl"],
-                filled_at=form.cleaned_data["filled_at"] or by.now,
-            )
-        )
-        if filled is not None:
-            messages.success(
-                request, f"{vessel.name} is filled with {filled.beer}, {filled.batch}."
-            )
-            return redirect("board:vessel", vessel.pk)
-    return render(
+
+    def record(by: Actor) -> Fill:
+        given = form.given
+        given["filled_at"] = given["filled_at"] or by.now
+        return act(by=by, turnaround=turnaround, **given)
+
+    act_now = confirmed(request, form, record) if "password" in form.fields else record
+    if submitted(request, form, act_now, said=said):
+        return redirect("board:vessel", vessel.pk)
+    return page(
         request,
+        template,
+        form=form,
+        room="release",
+        turnaround=turnaround,
+        vessel=vessel,
+        status=status,
+        why_not=_why_closed(turnaround),
+        released=status is not None and status.code == Code.RELEASED,
+    )
+
+
+@permission_needed("fill_vessel")
+def fill(request: Request, pk: int) -> HttpResponse:
+    """Fill a released vessel; otherwise say why not."""
+    return _filling(
+        request,
+        pk,
+        FillForm,
+        actions.fill_vessel,
         "release/fill.html",
-        {
-            "room": "release",
-            "turnaround": turnaround,
-            "vessel": vessel,
-            "status": status,
-            "why_not": _why_closed(turnaround),
-            "fillable": status is not None and status.code == Code.RELEASED,
-            "form": form,
-        },
-        status=422 if form.is_bound else 200,
+        lambda filled: f"{filled.vessel.name} is filled with {filled.beer}, {filled.batch}.",
     )
 
 
@@ -216,46 +225,11 @@ def fill(request: Request, pk: int) -> HttpResponse:
 @permission_needed("record_irregular_fill")
 def fill_without_release(request: Request, pk: int) -> HttpResponse:
     """Record a fill that happened although nobody had released the vessel."""
-    turnaround = get_object_or_404(for_floor(), pk=pk)
-    vessel = turnaround.vessel
-    status = None if turnaround.closed_at else state_of(vessel, now=timezone.now()).status
-    form = FillWithoutReleaseForm(
-        request.POST or None,
-        vessel=vessel,
-        brewery=request.brewery,
-        next_beer=turnaround.next_beer,
-    )
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-
-        def record() -> Fill:
-            guard_password(request, password=given["password"])
-            by = actor_of(request)
-            return actions.record_fill_without_release(
-                by=by,
-                turnaround=turnaround,
-                beer=given["beer"],
-                batch=given["batch"],
-                volume_hl=given["volume_hl"],
-                filled_at=given["filled_at"] or by.now,
-                reason=given["reason"],
-                password=given["password"],
-            )
-
-        if form.attempt(record) is not None:
-            messages.warning(request, f"Recorded: {vessel.name} was filled without a release.")
-            return redirect("board:vessel", vessel.pk)
-    return render(
+    return _filling(
         request,
+        pk,
+        FillWithoutReleaseForm,
+        actions.record_fill_without_release,
         "release/fill_without_release.html",
-        {
-            "room": "release",
-            "turnaround": turnaround,
-            "vessel": vessel,
-            "status": status,
-            "why_not": _why_closed(turnaround),
-            "released": status is not None and status.code == Code.RELEASED,
-            "form": form,
-        },
-        status=422 if form.is_bound else 200,
+        lambda filled: f"Recorded: {filled.vessel.name} was filled without a release.",
     )

@@ -1,18 +1,21 @@
 """Labels for sampling points: what hangs at the tank and is scanned."""
 
 import dataclasses
+import zoneinfo
+from datetime import datetime
 from urllib.parse import urljoin, urlsplit
 
 from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.safestring import SafeString
 from django.utils.text import slugify
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import SamplingPoint, Vessel
 from brewhygiene.reports.pdf.codes import qr_svg
-from brewhygiene.reports.pdf.paper import pdf_of
+from brewhygiene.reports.pdf.paper import pdf_of, zone_words
 
 LOOPBACK_HOSTS = frozenset({"localhost", "127.0.0.1", "::1"})
 
@@ -72,15 +75,20 @@ def labels_name(vessel: Vessel | None) -> str:
     return f"labels-{slugify(vessel.name) or vessel.pk}.pdf" if vessel else "labels.pdf"
 
 
-def labels_pdf(vessels: QuerySet[Vessel], *, base: str) -> bytes:
+def labels_pdf(vessels: QuerySet[Vessel], *, base: str, now: datetime) -> bytes:
     """A sheet of labels to cut out and laminate. 2 queries."""
-    html = render_to_string(
-        "reports/labels/labels.html",
-        {
-            "labels": labels_of(vessels, base=base),
-            "brewery": Brewery.current(),
-            "base": base,
-            "opens_only_here": opens_only_here(base),
-        },
-    )
+    brewery = Brewery.current()
+    zone = zoneinfo.ZoneInfo(brewery.time_zone)
+    with timezone.override(zone):
+        html = render_to_string(
+            "reports/labels/labels.html",
+            {
+                "labels": labels_of(vessels, base=base),
+                "brewery": brewery,
+                "base": base,
+                "opens_only_here": opens_only_here(base),
+                "now": now,
+                "zone": zone_words(now.astimezone(zone)),
+            },
+        )
     return pdf_of(html, styles=["paper.css", "paper-labels.css"])

@@ -1,5 +1,6 @@
-"""Pages of paper: the release record and the labels. Every signed-in person may print them."""
+"""Printed documents: the release record and the labels. Every signed-in person may print them."""
 
+from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
@@ -24,12 +25,15 @@ def record(request: Request, pk: int) -> HttpResponse:
 def labels(request: Request, pk: int) -> HttpResponse:
     """Labels for the sampling points of one vessel."""
     vessel = get_object_or_404(Vessel, pk=pk)
-    content = labels_pdf(Vessel.objects.filter(pk=pk), base=request.build_absolute_uri("/"))
-    return pdf_response(content, name=labels_name(vessel))
+    return _labels(request, Vessel.objects.filter(pk=pk), vessel)
 
 
 @require_safe
 def all_labels(request: Request) -> HttpResponse:
     """Labels for the sampling points of every vessel."""
-    content = labels_pdf(Vessel.objects.all(), base=request.build_absolute_uri("/"))
-    return pdf_response(content, name=labels_name(None))
+    return _labels(request, Vessel.objects.all(), None)
+
+
+def _labels(request: Request, vessels: QuerySet[Vessel], vessel: Vessel | None) -> HttpResponse:
+    content = labels_pdf(vessels, base=request.build_absolute_uri("/"), now=timezone.now())
+    return pdf_response(content, name=labels_name(vessel))

@@ -56,7 +56,7 @@ class Given:
 class AgentUsed:
     """An agent as a step uses it.
 
-    ``substance`` is its active substance, ``concentrate_ww`` % w/w of it in the drum,
+    ``substance`` is its active substance, ``concentrate_ww`` % w/w of it as supplied,
     ``strength_ww`` % w/w of it in the solution; ``price_kg`` money per kg of concentrate.
     ``equivalent_g`` (g/eq) and ``reaction`` are needed for a blend that has no single substance.
     """
@@ -230,7 +230,7 @@ class _Sum:
         if strength_ww is None:
             self.missing.append(f"{step.label}: strength of {agent.name}")
             return
-        require(f"strength of {agent.name} in the drum", agent.concentrate_ww, unit="% w/w",
+        require(f"strength of {agent.name} as supplied", agent.concentrate_ww, unit="% w/w",
                 minimum=0, maximum=100, above=True)  # fmt: skip
         require(f"strength of {agent.name}", strength_ww, unit="% w/w", minimum=0,
                 maximum=agent.concentrate_ww)  # fmt: skip
@@ -243,7 +243,7 @@ class _Sum:
         if step.recovered_share:
             let_go, share = " × (1 − recovered)", f" × (1 − {shown(step.recovered_share)})"
         self._line(step, "agent", agent.name, product_kg, "kg", agent.price_kg, source,
-                   f"volume × density × strength{let_go} / strength in the drum",
+                   f"volume × density × strength{let_go} / strength as supplied",
                    f"{shown(volume_l)} × {shown(density)} × {shown(strength_ww)}{share} / "
                    f"{shown(agent.concentrate_ww)}")  # fmt: skip
         reaction = agent.reaction or REACTION.get(agent.substance)

@@ -100,7 +100,7 @@ def require(
     >>> require("temperature", 120, unit="°C", minimum=0, maximum=100)
     Traceback (most recent call last):
     ...
-    brewhygiene.science.errors.OutOfRange: The temperature is 120 °C; it must be from 0 to 100 °C.
+    brewhygiene.science.errors.OutOfRange: The temperature is 120 °C. It must be from 0 to 100 °C.
     """
     outside = _first_outside(value, minimum, maximum, above=above)
     if outside is None:
@@ -108,7 +108,7 @@ def require(
     after = f" {unit}" if unit else ""
     rule = _rule(minimum, maximum, unit, above=above)
     raise OutOfRange(
-        f"The {quantity} is {shown(outside, significant=6)}{after}; it {rule}.",
+        f"The {quantity} is {shown(outside, significant=6)}{after}. It {rule}.",
         quantity=quantity,
         value=outside,
         minimum=minimum,

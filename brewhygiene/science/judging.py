@@ -37,7 +37,7 @@ def judge_rlu(*, rlu: int, alert_rlu: int | None, action_rlu: int | None) -> Rlu
     if alert_rlu is None and action_rlu is None:
         return "unjudged"
     if alert_rlu is None or action_rlu is None or alert_rlu > action_rlu:
-        raise ValueError("Limits are an alert level and an action limit not below it.")
+        raise ValueError("Enter an alert level and an action limit that is not below it.")
     if rlu <= alert_rlu:
         return "clear"
     return "alert" if rlu <= action_rlu else "action"

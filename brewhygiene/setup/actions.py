@@ -1,4 +1,4 @@
-"""Verbs that reach across rooms: the first person of an empty house, and the rules of release."""
+"""Actions across rooms: the first person of an empty installation, and the release rules."""
 
 from collections.abc import Collection
 
@@ -17,7 +17,7 @@ FIRST_ROLES = (HEAD_BREWER, OWNER)
 
 
 def waivable_choices() -> list[tuple[str, str]]:
-    """The gates that a site may allow to be waived, in their order."""
+    """The checks that a brewery may allow to be waived, in their order."""
     return [(code, title) for code, title in GATE_TITLES.items() if code not in NEVER_WAIVABLE]
 
 
@@ -37,7 +37,7 @@ def set_up_first_person(
     Nobody is asked who they are, so this is refused once anybody is there.
     """
     if User.objects.exists():
-        raise Refusal("Somebody is set up already. Sign in instead.", code="not_empty")
+        raise Refusal("The brewery is already set up. Sign in instead.", code="not_empty")
     change_brewery(locked_brewery(), {"name": brewery_name, "time_zone": time_zone})
     person = create_person(
         username=username,
@@ -60,7 +60,7 @@ def set_up_first_person(
 def set_release_rules(
     *, by: Actor, self_release_allowed: bool, waivable_gates: Collection[str]
 ) -> Recorded[Brewery]:
-    """Say which gates may be waived with a reason, and whether a self-release may be."""
+    """Set which checks may be waived with a reason, and whether a self-release may be."""
     require(by, "edit_setup", "manage_people")
     offered = dict(waivable_choices())
     if wrong := set(waivable_gates) - offered.keys():

@@ -26,6 +26,7 @@ from brewhygiene.regimes.models import Agent, Regime, RegimeVersion, Step
 from brewhygiene.release.gates import GATE_TITLES
 
 MOST_NAMES = 4
+TEST_WORDS: dict[str, str] = {SampleKind.RINSE: "rinse sampler", SampleKind.SURFACE: "swab"}
 
 
 @dataclasses.dataclass(frozen=True)
@@ -37,6 +38,11 @@ class Stop:
     there: str
     missing: tuple[str, ...] = ()
     advice: tuple[str, ...] = ()
+
+    @property
+    def noun(self) -> str:
+        """The title within a sentence."""
+        return self.title if self.title.startswith("ATP") else self.title.lower()
 
 
 @dataclasses.dataclass(frozen=True)
@@ -55,10 +61,10 @@ def _names(names: Iterable[str]) -> str:
 def _brewery(brewery: Brewery) -> Stop:
     named = not brewery._state.adding
     return Stop(
-        "The brewery",
+        "Brewery",
         "brewery:edit",
         f"{brewery.name}, {brewery.time_zone}",
-        () if named else ("It has no name and no time zone yet.",),
+        () if named else ("The brewery has no name and no time zone yet.",),
     )
 
 
@@ -76,9 +82,9 @@ def _people(brewery: Brewery) -> Stop:
     if not workers:
         missing.append("Nobody has the cellar role.")
     if not deciders:
-        missing.append("Nobody may release: give somebody the head brewer role.")
+        missing.append("Nobody can release. Give somebody the head brewer role.")
     elif len(workers | deciders) < 2 and not brewery.self_release_allowed:
-        missing.append("One person cannot both clean and release by your rules of release.")
+        missing.append("The release rules do not let one person both clean and release.")
     return Stop("People", "people:list", counted(active, "person", "people"), tuple(missing))
 
 
@@ -86,9 +92,9 @@ def _release_rules(brewery: Brewery) -> Stop:
     waivable = len([code for code in brewery.waivable_gates if code in GATE_TITLES])
     allowed = "allowed" if brewery.self_release_allowed else "not allowed"
     return Stop(
-        "Rules of release",
+        "Release rules",
         "setup:release_rules",
-        f"{counted(waivable, 'gate')} may be waived, self-release {allowed}",
+        f"{counted(waivable, 'check')} can be waived, self-release {allowed}",
     )
 
 
@@ -104,7 +110,7 @@ def _prices(brewery: Brewery) -> Stop:
         )
         if price is not None
     ]
-    there = f"{', '.join(known).capitalize()}, in {brewery.currency}" if known else "none given"
+    there = f"{', '.join(known).capitalize()}, in {brewery.currency}" if known else "no price yet"
     return Stop("Prices", "brewery:prices", there)
 
 
@@ -114,12 +120,12 @@ def _vessels(vessels: list[Vessel]) -> Stop:
         missing.append("No vessel yet.")
     bare = [v.name for v in vessels if not v.points_required and v.out_of_service_since is None]  # type: ignore[attr-defined]
     if bare:
-        missing.append(f"No point required for release: {_names(bare)}.")
+        missing.append(f"No sampling point is required for release: {_names(bare)}.")
     points = sum(v.points_in_use for v in vessels)  # type: ignore[attr-defined]
     return Stop(
         "Vessels and sampling points",
         "cellar:vessels",
-        f"{counted(len(vessels), 'vessel')}, {counted(points, 'point')}",
+        f"{counted(len(vessels), 'vessel')}, {counted(points, 'sampling point')}",
         tuple(missing),
     )
 
@@ -127,19 +133,19 @@ def _vessels(vessels: list[Vessel]) -> Stop:
 def _beers() -> Stop:
     """1 query."""
     beers = Beer.objects.filter(active=True).count()
-    missing = () if beers else ("No beer yet: nothing can be filled.",)
+    missing = () if beers else ("No beer yet. Nothing can be filled.",)
     return Stop("Beers", "cellar:beers", counted(beers, "beer"), missing)
 
 
-def _clocks() -> Stop:
+def _hold_times() -> Stop:
     """1 query."""
     own = HoldClock.objects.count()
     there = (
-        f"{counted(own, 'kind')} of vessel with hours of your own"
+        f"{counted(own, 'kind')} of vessel with its own hold times"
         if own
         else "24, 24 and 4 h for every kind of vessel"
     )
-    return Stop("Hold clocks", "cellar:clocks", there)
+    return Stop("Hold times", "cellar:hold_times", there)
 
 
 def _agents() -> Stop:
@@ -149,7 +155,7 @@ def _agents() -> Stop:
         "Cleaning agents",
         "regimes:agents",
         counted(len(kinds), "agent"),
-        () if kinds else ("No agent yet. The starting regimes bring theirs along.",),
+        () if kinds else ("No agent yet. The starting regimes include their agents.",),
     )
 
 
@@ -163,14 +169,14 @@ def _regimes(vessels: list[Vessel]) -> Stop:
     again = {k for r in regimes if r.resanitises_only for k in r.vessel_kinds}
     missing, advice = [], []
     if not regimes:
-        missing.append("No regime yet. Bring in the starting regimes.")
+        missing.append("No regime yet. Add the starting regimes.")
     else:
         without = [VesselKind(k).label for k in VesselKind.values if k in kinds - full]
         lasting = [VesselKind(k).label for k in VesselKind.values if k in (kinds & full) - again]
         if without:
             missing.append(f"No regime for: {_names(without)}.")
         if lasting:
-            advice.append(f"Nothing to re-sanitise with after a lapse: {_names(lasting)}.")
+            advice.append(f"No regime to re-sanitise: {_names(lasting)}.")
     there = f"{counted(len(regimes), 'regime')} in use"
     return Stop("Regimes", "regimes:regimes", there, tuple(missing), tuple(advice))
 
@@ -190,16 +196,14 @@ def _needed_kinds() -> list[str]:
     return [kind for kind in SampleKind.values if kind in asked]
 
 
-def _sticks(types: Sequence[AtpTest], needed: list[str]) -> Stop:
+def _atp_tests(types: Sequence[AtpTest], needed: list[str]) -> Stop:
     stocked = {t.sample_kind for t in types if t.lots_in_date}  # type: ignore[attr-defined]
-    missing = [
-        f"No {SampleKind(kind).label} sticks in date." for kind in needed if kind not in stocked
-    ]
+    missing = [f"No {TEST_WORDS[kind]} in date." for kind in needed if kind not in stocked]
     if not types:
-        missing = ["No stick type yet."]
+        missing = ["No ATP test yet."]
     lots = sum(t.lots_in_date for t in types)  # type: ignore[attr-defined]
-    there = f"{counted(len(types), 'type')}, {counted(lots, 'lot')} in date"
-    return Stop("Sticks", "atp:setup_sticks", there, tuple(missing))
+    there = f"{counted(len(types), 'ATP test')}, {counted(lots, 'lot')} in date"
+    return Stop("ATP tests", "atp:setup_atp_tests", there, tuple(missing))
 
 
 def _limits(meters: list[Meter], types: Sequence[AtpTest], needed: list[str], today: date) -> Stop:
@@ -212,22 +216,22 @@ def _limits(meters: list[Meter], types: Sequence[AtpTest], needed: list[str], to
     signed = [each for each in sets if each.approved_at is not None]
     approved = {(each.meter_id, each.atp_test_id) for each in signed if not each.run_out_on(today)}
     waiting = len(sets) - len(signed)
-    pairs = [(meter, stick) for meter in meters for stick in types if stick.lots_in_date]  # type: ignore[attr-defined]
-    judged = {stick.sample_kind for meter, stick in pairs if (meter.pk, stick.pk) in approved}
+    pairs = [(meter, test) for meter in meters for test in types if test.lots_in_date]  # type: ignore[attr-defined]
+    judged = {test.sample_kind for meter, test in pairs if (meter.pk, test.pk) in approved}
     missing = [
-        f"No approved limits for {SampleKind(kind).label} samples: they stay unjudged, and that "
-        "blocks a release."
+        f"No approved limits for {SampleKind(kind).label} readings. "
+        "Without them a release is blocked."
         for kind in needed
         if kind not in judged
     ]
     advice = [
-        f"No limits for {meter.name} with {stick.name}: its readings stay unjudged."
-        for meter, stick in pairs
-        if (meter.pk, stick.pk) not in approved
+        f"No limits for {meter.name} with {test.name}. Its readings stay unjudged."
+        for meter, test in pairs
+        if (meter.pk, test.pk) not in approved
     ]
     advice += due_sentences(signed, today=today)
     if waiting:
-        advice.append(f"{counted(waiting, 'set')} of limits waiting to be approved.")
+        advice.append(f"{counted(waiting, 'set')} of limits to approve.")
     there = f"{counted(len(sets) - waiting, 'set')} approved"
     return Stop("Limits", "atp:setup_limits", there, tuple(missing), tuple(advice))
 
@@ -235,7 +239,7 @@ def _limits(meters: list[Meter], types: Sequence[AtpTest], needed: list[str], to
 def checklist(*, brewery: Brewery, today: date) -> list[Group]:
     """Everything to set up, in the order in which a new brewery would. 11 queries.
 
-    ``today`` is the brewery's own day, by which sticks are in date or not.
+    ``today`` is the brewery's own day, by which ATP tests are in date or not.
     """
     vessels = list(vessels_for_setup())
     meters = list(Meter.objects.filter(active=True))
@@ -244,14 +248,14 @@ def checklist(*, brewery: Brewery, today: date) -> list[Group]:
     needed = _needed_kinds()
     return [
         Group(
-            "The house",
+            "Brewery and people",
             (_brewery(brewery), _people(brewery), _release_rules(brewery), _prices(brewery)),
         ),
-        Group("The cellar", (_vessels(vessels), _beers(), _clocks())),
+        Group("Cellar", (_vessels(vessels), _beers(), _hold_times())),
         Group("Cleaning", (_agents(), _regimes(vessels))),
         Group(
-            "Proving it clean",
-            (_meters(meters), _sticks(types, needed), _limits(meters, types, needed, today)),
+            "ATP",
+            (_meters(meters), _atp_tests(types, needed), _limits(meters, types, needed, today)),
         ),
     ]
 

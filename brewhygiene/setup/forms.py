@@ -1,4 +1,4 @@
-"""Forms of the first person and of the rules of release."""
+"""Forms of the first person and of the release rules."""
 
 from django import forms
 
@@ -13,7 +13,7 @@ class FirstPersonForm(NewPasswordForm):
     brewery_name = forms.CharField(label="Name of the brewery", max_length=120)
     time_zone = time_zone_field()
     full_name = forms.CharField(
-        label="Your full name", max_length=120, help_text="As it stands under a signature."
+        label="Your full name", max_length=120, help_text="Printed under your signature."
     )
     initials = forms.CharField(label="Your initials", max_length=6)
     username = username_field()
@@ -21,16 +21,15 @@ class FirstPersonForm(NewPasswordForm):
 
 class ReleaseRulesForm(ActionForm):
     self_release_allowed = forms.BooleanField(
-        label="The one who cleaned may also release",
+        label="Allow self-release",
         required=False,
-        help_text="Only where there are not two people to do it. Each time is flagged, counted "
-        "and printed on the record.",
+        help_text="A person who cleaned the vessel can also release it. Each self-release is "
+        "marked, counted and printed on the record.",
     )
     waivable_gates = forms.MultipleChoiceField(
-        label="The head brewer may release in spite of a “no” at",
+        label="Checks that the head brewer can waive",
         choices=waivable_choices,
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="Each time with a reason, which stands on the record for good. A gate that is "
-        "not ticked cannot be passed with a “no”.",
+        help_text="Each waiver needs a reason, which is printed on the record.",
     )

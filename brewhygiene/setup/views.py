@@ -1,6 +1,5 @@
 """The way from nothing to the first release."""
 
-from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import PermissionDenied
@@ -10,9 +9,11 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
+from brewhygiene.ledger.recording import Actor
+from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may_any
-from brewhygiene.people.requests import Request, actor_of
+from brewhygiene.people.requests import Request
 from brewhygiene.people.signing_in import tablets
 from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE
 from brewhygiene.setup import actions
@@ -28,26 +29,18 @@ def first(request: Request) -> HttpResponse:
     if User.objects.exists():
         return redirect("people:sign_in")
     form = FirstPersonForm(request.POST or None, initial={"time_zone": "UTC"})
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        person = form.attempt(
-            lambda: actions.set_up_first_person(
-                by=actor_of(request),
-                brewery_name=given["brewery_name"],
-                time_zone=given["time_zone"],
-                username=given["username"],
-                full_name=given["full_name"],
-                initials=given["initials"],
-                new_password=given["new_password"],
-            )
-        )
-        if person is not None:
-            login(request, person, backend="django.contrib.auth.backends.ModelBackend")
-            response = redirect("setup:index")
-            tablets.remember(request, response)
-            return response
-    status = 422 if form.is_bound else 200
-    return render(request, "setup/first.html", {"form": form}, status=status)
+
+    def set_up(by: Actor) -> User:
+        given = {name: value for name, value in form.given.items() if name != "new_password_again"}
+        return actions.set_up_first_person(by=by, **given)
+
+    person = submitted(request, form, set_up)
+    if person is not None:
+        login(request, person, backend="django.contrib.auth.backends.ModelBackend")
+        response = redirect("setup:index")
+        tablets.remember(request, response)
+        return response
+    return page(request, "setup/first.html", form=form)
 
 
 def index(request: Request) -> HttpResponse:
@@ -69,24 +62,20 @@ def release_rules(request: Request) -> HttpResponse:
             "waivable_gates": brewery.waivable_gates,
         },
     )
-    if request.method == "POST" and form.is_valid():
-        saved = form.attempt(
-            lambda: actions.set_release_rules(
-                by=actor_of(request),
-                self_release_allowed=form.cleaned_data["self_release_allowed"],
-                waivable_gates=form.cleaned_data["waivable_gates"],
-            )
-        )
-        if saved is not None:
-            messages.success(request, "Saved. The gates follow from now on.")
-            return redirect("setup:index")
-    context = {
-        "room": "setup",
-        "form": form,
-        "may_edit": may_edit,
+    if submitted(
+        request,
+        form,
+        lambda by: actions.set_release_rules(by=by, **form.given),
+        said="Release rules saved.",
+    ):
+        return redirect("setup:index")
+    return page(
+        request,
+        "setup/release_rules.html",
+        form=form,
+        room="setup",
+        may_edit=may_edit,
         # Two people: opened or closed by the first of the rules.
-        "never": [GATE_TITLES[c] for c in GATE_TITLES if c in NEVER_WAIVABLE - {"two_people"}],
-        "waived": [GATE_TITLES[c] for c in brewery.waivable_gates if c in GATE_TITLES],
-    }
-    status = 422 if form.is_bound else 200
-    return render(request, "setup/release_rules.html", context, status=status)
+        never=[GATE_TITLES[c] for c in GATE_TITLES if c in NEVER_WAIVABLE - {"two_people"}],
+        waived=[GATE_TITLES[c] for c in brewery.waivable_gates if c in GATE_TITLES],
+    )

@@ -104,11 +104,11 @@ def ago(moment: datetime | None) -> str:
 
 @register.filter
 def due_words(moment: datetime | None) -> str:
-    """'in 2 h' before a moment, '2 h late' after it."""
+    """'in 2 h' before a moment, '2 h overdue' after it."""
     if moment is None:
         return ""
     left = moment - timezone.now()
-    return f"in {span_words(left)}" if left > timedelta(0) else f"{span_words(left)} late"
+    return f"in {span_words(left)}" if left > timedelta(0) else f"{span_words(left)} overdue"
 
 
 @register.filter

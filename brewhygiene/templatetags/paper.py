@@ -4,9 +4,8 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from brewhygiene.people.models import User
-from brewhygiene.quantities import words
 from brewhygiene.reports.pdf.shapes import shape_svg
+from brewhygiene.reports.record.words import person_words
 
 register = template.Library()
 
@@ -21,15 +20,4 @@ def mark(code: str, word: str = "") -> SafeString:
     )
 
 
-@register.filter
-def person(user: User | None) -> str:
-    """A person's name with the initials, as 'Jonas Feld (JF)'."""
-    if user is None:
-        return "not on record"
-    return f"{user.display_name} ({user.initials})" if user.initials else user.display_name
-
-
-@register.filter
-def minutes_words(minutes: float | None) -> str:
-    """Minutes as '32 min' or '1 h 5 min'."""
-    return "" if minutes is None else words.minutes_words(minutes)
+register.filter("person", person_words)

@@ -82,6 +82,14 @@ TRENDS = Place("trends", "Trends", "trends:overview")
 BENCH = Place("bench", "Tools", "bench:index")
 SETUP = Place("setup", "Set-up", "setup:index")
 EVERY = (BOARD, SAMPLE, METERS, RELEASE, PLATES, TRENDS, BENCH, SETUP)
+# Pages of a room that lead on to pages of their own.
+LISTS = {
+    "meters": ("Meters", "atp:setup_meters"),
+    "atp-tests": ("ATP tests", "atp:setup_atp_tests"),
+    "limits": ("Limits", "atp:setup_limits"),
+    "baselines": ("Baselines", "atp:baselines"),
+    "bridges": ("Bridge studies", "atp:bridges"),
+}
 
 
 @register.simple_tag
@@ -104,12 +112,16 @@ def trail(
     turnaround: Any = None,
     clean: Any = None,
     here: str = "",
+    lists: str = "",
+    record: Any = None,
+    record_url: str = "",
 ) -> dict[str, Any]:
     """Where a page is: room / vessel / turnaround / clean / step, each but the last a link.
 
     ``room`` is a code of the bar (``board``, ``sample``, ``atp``, ``release``, ``plates``,
     ``trends``, ``bench``, ``setup``); ``here`` the words for this very page. A turnaround brings
-    its vessel with it, and a clean its turnaround.
+    its vessel with it, and a clean its turnaround. ``lists`` are codes of ``LISTS``, parted by
+    spaces, and ``record`` is what a page of ``record_url`` is about.
     """
     turnaround = turnaround or (clean.turnaround if clean else None)
     vessel = vessel or (turnaround.vessel if turnaround else None)
@@ -117,12 +129,17 @@ def trail(
     if room:
         place = next(place for place in EVERY if place.room == room)
         steps.append((place.title, place.url))
+    for code in lists.split():
+        title, address = LISTS[code]
+        steps.append((title, reverse(address)))
     if vessel:
         steps.append((vessel.name, reverse("board:vessel", args=[vessel.pk])))
     if turnaround:
         steps.append(("Turnaround", reverse("board:turnaround", args=[turnaround.pk])))
     if clean:
         steps.append((clean.version.regime.name, reverse("turnarounds:clean", args=[clean.pk])))
+    if record:
+        steps.append((str(record), record_url))
     return {"steps": steps, "here": here}
 
 

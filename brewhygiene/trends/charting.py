@@ -1,4 +1,4 @@
-"""A point's phases with their control charts worked out, or why there is none yet."""
+"""A point's phases with their control charts, or why there is none yet."""
 
 import dataclasses
 from collections.abc import Sequence
@@ -36,23 +36,23 @@ class PhaseChart:
             words = f"Limits from the {self.judged.judged_from} readings of the stated baseline"
         elif self.judged.provisional:
             words = (
-                f"Limits from all {self.judged.judged_from} readings so far, for the time being: "
-                f"they are set with {BASELINE}"
+                f"Provisional limits from all {self.judged.judged_from} readings so far, "
+                f"final with {BASELINE}"
             )
         aside = len(limits.set_aside)
         if aside:
             are = one_or_many(aside, "is", "are")
-            words += f"; {aside} outside the limits of the rest {are} set aside"
+            words += f". {aside} outside the limits of the rest {are} excluded"
         left_out = sum(
             reading.result_id in self.phase.left_out
             for reading in self.phase.readings[: self.judged.judged_from]
         )
         if left_out:
-            words += f"; {left_out} left out by the approved baseline"
+            words += f". {left_out} excluded by the approved baseline"
         if self.judged.unsteady:
             words += (
-                ". They drift among themselves, so they are no good measure: begin the chart anew "
-                "where it was steady"
+                ". They drift, so these limits are not reliable: start a new phase where the "
+                "readings were steady"
             )
         return f"{words}. {limits.why}".strip()
 
@@ -67,8 +67,7 @@ def chart_of_phase(phase: PointPhase, *, design: Design = USUAL) -> PhaseChart:
         return PhaseChart(
             phase,
             None,
-            f"Nothing was read since ({phase.begin.words}). "
-            f"Limits need {LEAST_FOR_LIMITS} readings.",
+            f"No reading since ({phase.begin.words}). Limits need {LEAST_FOR_LIMITS} readings.",
         )
     places = range(len(phase.readings))
     try:

@@ -1,4 +1,4 @@
-"""Verbs of the turnaround and of its cleans; the steps' own are in ``step_actions``."""
+"""Actions of the turnaround and of its cleans; the steps' own are in ``steps.actions``."""
 
 from datetime import datetime, timedelta
 
@@ -36,11 +36,9 @@ def check_when(
     if not_before is not None and not_before.replace(second=0, microsecond=0) <= moment:
         moment = max(moment, not_before)
     if moment > by.now + CLOCK_ALLOWANCE:
-        raise Refusal("That is in the future. Check the date and time.", field=field)
+        raise Refusal("Enter a time that is not in the future.", field=field)
     if moment < by.now - OLDEST_ENTRY:
-        raise Refusal(
-            f"That is more than {OLDEST_ENTRY.days} days ago. Check the date.", field=field
-        )
+        raise Refusal(f"Enter a time within the last {OLDEST_ENTRY.days} days.", field=field)
     return min(moment, by.now)
 
 
@@ -58,7 +56,7 @@ def lock_open_turnaround(turnaround: Turnaround) -> Turnaround:
     locked = lock_turnaround(turnaround)
     if locked.closed_at is not None:
         raise Refusal(
-            f"{locked.vessel.name} has been filled since; this turnaround is closed.",
+            f"{locked.vessel.name} has been filled since. This turnaround is closed.",
             code="closed",
         )
     return locked
@@ -100,7 +98,9 @@ def empty_vessel(
             code="already_empty",
         )
     if fill is not None and emptied_at < fill.filled_at:
-        raise Refusal(f"{vessel.name} was filled after that.", field="emptied_at")
+        raise Refusal(
+            f"{vessel.name} was filled after that time. Enter a later time.", field="emptied_at"
+        )
     emptying = Emptying.objects.create(
         vessel=vessel,
         fill=fill,
@@ -155,7 +155,9 @@ def _refuse_unless_cleanable(turnaround: Turnaround, version: RegimeVersion) -> 
         )
     if not version.current or not version.regime.active:
         raise Refusal(
-            f"{version} is no longer in force. Choose again.", field="version", code="outdated"
+            f"{version} is no longer in force. Choose another regime.",
+            field="version",
+            code="outdated",
         )
     if not version.steps.exists():
         raise Refusal(f"{version.regime.name} has no steps yet.", field="version")
@@ -172,13 +174,14 @@ def start_clean(
     _refuse_unless_cleanable(turnaround, version)
     if version.regime.resanitises_only:
         raise Refusal(
-            f"{version.regime.name} only re-sanitises; it does not clean.", field="version"
+            f"{version.regime.name} only re-sanitises. Choose a regime that cleans.",
+            field="version",
         )
     proposal = proposal_for(turnaround)
     weaker = not proposal.is_met_by(version)
     if weaker and not weaker_reason.strip():
         raise Refusal(
-            f"{version.regime.name} is weaker than what is asked for. Say why it will do.",
+            f"{version.regime.name} is weaker than required. Enter a reason.",
             field="weaker_reason",
             code="weaker",
         )
@@ -215,7 +218,10 @@ def start_resanitise(
     version = versions_with_steps().get(pk=version.pk)
     _refuse_unless_cleanable(turnaround, version)
     if not version.regime.resanitises_only:
-        raise Refusal(f"{version.regime.name} is a clean, not a re-sanitise.", field="version")
+        raise Refusal(
+            f"{version.regime.name} is a clean. Choose a regime that only re-sanitises.",
+            field="version",
+        )
     if not any(sanitising(step) for step in version.steps.all()):
         raise Refusal(f"{version.regime.name} has no sanitising step.", field="version")
     clean = Clean.objects.create(
@@ -245,7 +251,7 @@ def stop_clean(*, by: Actor, clean: Clean, reason: str) -> Recorded[Clean]:
     """Stop a running clean for good, with the reason; the vessel then needs another."""
     require(by, "work_cellar")
     if not reason.strip():
-        raise Refusal("Say why the clean is stopped.", field="reason")
+        raise Refusal("Enter why the clean is stopped.", field="reason")
     clean = lock_running_clean(clean)
     clean.step_records.filter(ended_at__isnull=True).update(ended_at=by.now, ended_by=by.person)
     clean.stopped_at = by.now
@@ -293,11 +299,11 @@ def record_opening(*, by: Actor, turnaround: Turnaround, reason: str) -> Recorde
     user = require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
     if not reason.strip():
-        raise Refusal("Say why it was opened.", field="reason")
+        raise Refusal("Enter why it was opened.", field="reason")
     if not turnaround.cleans.filter(finished_at__isnull=False).exists():
         raise Refusal(
-            f"{turnaround.vessel.name} has not been cleaned since it was emptied, so opening it "
-            "changes nothing.",
+            f"{turnaround.vessel.name} has not been cleaned since it was emptied, so there is no "
+            "opening to record.",
             code="not_cleaned",
         )
     opening = VesselOpening.objects.create(
@@ -308,7 +314,7 @@ def record_opening(*, by: Actor, turnaround: Turnaround, reason: str) -> Recorde
 
 
 def close_turnaround(*, by: Actor, turnaround: Turnaround, fill: Fill) -> None:
-    """Close a turnaround by its fill; part of the release room's fill verbs."""
+    """Close a turnaround by its fill; part of the release room's fill actions."""
     turnaround.closed_at = fill.filled_at
     turnaround.closing_fill = fill
     turnaround.save(update_fields=["closed_at", "closing_fill"])

@@ -1,4 +1,4 @@
-"""Forms of the turnaround's own screens; those of a step are in ``step_forms``."""
+"""Forms of the turnaround's own screens; those of a step are in ``steps.forms``."""
 
 from typing import Any
 
@@ -34,44 +34,39 @@ class ReasonField(forms.CharField):
             max_length=200,
             widget=forms.Textarea(attrs={"rows": 2}),
             error_messages={
-                "required": "Say why.",
-                "max_length": "That is too long for the record: 200 letters at most.",
+                "required": "Enter a reason.",
+                "max_length": "Enter at most 200 characters.",
             },
             **kwargs,
         )
 
 
-def beers() -> Any:
-    return Beer.objects.filter(active=True)
+class BeerField(forms.ModelChoiceField):
+    """One of the beers in use, or none."""
+
+    def __init__(self, *, label: str, empty_label: str, **kwargs: Any) -> None:
+        beers = Beer.objects.filter(active=True)
+        super().__init__(beers, label=label, empty_label=empty_label, required=False, **kwargs)
 
 
 class EmptyForm(ActionForm):
     """A vessel was emptied. What was in it is asked only where no fill is on record."""
 
-    beer = forms.ModelChoiceField(
-        label="What was in it",
-        queryset=Beer.objects.none(),
-        required=False,
-        empty_label="Not known",
-    )
-    next_beer = forms.ModelChoiceField(
-        label="What comes next",
-        queryset=Beer.objects.none(),
-        required=False,
-        empty_label="Not planned yet",
-        help_text="It may ask for a stronger clean.",
+    beer = BeerField(label="Last beer", empty_label="Not known")
+    next_beer = BeerField(
+        label="Next beer", empty_label="Not planned yet", help_text="It may need a stronger clean."
     )
     co2_left = YesNoField(
-        label="Is CO2 left in it?",
+        label="CO2 left in the vessel",
         initial="yes",
-        help_text="Yes, unless it was driven out with air: it does not drain by itself.",
-        error_messages={"required": "Say whether CO2 is left in it; if in doubt, yes."},
+        help_text="Choose yes unless the CO2 was purged with air. It does not drain by itself.",
+        error_messages={"required": "Choose whether CO2 is left. If in doubt, choose yes."},
     )
     emptied_at = MomentField(
         label="When it was emptied",
         required=False,
         initial=None,
-        help_text="Left empty, it means now.",
+        help_text="Optional. If blank, the time now is recorded.",
     )
     note = forms.CharField(
         label="Note", required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 2})
@@ -79,25 +74,12 @@ class EmptyForm(ActionForm):
 
     def __init__(self, *args: Any, contents_known: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        choices = beers()
-        self.fields["next_beer"].queryset = choices  # type: ignore[attr-defined]
         if contents_known:
             del self.fields["beer"]
-        else:
-            self.fields["beer"].queryset = choices  # type: ignore[attr-defined]
 
 
 class NextBeerForm(ActionForm):
-    beer = forms.ModelChoiceField(
-        label="What comes next",
-        queryset=Beer.objects.none(),
-        required=False,
-        empty_label="Not planned yet",
-    )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["beer"].queryset = beers()  # type: ignore[attr-defined]
+    beer = BeerField(label="Next beer", empty_label="Not planned yet")
 
 
 class RegimeForm(ActionForm):
@@ -108,13 +90,13 @@ class RegimeForm(ActionForm):
         widget=forms.HiddenInput,
         error_messages={
             "required": "Choose a regime.",
-            "invalid_choice": "That regime is not there any more. Choose again.",
+            "invalid_choice": "This regime no longer exists. Choose another.",
         },
     )
-    weaker_reason = ReasonField(label="Why it will do", required=False)
+    weaker_reason = ReasonField(label="Why this weaker regime is enough", required=False)
 
     def ask_reason(self) -> None:
-        """Show that this one needs its reason. That it does is the verb's to say."""
+        """Show that this one needs its reason. That it does is the action's to say."""
         self.fields["weaker_reason"].required = True
 
 

@@ -1,11 +1,14 @@
 """One vessel's journey from emptied to filled again."""
 
+from datetime import datetime
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from brewhygiene.cellar.models import Beer, Emptying, Fill, Vessel
 from brewhygiene.ledger.places import Evidence, SetUp
+from brewhygiene.people.models import User
 from brewhygiene.regimes.models import Basis, Quantity, RegimeVersion, Step
 
 
@@ -315,7 +318,7 @@ class Disposition(models.TextChoices):
     EXTEND = "extend", "extend the step"
     ACCEPT = "accept", "accept with a reason"
     STOP = "stop", "stop the clean"
-    READ = "read", "read after all"
+    READ = "read", "read later"
 
 
 # What a person may decide on; READ comes of a reading that arrived late.
@@ -357,6 +360,12 @@ class Deviation(Evidence):
 
     def __str__(self) -> str:
         return self.description
+
+    def decide(self, disposition: str, *, reason: str, at: datetime, by: User) -> None:
+        """Keep what was decided, why, when and by whom. Part of actions."""
+        self.disposition, self.reason = disposition, reason
+        self.disposed_at, self.disposed_by = at, by
+        self.save(update_fields=["disposition", "reason", "disposed_at", "disposed_by"])
 
 
 class VesselOpening(Evidence):

@@ -32,6 +32,11 @@ def show_value(value: float, *, quantity: str, basis: str, brewery: Brewery) -> 
     return f"{number} {site_label(quantity=quantity, basis=basis, brewery=brewery)}"
 
 
+def minutes_words(minutes: float) -> str:
+    """Minutes to a tenth: '12.5 min'."""
+    return f"{show_number(round(minutes, 1))} min"
+
+
 def quantity_title(quantity: str, shown: str = "") -> str:
     """A quantity's name at the start of a sentence, with a value where one is shown.
 
@@ -46,9 +51,7 @@ def quantity_title(quantity: str, shown: str = "") -> str:
 def check_plausible(*, quantity: str, value: float, basis: str, brewery: Brewery) -> None:
     """Refuse a number that cannot be; ``value`` in the stored unit of its quantity or basis."""
     if quantity == Quantity.CONCENTRATION and basis not in Basis.values:
-        raise Refusal(
-            "A strength needs its basis: choose % w/w, % w/v, % v/v or mg/L.", field="basis"
-        )
+        raise Refusal("Choose a basis: % w/w, % w/v, % v/v or mg/L.", field="basis")
     key = basis if quantity == Quantity.CONCENTRATION else quantity
     low, high = PLAUSIBLE[key]
     if not low <= value <= high:
@@ -57,7 +60,7 @@ def check_plausible(*, quantity: str, value: float, basis: str, brewery: Brewery
             for number in (value, low, high)
         )
         raise Refusal(
-            f"{shown} cannot be. It should lie between {least} and {most}.",
+            f"{shown} is not possible. Enter {least} to {most}.",
             field="value",
             code="implausible",
         )
@@ -110,23 +113,23 @@ class Titration:
         Refuses a volume beyond the burette, or an agent without an equivalent weight.
         """
         if self.titrant_ml < 0:
-            raise Refusal("A volume cannot be below 0.", field="titrant_ml")
+            raise Refusal("Enter a volume of 0 or more.", field="titrant_ml")
         if self.titrant_ml > burette_ml:
             raise Refusal(
-                f"{show_number(self.titrant_ml)} mL is more than the burette holds "
-                f"({show_number(burette_ml)} mL). Take a smaller sample.",
+                f"{show_number(self.titrant_ml)} mL is more than the burette measures "
+                f"({show_number(burette_ml)} mL). Titrate a smaller sample.",
                 field="titrant_ml",
                 code="beyond_burette",
             )
         if self.titrant_normality <= 0:
-            raise Refusal("The titrant's strength is above 0.", field="titrant_normality")
+            raise Refusal("Enter a titrant strength above 0.", field="titrant_normality")
         if self.sample_ml <= 0:
-            raise Refusal("The sample's volume is above 0.", field="sample_ml")
+            raise Refusal("Enter a sample volume above 0.", field="sample_ml")
         equivalent = agent.equivalent_weight_g or EQUIVALENT_WEIGHT_G.get(agent.active_substance)
         if equivalent is None:
             raise Refusal(
-                f"{agent.name} has no equivalent weight set, so its titration cannot be worked "
-                "out. Type the strength itself.",
+                f"{agent.name} has no equivalent weight, so its titration cannot be "
+                "calculated. Enter the strength, or set the equivalent weight with the agent.",
                 field="titrant_ml",
             )
         return titrated_strength_wv(
@@ -143,7 +146,7 @@ def on_window_basis(*, value: float, basis: str, window: StepWindow, agent: Agen
         return value
     if agent is None:
         raise Refusal(
-            f"Give the strength in {UNIT_OF[window.basis]}, as the regime does.", field="basis"
+            f"Enter the strength in {UNIT_OF[window.basis]}, as in the regime.", field="basis"
         )
     try:
         return convert_strength(
@@ -156,7 +159,7 @@ def on_window_basis(*, value: float, basis: str, window: StepWindow, agent: Agen
         )
     except (NotConvertible, OutOfRange) as error:
         raise Refusal(
-            f"{error} Give the strength in {UNIT_OF[window.basis]}, as the regime does.",
+            f"{error} Enter the strength in {UNIT_OF[window.basis]}, as in the regime.",
             field="basis",
             code="not_convertible",
         ) from error

@@ -25,19 +25,19 @@
     return (now - Date.parse(node.dataset.started)) / 1000 + Number(node.dataset.beforeS || 0);
   }
 
-  // What is left to the next bound of the step's time: data-least-s, data-target-s, data-most-s.
+  // What is left to the next bound of the step's time: data-minimum-s, data-target-s, data-maximum-s.
   function leftText(node, seconds) {
     const bound = (name) => (node.dataset[name] ? Number(node.dataset[name]) : null);
-    const least = bound("leastS");
+    const minimum = bound("minimumS");
     const target = bound("targetS");
-    const most = bound("mostS");
+    const maximum = bound("maximumS");
     // Up, so that the clock and what is left to its bound add up on the screen.
     const left = (goal) => clockText(Math.ceil(goal - Math.floor(seconds)));
-    if (least !== null && seconds < least) return `${left(least)} until the least time`;
+    if (minimum !== null && seconds < minimum) return `${left(minimum)} until the minimum`;
     if (target !== null && seconds < target) return `${left(target)} until the target`;
-    if (most === null) return "Time reached";
-    if (seconds <= most) return `Time reached, ${left(most)} until the most`;
-    return `${clockText(seconds - most)} over the most`;
+    if (maximum === null) return "Time reached";
+    if (seconds <= maximum) return `Time reached, ${left(maximum)} until the maximum`;
+    return `${clockText(seconds - maximum)} over the maximum`;
   }
 
   // <span data-timer data-started="ISO" data-now="ISO" data-before-s="0"></span>

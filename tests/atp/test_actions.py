@@ -217,7 +217,7 @@ def test_control_check_passes_within_the_meters_ranges(
 def test_result_with_a_stick_past_its_date_is_refused(cellar: Cellar) -> None:
     lot = make_test_lot(cellar.atp_test, expires_on=date(2026, 3, 9))
     refusal = refused_result(cellar, cellar.cleaned(), test_lot=lot)
-    assert (refusal.code, refusal.field) == ("stick_expired", "test_lot")
+    assert (refusal.code, refusal.field) == ("lot_out_of_date", "test_lot")
 
 
 def test_a_stick_may_be_used_on_its_last_day(cellar: Cellar) -> None:
@@ -228,7 +228,7 @@ def test_a_stick_may_be_used_on_its_last_day(cellar: Cellar) -> None:
 def test_result_with_the_wrong_kind_of_stick_is_refused(cellar: Cellar) -> None:
     lot = make_test_lot(make_atp_test(sample_kind="surface"))
     refusal = refused_result(cellar, cellar.cleaned(), test_lot=lot)
-    assert (refusal.code, refusal.field) == ("wrong_stick", "test_lot")
+    assert (refusal.code, refusal.field) == ("wrong_atp_test", "test_lot")
 
 
 def test_result_at_another_vessels_point_is_refused(cellar: Cellar) -> None:

@@ -20,7 +20,7 @@ _LABEL = r"<label[^>]*>(.*?)</label>"
 
 
 def first(pattern: str, markup: str) -> str:
-    """What the first match of a pattern holds."""
+    """The group of the first match of a pattern."""
     match = re.search(pattern, markup, re.DOTALL)
     assert match is not None, pattern
     return match[1]
@@ -35,7 +35,7 @@ class Shown:
     """A figure as it stands on the page."""
 
     value: str
-    within: str
+    uncertainty: str
     unit: str
     note: str
 
@@ -58,7 +58,7 @@ def figures(response: HttpResponse) -> dict[str, Shown]:
         return found
     for label, markup in _FIGURE.findall(page[start : page.index("</dl>", start)]):
         value = plain(first(r'class="bench-value">([^<]*)', markup))
-        shown = Shown(value, _part("within", markup).removeprefix("± "), _part("unit", markup),
+        shown = Shown(value, _part("uncertainty", markup).removeprefix("± "), _part("unit", markup),
                       _part("note", markup))  # fmt: skip
         found.setdefault(plain(label), shown)
     return found
@@ -76,8 +76,7 @@ def errors(response: HttpResponse) -> dict[str, list[str]]:
 def working(response: HttpResponse) -> list[str]:
     """The lines of the working as plain text."""
     page = response.content.decode()
-    start = page.find('<section class="sheet bench-working"')
-    lists = re.findall(r'<ol class="bench-steps">(.*?)</ol>', page[start:], re.DOTALL)
+    lists = re.findall(r'<ol class="bench-steps">(.*?)</ol>', page, re.DOTALL)
     return [
         plain(line) for each in lists for line in re.findall(r"<li>(.*?)</li>", each, re.DOTALL)
     ]
@@ -90,5 +89,5 @@ def ask(client: Client, slug: str, **inputs: Any) -> HttpResponse:
 def example(slug: str, brewery: Brewery) -> dict[str, str]:
     """Every input of a calculator as its empty form shows it."""
     form: Calculator = BY_SLUG[slug]({}, brewery=brewery)
-    names = [name for _, part in form.parts for name in part]
-    return {name: form.default(name) for name in names if name not in form.filling}
+    names = [name for _, part in form.fieldsets for name in part]
+    return {name: form.default(name) for name in names if name not in form.filled_from}

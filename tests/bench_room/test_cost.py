@@ -39,24 +39,24 @@ def rows(response: HttpResponse) -> list[list[str]]:
 def test_prices_are_the_brewerys_unless_typed(client: Client) -> None:
     """3 hL at 0.50 and 0.40, and 5 min at 0.50: 1.50 + 1.20 + 2.50."""
     make_brewery(**PRICES)
-    ours = figures(ask(client, "cost", **RINSE))["money"]
+    ours = figures(ask(client, "cost", **RINSE))["cost"]
     assert (ours.value, ours.unit, ours.note) == ("5.20", "GBP", "GBP 0.173 per hL")
     typed = figures(ask(client, "cost", **RINSE, water_price=1, effluent_price="", minute_price=0))
-    assert typed["money"].value == "3.00"
+    assert typed["cost"].value == "3.00"
 
 
 @pytest.mark.usefixtures("brewery")
 def test_without_prices_there_are_amounts(client: Client) -> None:
     response = ask(client, "cost", **RINSE)
     assert list(figures(response)) == ["water", "effluent", "time"]
-    assert "No prices are given, so there are amounts only." in response.content.decode()
+    assert "No prices are entered, so there are only amounts." in response.content.decode()
 
 
 @pytest.mark.usefixtures("brewery")
 def test_what_has_no_price_is_named(client: Client) -> None:
     page = ask(client, "cost", water_price=1).content.decode()
     assert (
-        "At least: these have no price and are not in it: time, effluent, caustic concentrate, "
+        "A minimum, because these have no price: time, effluent, caustic concentrate, "
         "alkaline load, heat."
     ) in page
 
@@ -86,7 +86,7 @@ def test_step_without_a_volume_is_left_out(client: Client) -> None:
 def test_what_is_not_given_is_named_and_never_nothing(client: Client) -> None:
     page = ask(client, "cost", rinse_flow="", caustic_strength="").content.decode()
     assert (
-        "Not given, so not counted: rinses: volume; caustic: strength of caustic concentrate."
+        "Not entered, so not counted: rinses: volume, caustic: strength of caustic concentrate."
     ) in page
 
 
@@ -95,7 +95,7 @@ def test_no_step_at_all_is_refused(client: Client) -> None:
     response = ask(client, "cost", rinse_flow="", rinse_minutes="", caustic_volume="")
     assert figures(response) == {}
     assert (
-        "Give one step at least: a volume, or the flow and time of rinses."
+        "Enter at least one step: a volume, or the flow and time of rinses."
     ) in response.content.decode()
 
 
@@ -159,7 +159,7 @@ def test_each_step_offers_its_own_agents(client: Client) -> None:
 def test_part_is_unfolded_once_something_in_it_is_typed(client: Client) -> None:
     def open_parts(response: HttpResponse) -> list[str]:
         page = response.content.decode()
-        return re.findall(r'<details class="bench-fold sheet" open>\s*<summary>([^<]*)', page)
+        return re.findall(r'<details class="disclosure bench-fold" open>\s*<summary>([^<]*)', page)
 
     assert open_parts(client.get("/bench/cost/")) == []
     assert open_parts(ask(client, "cost", acid_volume=100)) == ["Acid"]
@@ -167,15 +167,15 @@ def test_part_is_unfolded_once_something_in_it_is_typed(client: Client) -> None:
 
 
 @pytest.mark.usefixtures("brewery")
-def test_working_leads_to_the_money(client: Client) -> None:
+def test_working_leads_to_the_cost(client: Client) -> None:
     lines = working(ask(client, "cost", **RINSE, water_price=2))
     assert lines == [
         "volume flow × time = 60 × 5 = 300 L",
         "water volume / 100 = 300 / 100 = 3 hL",
         "effluent volume / 100 = 300 / 100 = 3 hL",
         "water hL × price = 3 × 2 = 6 EUR",
-        "together sum = 6 = 6 EUR",
-        "per hL of the vessel together ÷ volume = 6 ÷ 30 = 0.2 EUR per hL",
+        "total sum = 6 = 6 EUR",
+        "per hL of the vessel total ÷ volume = 6 ÷ 30 = 0.2 EUR per hL",
     ]
 
 
@@ -190,4 +190,4 @@ def test_american_prices_are_per_barrel(client: Client) -> None:
     shown = figures(ask(client, "cost", **rinse, **prices))
     # 10 bbl at 1, for a vessel of 20.
     assert (shown["water"].value, shown["water"].unit) == ("10", "bbl")
-    assert (shown["money"].value, shown["money"].note) == ("10.00", "GBP 0.5 per bbl")
+    assert (shown["cost"].value, shown["cost"].note) == ("10.00", "GBP 0.5 per bbl")

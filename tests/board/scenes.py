@@ -20,7 +20,7 @@ HOUR = timedelta(hours=1)
 
 
 class Now(Cellar):
-    """A cellar whose sticks are in date today; times are given as what was ``ago``."""
+    """A cellar whose ATP tests are in date today; times are given as what was ``ago``."""
 
     def __init__(self, **values: Any) -> None:
         super().__init__(**values)

@@ -9,13 +9,14 @@ from django.test import Client
 from django.urls import reverse
 
 from brewhygiene.people.models import User
+from brewhygiene.turnarounds.models import StepRecord
 from tests.board.scenes import HOUR, MINUTE, Now, crowd
 from tests.evidence import unguarded
 from tests.factories import make_user, make_vessel
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 11
+QUERIES = 12
 HTMX = {"HX-Request": "true"}
 
 
@@ -34,9 +35,9 @@ def text_of(response: HttpResponse) -> str:
     return response.content.decode()
 
 
-def plates_of(html: str) -> str:
+def vessels_of(html: str) -> str:
     """The part of a page that follows by itself."""
-    start = html.index('<section id="plates"')
+    start = html.index('<section id="vessels"')
     return html[start : html.index("</section>", start) + len("</section>")]
 
 
@@ -51,7 +52,7 @@ def asked_again(client: Client, html: str, **more: Any) -> HttpResponse:
             self.address = self.address or found or ""
 
     finder = Find()
-    finder.feed(plates_of(html))
+    finder.feed(vessels_of(html))
     return client.get(finder.address, headers=HTMX, **more)
 
 
@@ -65,7 +66,7 @@ def names_of(html: str) -> list[str]:
             self.inside = False
 
         def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-            self.inside = dict(attrs).get("class") == "plate-name" or (self.inside and tag == "a")
+            self.inside = dict(attrs).get("class") == "card-name" or (self.inside and tag == "a")
 
         def handle_data(self, data: str) -> None:
             if self.inside and data.strip():
@@ -121,14 +122,14 @@ def test_board_takes_the_same_queries_for_5_and_200_vessels(
     with django_assert_num_queries(QUERIES):
         assert asked_again(client, html).status_code in (200, 204)
     with django_assert_num_queries(QUERIES):
-        assert len(names_of(text_of(client.get("/?wall")))) == number + 1
+        assert len(names_of(text_of(client.get("/?wall")))) == {5: 6, 200: 16}[number]
 
 
 def test_board_of_many_shows_every_status(cellar: Now) -> None:
     crowd(cellar, 22)
     html = text_of(signed_in(cellar.brewer).get("/"))
     assert [
-        html.count(f'<li class="plate status-{code}')
+        html.count(f'<li class="vessel-card status-{code}')
         for code in (
             "in_use",
             "empty",
@@ -141,23 +142,23 @@ def test_board_of_many_shows_every_status(cellar: Now) -> None:
             "out_of_service",
         )
     ] == [2, 5, 2, 2, 2, 4, 2, 2, 2]
-    assert html.count(" late") >= 2
+    assert html.count(" h overdue</strong>") >= 2
 
 
 @pytest.mark.instants
 def test_board_says_how_long_and_by_when(cellar: Now) -> None:
     cellar.emptied(now=cellar.at(2 * HOUR))
     html = text_of(signed_in(cellar.hand).get("/"))
-    assert '<span class="plate-since">2 h</span>' in html
-    assert "in 22 h, by " in html
+    assert '<span class="card-since">2 h</span>' in html
+    assert "Due in 22 h, by " in html
     assert "ticket" not in html
 
 
-def test_board_marks_what_is_late_in_words(cellar: Now) -> None:
+def test_board_marks_what_is_overdue_in_words(cellar: Now) -> None:
     cellar.emptied(now=cellar.at(26 * HOUR))
     html = text_of(signed_in(cellar.hand).get("/"))
-    assert '<strong class="ticket">2 h late</strong>' in html
-    assert '<span class="late-count">1 late</span>' in html
+    assert '<strong class="ticket">2 h overdue</strong>' in html
+    assert '<span class="overdue-count">1 overdue</span>' in html
 
 
 def test_board_answers_204_while_nothing_is_new(cellar: Now) -> None:
@@ -175,8 +176,8 @@ def test_board_gives_its_fragment_as_the_page_has_it(cellar: Now) -> None:
     letters = page.split("seen=")[1].split('"')[0].split("-")[1]
     fragment = text_of(client.get(f"/?seen=older-{letters}", headers=HTMX))
     again = text_of(client.get("/"))
-    assert plates_of(fragment) in (plates_of(page), plates_of(again))
-    assert fragment.strip() == plates_of(fragment)
+    assert vessels_of(fragment) in (vessels_of(page), vessels_of(again))
+    assert fragment.strip() == vessels_of(fragment)
 
 
 def test_board_tells_of_a_changed_status_once_and_in_one_sentence(cellar: Now) -> None:
@@ -187,7 +188,7 @@ def test_board_tells_of_a_changed_status_once_and_in_one_sentence(cellar: Now) -
     news = f'<div data-hx-swap-oob="innerHTML:#news">{cellar.vessel.name}: to sample.</div>'
     assert news in fragment
     assert 'id="filters"' in fragment
-    assert '<li class="plate status-to_sample changed">' in fragment
+    assert '<li class="vessel-card status-to_sample changed">' in fragment
     after = asked_again(client, fragment)
     assert after.status_code == 204 or "#news" not in text_of(after)
 
@@ -205,21 +206,64 @@ def test_board_filters_by_kind_and_status_with_counts(cellar: Now) -> None:
     assert names_of(text_of(client.get("/?kind=bright_tank"))) == ["BT 1"]
     html = text_of(client.get("/?status=to_sample"))
     assert names_of(html) == [cellar.vessel.name]
-    assert 'href="?status=to_sample" aria-current="true"' in html
+    assert 'id="status-to_sample" href="?status=to_sample" aria-current="true"' in html
+    assert "Status: to sample</button>" in html
     assert "1 vessel, to sample" in html
     nobody = text_of(client.get("/?kind=bright_tank&status=to_sample"))
     assert names_of(nobody) == []
-    assert "No vessel is like that just now." in nobody
+    assert "No vessel has this status now." in nobody
 
 
-def test_board_is_in_the_cellars_order_or_by_urgency(cellar: Now) -> None:
-    first, second, third = cellar.vessel, make_vessel(order=1), make_vessel(order=2)
-    cellar.emptied(now=cellar.at(2 * HOUR), vessel=second)
-    cellar.emptied(now=cellar.at(30 * HOUR), vessel=third)
+def groups_of(html: str) -> dict[str, list[str]]:
+    """The names under each heading of the page."""
+    parts = html.split('<h2 class="group-title">')[1:]
+    return {part.split("<")[0].strip(): names_of(part) for part in parts}
+
+
+def test_board_puts_what_needs_this_person_first_and_the_rest_in_natural_order(
+    cellar: Now,
+) -> None:
+    cellar.vessel.name = "FV 10"
+    cellar.vessel.save()
+    for name in ("FV 2", "BT 1"):
+        make_vessel(name=name)
+    cellar.emptied(now=cellar.at(2 * HOUR), vessel=make_vessel(name="FV 3"))
+    cellar.emptied(now=cellar.at(30 * HOUR), vessel=make_vessel(name="FV 4"))
+    cellar.started(
+        cellar.emptied(now=cellar.at(HOUR), vessel=make_vessel(name="FV 5")), now=cellar.at(HOUR)
+    )
+    cellar.to_decide(vessel=make_vessel(name="FV 6"))
+    assert groups_of(text_of(signed_in(cellar.hand).get("/"))) == {
+        "Needs you now": ["FV 4", "FV 3"],
+        "In progress": ["FV 6", "FV 5"],
+        "Resting": ["BT 1", "FV 2", "FV 10"],
+    }
+    assert groups_of(text_of(signed_in(cellar.brewer).get("/"))) == {
+        "Needs you now": ["FV 4", "FV 6", "FV 3"],
+        "In progress": ["FV 5"],
+        "Resting": ["BT 1", "FV 2", "FV 10"],
+    }
+
+
+def test_board_shows_the_running_step_with_its_timer(
+    cellar: Now, django_assert_num_queries: Any
+) -> None:
+    turnaround = cellar.emptied(now=cellar.at(HOUR))
+    clean = cellar.started(turnaround, now=cellar.at(30 * MINUTE))
+    step = clean.version.steps.first()
+    assert step is not None
+    record = StepRecord.objects.create(
+        clean=clean, step=step, started_at=cellar.at(12 * MINUTE), started_by=cellar.hand
+    )
     client = signed_in(cellar.hand)
-    by_place = [first.name, second.name, third.name]
-    assert names_of(text_of(client.get("/"))) == by_place
-    assert names_of(text_of(client.get("/?sort=urgent"))) == [third.name, second.name, first.name]
+    # The step's readings are read, and no fill is, since there is none.
+    with django_assert_num_queries(QUERIES + 1 - 1):
+        html = text_of(client.get("/"))
+    assert f'<span class="card-step-name">{step.get_kind_display().capitalize()}</span>' in html
+    timer = html.split("<span data-timer")[1].split("</span>")[0]
+    assert f'data-started="{record.started_at.isoformat()}"' in timer
+    assert timer.endswith(">12 min")
+    assert asked_again(client, html).status_code == 204
 
 
 def test_wall_shows_names_and_statuses_without_the_rooms(cellar: Now) -> None:
@@ -228,8 +272,35 @@ def test_wall_shows_names_and_statuses_without_the_rooms(cellar: Now) -> None:
     assert names_of(html) == [cellar.vessel.name]
     assert "wall-dark" in html
     assert '<nav class="rooms"' not in html
-    assert "crowd-2" in html
+    assert '<ul class="wall-cards across-1">' in html
     assert "wall-light" in text_of(signed_in(cellar.hand).get("/?wall=light"))
+
+
+def test_wall_pages_through_more_than_fit(cellar: Now) -> None:
+    for number in range(1, 19):
+        make_vessel(name=f"FV {number}", order=1)
+    client = signed_in(cellar.hand)
+    html = text_of(client.get("/?wall"))
+    assert names_of(html)[1:] == [f"FV {number}" for number in range(1, 16)]
+    assert "<span>Page 1 of 2</span>" in html
+    second = text_of(asked_again(client, html))
+    assert names_of(second) == ["FV 16", "FV 17", "FV 18"]
+    assert "<span>Page 2 of 2</span>" in second
+    assert "#news" not in second
+    assert names_of(text_of(asked_again(client, second))) == names_of(html)
+
+
+def test_wall_that_fits_stays_as_it_is(cellar: Now) -> None:
+    client = signed_in(cellar.hand)
+    html = text_of(client.get("/?wall"))
+    assert "Page 1" not in html
+    assert asked_again(client, html).status_code == 204
+
+
+def test_wall_is_for_whoever_stands_before_it(cellar: Now) -> None:
+    cellar.to_decide()
+    html = text_of(signed_in(cellar.hand).get("/?wall"))
+    assert groups_of(html) == {"Needs you now": [cellar.vessel.name]}
 
 
 def test_wall_follows_by_itself_as_a_wall(cellar: Now) -> None:
@@ -260,14 +331,14 @@ def test_empty_cellar_leads_the_head_brewer_to_the_set_up(cellar: Now) -> None:
     cellar.vessel.delete()
     html = text_of(signed_in(cellar.brewer).get("/"))
     assert "No vessels yet" in html
-    assert f'<a class="button primary next" href="{reverse("setup:index")}">' in html
+    assert f'<a class="button primary" href="{reverse("setup:index")}">' in html
     html = text_of(signed_in(cellar.hand).get("/"))
-    assert "The head brewer writes them down in the set-up." in html
+    assert "The head brewer adds vessels in the set-up." in html
     assert "Set up the cellar" not in html
 
 
-def test_board_counts_the_late_among_those_it_shows(cellar: Now) -> None:
+def test_board_counts_the_overdue_among_those_it_shows(cellar: Now) -> None:
     cellar.emptied(now=cellar.at(30 * HOUR))
     client = signed_in(cellar.hand)
-    assert '<span class="late-count">1 late</span>' in text_of(client.get("/?status=empty"))
-    assert "late-count" not in text_of(client.get("/?status=held"))
+    assert '<span class="overdue-count">1 overdue</span>' in text_of(client.get("/?status=empty"))
+    assert "overdue-count" not in text_of(client.get("/?status=held"))

@@ -10,11 +10,13 @@ from brewhygiene.board.look import Look
     [
         ({}, Look()),
         ({"kind": "fermenter", "status": "held"}, Look(kind="fermenter", status="held")),
-        ({"sort": "urgent"}, Look(sort="urgent")),
+        ({"wall": "", "page": "3"}, Look(wall="dark", page=3)),
+        ({"wall": "", "page": "many"}, Look(wall="dark")),
+        ({"page": "3"}, Look()),
         ({"wall": ""}, Look(wall="dark")),
         ({"wall": "light"}, Look(wall="light")),
         ({"wall": "pink"}, Look(wall="dark")),
-        ({"kind": "teapot", "status": "lost", "sort": "size"}, Look()),
+        ({"kind": "teapot", "status": "lost", "sort": "urgent"}, Look()),
     ],
 )
 def test_look_takes_what_it_knows_and_leaves_the_rest(query: dict[str, str], look: Look) -> None:
@@ -22,7 +24,7 @@ def test_look_takes_what_it_knows_and_leaves_the_rest(query: dict[str, str], loo
 
 
 def test_look_gives_its_address_back() -> None:
-    look = Look(kind="fermenter", status="held", sort="urgent", wall="dark")
-    assert look.query() == "?wall=dark&kind=fermenter&status=held&sort=urgent"
-    assert look.query(status="") == "?wall=dark&kind=fermenter&sort=urgent"
-    assert Look().query(sort="place") == "?"
+    look = Look(kind="fermenter", status="held", wall="dark")
+    assert look.query() == "?wall=dark&kind=fermenter&status=held"
+    assert look.query(status="") == "?wall=dark&kind=fermenter"
+    assert Look().query() == "?"

@@ -70,13 +70,13 @@ def opened(cellar: Now) -> str:
 @pytest.mark.parametrize(
     ("scene", "text"),
     [
-        (nothing, "Record it as empty"),
-        (emptied, "Clean it"),
-        (cleaning, "Go on with the clean"),
+        (nothing, "Record emptying"),
+        (emptied, "Start clean"),
+        (cleaning, "Continue clean"),
         (to_sample, "Sample Point 1"),
-        (over_action, "Find the cause, clean again"),
-        (lapsed, "Re-sanitise, then sample"),
-        (opened, "Re-sanitise, then sample"),
+        (over_action, "Find cause and re-clean"),
+        (lapsed, "Re-sanitise"),
+        (opened, "Re-sanitise"),
     ],
 )
 def test_cellar_work_is_for_the_cellar_and_the_head_brewer(
@@ -100,35 +100,33 @@ def test_a_decision_waits_for_the_head_brewer(cellar: Now) -> None:
 def test_a_released_vessel_is_filled_next(cellar: Now) -> None:
     turnaround = cellar.released_ago()
     url = reverse("release:fill", args=[turnaround.pk])
-    assert step_for(cellar, cellar.hand) == NextStep("Fill it", url=url)
-    assert step_for(cellar, cellar.owner) == NextStep("Fill it", waiting_for="the cellar")
+    assert step_for(cellar, cellar.hand) == NextStep("Record filling", url=url)
+    assert step_for(cellar, cellar.owner) == NextStep("Record filling", waiting_for="the cellar")
 
 
 def test_a_positive_plate_is_answered_by_the_head_brewer(cellar: Now) -> None:
     plate = cellar.positive_plate()
     url = reverse("plates:plate", args=[plate.pk])
-    text = "Answer the positive plate"
+    text = "Close positive plate"
     assert step_for(cellar, cellar.brewer) == NextStep(text, url=url)
     assert step_for(cellar, cellar.hand) == NextStep(text, waiting_for="the head brewer")
 
 
 def test_a_lapse_after_a_waived_action_is_cleaned_not_resanitised(cellar: Now) -> None:
     turnaround = cellar.to_decide(ago=6 * HOUR, rlu=90)
-    reasons = {"nothing_over_action": "The stick was touched", "two_people": "-"}
+    reasons = {"nothing_over_action": "The swab was touched", "two_people": "-"}
     cellar.decided(turnaround, now=cellar.at(5 * HOUR), gate_reasons=reasons)
     step = step_for(cellar, cellar.hand)
-    assert step.text == "Clean it again"
+    assert step.text == "Re-clean"
     assert step.url == reverse("turnarounds:regime", args=[turnaround.pk])
-    assert step.why == (
-        "A result is over the action limit. Sanitiser does not cure that: clean it again."
-    )
+    assert step.why == ("A reading is over the action limit. Re-clean the vessel instead.")
 
 
 def test_a_vessel_out_of_service_asks_for_nothing(cellar: Now) -> None:
     cellar.vessel.out_of_service_since = cellar.at(timedelta(days=1))
     cellar.vessel.out_of_service_reason = "Gasket"
     cellar.vessel.save()
-    step = NextStep("Back into service in the set-up")
+    step = NextStep("Return it to service in the set-up")
     assert step_for(cellar, cellar.brewer) == step
 
 

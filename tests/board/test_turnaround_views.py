@@ -44,35 +44,35 @@ def test_turnaround_page_sends_a_stranger_to_the_sign_in(cellar: Now) -> None:
     assert response.status_code == 302
 
 
-def test_turnaround_page_always_has_one_next_thing(cellar: Now) -> None:
+def test_turnaround_page_always_has_one_next_action(cellar: Now) -> None:
     turnaround = cellar.emptied(now=cellar.at(100 * MINUTE))
-    assert the_next(page(cellar.hand, turnaround)) == ["Clean it"]
+    assert the_next(page(cellar.hand, turnaround)) == ["Start clean"]
     clean = cellar.started(turnaround, now=cellar.at(95 * MINUTE))
-    assert the_next(page(cellar.hand, turnaround)) == ["Go on with the clean"]
+    assert the_next(page(cellar.hand, turnaround)) == ["Continue clean"]
     cellar.run(clean, now=cellar.at(95 * MINUTE))
     assert the_next(page(cellar.hand, turnaround)) == ["Sample Point 1"]
     cellar.sampled_ago(turnaround, 60 * MINUTE)
     assert the_next(page(cellar.brewer, turnaround)) == ["Hold or release"]
     cellar.decided(turnaround, now=cellar.at(50 * MINUTE))
     html = page(cellar.hand, turnaround)
-    assert the_next(html) == ["Fill it"]
+    assert the_next(html) == ["Record filling"]
     assert "Lapses" in html
     cellar.filled(turnaround, now=cellar.at(5 * MINUTE))
     html = page(cellar.hand, turnaround)
     assert the_next(html) == []
-    assert "<strong>Closed.</strong>" in html
+    assert "<dt>Closed</dt>" in html
 
 
 def test_turnaround_page_says_that_the_decision_waits_for_the_head_brewer(cellar: Now) -> None:
     html = page(cellar.hand, cellar.to_decide())
     assert the_next(html) == []
-    assert "Hold or release: waiting for the head brewer." in html
+    assert "Hold or release: waiting for the head brewer<" in html
 
 
 def test_turnaround_page_of_a_held_vessel_says_why_and_what_now(cellar: Now) -> None:
     html = page(cellar.hand, cellar.to_decide(rlu=90))
     assert "Point 1: 90 RLU, over the action limit" in html
-    assert the_next(html) == ["Find the cause, clean again"]
+    assert the_next(html) == ["Find cause and re-clean"]
 
 
 def test_turnaround_page_says_why_a_lapse_is_not_resanitised(cellar: Now) -> None:
@@ -80,11 +80,11 @@ def test_turnaround_page_says_why_a_lapse_is_not_resanitised(cellar: Now) -> Non
     cellar.decided(
         turnaround,
         now=cellar.at(5 * HOUR),
-        gate_reasons={"nothing_over_action": "The stick was touched"},
+        gate_reasons={"nothing_over_action": "The swab was touched"},
     )
     html = page(cellar.hand, turnaround)
-    assert "Sanitiser does not cure that: clean it again." in html
-    assert the_next(html) == ["Clean it again"]
+    assert "A reading is over the action limit. Re-clean the vessel instead." in html
+    assert the_next(html) == ["Re-clean"]
 
 
 def test_turnaround_page_tells_what_was_done_the_latest_first(cellar: Now) -> None:
@@ -109,9 +109,9 @@ def test_turnaround_page_tells_what_was_done_the_latest_first(cellar: Now) -> No
         "Point 1: 0 RLU",
         "Clean finished",
         "2 of 2 steps",
-        "Clean begun",
+        "Clean started",
         "Emptied",
-        "Was in it: Harrow Pale (invented)",
+        "Beer before: Harrow Pale (invented)",
     ]
     places = [told.index(words) for words in order]
     assert places == sorted(places)
@@ -132,8 +132,8 @@ def test_turnaround_page_keeps_a_corrected_reading_in_sight(cellar: Now) -> None
     )
     html = page(cellar.hand, turnaround)
     assert "<s>Point 1: 8 RLU</s>" in html
-    assert "corrected since" in html
-    assert "Corrects the reading before it: Read upside down" in html
+    assert '<span class="event-word">corrected</span>' in html
+    assert "Corrects the earlier reading: Read upside down" in html
 
 
 def test_turnaround_page_tells_a_reading_when_it_was_taken(cellar: Now) -> None:
@@ -186,7 +186,7 @@ def test_turnaround_page_of_an_earlier_turnaround_is_not_about_the_vessel_now(ce
     cellar.emptied(now=cellar.at(HOUR))
     html = page(cellar.hand, earlier)
     assert the_next(html) == []
-    assert "<strong>Closed.</strong>" in html
+    assert "<dt>Closed</dt>" in html
 
 
 def test_turnaround_page_takes_the_same_queries_for_1_and_3_readings(
@@ -211,7 +211,7 @@ def test_turnaround_page_lets_a_vessel_be_cleaned_while_something_else_comes_fir
     plate = cellar.positive_plate()
     turnaround = cellar.emptied(now=cellar.at(5 * MINUTE))
     html = page(cellar.hand, turnaround)
-    assert "Answer the positive plate: waiting for the head brewer." in html
-    assert f'href="{reverse("turnarounds:regime", args=[turnaround.pk])}">Clean it</a>' in html
-    assert the_next(page(cellar.brewer, turnaround)) == ["Answer the positive plate"]
+    assert "Close positive plate: waiting for the head brewer<" in html
+    assert f'href="{reverse("turnarounds:regime", args=[turnaround.pk])}">Start clean</a>' in html
+    assert the_next(page(cellar.brewer, turnaround)) == ["Close positive plate"]
     assert plate.vessel == turnaround.vessel

@@ -1,4 +1,4 @@
-"""Prices and where heat starts, as verb and as page."""
+"""Prices and where heat starts, as action and as page."""
 
 import pytest
 from django.test import Client
@@ -129,8 +129,8 @@ def test_what_is_wrong_stands_beside_its_field_and_nothing_typed_is_lost() -> No
     )
     assert answer.status_code == 422
     assert {name: list(found) for name, found in answer.context["form"].errors.items()} == {
-        "water_price_hl": ["“cheap” is not a number. Type digits, as 2.5 or 2,5."],
-        "heat_percent": ["180 % is too much: at most 100 %."],
+        "water_price_hl": ["“cheap” is not a number. Enter digits, e.g. 2.5 or 2,5."],
+        "heat_percent": ["180 % is too high. Enter at most 100 %."],
     }
     assert b'value="cheap"' in answer.content
     assert Brewery.current().currency == "EUR"

@@ -1,4 +1,4 @@
-"""The brewery's own settings, as verb and as page."""
+"""The brewery's own settings, as action and as page."""
 
 import zoneinfo
 
@@ -98,12 +98,12 @@ def test_times_are_shown_in_the_zone_from_the_next_page_on(client: Client) -> No
 @pytest.mark.parametrize(
     "wrong, errors",
     [
-        ({"name": ""}, {"name": ["Fill this in."]}),
-        ({"time_zone": "Mars/Olympus"}, {"time_zone": ["Choose one of the list."]}),
-        ({"burette_ml": "500"}, {"burette_ml": ["500 mL is too much: at most 100 mL."]}),
+        ({"name": ""}, {"name": ["Fill in this field."]}),
+        ({"time_zone": "Mars/Olympus"}, {"time_zone": ["Choose a time zone from the list."]}),
+        ({"burette_ml": "500"}, {"burette_ml": ["500 mL is too high. Enter at most 100 mL."]}),
         (
             {"burette_ml": "fifty"},
-            {"burette_ml": ["“fifty” is not a number. Type digits, as 2.5 or 2,5."]},
+            {"burette_ml": ["“fifty” is not a number. Enter digits, e.g. 2.5 or 2,5."]},
         ),
     ],
 )

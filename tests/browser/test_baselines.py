@@ -55,7 +55,7 @@ def test_pages_are_sound_at_every_size(
     cellar: Cellar, open_page: Any, assert_page_is_sound: Callable[..., None], size: str
 ) -> None:
     baseline = made(cellar)
-    # The scale again in words, and the page where nothing can be worked out.
+    # The scale again in words, and the page where nothing can be calculated.
     few = made(cellar, "Two days", since=clock.today() - timedelta(days=1))
     result = Result.objects.order_by("-rlu").first()
     other = Result.objects.order_by("rlu").first()
@@ -75,7 +75,7 @@ def test_pages_are_sound_at_every_size(
         reverse("atp:baseline", args=[few.pk]),
         reverse("atp:baseline", args=[baseline.pk]) + "?alert=99&action=95",
         reverse("atp:baseline_exclude", args=[baseline.pk, other.pk]),
-        reverse("atp:baseline_readmit", args=[baseline.pk, result.pk]),
+        reverse("atp:baseline_include", args=[baseline.pk, result.pk]),
         reverse("atp:baseline_propose", args=[baseline.pk]) + "?method=logs",
     ):
         page.goto(address)
@@ -87,7 +87,7 @@ def test_study_is_sound_in_the_dark_and_to_the_cellar(
 ) -> None:
     page = open_page(user=cellar.hand, dark=True)
     page.goto(reverse("atp:baseline", args=[made(cellar).pk]))
-    assert page.get_by_role("link", name="Keep out").count() == 0
+    assert page.get_by_role("link", name="Exclude").count() == 0
     assert_page_is_sound(page)
 
 
@@ -97,48 +97,45 @@ def test_limits_are_earned_from_readings_to_signature(
 ) -> None:
     page = open_page(user=cellar.brewer, size="tablet", java_script_enabled=script)
     page.goto(reverse("atp:setup_limits"))
-    page.get_by_role("link", name="Work limits out from clean vessels").click()
-    page.get_by_role("link", name="Begin a baseline").click()
+    page.get_by_role("link", name="Baselines", exact=True).click()
+    page.get_by_role("link", name="Start baseline").click()
     page.get_by_label("Name").fill("Cone rinses")
     page.get_by_label("Meter").select_option(label=cellar.meter.name)
-    page.get_by_label("Kind of stick").select_option(label=cellar.atp_test.name)
+    page.get_by_label("ATP test").select_option(label=cellar.atp_test.name)
     page.get_by_text(cellar.vessel.name, exact=True).click()
     page.get_by_label(cellar.point.name).check()
-    page.get_by_role("button", name="Look at these readings").click()
+    page.get_by_role("button", name="Start baseline").click()
     # The study takes a second or two, and until then the form is still there.
     page.get_by_role("heading", name="Cone rinses", level=1).wait_for()
-    advice = page.locator(".advice")
+    advice = page.locator(".advice-list")
     assert "One reading (45,000 RLU) lies far above the rest" in advice.inner_text()
-    assert page.get_by_text("Nothing yet: settle what is said above first.").count() == 1
+    assert page.get_by_text("None yet. Solve the points below first.").count() == 1
 
-    page.get_by_role("link", name="Keep out 45000 RLU").click()
-    page.get_by_label("Why").fill("   ")
-    page.get_by_role("button", name="Keep it out").click()
-    assert page.locator(".error").inner_text() == "Fill this in."
-    page.get_by_label("Why").fill("Spray device found blocked the day after")
-    page.get_by_role("button", name="Keep it out").click()
+    page.get_by_role("link", name="Exclude 45000 RLU").click()
+    page.get_by_label("Reason").fill("   ")
+    page.get_by_role("button", name="Exclude reading").click()
+    assert page.locator(".error").inner_text() == "Enter a reason."
+    page.get_by_label("Reason").fill("Spray device found blocked the day after")
+    page.get_by_role("button", name="Exclude reading").click()
     page.get_by_role("heading", name="Cone rinses", level=1).wait_for()
     assert "Spray device found blocked the day after" in page.locator("main").inner_text()
     assert "far above" not in page.locator("main").inner_text()
 
-    take = page.get_by_role("region", name="What to take")
-    take.get_by_role("link").click()
-    page.get_by_role("heading", name="Propose these limits", level=1).wait_for()
-    page.get_by_label("Last day on which they judge").fill(
-        (clock.today() + timedelta(days=400)).isoformat()
-    )
-    page.get_by_role("button", name="Propose", exact=True).click()
-    page.get_by_label("Your password, to sign").fill(PASSWORD)
-    page.get_by_role("button", name="Sign and approve").click()
+    page.locator(".page-acts .primary").click()
+    page.get_by_role("heading", name="Proposal of limits", level=1).wait_for()
+    page.get_by_label("Valid until").fill((clock.today() + timedelta(days=400)).isoformat())
+    page.get_by_role("button", name="Propose limits").click()
+    page.get_by_label("Your password").fill(PASSWORD)
+    page.get_by_role("button", name="Approve limits").click()
     page.get_by_role("heading", name="Limits", level=1, exact=True).wait_for()
     limits = LimitSet.objects.latest("pk")
     assert (limits.point, limits.baseline.name) == (cellar.point, "Cone rinses")
     assert limits.approval is not None
     assert limits.figures["kept_out"] == 1
-    assert f"Last day {limits.valid_until.day} {limits.valid_until:%B %Y}" in (
+    assert f"Valid until {limits.valid_until.day} {limits.valid_until:%b %Y}" in (
         page.locator("main").inner_text()
     )
-    page.get_by_role("link", name="The baseline they come from").click()
+    page.get_by_role("link", name="Open baseline").click()
     assert "Approved by Mara Oduya" in page.locator("main").inner_text()
 
 
@@ -146,8 +143,9 @@ def test_own_coverages_are_asked_for_on_the_page(cellar: Cellar, open_page: Any)
     page = open_page(user=cellar.brewer, size="desk")
     baseline = made(cellar, points=[cellar.vessel.points.get(order=1)])
     page.goto(reverse("atp:baseline", args=[baseline.pk]))
-    page.get_by_text("Ask for other coverages, another confidence or your own k").click()
+    page.get_by_text("Coverage, confidence and k").click()
     page.get_by_label("k of the alert level").fill("2")
     page.get_by_label("k of the action limit").fill("3")
-    page.get_by_role("button", name="Work out anew").click()
+    page.get_by_role("button", name="Calculate limits").click()
+    page.get_by_text("About this method").first.click()
     assert "k, action 3" in page.locator("table.methods").inner_text()

@@ -1,4 +1,4 @@
-"""The board in a browser: it follows by itself, it is sifted, it hangs on a wall."""
+"""The board in a browser: it follows by itself, it is filtered, it hangs on a wall."""
 
 from collections.abc import Callable
 from typing import Any
@@ -22,8 +22,8 @@ def cellar(transactional_db: None) -> Now:
     return cellar
 
 
-def plate(page: Page, name: str) -> Any:
-    return page.locator("li.plate", has=page.get_by_role("link", name=name, exact=True))
+def card(page: Page, name: str) -> Any:
+    return page.locator("li.vessel-card", has=page.get_by_role("link", name=name, exact=True))
 
 
 @pytest.mark.parametrize("dark", [False, True])
@@ -55,8 +55,8 @@ def test_board_follows_what_somebody_else_does_and_keeps_focus_and_place(
     turnaround = cellar.cleaned_ago(HOUR)
     page = open_page(user=cellar.hand, size="phone")
     page.goto("/")
-    expect(plate(page, "FV 1").locator(".flag")).to_have_text("to sample")
-    link = plate(page, "FV 9").get_by_role("link", name="FV 9", exact=True)
+    expect(card(page, "FV 1").locator(".flag")).to_have_text("to sample")
+    link = card(page, "FV 9").get_by_role("link", name="FV 9", exact=True)
     link.focus()
     page.evaluate("scrollTo(0, 400)")
     before = page.evaluate("scrollY")
@@ -66,7 +66,7 @@ def test_board_follows_what_somebody_else_does_and_keeps_focus_and_place(
     cellar.sampled_ago(turnaround, 30 * MINUTE)
     let_it_ask(page)
 
-    expect(plate(page, "FV 1").locator(".flag")).to_have_text("to decide")
+    expect(card(page, "FV 1").locator(".flag")).to_have_text("to decide")
     expect(page.locator("#news")).to_have_text("FV 1: to decide.")
     expect(page.locator("#status-to_decide b")).to_have_text("1")
     expect(page.locator("#status-to_sample b")).to_have_text("0")
@@ -100,19 +100,31 @@ def test_board_goes_to_the_sign_in_when_the_session_has_ended(
     page.wait_for_url("**/sign-in/?next=/%3Fkind%3Dfermenter")
 
 
-def test_board_is_sifted_by_links(cellar: Now, open_page: Opened) -> None:
+def test_board_is_filtered_by_links(cellar: Now, open_page: Opened) -> None:
     bright = make_vessel(name="BT 1", kind="bright_tank")
     cellar.emptied(now=cellar.at(HOUR), vessel=bright)
     cellar.released_ago()
     page = open_page(user=cellar.hand)
     page.goto("/")
+    page.get_by_role("button", name="Status: all").click()
     page.locator("#status-released").click()
-    expect(page.locator(".plate-name")).to_have_text(["FV 1"])
+    expect(page.locator(".card-name")).to_have_text(["FV 1"])
+    page.get_by_role("button", name="Kind: all").click()
     page.locator("#kind-bright_tank").click()
-    expect(page.get_by_text("No vessel is like that just now.")).to_be_visible()
+    expect(page.get_by_text("No vessel has this status now.")).to_be_visible()
+    page.get_by_role("button", name="Status: released").click()
     page.locator("#status-all").click()
-    expect(page.locator(".plate-name")).to_have_text(["BT 1"])
+    expect(page.locator(".card-name")).to_have_text(["BT 1"])
     expect(page.locator("#kind-bright_tank")).to_have_attribute("aria-current", "true")
+
+
+def test_board_begins_high_up(cellar: Now, open_page: Opened, size: str) -> None:
+    crowd(cellar, 11)
+    page = open_page(user=cellar.brewer, size=size)
+    page.goto("/")
+    box = page.locator(".vessel-card").first.bounding_box()
+    assert box is not None
+    assert box["y"] < 150
 
 
 def test_board_leads_to_the_vessel_and_to_its_next_action_in_one_tap(
@@ -121,11 +133,11 @@ def test_board_leads_to_the_vessel_and_to_its_next_action_in_one_tap(
     turnaround = cellar.to_decide()
     page = open_page(user=cellar.brewer)
     page.goto("/")
-    plate(page, "FV 1").get_by_role("link", name="Hold or release FV 1").click()
+    card(page, "FV 1").get_by_role("link", name="Hold or release FV 1").click()
     page.wait_for_url(f"**/release/{turnaround.pk}/")
     page.goto("/")
-    # Anywhere on the plate but on its button.
-    plate(page, "FV 1").locator(".plate-detail").click(force=True)
+    # Anywhere on the card but on its button.
+    card(page, "FV 1").locator(".card-detail").click(force=True)
     page.wait_for_url(f"**/vessels/{cellar.vessel.pk}/")
 
 
@@ -142,34 +154,47 @@ def test_wall_fills_its_screen_and_cuts_nothing_off(
     page = open_page(user=cellar.hand, size="desk")
     page.set_viewport_size({"width": width, "height": height})
     page.goto("/?wall")
-    plates = page.locator("li.plate")
-    expect(plates).to_have_count(number)
+    assert 9 <= page.locator("li.vessel-card").count() <= 16
+    assert page.get_by_text("Page 1 of").count() == (number > 12)
     assert page.evaluate("[document.documentElement.scrollWidth, document.body.scrollHeight]") == [
         width,
         height,
     ]
     cut = page.evaluate(
-        """() => [...document.querySelectorAll(".plate-name, .plate-status, .plate-foot p")]
+        """() => [...document.querySelectorAll(".card-name, .card-status, .card-due")]
             .filter((e) => {
-                const plate = e.closest(".plate").getBoundingClientRect();
+                const card = e.closest(".vessel-card").getBoundingClientRect();
                 const text = document.createRange();
                 text.selectNodeContents(e);
                 const box = text.getBoundingClientRect();
-                return box.right > plate.right || box.bottom > plate.bottom ||
+                return box.right > card.right || box.bottom > card.bottom ||
                     e.scrollWidth > e.clientWidth;
             }).map((e) => e.textContent.trim())"""
     )
     assert cut == []
     lowest = page.evaluate(
-        """Math.max(...[...document.querySelectorAll(".plate")].map(
+        """Math.max(...[...document.querySelectorAll(".vessel-card")].map(
             (e) => e.getBoundingClientRect().bottom))"""
     )
     assert height * 0.9 < lowest <= height
     smallest = page.evaluate(
-        """Math.min(...[...document.querySelectorAll(".plate-name")].map(
+        """Math.min(...[...document.querySelectorAll(".card-name")].map(
             (e) => parseFloat(getComputedStyle(e).fontSize)))"""
     )
-    assert smallest >= height / 32
+    # 4 m away: a letter 1/16 of a screen that is half a metre high.
+    assert smallest >= height / 20
+
+
+def test_wall_pages_through_by_itself(cellar: Now, open_page: Opened) -> None:
+    for number in range(2, 20):
+        make_vessel(name=f"FV {number}")
+    page = open_page(user=cellar.hand, size="desk")
+    page.goto("/?wall")
+    expect(page.get_by_text("Page 1 of 2")).to_be_visible()
+    expect(page.locator(".card-name").first).to_have_text("FV 1")
+    let_it_ask(page)
+    expect(page.get_by_text("Page 2 of 2")).to_be_visible()
+    expect(page.locator(".card-name").first).to_have_text("FV 17")
 
 
 def test_wall_is_sound(
@@ -185,10 +210,10 @@ def test_wall_is_sound(
 def test_wall_follows_by_itself(cellar: Now, open_page: Opened) -> None:
     page = open_page(user=cellar.hand, size="desk")
     page.goto("/?wall")
-    expect(page.locator(".plate .flag")).to_have_text("empty")
+    expect(page.locator(".vessel-card .flag")).to_have_text("empty")
     cellar.cleaned_ago(HOUR)
     let_it_ask(page)
-    expect(page.locator(".plate .flag")).to_have_text("to sample")
+    expect(page.locator(".vessel-card .flag")).to_have_text("to sample")
     assert page.url.endswith("/?wall")
 
 

@@ -28,7 +28,7 @@ def study() -> Study:
     cellar.meter.save()
     study = Study(now=clock.now(), cellar=cellar)
     study.add([PairValues(12, None), PairValues(14, 90)])
-    bridge_actions.leave_out_pair(
+    bridge_actions.exclude_pair(
         by=acting(cellar.brewer, now=study.now),
         pair=study.bridge.pairs.latest("pk"),
         reason="A touched tip on the second stick",
@@ -71,7 +71,7 @@ def test_pages_are_sound_at_every_size(
         ("atp:bridge", one, False),
         ("atp:add_bridge_pair", one, True),
         ("atp:paste_bridge_pairs", one, False),
-        ("atp:leave_out_bridge_pair", [*one, study.bridge.pairs.earliest("pk").pk], False),
+        ("atp:exclude_bridge_pair", [*one, study.bridge.pairs.earliest("pk").pk], False),
         ("atp:propose_bridged_limits", [*one, study.cellar.limits.pk], False),
         ("atp:approve_bridge", one, False),
         ("atp:retire_bridge", one, False),
@@ -92,17 +92,17 @@ def test_pages_that_refuse_are_sound(
     page = open_page(user=study.cellar.brewer, size=size, dark=True)
     study.add([PairValues(12, 9_000_000)])
     page.goto(reverse("atp:bridge", args=[study.bridge.pk]))
-    assert page.locator(".notice-warning").inner_text().startswith("Nothing can be carried over")
+    assert page.locator(".notice-warning").inner_text().startswith("Limits cannot be converted")
     drawn(page)
     assert_page_is_sound(page)
     page.goto(reverse("atp:paste_bridge_pairs", args=[study.bridge.pk]))
     page.get_by_label("Pairs").fill("12 9\n7\nten 9")
-    page.get_by_role("button", name="Add them").click()
+    page.get_by_role("button", name="Add pairs").click()
     page.locator(".error").first.wait_for()
     assert page.locator(".error").all_inner_texts() == [
-        "Nothing was added, because of these lines:",
-        "Line 2, “7”: the second number is missing. Put a dash where a side was not read.",
-        "Line 3, “ten 9”: “ten” is not a whole number. Type digits only, as 12.",
+        "No pair was added. Correct these lines:",
+        "Line 2, “7”: enter a second number, or a dash for a missing reading.",
+        "Line 3, “ten 9”: “ten” is not a whole number. Enter digits only, e.g. 12.",
     ]
     assert_page_is_sound(page)
 
@@ -114,53 +114,53 @@ def test_whole_way_from_pairs_to_the_signature(open_page: Any) -> None:
     bridge_actions.retire_bridge(by=acting(cellar.brewer), bridge=study.bridge, password=PASSWORD)
     page = open_page(user=cellar.brewer)
     page.goto(reverse("atp:bridges"))
-    page.get_by_role("link", name="Open a study").click()
-    had = page.get_by_role("group", name="The scale that has limits")
+    page.get_by_role("link", name="Start bridge study").click()
+    had = page.get_by_role("group", name="Reference scale, with limits")
     had.get_by_label("Meter").select_option(label=cellar.meter.name)
-    had.get_by_label("Kind of stick").select_option(label=cellar.atp_test.name)
-    new = page.get_by_role("group", name="The new scale")
+    had.get_by_label("ATP test").select_option(label=cellar.atp_test.name)
+    new = page.get_by_role("group", name="New scale")
     new.get_by_label("Meter").select_option(label="New meter")
-    new.get_by_label("Kind of stick").select_option(label=cellar.atp_test.name)
-    page.get_by_role("button", name="Open the study").click()
+    new.get_by_label("ATP test").select_option(label=cellar.atp_test.name)
+    page.get_by_role("button", name="Start bridge study").click()
     page.get_by_role("heading", name=f"{cellar.meter.name} and New meter").wait_for()
     bridge = Bridge.objects.latest("pk")
 
     hand = open_page(user=cellar.hand)
     hand.goto(reverse("atp:bridge", args=[bridge.pk]))
-    hand.get_by_role("link", name="Add a pair").click()
+    hand.get_by_role("link", name="Add pair").click()
     pad = hand.get_by_role("group", name="Number pad")
     hand.get_by_label(cellar.meter.name).click()
     for digit in "14":
         pad.get_by_role("button", name=digit).click()
     hand.get_by_label("New meter").click()
     pad.get_by_role("button", name="9").click()
-    hand.get_by_role("button", name="Add the pair").click()
+    hand.get_by_role("button", name="Record pair").click()
     hand.locator(".notice").wait_for()
-    assert hand.locator(".notice").inner_text() == "Added: 14 and 9 RLU. The next place?"
-    hand.get_by_role("link", name="To the study").click()
+    assert hand.locator(".notice").inner_text() == "Pair recorded: 14 and 9 RLU."
+    hand.get_by_role("link", name="Open bridge study").click()
     assert "19 more" in hand.locator(".notice-warning").inner_text()
-    hand.get_by_role("link", name="Paste many").click()
+    hand.get_by_role("link", name="Paste pairs").click()
     sheet = "\n".join(f"{one.reference_rlu}\t{one.new_rlu}" for one in pairs())
     hand.get_by_label("Pairs").fill(sheet)
-    hand.get_by_role("button", name="Add them").click()
+    hand.get_by_role("button", name="Add pairs").click()
     assert hand.locator(".notice-success").inner_text() == "40 pairs added."
 
     page.reload()
-    page.get_by_role("link", name="Propose these limits").click()
-    page.get_by_label("the careful end of the intervals").check()
-    page.get_by_role("button", name="Propose", exact=True).click()
-    page.get_by_label("Your password, to sign").fill(PASSWORD)
-    page.get_by_role("button", name="Sign and approve").click()
+    page.get_by_role("link", name="Propose limits").click()
+    page.get_by_label("Lower end of the intervals").check()
+    page.get_by_role("button", name="Propose limits").click()
+    page.get_by_label("Your password").fill(PASSWORD)
+    page.get_by_role("button", name="Approve limits").click()
     page.get_by_role("heading", name="Limits", exact=True).wait_for()
     limits = LimitSet.objects.get(source="bridge")
     assert limits.approved_at is not None
     assert (limits.bridge, limits.figures["choice"]) == (bridge, "careful")
 
     page.goto(reverse("atp:bridge", args=[bridge.pk]))
-    page.get_by_role("link", name="Approve the bridge").click()
-    page.get_by_label("Your password, to sign").fill(PASSWORD)
-    page.get_by_role("button", name="Sign and approve").click()
-    page.get_by_role("link", name="Retire it").wait_for()
+    page.get_by_role("link", name="Approve bridge").click()
+    page.get_by_label("Your password").fill(PASSWORD)
+    page.get_by_role("button", name="Approve bridge").click()
+    page.get_by_role("link", name="Retire bridge").wait_for()
     bridge.refresh_from_db()
     assert bridge.log_slope == pytest.approx(1, abs=0.1)
 

@@ -9,6 +9,7 @@ from playwright.sync_api import expect
 from brewhygiene.trends.compare.page import PARTS
 from tests import clock
 from tests.browser.conftest import Opened
+from tests.browser.test_figures import FOCUS_ALL, PATIENCE_MS
 from tests.factories import Cellar, make_vessel
 from tests.histories import Stick, make_history
 
@@ -46,7 +47,10 @@ def test_parts_are_sound(
     page = open_page(user=cellar.owner, size=size)
     for part in PARTS:
         page.goto(f"/trends/compare/?by={part}")
-        expect(page.locator("[data-drawn]")).to_have_count(page.locator("figure.figure").count())
+        page.evaluate(FOCUS_ALL)
+        expect(page.locator("[data-drawn]")).to_have_count(
+            page.locator("figure.figure").count(), timeout=PATIENCE_MS
+        )
         assert_page_is_sound(page)
 
 
@@ -55,13 +59,13 @@ def test_empty_time_and_days_out_of_order_are_sound(
 ) -> None:
     page = open_page(user=cellar.owner, size=size)
     page.goto("/trends/compare/?first=2020-01-01&last=2020-02-01")
-    expect(page.locator(".lead")).to_contain_text("No vessel was emptied in this time")
+    expect(page.locator(".lead")).to_contain_text("No vessel was emptied in this period")
     assert_page_is_sound(page)
     open_page.watch(page).allow("422")
     page.get_by_label("From").fill("2026-05-02")
     page.get_by_label("To").fill("2026-05-01")
-    page.get_by_role("button", name="Show these days").click()
-    expect(page.locator(".error")).to_contain_text("before the first day, 2 May 2026")
+    page.get_by_role("button", name="Show period").click()
+    expect(page.locator(".error")).to_contain_text("after the first day, 2 May 2026")
     expect(page.get_by_label("To")).to_have_value("2026-05-01")
     assert_page_is_sound(page)
 
@@ -71,7 +75,7 @@ def test_from_the_owners_page_to_the_turnaround_behind_it(
 ) -> None:
     page = open_page(user=cellar.owner, size=size)
     page.goto("/trends/")
-    page.get_by_role("link", name="Which one is it?").first.click()
+    page.get_by_role("link", name="Compare", exact=True).click()
     first = page.locator(".findings > li").first
     expect(first).to_contain_text("Tank 2")
     expect(first).to_contain_text("the spray device")
@@ -86,11 +90,10 @@ def test_from_the_owners_page_to_the_turnaround_behind_it(
 def test_figure_says_a_vessel_by_keys_and_opens_its_rows(open_page: Opened, cellar: Cellar) -> None:
     page = open_page(user=cellar.owner, size="desk")
     page.goto("/trends/compare/?by=vessel&months=12")
-    expect(page.locator("[data-drawn]")).to_have_count(2)
-    chart = page.locator("#rates .figure-chart")
-    chart.focus()
+    page.locator("#rates .figure-drawing").focus()
+    expect(page.locator("[data-drawn]")).to_have_count(1, timeout=PATIENCE_MS)
     page.keyboard.press("Home")
-    expect(page.locator("#rates .figure-told")).to_contain_text("Tank 2")
+    expect(page.locator("#rates .figure-reading")).to_contain_text("Tank 2")
     page.keyboard.press("Enter")
     page.wait_for_url("**/trends/compare/rows/?by=vessel&of=*")
 
@@ -98,9 +101,9 @@ def test_figure_says_a_vessel_by_keys_and_opens_its_rows(open_page: Opened, cell
 def test_page_works_without_script(open_page: Opened, cellar: Cellar) -> None:
     page = open_page(user=cellar.owner, size="desk", java_script_enabled=False)
     page.goto("/trends/compare/?by=vessel")
-    expect(page.locator("#rates svg a").first).to_be_visible()
+    expect(page.locator("#rates .figure-wide a").first).to_be_visible()
     page.get_by_role("link", name="3 months").click()
-    expect(page.locator(".lead")).to_contain_text("the last 3 months")
+    expect(page.locator(".page-about")).to_have_text("The last 3 months")
 
 
 def test_what_was_found_goes_from_the_reading_to_the_bar(

@@ -38,7 +38,7 @@ def send(page: Page, scene: Logged, tmp_path: Path, text: str) -> None:
     file.write_text(text)
     page.goto(logger_files_page(scene))
     page.get_by_label("Logger file").set_input_files(file)
-    page.get_by_role("button", name="Send the file").click()
+    page.get_by_role("button", name="Send file").click()
 
 
 def drawn(page: Page) -> None:
@@ -63,11 +63,11 @@ def test_file_is_sent_told_drawn_and_written(
     page.get_by_role("link", name="Logger file").click()
     page.wait_for_url(f"**{logger_files_page(scene)}")
     send(page, scene, tmp_path, scene.csv())
-    expect(page.get_by_role("heading", level=1)).to_have_text("What each column is")
-    page.get_by_label("Remember this for this logger, as").fill("Panel (invented)")
-    page.get_by_role("button", name="Read it so").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Columns of the logger file")
+    page.get_by_label("Name of the logger").fill("Panel (invented)")
+    page.get_by_role("button", name="Confirm columns").click()
     drawn(page)
-    page.get_by_role("button", name="Write these readings").click()
+    page.get_by_role("button", name="Write readings").click()
     page.wait_for_url(f"**{reverse('turnarounds:clean', args=[scene.clean.pk])}")
     assert StepReading.objects.filter(record=record, logger_file__isnull=False).count() == 3
     # The next file of this logger is read by itself.
@@ -98,7 +98,7 @@ def test_picture_is_moved_by_keyboard(open_page: Opened, scene: Logged) -> None:
     page.goto(logger_file_page(logger_file))
     drawn(page)
     assert seen_minutes(page) == pytest.approx(59 + 5 / 6)
-    tools = page.get_by_role("group", name="What the picture shows")
+    tools = page.get_by_role("group", name="Part of the chart shown")
     tools.get_by_role("button", name="2. caustic").focus()
     page.keyboard.press("Enter")
     # Its thirty minutes, and a tenth on either side.
@@ -127,9 +127,9 @@ def test_numbers_stand_without_script(open_page: Opened, scene: Logged) -> None:
     page = open_page(user=scene.hand, java_script_enabled=False)
     page.goto(logger_file_page(logger_file))
     expect(page.locator(".chart")).to_be_hidden()
-    page.get_by_text("The same in numbers").click()
-    expect(page.locator(".over-time tbody tr")).to_have_count(60)
-    page.get_by_role("button", name="Write these readings").click()
+    page.get_by_text("Numbers of the chart").click()
+    expect(page.locator(".over-time tr")).to_have_count(60)
+    page.get_by_role("button", name="Write readings").click()
     assert StepReading.objects.filter(logger_file=logger_file).count() == 3
 
 
@@ -143,11 +143,11 @@ def test_file_too_large_is_said_before_it_is_sent(
     page.goto(logger_files_page(scene))
     page.get_by_label("Logger file").set_input_files(large)
     expect(page.get_by_role("alert")).to_have_text(
-        "The file has 65 MB; at most 64 MB can be sent here. Export this clean alone."
+        "The file has 65 MB. At most 64 MB can be sent. Export this clean alone."
     )
     sent: list[str] = []
     page.on("request", lambda request: sent.append(request.method))
-    page.get_by_role("button", name="Send the file").click()
+    page.get_by_role("button", name="Send file").click()
     # What it had sent would have been seen before it goes elsewhere.
     page.goto(logger_files_page(scene))
     assert set(sent) == {"GET"}
@@ -164,10 +164,10 @@ def test_refused_file_is_mended_and_sent_again(
     send(page, scene, tmp_path, text)
     expect(page.locator("#id_file_error")).to_contain_text("row 2, “Return temp (°C)”: “OPEN”")
     assert kept_files() == []
-    page.get_by_text("How its columns are read").click()
-    page.get_by_label("Words that stand for no reading").fill("OPEN")
+    page.get_by_text("Columns of the file").click()
+    page.get_by_label("Words for a missing reading").fill("OPEN")
     page.get_by_label("Logger file").set_input_files(tmp_path / "Tank logger, invented.csv")
-    page.get_by_role("button", name="Send the file").click()
+    page.get_by_role("button", name="Send file").click()
     drawn(page)
     assert len(kept_files()) == 1
 
@@ -214,7 +214,7 @@ def test_refused_file_is_sound(
             "buffer": uploaded(scene.csv().replace(",150,", ",x,", 1)).read(),
         }
     )
-    page.get_by_role("button", name="Send the file").click()
+    page.get_by_role("button", name="Send file").click()
     expect(page.locator("#id_file_error")).to_be_visible()
     page.evaluate("document.querySelectorAll('details').forEach((e) => { e.open = true; })")
     assert_page_is_sound(page, floor=True)

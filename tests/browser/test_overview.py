@@ -1,4 +1,4 @@
-"""The owner's page in Chromium: its figures open their rows, and every state is sound."""
+"""The overview of trends in Chromium: its figures open their rows, and every state is sound."""
 
 from collections.abc import Callable
 from datetime import timedelta
@@ -8,6 +8,7 @@ from playwright.sync_api import expect
 
 from tests import clock
 from tests.browser.conftest import Opened
+from tests.browser.test_figures import PATIENCE_MS
 from tests.factories import Cellar, make_vessel
 from tests.histories import Stick, make_history
 
@@ -40,37 +41,39 @@ def test_figure_opens_the_rows_behind_it(open_page: Opened, cellar: Cellar) -> N
     page = open_page(user=cellar.owner, size="desk")
     page.goto("/")
     page.get_by_role("navigation", name="Rooms").get_by_role("link", name="Trends").click()
-    card = page.locator(".card", has=page.get_by_role("heading", name="Cleaned again"))
-    shown = card.locator("strong").inner_text()
-    card.locator(".card-figure a").click()
-    expect(page.get_by_role("heading", level=1)).to_have_text(f"Cleaned again {shown}")
+    card = page.locator(".figure-card", has=page.get_by_role("heading", name="Re-cleaned"))
+    shown = card.locator(".figure-value").inner_text().split(" ")[0]
+    card.get_by_role("link", name="Show rows").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Re-cleaned")
+    expect(page.locator(".page-about")).to_contain_text(f"{shown} emptied in")
     expect(page.locator("tbody tr")).to_have_count(int(shown))
-    page.get_by_role("link", name="Trends").last.click()
+    page.get_by_role("link", name="Back to Trends").click()
     page.wait_for_url("**/trends/?in=90")
 
 
 def test_month_of_the_trend_opens_its_rows_by_keys(open_page: Opened, cellar: Cellar) -> None:
     page = open_page(user=cellar.hand, size="desk")
     page.goto("/trends/")
-    expect(page.locator("[data-drawn]")).to_have_count(1)
-    page.locator(".figure-chart").focus()
+    page.locator(".figure-drawing").focus()
+    expect(page.locator("[data-drawn]")).to_have_count(1, timeout=PATIENCE_MS)
     page.keyboard.press("End")
-    expect(page.locator(".figure-told span")).to_contain_text(f"{clock.today():%B %Y}")
+    expect(page.locator(".figure-reading span")).to_contain_text(f"{clock.today():%B %Y}")
     page.keyboard.press("Enter")
-    page.wait_for_url("**/trends/rows/told/?in=*")
+    page.wait_for_url("**/trends/rows/judged/?in=*")
 
 
 def test_point_getting_worse_is_two_taps_away(open_page: Opened, cellar: Cellar) -> None:
     page = open_page(user=cellar.owner, size="phone")
     page.goto("/trends/")
-    page.locator(".worse a").first.click()
+    page.locator(".list-title a").first.click()
     page.wait_for_url("**/trends/points/*/")
 
 
 def test_figures_fit_on_one_screen_of_a_desk(open_page: Opened, cellar: Cellar) -> None:
     page = open_page(user=cellar.owner, size="desk")
     page.goto("/trends/")
-    expect(page.locator("[data-drawn]")).to_have_count(1)
+    page.locator(".figure-drawing").focus()
+    expect(page.locator("[data-drawn]")).to_have_count(1, timeout=PATIENCE_MS)
     box = page.locator(".figure-chart").bounding_box()
     assert box is not None
     assert box["y"] + box["height"] <= 800
@@ -88,7 +91,9 @@ def test_owners_page_is_sound(
 ) -> None:
     page = open_page(user=cellar.owner, size=size, dark=size == "tablet")
     page.goto("/trends/")
-    expect(page.locator("[data-drawn]")).to_have_count(1)
+    assert_page_is_sound(page)
+    page.locator(".figure-drawing").focus()
+    expect(page.locator("[data-drawn]")).to_have_count(1, timeout=PATIENCE_MS)
     page.locator("main summary").click()
     assert_page_is_sound(page)
 
@@ -120,5 +125,5 @@ def test_month_that_has_no_report_is_explained(
     page = open_page(user=cellar.owner, size="phone")
     open_page.watch(page).allow("404")
     page.goto("/months/2099-01.pdf")
-    expect(page.get_by_text("January 2099 has not begun.")).to_be_visible()
+    expect(page.get_by_text("January 2099 has not started.")).to_be_visible()
     assert_page_is_sound(page)

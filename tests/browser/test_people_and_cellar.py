@@ -66,7 +66,7 @@ def addresses(cellar: Cellar) -> list[tuple[str, bool]]:
         ("cellar:point_edit", [cellar.point.pk], False),
         ("cellar:beers", [], False),
         ("cellar:beer_add", [], False),
-        ("cellar:clocks", [], False),
+        ("cellar:hold_times", [], False),
         ("people:switch", [], True),
     ]
     return [(reverse(name, args=args), floor) for name, args, floor in pages]
@@ -87,7 +87,7 @@ def test_pages_are_sound_in_the_dark(
     open_page: Any, assert_page_is_sound: Callable[..., None], cellar: Cellar
 ) -> None:
     page = open_page(user=cellar.brewer, dark=True)
-    for name in ("setup:index", "cellar:vessels", "cellar:clocks", "people:list"):
+    for name in ("setup:index", "cellar:vessels", "cellar:hold_times", "people:list"):
         page.goto(reverse(name))
         assert_page_is_sound(page)
 
@@ -111,10 +111,10 @@ def test_first_start_leads_to_the_set_up(
     page.get_by_label("Time zone").select_option("Europe/Berlin")
     page.get_by_label("Your full name").fill("Mara Oduya")
     page.get_by_label("Your initials").fill("MO")
-    page.get_by_label("Name to sign in with").fill("mara")
-    page.get_by_label("Your password").fill("copper-kettle")
-    page.get_by_label("The same again").fill("copper-kettle")
-    page.get_by_role("button", name="Begin").click()
+    page.get_by_label("Sign-in name").fill("mara")
+    page.get_by_label("Password", exact=True).fill("copper-kettle")
+    page.get_by_label("Repeat new password").fill("copper-kettle")
+    page.get_by_role("button", name="Create brewery").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Set-up")
     expect(page.get_by_text("No vessel yet.").first).to_be_visible()
     assert_page_is_sound(page)
@@ -128,13 +128,13 @@ def test_refused_forms_are_sound(
     page.get_by_label("Volume").fill("-5")
     page.get_by_label("Diameter").fill("abc")
     page.get_by_label("Note").fill("By the door")
-    page.get_by_role("button", name="Add the vessel").click()
+    page.get_by_role("button", name="Add vessel").click()
     expect(page.get_by_text("-5 hL is too little")).to_be_visible()
     expect(page.get_by_label("Note")).to_have_value("By the door")
     assert_page_is_sound(page)
-    page.goto(reverse("cellar:clocks"))
+    page.goto(reverse("cellar:hold_times"))
     page.get_by_label("keg, clean-hold, hours").fill("a day")
-    page.get_by_role("button", name="Save the clocks").click()
+    page.get_by_role("button", name="Save hold times").click()
     expect(page.get_by_text("is not a number")).to_be_visible()
     assert_page_is_sound(page)
 
@@ -144,17 +144,17 @@ def test_tablet_changes_hands_with_the_pad(
 ) -> None:
     page = open_page()
     page.goto("/sign-in/")
-    page.get_by_label("Name you sign in with").fill(cellar.brewer.username)
+    page.get_by_label("Sign-in name").fill(cellar.brewer.username)
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Sign in", exact=True).click()
     page.get_by_role("button", name="Sign out").click()
-    expect(page.get_by_role("heading", level=1)).to_have_text("Who has the tablet now?")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Change person")
     assert_page_is_sound(page, floor=True)
     page.get_by_role("link", name="Jonas Feld").click()
     pad = page.get_by_role("group", name="Number pad")
     for digit in PIN:
         pad.get_by_role("button", name=digit, exact=True).click()
-    page.get_by_role("button", name="Take over", exact=True).click()
+    page.get_by_role("button", name="Sign in with PIN").click()
     expect(page.locator(".who-name")).to_contain_text("Jonas Feld")
 
 
@@ -162,9 +162,9 @@ def test_points_are_added_with_one_tap(open_page: Any, cellar: Cellar) -> None:
     bare = Vessel.objects.get(name="BT 1")
     page = open_page(user=cellar.brewer)
     page.goto(reverse("cellar:vessel", args=[bare.pk]))
-    page.get_by_role("button", name="Last rinse at the outlet").click()
+    page.get_by_role("button", name="Add Last rinse at the outlet").click()
     expect(page.get_by_text("Last rinse at the outlet added.")).to_be_visible()
-    page.get_by_role("button", name="Sight glass").click()
+    page.get_by_role("button", name="Add Sight glass").click()
     expect(page.get_by_role("row")).to_have_count(3)
     assert list(bare.points.values_list("name", flat=True)) == [
         "Last rinse at the outlet",

@@ -68,7 +68,7 @@ def addresses(cellar: Cellar) -> list[tuple[str, bool]]:
         ("atp:checked", [failed.meter_id, failed.pk], True),
         ("atp:setup_meters", [], False),
         ("atp:setup_add_meter", [], False),
-        ("atp:setup_sticks", [], False),
+        ("atp:setup_atp_tests", [], False),
         ("atp:setup_add_atp_test", [], False),
         ("atp:setup_add_test_lot", [], False),
         ("atp:setup_limits", [], False),
@@ -94,15 +94,16 @@ def test_refused_regime_is_sound_and_keeps_what_was_typed(
     page = open_page(user=cellar.brewer, size=size)
     hot = Regime.objects.get(name="Fermenter, hot caustic")
     page.goto(reverse("regimes:edit_regime", args=[hot.pk]))
+    page.locator("#step2 > summary").click()
     wash = page.get_by_role("group", name="Step 3", exact=True)
     strength = wash.get_by_role("group", name="Strength of step 3")
-    strength.get_by_label("most", exact=True).fill("zwei")
+    strength.get_by_label("maximum", exact=True).fill("zwei")
     wash.get_by_role("group", name="Time of step 3").get_by_label("common practice").uncheck()
-    page.get_by_role("button", name="Save", exact=True).first.click()
-    assert strength.get_by_label("most", exact=True).input_value() == "zwei"
+    page.get_by_role("button", name="Save regime").click()
+    assert strength.get_by_label("maximum", exact=True).input_value() == "zwei"
     assert page.locator(".window .error").all_inner_texts() == [
-        "“zwei” is not a number. Type digits, as 2.5 or 2,5.",
-        "Say where these numbers come from, or tick “common practice, no source”.",
+        "“zwei” is not a number. Enter digits, e.g. 2.5 or 2,5.",
+        "Enter a source, or tick “common practice, no source”.",
     ]
     assert_page_is_sound(page)
 
@@ -113,20 +114,20 @@ def test_regime_is_written_step_by_step(cellar: Cellar, open_page: Any, script: 
     page.goto(reverse("regimes:add_regime"))
     page.get_by_label("Name").fill("Cold soak")
     page.get_by_label("hose set").check()
-    page.get_by_label("Add a step of").select_option("sanitiser")
-    page.get_by_role("button", name="Add a step").click()
+    page.get_by_label("New step", exact=True).select_option("sanitiser")
+    page.get_by_role("button", name="Add step").click()
     step = page.get_by_role("group", name="Step 1", exact=True)
     step.get_by_label("Agent").select_option(label="Peracetic acid 15 %")
     strength = step.get_by_role("group", name="Strength of step 1")
     strength.get_by_label("basis").select_option("mg_l")
-    strength.get_by_label("most").fill("150,5")
+    strength.get_by_label("maximum").fill("150,5")
     strength.get_by_label("common practice").check()
-    page.get_by_label("Add a step of").select_option("pre_rinse")
-    page.get_by_role("button", name="Add a step").click()
+    page.get_by_label("New step", exact=True).select_option("pre_rinse")
+    page.get_by_role("button", name="Add step").click()
     page.get_by_role("group", name="Step 2", exact=True).get_by_role(
         "button", name="Move up"
     ).click()
-    page.get_by_role("button", name="Save", exact=True).last.click()
+    page.get_by_role("button", name="Save regime").click()
     assert page.locator("h1").inner_text() == "Cold soak"
     steps = Regime.objects.get(name="Cold soak").versions.get().steps.all()
     assert [step.kind for step in steps] == ["pre_rinse", "sanitiser"]
@@ -136,11 +137,11 @@ def test_regime_is_written_step_by_step(cellar: Cellar, open_page: Any, script: 
 def test_meter_is_checked_with_the_pad(cellar: Cellar, open_page: Any) -> None:
     page = open_page(user=cellar.hand)
     page.goto(reverse("atp:meters"))
-    page.get_by_role("link", name=re.compile("Check it again.*Lab meter")).click()
-    page.get_by_label("Blank stick").click()
+    page.get_by_role("link", name=re.compile("Repeat check.*Lab meter")).click()
+    page.get_by_label("Blank").click()
     page.get_by_role("group", name="Number pad").get_by_role("button", name="3").click()
     page.get_by_label("Positive control").click()
     for digit in "210":
         page.get_by_role("group", name="Number pad").get_by_role("button", name=digit).click()
-    page.get_by_role("button", name="Record the check").click()
+    page.get_by_role("button", name="Record check").click()
     assert page.locator(".outcome").inner_text().strip() == "Check passed"

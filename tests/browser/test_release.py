@@ -27,15 +27,15 @@ def test_decide_with_a_wrong_and_then_the_right_password(cellar: Now, open_page:
     page = open_page(user=cellar.brewer)
     page.goto("/release/")
     page.get_by_role("link", name="Hold or release FV 1").click()
-    page.get_by_label("Release it").check()
-    page.get_by_label("Your reason on “Alerts explained”").fill("Known drift of this point")
+    page.get_by_label("Release FV 1").check()
+    page.get_by_label("Reason for “Alerts explained”").fill("Known drift of this point")
     page.get_by_label("Your password").fill("not-it")
     page.get_by_role("button", name="Sign as Mara Oduya").click()
     expect(page.locator("#id_password_error")).to_have_text(
-        "That is not your password. Nothing was signed."
+        "This is not your password. Nothing was signed."
     )
-    expect(page.get_by_label("Release it")).to_be_checked()
-    expect(page.get_by_label("Your reason on “Alerts explained”")).to_have_value(
+    expect(page.get_by_label("Release FV 1")).to_be_checked()
+    expect(page.get_by_label("Reason for “Alerts explained”")).to_have_value(
         "Known drift of this point"
     )
     expect(page.get_by_label("Your password")).to_have_value("")
@@ -44,14 +44,14 @@ def test_decide_with_a_wrong_and_then_the_right_password(cellar: Now, open_page:
     page.get_by_role("button", name="Sign as Mara Oduya").click()
     page.wait_for_url(f"**/turnarounds/{turnaround.pk}/")
     expect(page.get_by_text("FV 1 is released until")).to_be_visible()
-    expect(page.get_by_role("link", name="Fill it")).to_be_visible()
+    expect(page.get_by_role("link", name="Record filling")).to_be_visible()
     assert Decision.objects.get().waivers == {"alerts": "Known drift of this point"}
 
 
 def test_queue_follows_by_itself(cellar: Now, open_page: Opened) -> None:
     page = open_page(user=cellar.brewer)
     page.goto("/release/")
-    expect(page.get_by_text("Nothing waits here.")).to_be_visible()
+    expect(page.get_by_text("Nothing to decide")).to_be_visible()
     cellar.to_decide()
     let_it_ask(page)
     row = page.get_by_role("link", name="Hold or release FV 1")
@@ -63,13 +63,13 @@ def test_fill_with_the_pad(cellar: Now, open_page: Opened) -> None:
     turnaround = cellar.released_ago()
     page = open_page(user=cellar.hand)
     page.goto(f"/turnarounds/{turnaround.pk}/")
-    page.get_by_role("link", name="Fill it").click()
+    page.get_by_role("link", name="Record filling").click()
     page.get_by_label("Beer").select_option(label="Harrow Pale (invented)")
     page.get_by_label("Batch").fill("P-12")
     page.get_by_label("Volume").focus()
     for sign in ("2", "5", "Decimal point", "5"):
         page.locator(".pad").get_by_role("button", name=sign, exact=True).click()
-    page.get_by_role("button", name="FV 1 is filled").click()
+    page.get_by_role("button", name="Record filling").click()
     page.wait_for_url(f"**/vessels/{cellar.vessel.pk}/")
     expect(page.get_by_text("FV 1 is filled with Harrow Pale (invented), P-12.")).to_be_visible()
     expect(page.get_by_text("25.5 hL")).to_be_visible()
@@ -95,7 +95,7 @@ def test_a_late_positive_plate_holds_the_vessel_until_it_is_closed(
     page.get_by_role("button", name="Sign as Mara Oduya").click()
     expect(page.get_by_text("Closed. It no longer holds the vessel.")).to_be_visible()
     page.goto("/")
-    expect(page.locator(".plate .flag")).to_have_text("in use")
+    expect(page.locator(".vessel-card .flag")).to_have_text("in use")
 
 
 def test_queue_is_sound(
@@ -135,14 +135,14 @@ def test_fill_and_resanitise_are_sound(
     page = open_page(user=cellar.brewer, size=size)
     page.goto(f"/turnarounds/{turnaround.pk}/fill/")
     assert_page_is_sound(page, floor=True)
-    page.get_by_role("button", name="FV 1 is filled").click()
+    page.get_by_role("button", name="Record filling").click()
     expect(page.locator(".errors")).to_be_visible()
     assert_page_is_sound(page, floor=True)
     for address in ("fill", "re-sanitise", "fill-without-release"):
         page.goto(f"/turnarounds/{lapsed.pk}/{address}/")
         assert_page_is_sound(page, floor=True)
     page.goto(f"/turnarounds/{turnaround.pk}/re-sanitise/")
-    expect(page.get_by_text("nothing to re-sanitise yet")).to_be_visible()
+    expect(page.get_by_text("needs no re-sanitise yet")).to_be_visible()
     assert_page_is_sound(page, floor=True)
 
 

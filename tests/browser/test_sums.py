@@ -58,7 +58,7 @@ def test_tank_gas_is_sound(
     here = step_of(floor.at_step(2), 2)
     for address in (here, f"{here}?gas_c=warm&gas_bar=9&solution=", f"{here}?solution=250&gas_c=4"):
         unfolded(page, address)
-        expect(page.get_by_role("heading", name="Stop and think")).to_be_visible()
+        expect(page.get_by_text("Estimate of gas and vacuum")).to_be_visible()
         assert_page_is_sound(page, floor=True)
 
 
@@ -108,7 +108,7 @@ def test_set_up_of_prices_and_calibration_is_sound(
     unfolded(page, at)
     assert_page_is_sound(page)
     page.get_by_label("Pairs").fill("0.5; 25; 20\n1; many; 20")
-    page.get_by_role("button", name="Fit them").click()
+    page.get_by_role("button", name="Fit pairs").click()
     expect(page.get_by_text("Line 2: “many” is not a number.")).to_be_visible()
     assert_page_is_sound(page)
     for number in range(2):
@@ -129,16 +129,16 @@ def test_weak_caustic_is_topped_up_by_what_the_page_says(open_page: Opened, floo
     page = open_page(user=floor.hand, size="phone")
     page.goto(step_of(weak(floor).clean, 2))
     page.get_by_label("Solution in the circuit").fill("250")
-    page.get_by_role("button", name="Work it out").click()
+    page.get_by_role("button", name="Calculate amount").click()
     adding = page.locator("#adding")
     expect(adding).to_contain_text("5.56 kg")
     expect(adding).to_contain_text("Always caustic or acid into the water")
     # On to another reading and back, by the page's own links: it stays.
     page.get_by_role("link", name="Flow").click()
-    expect(page.get_by_text("Its static spray device needs 110 to 163 L/min.")).to_be_visible()
+    expect(page.get_by_text("The static spray device needs 110 to 163 L/min.")).to_be_visible()
     expect(adding).to_contain_text("5.56 kg")
     page.get_by_label("Flow", exact=True).fill("150")
-    page.get_by_role("button", name="Record it").click()
+    page.get_by_role("button", name="Record reading").click()
     expect(page.get_by_role("status")).to_contain_text("Flow 150 L/min")
     expect(adding).to_contain_text("5.56 kg")
 
@@ -148,7 +148,7 @@ def test_pairs_are_fitted_looked_at_and_saved(open_page: Opened, floor: Floor) -
     page = open_page(user=floor.brewer, size="phone")
     page.goto(reverse("regimes:calibration", args=[agent.pk]))
     page.get_by_label("Pairs").fill("0.5; 25; 20\n1; 49; 20\n2; 93; 21\n3; 134; 20")
-    page.get_by_role("button", name="Fit them").click()
+    page.get_by_role("button", name="Fit pairs").click()
     expect(page.get_by_text("Not saved yet.")).to_be_visible()
-    page.get_by_role("button", name="Save: in force from now on").click()
+    page.get_by_role("button", name="Save calibration").click()
     expect(page.get_by_role("heading", name="In force")).to_be_visible()

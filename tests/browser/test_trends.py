@@ -11,6 +11,7 @@ from brewhygiene.cellar.models import PartWork, SamplingPoint
 from brewhygiene.people.models import User
 from tests import clock
 from tests.browser.conftest import Opened
+from tests.browser.test_figures import PATIENCE_MS
 from tests.factories import Cellar, make_meter, make_vessel
 from tests.histories import Stick, make_history
 
@@ -60,7 +61,9 @@ def test_point_that_gets_worse_is_sound_and_says_so(
     expect(page.get_by_text("Getting worse", exact=False).first).to_be_visible()
     expect(page.get_by_text("the moving average (EWMA) is beyond its limit").first).to_be_visible()
     expect(page.get_by_text("gasket", exact=True).first).to_be_visible()
-    expect(page.locator("figure .js-plotly-plot")).to_be_visible()
+    page.locator(".figure-drawing").focus()
+    expect(page.locator("figure .js-plotly-plot")).to_be_visible(timeout=PATIENCE_MS)
+    assert_page_is_sound(page)
 
 
 def test_vessel_signals_and_common_are_sound(
@@ -75,8 +78,8 @@ def test_vessel_signals_and_common_are_sound(
     page.goto("/trends/signals/")
     assert_page_is_sound(page)
     expect(page.get_by_role("heading", name="One point: FV1, Point 2")).to_be_visible()
-    expect(page.get_by_text("by luck alone")).to_be_visible()
-    page.get_by_role("link", name="What all points share").click()
+    expect(page.get_by_text("false alarms are expected")).to_be_visible()
+    page.get_by_role("link", name="Shared causes").click()
     assert_page_is_sound(page)
     expect(page.get_by_text("All points, week by week")).to_be_visible()
 
@@ -99,8 +102,8 @@ def test_charts_are_read_without_script(open_page: Opened) -> None:
     house()
     page = open_page(user=user_named("Jonas Feld"), size="phone", java_script_enabled=False)
     page.goto(f"/trends/points/{bad_point_of('FV1')}/")
-    expect(page.locator("figure svg").last).to_be_visible()
-    page.get_by_text("The same in numbers").click()
+    expect(page.locator("figure .figure-narrow svg").last).to_be_visible()
+    page.get_by_text("Show as a table").click()
     expect(page.get_by_role("columnheader", name="Moving average, RLU")).to_be_visible()
     page.get_by_role("link", name="Western Electric, four zone rules").click()
     expect(page.get_by_text("4 of 5 readings beyond 1 sigma on one side").first).to_be_visible()
@@ -116,28 +119,28 @@ def test_work_on_a_part_begins_the_chart_anew(
     page.get_by_role("link", name="Record work on a part").click()
     assert_page_is_sound(page, floor=True)
     page.get_by_role("button", name="Record it").click()
-    expect(page.get_by_text("Fill this in.")).to_be_visible()
+    expect(page.get_by_text("Fill in this field.")).to_be_visible()
     page.get_by_label("new gasket").check()
     page.get_by_label("Note").fill("EPDM")
     page.get_by_role("button", name="Record it").click()
     expect(page).to_have_url(re.compile(rf"/trends/points/{point}/$"))
     expect(page.get_by_text("Its charts begin anew.")).to_be_visible()
-    expect(page.get_by_text("Nothing was read since (new gasket: EPDM).").first).to_be_visible()
+    expect(page.get_by_text("No reading since (new gasket: EPDM).").first).to_be_visible()
 
 
-def test_chart_is_begun_anew_with_a_reason(
+def test_new_phase_is_started_with_a_reason(
     open_page: Opened, assert_page_is_sound: Callable[..., None]
 ) -> None:
     house()
     point = bad_point_of("FV1")
     page = open_page(user=user_named("Mara Oduya"), size="tablet")
     page.goto(f"/trends/points/{point}/")
-    page.get_by_role("link", name="Begin the chart anew").click()
+    page.get_by_role("link", name="Start new phase").click()
     assert_page_is_sound(page)
-    page.get_by_label("Why").fill("Valve rebuilt, not recorded then")
-    page.get_by_role("button", name="Begin anew").click()
+    page.get_by_label("Reason").fill("Valve rebuilt, not recorded then")
+    page.get_by_role("button", name="Start new phase").click()
     expect(page).to_have_url(re.compile(rf"/trends/points/{point}/$"))
-    expect(page.get_by_text("begun anew: Valve rebuilt").first).to_be_visible()
+    expect(page.get_by_text("restarted: Valve rebuilt").first).to_be_visible()
 
 
 def bad_point_of(vessel: str) -> int:

@@ -101,7 +101,7 @@ def heading(page: Page) -> str:
 def empty_and_start(page: Page, house: House) -> None:
     page.goto(f"/vessels/{house.vessel.pk}/")
     big(page)
-    page.get_by_label("What comes next").select_option(label="Tarn Lager (invented)")
+    page.get_by_label("Next beer").select_option(label="Tarn Lager (invented)")
     big(page)
     big(page)  # clean it
     assert page.get_by_text("Fermenter, hot caustic").first.is_visible()
@@ -138,10 +138,10 @@ def run_step(page: Page, minutes: str, readings: dict[str, str], *, by_pad: bool
     page.locator("[data-timer]").wait_for()
     for quantity, keys in readings.items():
         read(page, quantity, keys, by_pad=by_pad)
-    page.get_by_role("link", name="End this step").click()
+    page.get_by_role("link", name="End step").click()
     page.wait_for_load_state()
     page.get_by_text("The step ran without the timer").click()
-    page.get_by_label("Minutes it ran").fill(minutes)
+    page.get_by_label("Total minutes run").fill(minutes)
     if page.get_by_label("Yes", exact=True).count():
         page.get_by_label("Yes", exact=True).check()
     big(page)
@@ -176,12 +176,12 @@ def check_meter(page: Page, meter_pk: int) -> None:
 def sample(page: Page, turnaround: Turnaround, point: str, rlu: str) -> None:
     point_pk = turnaround.vessel.points.get(name=point).pk
     page.goto(f"/turnarounds/{turnaround.pk}/samples/{point_pk}/")
-    for name in ("Meter", "Stick lot", "Taken", "How the rinse ended"):
+    for name in ("Meter", "ATP test lot", "Taken", "How the rinse ended"):
         group = page.get_by_role("group", name=name, exact=True)
         if group.is_visible() and not group.locator("input:checked").count():
             group.locator("input:enabled").first.check()
-    page.get_by_label("RLU", exact=True).fill(rlu)
-    page.get_by_role("button", name="Record the reading").click()
+    page.get_by_label("Reading", exact=True).fill(rlu)
+    page.get_by_role("button", name="Record reading").click()
     page.wait_for_load_state()
 
 
@@ -210,7 +210,7 @@ def test_three_people_turn_one_tank_round(
     desk = open_page(user=house.mara)
     desk.goto("/release/")
     desk.get_by_role("link", name="Hold or release").click()
-    sign(desk, "Release it", reason_alerts="New valve seat, first clean with it")
+    sign(desk, "Release FV 7", reason_alerts="New valve seat, first clean with it")
     decision = Decision.objects.get()
     assert (decision.outcome, decision.self_release) == ("release", False)
     assert decision.signature.printed_name == "Mara Oduya"
@@ -267,7 +267,7 @@ def test_the_tool_says_no_where_it_must(house: House, open_page: Opened) -> None
     sample(tablet, turnaround, "Sample valve", "0")
     desk = open_page(user=house.mara)
     desk.goto(f"/release/{turnaround.pk}/")
-    assert desk.get_by_label("Release it").count() == 0
+    assert desk.get_by_label("Release FV 7").count() == 0
     assert "has no approved limits" in desk.locator("main").inner_text()
 
     # Release by the cellar role: 403, whether it looks or sends.
@@ -296,12 +296,12 @@ def sample_with(page: Page, turnaround: Turnaround, point: str, rlu: str, meter:
     page.goto(f"/turnarounds/{turnaround.pk}/samples/{point_pk}/")
     choice = page.get_by_role("radio", name=meter)
     if not choice.is_visible():
-        page.locator("details.settled summary").click()
+        page.locator("details.kit summary").click()
     choice.check()
-    for name in ("Stick lot", "Taken", "How the rinse ended"):
+    for name in ("ATP test lot", "Taken", "How the rinse ended"):
         group = page.get_by_role("group", name=name, exact=True)
         if not group.locator("input:checked").count():
             group.locator("input:enabled").first.check()
-    page.get_by_label("RLU", exact=True).fill(rlu)
-    page.get_by_role("button", name="Record the reading").click()
+    page.get_by_label("Reading", exact=True).fill(rlu)
+    page.get_by_role("button", name="Record reading").click()
     page.wait_for_load_state()

@@ -37,7 +37,7 @@ def found(said: list[str]) -> dict[str, Found]:
 @pytest.fixture(scope="module")
 def alarms(said: list[str]) -> Alarms:
     with timezone.override(TIME_ZONE):
-        return faults.cry_wolf()
+        return faults.false_alarms()
 
 
 def test_simulated_day_is_that_of_the_demonstration() -> None:
@@ -48,7 +48,7 @@ def test_weak_caustic_is_found_as_its_lot_at_the_second_clean(found: dict[str, F
     one = found["a weak caustic week: a drum of caustic liquor that had been diluted"]
     assert (one.page, one.signal, one.cleans) == (
         "signals",
-        "All that was cleaned with Caustic liquor 50 %, lot C-0417 (agent lot)",
+        "All cleans with Caustic liquor 50 %, lot C-0417 (agent lot)",
         2,
     )
 
@@ -69,13 +69,13 @@ def test_fouling_spray_head_is_found_as_its_vessel_at_the_fourth_clean(
     assert (one.page, one.signal, one.cleans) == ("signals", "All points of FV 4 (vessel)", 4)
 
 
-def test_mishandled_sticks_are_found_as_a_lot_that_reads_low_at_the_fourth_clean(
+def test_mishandled_swabs_are_found_as_a_lot_that_reads_low_at_the_fourth_clean(
     found: dict[str, Found],
 ) -> None:
     one = found["a lot of surface swabs that stood in the warm: it reads low"]
     assert (one.page, one.signal, one.cleans) == (
         "signals",
-        "reads too low: All that was read with sticks of lot S-0388 (test lot)",
+        "reads too low: All readings with ATP tests of lot S-0388 (test lot)",
         4,
     )
 
@@ -108,7 +108,7 @@ def test_swapped_meter_is_found_on_its_first_day_since_nothing_is_judged(
     one = found["a meter swap: meter B, whose scale is another, in the place of meter A"]
     assert (one.page, one.signal, one.cleans, one.days) == (
         "overview",
-        "not told of FV 1: a reading without approved limits",
+        "not judged, FV 1: a reading without approved limits",
         2,
         0,
     )
@@ -125,7 +125,7 @@ def test_false_alarms_stay_within_what_run_lengths_let_expect(alarms: Alarms) ->
     assert alarms.alarmed == ("FV 2, Last rinse at the cone (beyond_3, cusum, ewma)",)
     assert (alarms.points, alarms.readings) == (27, 361)
     assert alarms.expected == pytest.approx(4.1, abs=0.05)
-    # Poisson: more than 9 would come by luck once in a hundred such years.
+    # Poisson: more than 9 would come by chance once in a hundred such years.
     assert len(alarms.alarmed) <= 9
 
 

@@ -73,7 +73,7 @@ def _chart(place: int, count: int) -> Panel:
             Level(y=1.9, words="action limit 80", ink="vermilion"),
             Moment(x=x[count // 3], words="New gasket"),
             Moment(x=x[count // 3 + 1], words="Regime version 3"),
-            Moment(x=x[-1], words="New stick lot"),
+            Moment(x=x[-1], words="New lot of swabs"),
         ),
     )
 

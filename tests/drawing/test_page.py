@@ -1,6 +1,7 @@
 """The data of a figure for the page's script, and the tag that shows it."""
 
 import json
+import re
 import zoneinfo
 from datetime import UTC, datetime, timedelta
 
@@ -9,7 +10,7 @@ from django.template import Context, Template
 from django.utils import timezone
 
 from brewhygiene.drawing.figure import Axis, Cells, Dots, Figure, Line, Moment, Panel, Table
-from brewhygiene.drawing.page import plain_of
+from brewhygiene.drawing.page import figure_data
 from tests.drawing.gallery import gallery, readings
 
 START = datetime(2026, 3, 28, 12, tzinfo=UTC)
@@ -17,7 +18,7 @@ START = datetime(2026, 3, 28, 12, tzinfo=UTC)
 
 @pytest.mark.parametrize("figure", gallery(), ids=lambda figure: str(figure.name))
 def test_data_of_every_figure_is_strict_json(figure: Figure) -> None:
-    text = json.dumps(plain_of(figure, zone=UTC), allow_nan=False)
+    text = json.dumps(figure_data(figure, zone=UTC), allow_nan=False)
     assert json.loads(text)["name"] == figure.name
 
 
@@ -39,7 +40,9 @@ def test_times_are_sent_as_the_wall_clock_shows_them() -> None:
         ],
         Table(("a",), []),
     )
-    dots, moment = plain_of(figure, zone=zoneinfo.ZoneInfo("Europe/Vienna"))["panels"][0]["marks"]
+    dots, moment = figure_data(figure, zone=zoneinfo.ZoneInfo("Europe/Vienna"))["panels"][0][
+        "marks"
+    ]
     shown = [datetime.fromtimestamp(second, UTC) for second in dots["x"]]
     assert [(each.day, each.hour) for each in shown] == [(28, 13), (29, 14)]
     assert dots["y"] == [1.23457, None]
@@ -67,7 +70,7 @@ def test_cells_are_sent_as_columns_of_what_they_hold() -> None:
         ],
         Table(("a",), []),
     )
-    (cells,) = plain_of(figure, zone=UTC)["panels"][0]["marks"]
+    (cells,) = figure_data(figure, zone=UTC)["panels"][0]["marks"]
     assert cells == {
         "kind": "cells",
         "row": [0, 1],
@@ -79,7 +82,7 @@ def test_cells_are_sent_as_columns_of_what_they_hold() -> None:
 
 def test_line_says_what_it_is_drawn_with() -> None:
     figure = readings(count=4)
-    line = plain_of(figure, zone=UTC)["panels"][0]["marks"][1]
+    line = figure_data(figure, zone=UTC)["panels"][0]["marks"][1]
     assert isinstance(figure.panels[0].marks[1], Line)
     assert line == {
         "kind": "line",
@@ -99,10 +102,13 @@ def shown(figure: Figure) -> str:
 def test_tag_shows_drawing_data_and_numbers() -> None:
     with timezone.override(UTC):
         page = shown(readings(count=3))
-    assert page.count("<svg") == 1 + 3  # and three in the key
+    assert page.count("<svg") == 2 + 3  # for a desk, for a phone, and three in the key
     assert '<script id="readings-data" type="application/json">' in page
     assert page.count("<tr>") == 1 + 3
-    assert '<th scope="row"><a href="/results/1/">02 Mar 2026</a></th><td>0</td>' in page
+    row = '<th scope="row"><a href="/results/1/">02 Mar 2026</a></th><td>0</td>'
+    assert row in re.sub(r">\s+<", "><", page)
+    ids = re.findall(r'<clipPath id="([^"]+)">', page)
+    assert ids == ["readings-0-clip", "readings-narrow-0-clip"]
     assert 'id="readings-says">Steady around 30 RLU' in page
 
 
@@ -125,3 +131,16 @@ def test_words_of_a_figure_are_escaped_everywhere() -> None:
     assert page.count("</script>") == 1
     for words in ("<x>", "<y>", "<n>", "<h>", "<r>"):
         assert words not in page
+
+
+def test_scripts_of_a_chart_are_named_for_later_and_only_their_loader_is_in_the_page() -> None:
+    page = str(Template("{% load charts %}{% chart_scripts %}").render(Context()))
+    assert re.findall(r'<script src="([^"]+)"', page) == ["/static/brewhygiene/figure/load.js"]
+    (parts,) = re.findall(r'data-parts="([^"]+)"', page)
+    assert parts.split(" ") == [
+        "/static/plotly/plotly.min.js",
+        "/static/brewhygiene/figure/words.js",
+        "/static/brewhygiene/figure/traces.js",
+        "/static/brewhygiene/figure/axes.js",
+        "/static/brewhygiene/figure/chart.js",
+    ]

@@ -1,4 +1,4 @@
-"""The verbs on people, and what of them reaches the ledger."""
+"""The actions on people, and what of them reaches the ledger."""
 
 import json
 

@@ -67,7 +67,7 @@ def test_positive_plate_without_colonies_is_refused(cellar: Cellar) -> None:
 def test_plate_is_read_once(cellar: Cellar) -> None:
     plate = sent(cellar, cellar.released())
     read(cellar, plate, "positive", days=2, colonies=4)
-    with pytest.raises(Refusal, match="Mara Oduya read this plate already"):
+    with pytest.raises(Refusal, match="Mara Oduya has already read this plate"):
         read(cellar, plate, "negative", days=9)
 
 

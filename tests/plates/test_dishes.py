@@ -17,6 +17,8 @@ from brewhygiene.science.counting.colonies import Dish
 from tests.board.scenes import HOUR, Now
 from tests.factories import acting, make_point, make_vessel
 
+COLONIES = "Choose positive: there are colonies."
+NO_VOLUME = "Enter the volume on this dish in mL."
 pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
 
@@ -88,7 +90,7 @@ def test_low_count_is_said_to_be_about(cellar: Now) -> None:
     growth = growth_of(read(cellar, pending(cellar), dishes=[Dish(1, 1, 3)]))
     assert growth is not None
     assert growth.words == "about 3 CFU per mL (0.62 to 8.8)"
-    assert growth.note.startswith("An estimate: no dish that counts has 10 colonies")
+    assert growth.note.startswith("An estimate, because no countable dish has 10 colonies")
 
 
 def test_all_dishes_too_full_are_bounded_from_below(cellar: Now) -> None:
@@ -117,13 +119,21 @@ def test_empty_swab_is_bounded_by_area(cellar: Now) -> None:
 @pytest.mark.parametrize(
     "values, field, message",
     [
-        ({"state": "negative", "dishes": [Dish(1, 1, 2)]}, "state", "A plate with colonies"),
-        ({"state": "positive", "dishes": [Dish(1, 1, 0)]}, "colonies", "Every dish is empty"),
-        ({"state": "negative", "too_many": True}, "state", "A plate with colonies is positive."),
+        (
+            {"state": "negative", "dishes": [Dish(1, 1, 2)]},
+            "state",
+            COLONIES,
+        ),
+        (
+            {"state": "positive", "dishes": [Dish(1, 1, 0)]},
+            "colonies",
+            "Enter the number of colonies, or choose negative. Every dish has 0.",
+        ),
+        ({"state": "negative", "too_many": True}, "state", COLONIES),
         ({"dishes": [Dish(1, 0, 2)]}, "colonies", "The volume on the dish is 0 mL"),
         ({"dishes": [Dish(10, 1, None), Dish(1, 1, 0)]}, "colonies", "Some dishes are too full"),
-        ({"dishes": [Dish(1, 1, 1)] * 25}, None, "At most 24 dishes"),
-        ({}, "state", "Say negative or positive."),
+        ({"dishes": [Dish(1, 1, 1)] * 25}, None, "Enter at most 24 dishes."),
+        ({}, "state", "Choose negative or positive."),
     ],
 )
 def test_reading_that_cannot_be_is_refused_and_nothing_written(
@@ -171,7 +181,7 @@ def test_swab_that_cannot_be_is_not_sent(
 
 def test_nothing_grew_takes_one_tap_as_ever(cellar: Now) -> None:
     plate = pending(cellar)
-    assert "Read: negative." in text_of(post(cellar, plate, state="negative"))
+    assert "Reading recorded: negative." in text_of(post(cellar, plate, state="negative"))
     plate.refresh_from_db()
     assert (plate.state, DishCount.objects.count()) == ("negative", 0)
 
@@ -224,23 +234,29 @@ def test_first_dish_has_the_volume_that_the_point_had_last(cellar: Now) -> None:
 @pytest.mark.parametrize(
     "values, message",
     [
-        ({}, "Say negative or positive."),
-        ({"volume_ml": "1"}, "Say negative or positive."),
-        ({"colonies": "5"}, "Say negative or positive."),
-        ({"state": "positive", "volume_ml": "1"}, "How many colonies? 0 where there are none."),
-        ({"state": "positive", "colonies": "5", "dilution": "10"}, "How many mL were put on"),
-        ({"state": "positive", "colonies_2": "5"}, "How many mL were put on this dish?"),
+        ({}, "Choose negative or positive."),
+        ({"volume_ml": "1"}, "Choose negative or positive."),
+        ({"colonies": "5"}, "Choose negative or positive."),
+        ({"state": "positive", "volume_ml": "1"}, "Enter the number of colonies, e.g. 0."),
+        (
+            {"state": "positive", "colonies": "5", "dilution": "10"},
+            NO_VOLUME,
+        ),
+        ({"state": "positive", "colonies_2": "5"}, NO_VOLUME),
         (
             {"state": "positive", "colonies": "5", "too_many": "on"},
-            "Either a number, or too many to count.",
+            "Enter a number or tick “too many to count”, not both.",
         ),
         (
             {"colonies": "5", "volume_ml": "1", "colonies_2": "x", "volume_ml_2": "1"},
-            "“x” is not a whole number. Type digits only, as 12.",
+            "“x” is not a whole number. Enter digits only, e.g. 12.",
         ),
-        ({"colonies": "5", "volume_ml": "0"}, "0 mL is too little: at least 0.001 mL."),
+        ({"colonies": "5", "volume_ml": "0"}, "0 mL is too low. Enter at least 0.001 mL."),
         ({"colonies": "5", "volume_ml": "1", "dilution": "0.1"}, "0.1 times is too little"),
-        ({"state": "negative", "volume_ml": "1", "colonies": "5"}, "A plate with colonies"),
+        (
+            {"state": "negative", "volume_ml": "1", "colonies": "5"},
+            COLONIES,
+        ),
     ],
 )
 def test_form_refuses_beside_its_field_and_keeps_what_was_typed(
@@ -270,9 +286,9 @@ def test_send_asks_a_swabs_liquid_and_area_only_where_there_is_a_surface(cellar:
     client.force_login(cellar.hand)
     turnaround = cellar.cleaned_ago(HOUR)
     address = reverse("plates:send", args=[turnaround.pk])
-    assert "Swab taken up in" not in text_of(client.get(address))
+    assert "Suspension volume of the swab" not in text_of(client.get(address))
     point = make_point(cellar.vessel, sample_kind="surface", area_cm2=25, name="Manway", order=4)
-    assert "Swab taken up in" in text_of(client.get(address))
+    assert "Suspension volume of the swab" in text_of(client.get(address))
     client.post(address, {"point": point.pk, "medium": "WLN", "suspension_ml": "10"})
     assert Plate.objects.values_list("suspension_ml", "area_cm2").get() == (10, 25)
 
@@ -286,4 +302,4 @@ def test_due_list_lists_the_fills_at_risk(cellar: Now) -> None:
     client.force_login(cellar.hand)
     text = text_of(client.get(reverse("plates:due")))
     assert "MRS: 35 CFU per mL (24 to 49)" in text
-    assert "<strong>At risk:</strong> Harrow Pale (invented) P-12, filled" in text
+    assert "At risk: Harrow Pale (invented) P-12, filled" in text

@@ -35,15 +35,15 @@ def test_heading_and_empty_lines_are_passed_over() -> None:
 @pytest.mark.parametrize(
     "text, message",
     [
-        ("", "There is no line of numbers. Each line holds time and temperature."),
-        ("time", "There is no line of numbers. Each line holds time and temperature."),
-        ("1; 60\n2", ("Line 2, “2”: it needs time and temperature, with a space or semicolon "
-         "between them.")),
-        ("1,5,60,5", ("Line 1, “1,5,60,5”: it needs time and temperature, with a space or "
-         "semicolon between them.")),
-        ("1; 60\n2; hot", "Line 2: “hot” is not a number. Type digits, as 2.5 or 2,5."),
-        ("1; 7:05", "Line 1: “7:05” is not a number. Type digits, as 2.5 or 2,5."),
-        ("1; 60\n" * 501, "501 lines are too many for a page: at most 500."),
+        ("", "Enter at least one line of numbers, each with time and temperature."),
+        ("time", "Enter at least one line of numbers, each with time and temperature."),
+        ("1; 60\n2",
+         "Line 2, “2”: enter time and temperature, separated by a space or semicolon."),
+        ("1,5,60,5", ("Line 1, “1,5,60,5”: enter time and temperature, separated by a space or "
+                      "semicolon.")),
+        ("1; 60\n2; hot", "Line 2: “hot” is not a number. Enter digits, e.g. 2.5 or 2,5."),
+        ("1; 7:05", "Line 1: “7:05” is not a number. Enter digits, e.g. 2.5 or 2,5."),
+        ("1; 60\n" * 501, "501 lines are too many. Enter at most 500."),
     ],
 )  # fmt: skip
 def test_lines_that_cannot_be_read_name_their_place(text: str, message: str) -> None:

@@ -75,7 +75,7 @@ def test_overdue_acid_is_asked_for_at_its_turn(vessel: Vessel) -> None:
     assert name(proposed(vessel, make_beer(), acid=3)) == "Caustic only"
     overdue = proposed(vessel, make_beer(), acid=4)
     assert name(overdue) == "Caustic and acid"
-    assert overdue.reasons[-1] == "4 cleans since the last acid step; one is due every 5"
+    assert overdue.reasons[-1] == "4 cleans since the last acid step, due every 5"
 
 
 @pytest.mark.parametrize("trait", ["sour_or_mixed", "diastatic"])
@@ -87,7 +87,7 @@ def test_what_comes_next_may_ask_for_more(vessel: Vessel) -> None:
     strict = make_beer(name="No-alcohol (invented)", strict_before=True)
     proposal = proposed(vessel, make_beer(), strict)
     assert name(proposal) == "After sour"
-    assert proposal.reasons[-1] == "No-alcohol (invented) comes next and asks for it"
+    assert proposal.reasons[-1] == "Next beer No-alcohol (invented) needs a strong clean"
 
 
 def test_unknown_contents_ask_for_the_strong_clean(vessel: Vessel) -> None:

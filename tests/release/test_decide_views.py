@@ -1,4 +1,4 @@
-"""Hold or release as a page: gates in sight, reasons beside them, the password again."""
+"""The decision as a page: exceptions in sight, reasons beside them, the password again."""
 
 import re
 from typing import Any
@@ -55,12 +55,14 @@ def deciding(turnaround: Turnaround, outcome: str = "release", **values: Any) ->
     }
 
 
-def test_decide_page_shows_every_gate_with_its_answer_and_evidence(cellar: Now) -> None:
+def test_decide_page_folds_the_checks_that_pass_with_their_evidence(cellar: Now) -> None:
     html = text_of(signed_in(cellar.brewer).get(address(cellar.to_decide())))
     for title in GATE_TITLES.values():
         assert f"<h3>{title}</h3>" in html
-    assert html.count('<li class="gate verdict-yes">') == len(GATE_TITLES)
-    assert "<details" not in html
+    passes = html[html.index('id="passes"') : html.index("</details>")]
+    assert passes.count('<li class="check verdict-yes">') == len(GATE_TITLES)
+    assert "<summary>17 of 17 pass</summary>" in passes
+    assert 'id="exceptions"' not in html
     assert "Point 1: 0 RLU, clear, after the sanitiser" in html
 
 
@@ -69,17 +71,17 @@ def test_decide_page_sets_readings_against_windows_and_samples_against_limits(
 ) -> None:
     html = text_of(signed_in(cellar.brewer).get(address(cellar.to_decide(rlu=7))))
     samples = html[html.index('id="samples"') : html.index('id="cleans"')]
-    assert '<td class="num" data-label="RLU">7</td>' in samples
-    assert '<td class="num" data-label="Alert / action">10 / 30</td>' in samples
-    readings = html[html.index('id="cleans"') : html.index('id="sign"')]
-    assert '<td data-label="Read">140 mg/L</td>' in readings
-    assert '80 to 200<span class="under">mg/L active</span>' in readings
+    assert '<td class="num main" data-unit="RLU">7</td>' in samples
+    assert '<td class="num">10 / 30</td>' in samples
+    readings = html[html.index('id="cleans"') :]
+    assert '<td class="main">140 mg/L</td>' in readings
+    assert re.search(r'80 to 200\s*<span class="under">mg/L active</span>', readings)
 
 
 def test_decide_page_is_for_the_owner_to_read_only(cellar: Now) -> None:
     turnaround = cellar.to_decide()
     html = text_of(signed_in(cellar.owner).get(address(turnaround)))
-    assert f"Gates of {cellar.vessel.name}" in html
+    assert f"Checks of {cellar.vessel.name}" in html
     assert 'name="password"' not in html
     assert 'name="outcome"' not in html
     assert (
@@ -116,7 +118,7 @@ def test_hold_needs_its_reason(cellar: Now) -> None:
     client = signed_in(cellar.brewer)
     response = client.post(address(turnaround), deciding(turnaround, "hold"))
     assert response.status_code == 422
-    assert '<p class="error">Say why it is held.</p>' in text_of(response)
+    assert '<p class="error">Enter a reason for the hold.</p>' in text_of(response)
     assert Decision.objects.count() == 0
     client.post(address(turnaround), deciding(turnaround, "hold", reason="Smells of chlorine"))
     assert Decision.objects.get().reason == "Smells of chlorine"
@@ -136,7 +138,7 @@ def test_alert_asks_for_a_reason_beside_its_gate(cellar: Now) -> None:
     response = client.post(address(turnaround), deciding(turnaround))
     html = text_of(response)
     gate = html[html.index("<h3>Alerts explained</h3>") :].split("</li>")[0]
-    assert '<p class="error">Alerts explained: give your reason.</p>' in gate
+    assert '<p class="error">Enter a reason for “Alerts explained”.</p>' in gate
     client.post(address(turnaround), deciding(turnaround, reason_alerts="Known drift"))
     assert Decision.objects.get().waivers == {"alerts": "Known drift"}
 
@@ -145,7 +147,7 @@ def test_gate_that_may_be_waived_is_waived_with_a_reason(cellar: Now) -> None:
     turnaround = cellar.to_decide(rlu=90)
     client = signed_in(cellar.brewer)
     html = text_of(client.get(address(turnaround)))
-    assert "May be waived with a reason." in html
+    assert "Can be waived with a reason." in html
     client.post(
         address(turnaround), deciding(turnaround, reason_nothing_over_action="A touched tip")
     )
@@ -160,32 +162,36 @@ def test_blocked_gates_say_why_and_release_is_not_offered(cellar: Now) -> None:
     cellar.sampled(turnaround, now=cellar.at(30 * MINUTE), meter=meter)
     client = signed_in(cellar.brewer)
     html = text_of(client.get(address(turnaround)))
-    gate = html[html.index("<h3>Every reading judged by approved limits</h3>") :].split("</li>")[0]
-    assert "No release until this is yes." in gate
-    assert "This gate can never be waived." in gate
-    assert "Release is not offered:" in html
+    gate = html[html.index("<h3>Approved limits for every reading</h3>") :].split("</li>")[0]
+    assert "Blocks the release." in gate
+    assert "This check can never be waived." in gate
+    assert "Release is blocked:" in html
     assert 'value="hold"' in html
     assert 'value="release"' not in html
     response = client.post(address(turnaround), deciding(turnaround))
     assert response.status_code == 422
-    assert "Not to be released. Every reading judged by approved limits: no." in text_of(response)
+    assert "This vessel cannot be released. Approved limits for every reading: no." in text_of(
+        response
+    )
     assert Decision.objects.count() == 0
 
 
 def test_gate_that_the_brewery_does_not_waive_says_so(cellar: Now) -> None:
     turnaround = cellar.released_ago(6 * HOUR)
     html = text_of(signed_in(cellar.brewer).get(address(turnaround)))
-    title = "<h3>Clean and sanitised hold times not passed</h3>"
+    title = "<h3>Clean-hold and sanitised-hold times kept</h3>"
     gate = html[html.index(title) :].split("</li>")[0]
-    assert "The brewery's rules do not let this gate be waived." in gate.replace("&#x27;", "'")
+    assert "The brewery's rules do not allow a waiver." in gate.replace("&#x27;", "'")
 
 
-def test_problems_come_before_the_gates_that_say_yes(cellar: Now) -> None:
+def test_what_blocks_comes_before_what_needs_a_reason_and_both_before_the_passes(
+    cellar: Now,
+) -> None:
     make_point(cellar.vessel, name="Racking arm", order=1)
     turnaround = cellar.cleaned_ago(HOUR)
     cellar.sampled_ago(turnaround, 30 * MINUTE, rlu=20)
     html = text_of(signed_in(cellar.brewer).get(address(turnaround)))
-    answers = re.findall(r'<li class="gate verdict-(\w+)">', html)
+    answers = re.findall(r'<li class="check verdict-(\w+)">', html)
     assert answers[:2] == ["no", "explain"]
     assert set(answers[2:]) == {"yes"}
 
@@ -195,7 +201,7 @@ def test_self_release_is_flagged_and_needs_a_reason(cellar: Now) -> None:
     cellar.sampled_ago(turnaround, 30 * MINUTE, by=cellar.brewer)
     client = signed_in(cellar.brewer)
     html = text_of(client.get(address(turnaround)))
-    assert "a self-release, flagged and counted" in html
+    assert "so this is a self-release" in html
     response = client.post(
         address(turnaround), deciding(turnaround, reason_two_people="Alone today"), follow=True
     )
@@ -206,8 +212,8 @@ def test_self_release_is_flagged_and_needs_a_reason(cellar: Now) -> None:
 @pytest.mark.parametrize(
     ("password", "message"),
     [
-        ("", "Type your password to sign."),
-        ("wrong-word", "That is not your password. Nothing was signed."),
+        ("", "Enter your password to sign."),
+        ("wrong-word", "This is not your password. Nothing was signed."),
     ],
 )
 def test_wrong_password_is_refused_beside_it_and_the_rest_is_kept(
@@ -276,8 +282,8 @@ def test_two_deciding_at_once_the_second_looks_again_with_all_that_was_typed(cel
     response = second.post(address(turnaround), values)
     html = text_of(response)
     assert response.status_code == 422
-    assert "Something was recorded on this vessel while you were reading." in html
-    assert "The last decision is hold by Mara Oduya." in html
+    assert "Something was recorded on this vessel while this page was open." in html
+    assert "The last decision is hold, signed by Mara Oduya." in html
     assert "All is well</textarea>" in html
     assert "Smells of chlorine" in html
     assert [decision.outcome for decision in Decision.objects.all()] == ["hold"]
@@ -293,7 +299,7 @@ def test_wrong_password_after_a_change_still_tells_of_the_change(cellar: Now) ->
     values = deciding(turnaround, password="guess")
     cellar.sampled_ago(turnaround, 5 * MINUTE, rlu=90)
     html = text_of(client.post(address(turnaround), values))
-    assert "The page shows it as it is now: look again before you sign." in html
+    assert "Check the page before you sign." in html
     assert 'name="reason_nothing_over_action"' in html
     turnaround.refresh_from_db()
     assert seen_on(html) == str(turnaround.revision)

@@ -1,4 +1,4 @@
-"""The main job through its verbs, and its refusals."""
+"""The main job through its actions, and its refusals."""
 
 from datetime import timedelta
 
@@ -75,7 +75,7 @@ def test_a_lapse_is_cured_by_a_resanitise_and_a_fresh_sample(cellar: Cellar) -> 
 
 def test_a_resanitise_is_refused_while_the_release_stands(cellar: Cellar) -> None:
     turnaround = cellar.released()
-    with pytest.raises(Refusal, match="nothing to re-sanitise"):
+    with pytest.raises(Refusal, match="needs no re-sanitise yet"):
         actions.resanitise(
             by=acting(cellar.hand, now=NOW + timedelta(hours=1)),
             turnaround=turnaround,
@@ -133,7 +133,7 @@ def test_a_stopped_clean_leaves_the_vessel_held(cellar: Cellar) -> None:
 def test_a_head_brewers_signed_reason_releases_over_an_action_result(cellar: Cellar) -> None:
     turnaround = cellar.cleaned()
     cellar.sampled(turnaround, rlu=31)
-    with pytest.raises(Refusal, match="give your reason") as refused:
+    with pytest.raises(Refusal, match="Enter a reason for") as refused:
         cellar.decided(turnaround)
     assert refused.value.field == "reason_nothing_over_action"
     cellar.decided(turnaround, gate_reasons={"nothing_over_action": "Swab touched the bench"})
@@ -226,7 +226,7 @@ def test_the_second_of_two_people_deciding_at_once_is_refused(cellar: Cellar) ->
     turnaround.refresh_from_db()
     seen = turnaround.revision
     cellar.decided(turnaround, "hold")
-    with pytest.raises(Refusal, match=r"hold by Mara Oduya") as refused:
+    with pytest.raises(Refusal, match=r"hold, signed by Mara Oduya") as refused:
         actions.decide(
             by=acting(cellar.brewer),
             turnaround=turnaround,
@@ -271,7 +271,7 @@ def test_opening_a_released_vessel_voids_its_release(cellar: Cellar) -> None:
         reason="Manway gasket looked at",
     )
     assert code_at(cellar, 45) == Code.LAPSED
-    with pytest.raises(Refusal, match="Opened: the release is void"):
+    with pytest.raises(Refusal, match="Opened since the release"):
         cellar.filled(turnaround)
 
 
@@ -329,7 +329,7 @@ def test_a_failed_control_check_later_that_day_blocks_the_release(cellar: Cellar
         blank_rlu=80,
         positive_rlu=200,
     )
-    with pytest.raises(Refusal, match="no passed control check"):
+    with pytest.raises(Refusal, match="failed or missed its control check"):
         cellar.decided(turnaround)
 
 

@@ -8,8 +8,10 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.release.gates import NEVER_WAIVABLE, Answer, Gate, gates_of
 from tests.release.situations import situation
 
-PASSED = "Passed {} h ago (clean-hold 24 h, sanitised-hold 4 h): re-sanitise and sample again"
-SELF = "Jonas Feld worked on this clean and would release it too"
+PASSED = (
+    "Passed {} h ago (clean-hold time 24 h, sanitised-hold time 4 h): re-sanitise and sample again"
+)
+SELF = "Jonas Feld worked on this clean"
 C = {"cleans": "1:00-3:00 sanitised 3:00"}
 ONE = {**C, "readings": "Cone clear 3:10", "now": "5:00"}
 TWO = {
@@ -54,18 +56,18 @@ def gates(**cells: str) -> dict[str, Gate]:
             ["A clean is still running"],
         ),
         ("safety", {"now": "1:00"}, ["No finished clean"]),
-        ("safety", ONE, ["1 step with cautions, each acknowledged before its start"]),
-        ("safety", TWO, ["2 steps with cautions, each acknowledged before its start"]),
+        ("safety", ONE, ["Cautions of 1 step acknowledged before the start"]),
+        ("safety", TWO, ["Cautions of 2 steps acknowledged before the start"]),
         (
             "safety",
             {**TWO, "other": "no cautions 2"},
-            ["1 step with cautions, each acknowledged before its start"],
+            ["Cautions of 1 step acknowledged before the start"],
         ),
-        ("safety", {**ONE, "other": "no cautions 1"}, ["No step of it needs a caution"]),
+        ("safety", {**ONE, "other": "no cautions 1"}, ["No step has a caution"]),
         (
             "safety",
             {**ONE, "other": "no caution acknowledged 1; step left out 1"},
-            ["No step of it needs a caution"],
+            ["No step has a caution"],
         ),
         (
             "safety",
@@ -83,7 +85,7 @@ def gates(**cells: str) -> dict[str, Gate]:
             {**ONE, "other": "weaker regime 1"},
             [
                 "Hot (ordinary) is weaker than proposed (Strong): In a hurry",
-                "Asked for: Sour before",
+                "Proposed because: Sour before",
             ],
         ),
         ("deviations", ONE, ["Every step run, every reading within its window"]),
@@ -100,12 +102,12 @@ def gates(**cells: str) -> dict[str, Gate]:
                 "Strength 60 mg/L: below 80 mg/L: repeat the step, Read late (Jonas Feld)",
             ],
         ),
-        ("dirty_hold", ONE, ["Cleaning began 1.0 h after emptying; dirty-hold 24 h"]),
+        ("dirty_hold", ONE, ["Cleaning started 1.0 h after emptying, dirty-hold time 24 h"]),
         (
             "dirty_hold",
             # Ten days: a hundredth of an hour more or less in an hour would be seen.
             {**ONE, "cleans": "240:00-241:00", "readings": "Cone clear 242:00", "now": "250:00"},
-            ["Cleaning began 240.0 h after emptying; dirty-hold 24 h"],
+            ["Cleaning started 240.0 h after emptying, dirty-hold time 24 h"],
         ),
         ("dirty_hold", {"now": "1:00"}, ["No finished clean"]),
         ("sampled", ONE, ["Cone: 5 RLU, clear, after the sanitiser"]),
@@ -127,14 +129,14 @@ def gates(**cells: str) -> dict[str, Gate]:
         (
             "sampled",
             {**ONE, "other": "0 points"},
-            ["No sampling point of this vessel is required for release; set one up"],
+            ["No sampling point is required for release. Add one in the set-up"],
         ),
         ("sampled", {"now": "1:00"}, ["No finished clean"]),
         ("rinse_end", ONE, ["Cone: no-rinse sanitiser drained, not rinsed"]),
         (
             "rinse_end",
             {**TWO, "other": "rinse end not checked at reading 2"},
-            ["Cone: rinse end not checked; residue can dim the light"],
+            ["Cone: rinse end not checked, residue can lower the reading"],
         ),
         ("control_check", ONE, ["Meter 1 on 2026-03-10: blank 0, positive 200 RLU"]),
         # One check of a day stands for all of its readings.
@@ -142,19 +144,19 @@ def gates(**cells: str) -> dict[str, Gate]:
         (
             "control_check",
             {**TWO, "other": "no control check before reading 1"},
-            ["Cone: Meter 1 has no passed control check that held all day"],
+            ["Cone: Meter 1 failed or missed its control check that day"],
         ),
-        ("stick_in_date", ONE, ["Rinse sampler L1, good until 2026-06-08"]),
+        ("stick_in_date", ONE, ["Rinse sampler L1, in date until 2026-06-08"]),
         (
             "stick_in_date",
             {**TWO, "other": "lot out of date at reading 2"},
-            ["Cone: Rinse sampler L1 was past its date"],
+            ["Cone: Rinse sampler L1 was out of date"],
         ),
         ("limits", ONE, ["Meter 1, Rinse sampler: 10/30 RLU"]),
         (
             "limits",
             {**ONE, "readings": "Cone clear 3:10; Arm unjudged 3:20"},
-            ["Arm: 7 RLU unjudged; Meter 1 has no approved limits for Rinse sampler"],
+            ["Arm: 7 RLU unjudged, Meter 1 has no approved limits for Rinse sampler"],
         ),
         ("nothing_over_action", TWO, ["Highest reading 5 RLU"]),
         (
@@ -172,30 +174,30 @@ def gates(**cells: str) -> dict[str, Gate]:
         (
             "alerts",
             {**ONE, "readings": "Cone alert 3:10", "other": "note at reading 1"},
-            ["Cone: 20 RLU, over the alert level; Wet"],
+            ["Cone: 20 RLU, over the alert level: Wet"],
         ),
-        ("plates", ONE, ["No plate of this vessel is positive and open"]),
+        ("plates", ONE, ["No open positive plate"]),
         (
             "plates",
             {**ONE, "other": "1 plate growing"},
-            ["None positive; 1 plate of this turnaround still growing"],
+            ["None positive, 1 plate of this turnaround still growing"],
         ),
         (
             "plates",
             {**ONE, "other": "2 plates growing; 1 plate read"},
-            ["None positive; 2 plates of this turnaround still growing"],
+            ["None positive, 2 plates of this turnaround still growing"],
         ),
         (
             "plates",
             {**ONE, "other": "1 plate read"},
-            ["No plate of this vessel is positive and open"],
+            ["No open positive plate"],
         ),
         ("plates", {**ONE, "other": "positive plate 4:00"}, ["Cone, WLN: positive"]),
-        ("hold_time", ONE, ["2.0 h left (clean-hold 24 h, sanitised-hold 4 h)"]),
+        ("hold_time", ONE, ["2.0 h left (clean-hold time 24 h, sanitised-hold time 4 h)"]),
         (
             "hold_time",
             {**ONE, "other": "clean-hold 300 h; sanitised-hold 300 h", "now": "3:00"},
-            ["300.0 h left (clean-hold 300 h, sanitised-hold 300 h)"],
+            ["300.0 h left (clean-hold time 300 h, sanitised-hold time 300 h)"],
         ),
         (
             "hold_time",
@@ -207,16 +209,16 @@ def gates(**cells: str) -> dict[str, Gate]:
         ("not_opened", ONE, ["Closed since the clean"]),
         ("not_opened", {**ONE, "openings": "3:20; 3:40"}, ["Opened: Opening 2"]),
         ("not_opened", {"now": "1:00"}, ["No finished clean"]),
-        ("two_people", ONE, ["The one who signs did not work on this clean"]),
+        ("two_people", ONE, ["The signer did not work on this clean"]),
         (
             "two_people",
             {**ONE, "other": "signer is the hand"},
-            [f"{SELF}: a self-release, flagged and counted"],
+            [f"{SELF}, so this is a self-release"],
         ),
         (
             "two_people",
             {**ONE, "other": "signer is the hand; self-release off"},
-            [f"{SELF}; this brewery does not allow that"],
+            [f"{SELF}, and this brewery does not allow a self-release"],
         ),
     ],
 )

@@ -95,7 +95,7 @@ def test_a_late_start_of_the_clean_has_to_be_explained(cellar: Cellar) -> None:
     gate = gates(cellar, turnaround, minutes=26 * 60)["dirty_hold"]
     assert (gate.answer, gate.evidence) == (
         Answer.EXPLAIN,
-        ("Cleaning began 25.0 h after emptying; dirty-hold 24 h",),
+        ("Cleaning started 25.0 h after emptying, dirty-hold time 24 h",),
     )
 
 
@@ -108,7 +108,7 @@ def test_an_unchecked_rinse_end_has_to_be_explained(cellar: Cellar) -> None:
 def test_the_hold_time_is_counted_from_the_sanitiser(cellar: Cellar) -> None:
     turnaround = cellar.cleaned()
     assert gates(cellar, turnaround, minutes=20)["hold_time"].evidence == (
-        "4.0 h left (clean-hold 24 h, sanitised-hold 4 h)",
+        "4.0 h left (clean-hold time 24 h, sanitised-hold time 4 h)",
     )
     assert gates(cellar, turnaround, minutes=260)["hold_time"].answer == Answer.NO
 

@@ -95,7 +95,7 @@ def test_open_positive_plate_holds_a_full_vessel() -> None:
         name="FV1", filled_at=T0, contents="Pale B1", open_positive_since=after(100)
     )
     status = status_of(facts, after(101))
-    assert (status.code, status.detail) == (Code.HELD, "Positive plate; holds Pale B1")
+    assert (status.code, status.detail) == (Code.HELD, "Positive plate, contains Pale B1")
 
 
 def test_open_positive_plate_holds_a_released_vessel() -> None:
@@ -117,14 +117,12 @@ def test_new_clean_after_a_release_voids_it() -> None:
 def test_resanitise_is_refused_on_hold_and_on_a_positive_plate() -> None:
     hold = replace(RELEASE, outcome="hold", reason="Smells", lapses_at=None)
     held = with_turnaround(results=[CLEAR], decisions=[hold])
-    assert may_resanitise(held, after(9)) == (
-        "The vessel is on hold. Only a clean or a new decision ends that."
-    )
+    assert may_resanitise(held, after(9)) == ("The vessel is held. Re-clean it or decide again.")
     plate = replace(
         with_turnaround(results=[CLEAR], decisions=[RELEASE]), open_positive_since=after(4)
     )
     assert may_resanitise(plate, after(9)) == (
-        "A positive plate is open. Sanitiser does not cure that: clean it again."
+        "A positive plate is open. Re-clean the vessel instead."
     )
 
 

@@ -51,12 +51,12 @@ GROUPS = {
 WHY_NOT = {
     "yes": None,
     "not empty": "FV1 is in use.",
-    "running": "A clean is running.",
-    "no clean": "There is no finished clean to build on.",
-    "action": "A result is over the action limit.",
-    "plate": "A positive plate is open.",
-    "hold": "The vessel is on hold.",
-    "still counts": "The clean still counts;",
+    "running": "A clean is running. Finish or stop it first.",
+    "no clean": "No clean is finished yet. Clean the vessel first.",
+    "action": "A reading is over the action limit. Re-clean the vessel instead.",
+    "plate": "A positive plate is open. Re-clean the vessel instead.",
+    "hold": "The vessel is held. Re-clean it or decide again.",
+    "still counts": "The hold time has not passed.",
 }
 
 

@@ -7,7 +7,7 @@ import pytest
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.reports.labels import labels_name, labels_of, labels_pdf
 from brewhygiene.reports.pdf.codes import qr_svg
-from tests.factories import make_brewery, make_point, make_vessel
+from tests.factories import NOW, make_brewery, make_point, make_vessel
 from tests.reports.pdf.text import page_texts, text_of
 
 pytestmark = pytest.mark.django_db
@@ -35,9 +35,10 @@ def test_label_shows_vessel_point_kind_place_and_address() -> None:
         where_to_find="Inside the arm",
         code="K7WQ2MXA",
     )
-    assert text_of(labels_pdf(Vessel.objects.all(), base=BASE)) == (
+    assert text_of(labels_pdf(Vessel.objects.all(), base=BASE, now=NOW)) == (
         "FV 3 Racking arm Surface 25 cm² Inside the arm K7WQ2MXA "
-        "192.0.2.20:8000/p/K7WQ2MXA/ Cut along the lines, laminate, hang at the point. "
+        "192.0.2.20:8000/p/K7WQ2MXA/ Kestrel & Tarn (invented) Labels for sampling points "
+        "Cut along the lines, laminate, hang at the point. Printed 10 Mar 2026 09:00 (UTC+00:00) "
         "Page 1 of 1"
     )
 
@@ -63,8 +64,12 @@ def test_labels_stand_in_the_order_of_the_board() -> None:
 def test_eight_labels_fill_a_sheet_and_the_ninth_begins_another() -> None:
     make_brewery()
     make_vessel(points=9)
-    pages = page_texts(labels_pdf(Vessel.objects.all(), base=BASE))
+    pages = page_texts(labels_pdf(Vessel.objects.all(), base=BASE, now=NOW))
     assert [page.count("/p/") for page in pages] == [8, 1]
+    # Each is a sheet by itself: it says whose it is, and when it was printed.
+    for number, page in enumerate(pages, start=1):
+        assert page.count("Kestrel & Tarn (invented)") == 1
+        assert page.count(f"Printed 10 Mar 2026 09:00 (UTC+00:00) Page {number} of 2") == 1
 
 
 @pytest.mark.parametrize(
@@ -86,14 +91,18 @@ def test_long_names_are_set_smaller(vessel: str, point: str, size: str) -> None:
 def test_address_that_opens_only_on_the_server_is_warned_of(base: str) -> None:
     make_brewery()
     make_vessel()
-    assert text_of(labels_pdf(Vessel.objects.all(), base=base)).count("own machine only") == 1
-    assert text_of(labels_pdf(Vessel.objects.all(), base=BASE)).count("own machine only") == 0
+    assert (
+        text_of(labels_pdf(Vessel.objects.all(), base=base, now=NOW)).count("own machine only") == 1
+    )
+    assert (
+        text_of(labels_pdf(Vessel.objects.all(), base=BASE, now=NOW)).count("own machine only") == 0
+    )
 
 
 def test_vessel_without_points_says_what_to_do() -> None:
     make_brewery()
     make_vessel(points=0)
-    text = text_of(labels_pdf(Vessel.objects.all(), base=BASE))
+    text = text_of(labels_pdf(Vessel.objects.all(), base=BASE, now=NOW))
     assert text.count("Add one to a vessel in the set-up") == 1
 
 
@@ -108,8 +117,8 @@ def test_labels_take_the_same_queries_for_one_vessel_as_for_three(
     make_brewery()
     make_vessel(points=1)
     with django_assert_num_queries(2):
-        labels_pdf(Vessel.objects.all(), base=BASE)
+        labels_pdf(Vessel.objects.all(), base=BASE, now=NOW)
     make_vessel(points=2)
     make_vessel(points=3)
     with django_assert_num_queries(2):
-        labels_pdf(Vessel.objects.all(), base=BASE)
+        labels_pdf(Vessel.objects.all(), base=BASE, now=NOW)

@@ -43,23 +43,23 @@ def advice(title: str) -> tuple[str, ...]:
     return stops()[title].advice
 
 
-def test_empty_house_misses_everything_and_begins_with_its_name() -> None:
+def test_empty_installation_misses_everything_and_begins_with_its_name() -> None:
     assert {title: stop.missing for title, stop in stops().items() if stop.missing} == {
-        "The brewery": ("It has no name and no time zone yet.",),
+        "Brewery": ("The brewery has no name and no time zone yet.",),
         "People": (
             "Nobody has the cellar role.",
-            "Nobody may release: give somebody the head brewer role.",
+            "Nobody can release. Give somebody the head brewer role.",
         ),
         "Vessels and sampling points": ("No vessel yet.",),
-        "Beers": ("No beer yet: nothing can be filled.",),
-        "Cleaning agents": ("No agent yet. The starting regimes bring theirs along.",),
-        "Regimes": ("No regime yet. Bring in the starting regimes.",),
+        "Beers": ("No beer yet. Nothing can be filled.",),
+        "Cleaning agents": ("No agent yet. The starting regimes include their agents.",),
+        "Regimes": ("No regime yet. Add the starting regimes.",),
         "Meters": ("No meter yet.",),
-        "Sticks": ("No stick type yet.",),
+        "ATP tests": ("No ATP test yet.",),
     }
     first = next_stop(checklist(brewery=Brewery.current(), today=TODAY))
     assert first is not None
-    assert first.title == "The brewery"
+    assert first.title == "Brewery"
 
 
 def test_brewery_that_is_ready_misses_nothing() -> None:
@@ -72,7 +72,7 @@ def test_one_person_alone_needs_self_release() -> None:
     make_head_brewer()
     assert missing("People", make_brewery()) == ()
     assert missing("People", make_brewery(self_release_allowed=False)) == (
-        "One person cannot both clean and release by your rules of release.",
+        "The release rules do not let one person both clean and release.",
     )
     make_cellar_hand()
     assert missing("People", make_brewery(self_release_allowed=False)) == ()
@@ -87,14 +87,16 @@ def test_vessels_without_a_required_point_are_named_and_then_counted() -> None:
     for number in range(6):
         make_vessel(name=f"FV {number}", points=0)
     assert missing("Vessels and sampling points") == (
-        "No point required for release: FV 0, FV 1, FV 2, FV 3 and 2 more.",
+        "No sampling point is required for release: FV 0, FV 1, FV 2, FV 3 and 2 more.",
     )
 
 
 def test_retired_point_does_not_count_and_neither_does_a_vessel_out_of_service() -> None:
     brewer, vessel = make_head_brewer(), make_vessel(name="FV 1")
     point_actions.retire_point(by=acting(brewer), point=vessel.points.get())
-    assert missing("Vessels and sampling points") == ("No point required for release: FV 1.",)
+    assert missing("Vessels and sampling points") == (
+        "No sampling point is required for release: FV 1.",
+    )
     cellar_actions.take_out_of_service(by=acting(brewer), vessel=vessel, reason="Weld")
     assert missing("Vessels and sampling points") == ()
 
@@ -104,22 +106,22 @@ def test_kind_of_vessel_without_a_regime_is_named() -> None:
     make_vessel(kind="keg")
     make_version(vessel_kinds=["fermenter"])
     assert missing("Regimes") == ("No regime for: keg.",)
-    assert advice("Regimes") == ("Nothing to re-sanitise with after a lapse: fermenter.",)
+    assert advice("Regimes") == ("No regime to re-sanitise: fermenter.",)
 
 
 def test_regime_without_steps_cleans_nothing() -> None:
     make_vessel()
     make_version(steps=False)
-    assert missing("Regimes") == ("No regime yet. Bring in the starting regimes.",)
+    assert missing("Regimes") == ("No regime yet. Add the starting regimes.",)
 
 
-def test_sticks_are_asked_for_by_the_points() -> None:
+def test_atp_tests_are_asked_for_by_the_points() -> None:
     make_vessel()
     atp_test = make_atp_test()
     make_test_lot(atp_test, expires_on=date(2026, 3, 9))
-    assert missing("Sticks") == ("No rinse sticks in date.",)
+    assert missing("ATP tests") == ("No rinse sampler in date.",)
     make_test_lot(atp_test, expires_on=TODAY)
-    assert missing("Sticks") == ()
+    assert missing("ATP tests") == ()
 
 
 def test_samples_that_a_release_asks_for_need_approved_limits() -> None:
@@ -127,7 +129,7 @@ def test_samples_that_a_release_asks_for_need_approved_limits() -> None:
     make_vessel()
     make_test_lot(atp_test)
     assert missing("Limits") == (
-        "No approved limits for rinse samples: they stay unjudged, and that blocks a release.",
+        "No approved limits for rinse readings. Without them a release is blocked.",
     )
     make_limits(by=brewer, meter=meter, atp_test=atp_test)
     assert (missing("Limits"), advice("Limits")) == ((), ())
@@ -139,7 +141,7 @@ def test_further_meter_without_limits_is_pointed_out() -> None:
     make_vessel()
     make_test_lot(atp_test)
     make_limits(by=brewer, meter=meter, atp_test=atp_test)
-    gap = f"No limits for Meter B with {atp_test.name}: its readings stay unjudged."
+    gap = f"No limits for Meter B with {atp_test.name}. Its readings stay unjudged."
     assert (missing("Limits"), advice("Limits")) == ((), (gap,))
     limit_actions.propose_limits(
         by=acting(brewer),
@@ -151,17 +153,17 @@ def test_further_meter_without_limits_is_pointed_out() -> None:
         source_note="Leaflet (invented)",
         review_on=date(2027, 3, 1),
     )
-    assert advice("Limits") == (gap, "1 set of limits waiting to be approved.")
+    assert advice("Limits") == (gap, "1 set of limits to approve.")
 
 
 def test_counts_are_told_in_words() -> None:
     make_vessel(points=2)
     make_beer()
     told = {title: stop.there for title, stop in stops(make_brewery()).items()}
-    assert told["Vessels and sampling points"] == "1 vessel, 2 points"
+    assert told["Vessels and sampling points"] == "1 vessel, 2 sampling points"
     assert told["Beers"] == "1 beer"
-    assert told["Rules of release"] == "2 gates may be waived, self-release allowed"
-    assert told["Hold clocks"] == "24, 24 and 4 h for every kind of vessel"
+    assert told["Release rules"] == "2 checks can be waived, self-release allowed"
+    assert told["Hold times"] == "24, 24 and 4 h for every kind of vessel"
 
 
 @pytest.mark.parametrize("more", [0, 2])
@@ -191,7 +193,7 @@ def test_page_leads_on_whoever_looks(client: Client, make, comes_next: str) -> N
     page = client.get("/set-up/")
     assert page.status_code == 200
     assert page.context["next"].title == comes_next
-    assert "Before a vessel can be released" in page.content.decode()
+    assert "Needed before a release" in page.content.decode()
 
 
 def test_stranger_is_sent_to_sign_in() -> None:

@@ -1,5 +1,5 @@
 """Whether the tool finds what was wrong in the demonstration's paper year, how soon, and how often
-it cries wolf.
+it gives a false alarm.
 
 ``python -m tests.simulation.faults`` writes ``fixtures/simulation/faults.md`` anew. The records are
 looked at as they stood on the evening of every day: what was read, repaired or checked later is
@@ -42,7 +42,7 @@ class Found:
 
 @dataclasses.dataclass(frozen=True)
 class Alarms:
-    """Points said to get worse while nothing was wrong, and how many were to be expected."""
+    """Points that signalled while nothing was wrong, and how many were to be expected."""
 
     points: int
     readings: int
@@ -91,7 +91,7 @@ def _named(factor: str, level: str, *, low: bool = False) -> Callable[[datetime]
     """Whether the pages of signals name a level of what is shared, and in which words."""
 
     def look(moment: datetime) -> str:
-        from brewhygiene.trends.signals.suspects import told
+        from brewhygiene.trends.signals.suspects import suspect_words
 
         compared = _compared(moment)
         suspects = compared.shapes.suspects if compared.shapes else ()
@@ -99,7 +99,8 @@ def _named(factor: str, level: str, *, low: bool = False) -> Callable[[datetime]
             for rise in (suspect.rise, *suspect.alike):
                 if rise.factor == factor and level in rise.level:
                     way = "reads too low: " if low else ""
-                    return f"{way}{told(suspect, low=low).title} ({factor.replace('_', ' ')})"
+                    title = suspect_words(suspect, low=low).title
+                    return f"{way}{title} ({factor.replace('_', ' ')})"
         return ""
 
     return look
@@ -219,7 +220,7 @@ def search_swap() -> Found:
         with as_of(moment):
             facts = turn_facts(since=onset - timedelta(days=1), until=moment)
         if unjudged := [fact for fact in facts if fact.why == Why.UNJUDGED]:
-            signal = f"not told of {unjudged[0].vessel_name}: {Why.UNJUDGED.words}"
+            signal = f"not judged, {unjudged[0].vessel_name}: {Why.UNJUDGED.words}"
             cleans = len({clean for taken, clean in swapped if taken <= moment})
             days = (moment - onset).days
             return Found(words, "overview", signal, cleans, days, "a scale and phase of its own")
@@ -262,7 +263,7 @@ def _charts() -> Iterator[tuple["PointPhase", object]]:
                 yield chart.phase, chart.judged
 
 
-def cry_wolf() -> Alarms:
+def false_alarms() -> Alarms:
     """Upward signals of points while nothing touched them, and suspects that were none."""
     from brewhygiene.cellar.models import SamplingPoint
     from brewhygiene.demo.paper_year.faults import BASELINE_ENDS, FAULTS, PAPER_ENDS, SLIPS
@@ -315,9 +316,9 @@ def cry_wolf() -> Alarms:
 
 def alarm_words(alarms: Alarms) -> str:
     return (
-        f"False alarms: {len(alarms.alarmed)} of {alarms.points} points whose {alarms.readings} "
-        "judged readings nothing was wrong with were said to get worse; by their run lengths "
-        f"(`science/control/run_length.py`) {alarms.expected:.1f} are expected at most."
+        f"False alarms: {len(alarms.alarmed)} of {alarms.points} points signalled, though nothing "
+        f"was wrong with their {alarms.readings} judged readings. By their run lengths "
+        f"(`science/control/run_length.py`) at most {alarms.expected:.1f} are expected."
     )
 
 
@@ -372,7 +373,7 @@ def main() -> None:
         call_command("migrate", verbosity=0)
         seed(now=NOW, say=lambda line: None)
         timezone.activate(TIME_ZONE)
-        TABLE.write_text(table(search(), cry_wolf()))
+        TABLE.write_text(table(search(), false_alarms()))
 
 
 if __name__ == "__main__":

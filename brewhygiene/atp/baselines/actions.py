@@ -1,4 +1,4 @@
-"""Verbs of baselines: choose readings, keep some out with the reason, propose limits from them."""
+"""Actions of baselines: choose readings, exclude some with a reason, propose limits."""
 
 from collections.abc import Iterable
 from datetime import date
@@ -34,7 +34,7 @@ def create_baseline(
     points: Iterable[SamplingPoint] = (),
     regimes: Iterable[Regime] = (),
 ) -> Recorded[Baseline]:
-    """Choose the readings of one scale that limits are to be worked out from.
+    """Choose the readings of one scale from which limits are calculated.
 
     ``since`` and ``until`` are days of the brewery, both included. No points or no regimes mean
     all of them.
@@ -43,18 +43,22 @@ def create_baseline(
     name = " ".join(name.split())
     points, regimes = list(points), list(regimes)
     if not name:
-        raise Refusal("Give the baseline a name.", field="name")
+        raise Refusal("Enter a name.", field="name")
     if Baseline.objects.filter(name__iexact=name).exists():
-        raise Refusal(f"There is a baseline called {name} already.", field="name", code="taken")
+        raise Refusal(
+            f"There is already a baseline called {name}. Enter another name.",
+            field="name",
+            code="taken",
+        )
     if until < since:
-        raise Refusal("The last day lies before the first.", field="until")
+        raise Refusal("Enter a last day on or after the first day.", field="until")
     if since > brewery_day(by.now, Brewery.current()):
-        raise Refusal("That day is still to come: no reading is that new.", field="since")
+        raise Refusal("Enter a first day up to today.", field="since")
     for point in points:
         if point.sample_kind != atp_test.sample_kind:
             raise Refusal(
-                f"{point} is a {point.sample_kind} point; {atp_test.name} is a "
-                f"{atp_test.sample_kind} stick.",
+                f"{point} is a {point.sample_kind} point, and {atp_test.name} is a "
+                f"{atp_test.kind}. Choose another point.",
                 field="points",
             )
     baseline = Baseline.objects.create(
@@ -91,14 +95,14 @@ def _member(baseline: Baseline, result: Result) -> Result:
     )
     member = found.filter(pk=result.pk).first()
     if member is None:
-        raise Refusal("That reading does not belong to this baseline.", code="no_member")
+        raise Refusal("This reading does not belong to this baseline.", code="no_member")
     return member
 
 
-def _reason(text: str, *, what: str) -> str:
+def _reason(text: str) -> str:
     text = " ".join(text.split())
     if not text:
-        raise Refusal(what, field="reason")
+        raise Refusal("Enter a reason.", field="reason")
     return text[:200]
 
 
@@ -106,15 +110,13 @@ def _reason(text: str, *, what: str) -> str:
 def exclude_result(
     *, by: Actor, baseline: Baseline, result: Result, reason: str
 ) -> Recorded[BaselineExclusion]:
-    """Keep a reading out of a baseline and say why; the reading itself stands as it was."""
+    """Exclude a reading from a baseline, with the reason; the reading itself is unchanged."""
     user = require(by, "approve_limits")
     baseline = Baseline.objects.select_for_update(of=("self",)).get(pk=baseline.pk)
-    reason = _reason(
-        reason, what="Say why it is kept out: a high number alone is no reason, its cause is."
-    )
+    reason = _reason(reason)
     result = _member(baseline, result)
     if baseline.exclusions.filter(result=result, readmitted_at__isnull=True).exists():
-        raise Refusal("That reading is kept out already.", code="already_excluded")
+        raise Refusal("This reading is already excluded.", code="already_excluded")
     exclusion = BaselineExclusion.objects.create(
         baseline=baseline, result=result, reason=reason, excluded_at=by.now, excluded_by=user
     )
@@ -134,16 +136,16 @@ def exclude_result(
 def readmit_result(
     *, by: Actor, baseline: Baseline, result: Result, reason: str
 ) -> Recorded[BaselineExclusion]:
-    """Take a reading back that was kept out; that it was, and why, stays on record."""
+    """Include an excluded reading again; its exclusion stays on record."""
     user = require(by, "approve_limits")
-    reason = _reason(reason, what="Say why it counts after all.")
+    reason = _reason(reason)
     exclusion = (
         baseline.exclusions.select_for_update(of=("self",))
         .filter(result=result, readmitted_at__isnull=True)
         .first()
     )
     if exclusion is None:
-        raise Refusal("That reading is not kept out.", code="not_excluded")
+        raise Refusal("This reading is not excluded.", code="not_excluded")
     exclusion.readmitted_at = by.now
     exclusion.readmitted_by = user
     exclusion.save(update_fields=["readmitted_at", "readmitted_by"])
@@ -162,21 +164,24 @@ def readmit_result(
 def _limits_of(
     study: Study, method: str, seen: tuple[int, int] | None
 ) -> tuple[int, int, dict[str, object]]:
-    """Alert level, action limit and the snapshot of a method that may be used."""
+    """Alert level, action limit and figures of a usable method."""
     if study.why_none:
         raise Refusal(study.why_none, code="no_limits")
     row = next((row for row in study.rows if row.method.code == method), None)
     if row is None:
-        raise Refusal("Choose one of the methods.", field="method")
+        raise Refusal("Choose a method from the table.", field="method")
     found = row.method
     if not found.usable or found.alert is None or found.action is None:
         raise Refusal(f"{row.title}: {found.why_not}", code="not_applicable")
     if max(found.alert.rlu, found.action.rlu) > MAX_RLU:
-        raise Refusal(f"{row.title}: a limit above all that meters show judges nothing.")
+        raise Refusal(
+            f"{row.title} gives a limit above {MAX_RLU} RLU, which no meter shows. Choose another "
+            "method."
+        )
     if seen is not None and seen != (found.alert.rlu, found.action.rlu):
         raise Refusal(
-            f"The baseline has changed since you looked: this method now gives "
-            f"{found.alert.rlu} / {found.action.rlu} RLU. Look at the study again.",
+            "The baseline has changed since you opened this page. The method now gives "
+            f"{found.alert.rlu} and {found.action.rlu} RLU. Open the baseline again.",
             code="changed_since",
         )
     return found.alert.rlu, found.action.rlu, snapshot(study, row)
@@ -194,10 +199,10 @@ def propose_from_baseline(
     point: SamplingPoint | None = None,
     seen: tuple[int, int] | None = None,
 ) -> Recorded[LimitSet]:
-    """Propose the limits that a method makes of a baseline; a head brewer has yet to sign them.
+    """Propose the limits of one method; a head brewer must still approve them.
 
-    ``seen`` are alert level and action limit, RLU, as they were looked at; if the readings have
-    changed since, it is refused. The method's figures as they stand now are kept with the set.
+    ``seen`` are the alert level and action limit, RLU, of the page; it is refused if they have
+    changed since. The figures of the method are kept with the limits.
     """
     user = require(by, "approve_limits")
     baseline = baseline_to_study().get(pk=baseline.pk)
@@ -207,7 +212,9 @@ def propose_from_baseline(
     study = study_of(baseline, asked=asked or Asked(), now=by.now)
     alert_rlu, action_rlu, figures = _limits_of(study, method, seen)
     if point is not None and point.pk not in {r.point_id for r in study.members.counted}:
-        raise Refusal(f"No reading of this baseline is from {point}.", field="point")
+        raise Refusal(
+            f"This baseline has no reading from {point}. Choose another point.", field="point"
+        )
     limits = LimitSet.objects.create(
         meter=baseline.meter,
         atp_test=baseline.atp_test,

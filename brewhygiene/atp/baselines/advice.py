@@ -1,4 +1,4 @@
-"""What is amiss with a baseline, in plain words, and what to do about it."""
+"""What to check in a baseline before limits are proposed, and what to do about it."""
 
 import dataclasses
 from typing import TYPE_CHECKING
@@ -19,32 +19,24 @@ MANY_ZEROS = 0.5
 
 @dataclasses.dataclass(frozen=True)
 class Advice:
-    """A sentence on what was found, and one on what to do.
-
-    What is ``grave`` is to be settled before any of the limits is to be advised.
-    """
+    """What was found, and what to do. ``serious``: to be solved before limits are recommended."""
 
     says: str
     do: str
-    grave: bool = False
+    serious: bool = False
 
 
 def advice_of(study: "Study") -> tuple[Advice, ...]:
-    """What to know before limits are proposed, the gravest first."""
+    """What to know before limits are proposed, the most serious first."""
     found: list[Advice | None] = []
     if study.why_none:
-        found.append(
-            Advice(
-                study.why_none,
-                "Begin a baseline with a longer period or more points, or wait for more cleans.",
-                grave=True,
-            )
-        )
-    found.append(_not_clean(study.members.counted, study.grown))
-    found.append(_slips(study.members.counted))
+        longer = "Choose a longer period or more points, or wait for more cleans."
+        found.append(Advice(study.why_none, longer, serious=True))
+    found.append(_not_clean(study.members.counted, study.with_growth))
+    found.append(_mistakes(study.members.counted))
     if study.distribution is not None:
         found += [
-            _far(study),
+            _outliers(study),
             _pooled(study.pooling),
             _drifted(study.drift),
             _few(study),
@@ -53,35 +45,35 @@ def advice_of(study: "Study") -> tuple[Advice, ...]:
     return tuple(each for each in found if each is not None)
 
 
-def _not_clean(readings: list[Result], grown: frozenset[int]) -> Advice | None:
+def _not_clean(readings: list[Result], with_growth: frozenset[int]) -> Advice | None:
     over = sum(result.verdict == Verdict.ACTION for result in readings)
-    plates = sum(result.turnaround_id in grown for result in readings)
+    plates = sum(result.turnaround_id in with_growth for result in readings)
     parts = []
     if over:
-        parts.append(f"{counted(over, 'reading')} over the action limit then in force")
+        parts.append(f"{counted(over, 'reading')} over the action limit of that day")
     if plates:
         parts.append(f"{counted(plates, 'reading')} of turnarounds with a positive plate")
     if not parts:
         return None
     return Advice(
-        f"A baseline is of clean vessels, and this one holds {' and '.join(parts)}.",
-        "Look at each below; where a cause was found, keep it out and name the cause.",
-        grave=True,
+        f"A baseline is for clean vessels, but this one contains {' and '.join(parts)}.",
+        "Check each one below. Exclude those with a known cause.",
+        serious=True,
     )
 
 
-def _slips(readings: list[Result]) -> Advice | None:
-    slips = sum(result.suspected_slip for result in readings)
-    if not slips:
+def _mistakes(readings: list[Result]) -> Advice | None:
+    count = sum(result.suspected_slip for result in readings)
+    if not count:
         return None
     return Advice(
-        f"{counted(slips, 'reading')} in it came with a suspected slip, such as a touched tip.",
-        "Keep out those that were slips: they say nothing of the vessel.",
+        f"{counted(count, 'reading')} with a possible mistake, e.g. a touched tip.",
+        "Exclude those that were mistakes.",
     )
 
 
-def _moved(rows: tuple["Row", ...]) -> str:
-    """The action limit that the far readings move most, with and without them."""
+def _effect_of_outliers(rows: tuple["Row", ...]) -> str:
+    """The action limit that the outliers change most, with and without them."""
     most, words = 0.0, ""
     for row in rows:
         have, lack = row.without.action_rlu if row.without else (None, None)
@@ -95,48 +87,47 @@ def _moved(rows: tuple["Row", ...]) -> str:
     return words
 
 
-def _far(study: "Study") -> Advice | None:
-    if not study.far or study.distribution is None:
+def _outliers(study: "Study") -> Advice | None:
+    if not study.outliers or study.distribution is None:
         return None
-    numbers = ", ".join(f"{result.rlu:,}" for result in study.far)
-    many = len(study.far) > 1
+    numbers = ", ".join(f"{result.rlu:,}" for result in study.outliers)
+    many = len(study.outliers) > 1
     return Advice(
         (
-            f"{len(study.far)} readings ({numbers} RLU) lie far above the rest and stretch"
+            f"{len(study.outliers)} readings ({numbers} RLU) lie far above the rest and raise"
             if many
-            else f"One reading ({numbers} RLU) lies far above the rest and stretches"
+            else f"One reading ({numbers} RLU) lies far above the rest and raises"
         )
-        + f" the limits: half of all are at most {rlu_words(study.distribution.median_rlu)} RLU."
-        + _moved(study.rows),
-        "Find out what happened. With a cause, keep it out; without one, it belongs to what your "
-        "cleans do, and the limits have to live with it.",
-        grave=True,
+        + f" the limits. Half of all are at most {rlu_words(study.distribution.median_rlu)} RLU."
+        + _effect_of_outliers(study.rows),
+        "Find the cause. Exclude a reading with a cause. Without one it counts, because your "
+        "cleans can do that.",
+        serious=True,
     )
 
 
 def _pooled(pooling: Pooling | None) -> Advice | None:
-    if pooling is None or pooling.answer == "one":
+    if pooling is None or pooling.answer in ("one", "may"):
         return None
     if pooling.answer == "few":
         return Advice(
-            "Too few readings a point to tell whether the points are alike (5 each at least).",
-            "Limits for all points take it on trust that they are. Take more, or one point only.",
+            "Too few readings a point to compare the points (at least 5 each).",
+            "Limits for all points assume that the points are alike. Add readings, or choose one "
+            "point.",
         )
-    if pooling.answer == "may":
-        return None
     assert pooling.level_p is not None
     assert pooling.spread_p is not None
     how = []
     if pooling.level_p < 0.05:
-        how.append(f"they do not lie alike (Kruskal–Wallis, {p_words(pooling.level_p)})")
+        how.append(f"their levels differ (Kruskal–Wallis, {p_words(pooling.level_p)})")
     if pooling.spread_p < 0.05:
-        how.append(f"they do not vary alike (Brown–Forsythe, {p_words(pooling.spread_p)})")
+        how.append(f"their spreads differ (Brown–Forsythe, {p_words(pooling.spread_p)})")
     return Advice(
-        f"The points should not be pooled: {' and '.join(how)}. {pooling.highest.name} reads "
+        f"The points should not share limits: {' and '.join(how)}. {pooling.highest.name} reads "
         f"highest, {pooling.lowest.name} lowest.",
-        "Take a baseline for each point that stands apart, and give it limits of its own: one "
-        "limit for all is too wide for the best and too tight for the worst.",
-        grave=True,
+        "Start a separate baseline for each point that differs. Shared limits are too high for "
+        "the best point and too low for the worst.",
+        serious=True,
     )
 
 
@@ -150,16 +141,16 @@ def _drifted(drift: Drift | None) -> Advice | None:
             f"Readings {'rose' if rose else 'fell'} during the baseline, by a factor of about "
             f"{factor if rose else 1 / factor:.2g} in 30 days (Mann–Kendall, "
             f"{p_words(drift.trend_p)}).",
-            "Something changed. Find it, and take the days after it; limits of a cellar that is "
-            f"{'getting worse would let it get worse' if rose else 'still settling are too wide'}.",
-            grave=True,
+            "Find what changed, and use the days after it. Otherwise the limits "
+            f"{'allow a cellar that is getting worse' if rose else 'are too high'}.",
+            serious=True,
         )
     if drift.in_spells:
         assert drift.runs_p is not None
         return Advice(
-            f"Readings came in spells: {drift.longest_run} in a row on one side of the median "
+            f"Readings came in runs: {drift.longest_run} in a row on one side of the median "
             f"(runs test, {p_words(drift.runs_p)}).",
-            "Look at what changed between spells: a lot of sticks or agent, a person, a point.",
+            "Check what changed between runs: a lot of tests or agent, a person, a point.",
         )
     return None
 
@@ -170,21 +161,19 @@ def _few(study: "Study") -> Advice | None:
     percentile = next(row.method for row in study.rows if row.method.code == PERCENTILE)
     if count < FEW:
         return Advice(
-            f"{count} readings are few: see how wide the intervals are. What needs no "
-            f"distribution takes {tolerance.alert_needs.readings} for the alert level "
+            f"{count} readings are few, so the intervals are wide. The distribution-free bound "
+            f"needs {tolerance.alert_needs.readings} for the alert level "
             f"({tolerance.alert_needs.more} more).",
-            "Propose limits if you need some now, with an early review, and go on collecting.",
+            "You can propose limits now with an early review. Continue to collect readings.",
         )
     if tolerance.action_needs.more:
         short = percentile.action_needs
-        begun = (
-            f"a percentile takes {short.readings} ({short.more} more) and " if short.more else ""
-        )
+        also = f"A percentile needs {short.readings} ({short.more} more). " if short.more else ""
         return Advice(
-            f"{count} readings do not bound the action limit surely without a distribution: "
-            f"{begun}a bound takes {tolerance.action_needs.readings} "
+            f"{count} readings are too few for an action limit without a distribution. {also}The "
+            f"distribution-free bound needs {tolerance.action_needs.readings} "
             f"({tolerance.action_needs.more} more).",
-            "The action limits below lean on a fitted shape, or on the few highest readings. "
+            "The action limits below depend on a fitted distribution or on the highest readings. "
             "Review them as readings come in.",
         )
     return None
@@ -196,7 +185,7 @@ def _zeros(study: "Study") -> Advice | None:
     if share <= MANY_ZEROS:
         return None
     return Advice(
-        f"{percent(share)} of the readings are 0 RLU. They are real, but they do not say how "
-        "far below 1 RLU the light was.",
-        "Lean on the methods that do not take their logs: bound, percentile, or counts.",
+        f"{percent(share)} of the readings are 0 RLU. They do not show how far below 1 RLU the "
+        "light was.",
+        "Prefer the methods without logs: bound, percentile or counts.",
     )

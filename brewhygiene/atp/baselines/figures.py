@@ -1,4 +1,4 @@
-"""The pictures of a baseline's study, from its figures alone."""
+"""The figures of a baseline's study."""
 
 import math
 
@@ -30,7 +30,7 @@ from brewhygiene.science.limits.side_by_side import Method
 SHOWN_RLU = tuple(
     step * 10**power for power in range(8) for step in (1, 2, 5) if step * 10**power < 10**7
 )
-ROW_PX = 44
+ROW_PX = 32
 AROUND_PX = 110
 
 
@@ -49,8 +49,8 @@ LIMIT_INKS: tuple[tuple[str, Ink], ...] = (("alert", "purple"), ("action", "verm
 
 
 def _limits_shown(study: Study, *, logs: bool) -> list[Moment]:
-    """The advised limits as moments on an axis of RLU or of logs."""
-    row = study.advised
+    """The recommended limits as marks on an axis of RLU or of logs."""
+    row = study.recommended
     if row is None or row.method.alert is None or row.method.action is None:
         return []
     return [
@@ -73,7 +73,7 @@ def _histogram(study: Study, bins: tuple[Bin, ...], *, logs: bool) -> Figure:
     found = study.distribution
     assert found is not None
     width = bins[0].high - bins[0].low
-    # A bin of whole RLU from 3 to below 5 holds 3 and 4: its middle on the axis is 3.5.
+    # A bin of whole RLU from 3 to below 5 contains 3 and 4: its middle on the axis is 3.5.
     shift = 0 if logs else -0.5
     words = [f"{_bin_words(one, logs=logs)}: {one.count}" for one in bins]
     x = (
@@ -83,10 +83,10 @@ def _histogram(study: Study, bins: tuple[Bin, ...], *, logs: bool) -> Figure:
     )
     return Figure(
         name="histogram-logs" if logs else "histogram",
-        caption="How often, by factors" if logs else "How often",
+        caption="Readings on a log scale" if logs else "Readings",
         says=(
-            f"{found.readings} readings, {found.zeros} of them 0 RLU; half are at most "
-            f"{rlu_words(found.median_rlu)} RLU, the highest is {found.highest_rlu:,} RLU."
+            f"{found.readings} readings, {found.zeros} of them 0 RLU. Half are at most "
+            f"{rlu_words(found.median_rlu)} RLU, and the highest is {found.highest_rlu:,} RLU."
         ),
         panels=[
             Panel(
@@ -107,12 +107,12 @@ def _histogram(study: Study, bins: tuple[Bin, ...], *, logs: bool) -> Figure:
             headings=("RLU", "readings"),
             rows=[(_bin_words(one, logs=logs), str(one.count)) for one in bins],
         ),
-        height_px=300,
+        height_px=280,
     )
 
 
 def histograms(study: Study) -> list[Figure]:
-    """Two histograms, of RLU and of log10(RLU+1), with the advised limits."""
+    """Two histograms, of RLU and of log10(RLU+1), with the recommended limits."""
     found = study.distribution
     if found is None:
         return []
@@ -123,7 +123,7 @@ def histograms(study: Study) -> list[Figure]:
 
 
 def _fitted_line(found: Distribution, *, logs: bool) -> tuple[Line, float]:
-    """The line on normal paper that a normal distribution would follow, and its highest value."""
+    """The line of a normal distribution in a normal plot, and its highest value."""
     values = [log_rlu(rlu) if logs else float(rlu) for rlu in found.ordered_rlu]
     mean = math.fsum(values) / len(values)
     sd = math.sqrt(math.fsum((v - mean) ** 2 for v in values) / (len(values) - 1))
@@ -134,7 +134,7 @@ def _fitted_line(found: Distribution, *, logs: bool) -> tuple[Line, float]:
 
 
 def normal_plot(study: Study) -> Figure | None:
-    """The readings on normal paper, as RLU and as logs: straight means normal."""
+    """Normal probability plots of RLU and of logs: a straight line means normal."""
     found = study.distribution
     if found is None:
         return None
@@ -157,7 +157,7 @@ def normal_plot(study: Study) -> Figure | None:
                     ),
                 ],
                 title=(
-                    f"{'RLU by factors' if logs else 'RLU'} (correlation "
+                    f"{'RLU, log scale' if logs else 'RLU'} (correlation "
                     f"{straight.correlation:.3f})"
                 ),
             )
@@ -165,8 +165,8 @@ def normal_plot(study: Study) -> Figure | None:
     nearer = "logs" if found.logs.correlation >= found.raw.correlation else "RLU"
     return Figure(
         name="normal-plot",
-        caption="On normal probability paper",
-        says=f"Readings that follow the line are normal. The {nearer} follow it better.",
+        caption="Normal probability plot",
+        says=f"Readings on the line are normal. The {nearer} fit it better.",
         panels=panels,
         table=Table(
             headings=("normal score, SD", "RLU"),
@@ -175,7 +175,7 @@ def normal_plot(study: Study) -> Figure | None:
                 for score, rlu in zip(found.scores, found.ordered_rlu, strict=True)
             ],
         ),
-        height_px=460,
+        height_px=380,
     )
 
 
@@ -220,12 +220,11 @@ def methods_figure(study: Study) -> Figure | None:
         )
     return Figure(
         name="methods",
-        caption="The limits by each method",
-        says="Bars are 95 % bootstrap intervals: how far the limit might lie elsewhere, had "
-        "other cleans of the same cellar been read.",
+        caption="Limits by method",
+        says="Bars are 95 % bootstrap intervals.",
         panels=[
             Panel(
-                x=rlu_axis(top, title="RLU, by factors"),
+                x=rlu_axis(top, title="RLU, log scale"),
                 y=Axis(kind="category", categories=tuple(SHORT[m.code] for m in methods)),
                 marks=spreads,
             )
@@ -239,23 +238,23 @@ def methods_figure(study: Study) -> Figure | None:
 
 
 def pooling_figure(pooling: Pooling) -> Figure | None:
-    """The middle of each point with its interval; none for one point alone."""
+    """The mean of each point's logs with its interval; none for one point alone."""
     if pooling.answer == "one":
         return None
     groups = pooling.groups
     top = max(group.high_rlu or group.middle_rlu for group in groups)
     says = "The mean of each point's logs with its 95 % interval. "
     if pooling.answer == "should_not":
-        says += "Those that lie apart belong to points that should not share limits."
+        says += "Points that lie apart should not share limits."
     else:
-        says += "Those that lie over one another may belong to points that are alike."
+        says += "Intervals that overlap may belong to points that are alike."
     return Figure(
         name="pooling",
-        caption="Each point by itself",
+        caption="Readings by point",
         says=says,
         panels=[
             Panel(
-                x=rlu_axis(top, title="RLU, by factors"),
+                x=rlu_axis(top, title="RLU, log scale"),
                 y=Axis(kind="category", categories=tuple(group.name for group in groups)),
                 marks=[
                     Spread(
@@ -300,7 +299,7 @@ def pooling_figure(pooling: Pooling) -> Figure | None:
 
 
 def drift_figure(counted: list[Result]) -> Figure | None:
-    """The readings in the order of time, with the limits of an individuals chart on logs."""
+    """The readings over time, with the limits of an individuals chart on logs."""
     values = [log_rlu(result.rlu) for result in counted]
     try:
         chart = individuals(values)
@@ -311,13 +310,13 @@ def drift_figure(counted: list[Result]) -> Figure | None:
     many = {0: "No reading lies", 1: "1 reading lies"}.get(outside, f"{outside} readings lie")
     return Figure(
         name="drift",
-        caption="In the order of time",
+        caption="Readings over time",
         says=f"{many} above the chart's upper limit of {rlu_words(rlu_of_log(upper))} RLU "
         "(centre + 3 sigma from the moving ranges of log10(RLU+1)).",
         panels=[
             Panel(
                 x=Axis(kind="time"),
-                y=rlu_axis(rlu_of_log(max(*values, upper)), title="RLU, by factors"),
+                y=rlu_axis(rlu_of_log(max(*values, upper)), title="RLU, log scale"),
                 marks=[
                     Level(chart.centre, "centre", ink="soft", dash="dot"),
                     Level(upper, "centre + 3 sigma", ink="vermilion"),

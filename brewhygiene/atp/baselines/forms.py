@@ -1,4 +1,4 @@
-"""Forms of baselines: choosing readings, what is asked of limits, keeping out, proposing."""
+"""Forms of baselines: choice, coverage, exclusion, proposal."""
 
 from collections.abc import Mapping
 from datetime import date, timedelta
@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 
 from django import forms
 
-from brewhygiene.atp.limits.forms import next_year
+from brewhygiene.atp.limits.forms import REVIEW_HELP, VALID_HELP, next_year
 from brewhygiene.atp.models.baselines import Baseline
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.cellar.models import SamplingPoint
@@ -23,27 +23,36 @@ USUAL_PERIOD = timedelta(days=90)
 
 class BaselineForm(ActionForm):
     name = forms.CharField(
-        max_length=80, help_text="As “Cone rinses, spring” – it is named with the limits."
+        max_length=80,
+        help_text="E.g. Cone rinses, spring.",
+        error_messages={"required": "Enter a name."},
     )
-    meter = forms.ModelChoiceField(Meter.objects.all(), empty_label="Choose")
+    meter = forms.ModelChoiceField(
+        Meter.objects.all(),
+        empty_label="Choose",
+        error_messages={"required": "Choose a meter."},
+    )
     atp_test = forms.ModelChoiceField(
-        AtpTest.objects.all(), empty_label="Choose", label="Kind of stick"
+        AtpTest.objects.all(),
+        empty_label="Choose",
+        label="ATP test",
+        error_messages={"required": "Choose an ATP test."},
     )
-    since = DayField(label="From")
-    until = DayField(label="Up to", help_text="That day included.")
+    since = DayField(label="First day")
+    until = DayField(label="Last day")
     points = forms.ModelMultipleChoiceField(
         SamplingPoint.objects.filter(active=True)
         .select_related("vessel")
         .order_by("vessel__order", "vessel__name", "order", "id"),
         required=False,
-        label="Only these points",
+        label="Sampling points",
     )
     regimes = forms.ModelMultipleChoiceField(
         Regime.objects.filter(active=True).order_by("name"),
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        label="Only after cleans by",
-        help_text="None ticked means after any clean.",
+        label="Regimes",
+        help_text="Optional. If blank, cleans by any regime.",
     )
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
@@ -63,7 +72,7 @@ class BaselineForm(ActionForm):
 
 
 class AskedForm(forms.Form):
-    """What is asked of the limits; sent in the address, so that a study can be linked to."""
+    """Coverage and confidence of the limits; in the address, so that a study can be linked to."""
 
     alert = NumberField(
         label="Alert level covers", unit="% of clean readings", low=50, high=99.9, required=False
@@ -78,8 +87,7 @@ class AskedForm(forms.Form):
         low=0.5,
         high=10,
         required=False,
-        help_text="Left empty, k is the exact one-sided tolerance factor for coverage, confidence "
-        "and number of readings. Many use 2 and 3 (common practice, no source).",
+        help_text="Optional. If blank, the exact one-sided tolerance factor.",
     )
     k_action = NumberField(
         label="k of the action limit", unit="SD", low=0.5, high=10, required=False
@@ -113,20 +121,20 @@ class AskedForm(forms.Form):
         return given
 
     def asked(self) -> Asked:
-        """What is asked; the usual where what was typed cannot be."""
+        """Coverage and confidence as entered; the usual ones where the entry is not valid."""
         return (self._asked if self.is_valid() else None) or Asked()
 
     def address(self) -> str:
-        """The part of the address that says the same."""
+        """The query string of this form."""
         return urlencode({name: self.data[name] for name in self.base_fields if name in self.data})
 
 
 class ReasonForm(ActionForm):
     reason = forms.CharField(
         max_length=200,
-        label="Why",
-        help_text="The cause, as “swab touched the door frame” or “gasket found torn the day "
-        "after”. That a number is high is no cause.",
+        label="Reason",
+        help_text="The cause, e.g. swab touched the door frame. A high number is not a reason.",
+        error_messages={"required": "Enter a reason."},
     )
 
 
@@ -134,22 +142,13 @@ class ProposeFromBaselineForm(ActionForm):
     point = forms.ModelChoiceField(
         SamplingPoint.objects.none(),
         required=False,
-        empty_label="all points of this kind",
-        label="They judge",
-        help_text="Limits of a point go before those for all points. All points are also those "
-        "that gave none of these readings.",
+        empty_label="All points of this kind",
+        label="Applies to",
+        help_text="Limits of one point take precedence. All points includes points without "
+        "readings here.",
     )
-    review_on = DayField(
-        label="Review on",
-        help_text="At least every year, and after any change of meter, stick or regime (common "
-        "practice, no source).",
-    )
-    valid_until = DayField(
-        label="Last day on which they judge",
-        required=False,
-        help_text="Left empty, they judge until they are replaced or withdrawn. After a last day "
-        "readings are unjudged, which blocks release.",
-    )
+    review_on = DayField(label="Review on", help_text=REVIEW_HELP)
+    valid_until = DayField(label="Valid until", required=False, help_text=VALID_HELP)
     alert_seen = forms.IntegerField(widget=forms.HiddenInput)
     action_seen = forms.IntegerField(widget=forms.HiddenInput)
 

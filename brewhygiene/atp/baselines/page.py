@@ -18,44 +18,41 @@ from brewhygiene.science.limits.pooling import LEAST_IN_GROUP, Pooling
 
 
 def pooling_words(pooling: Pooling) -> str:
-    """What the tests say of the points, as a sentence."""
+    """The result of the tests of the points."""
     if pooling.answer == "one":
-        return "All readings are of one point, so there is nothing to pool."
+        return "All readings are of one point."
     if pooling.answer == "few":
-        return (
-            f"Too few points have {LEAST_IN_GROUP} readings, so nothing tests whether they are "
-            "alike."
-        )
+        return f"Too few points have {LEAST_IN_GROUP} readings, so the points cannot be compared."
     assert pooling.level_p is not None
     assert pooling.spread_p is not None
     assert pooling.factor is not None
     tests = (
-        f"Do they lie alike: Kruskal–Wallis, {p_words(pooling.level_p)}. Do they vary alike: "
+        f"Levels: Kruskal–Wallis, {p_words(pooling.level_p)}. Spreads: "
         f"Brown–Forsythe on logs, {p_words(pooling.spread_p)}. The highest point reads "
         f"{pooling.factor:.2g} times the lowest, in RLU + 1."
     )
     left = ", ".join(pooling.left_out)
-    more = f" Too few readings to be tested: {left}." if left else ""
+    more = f" Not tested, too few readings: {left}." if left else ""
     if pooling.answer == "should_not":
-        return f"They should not be pooled. {tests}{more}"
-    return f"Nothing speaks against pooling them. {tests}{more}"
+        return f"The points differ and should not share limits. {tests}{more}"
+    return f"No difference between the points was found. {tests}{more}"
 
 
 def drift_words(drift: Drift | None) -> str:
-    """What the tests say of time, as a sentence."""
+    """The result of the tests of time."""
     if drift is None:
-        return "The readings do not show whether they moved: too few days, or all are alike."
+        return "A trend cannot be tested: too few days, or all readings are equal."
     trend = (
-        f"Mann–Kendall, {p_words(drift.trend_p)}; by Theil and Sen RLU + 1 change by a factor of "
-        f"{drift.factor_per_30_days:.2f} in 30 days (95 %: {drift.factor_low:.2f} to "
+        f"Mann–Kendall, {p_words(drift.trend_p)}. Theil–Sen: RLU + 1 changed by a factor of "
+        f"{drift.factor_per_30_days:.2f} in 30 days (95 % interval: {drift.factor_low:.2f} to "
         f"{drift.factor_high:.2f})."
     )
     runs = f" Runs test, {p_words(drift.runs_p)}." if drift.runs_p is not None else ""
     if drift.moved:
-        return f"The readings moved while the baseline was taken. {trend}{runs}"
+        return f"The readings changed during the baseline. {trend}{runs}"
     if drift.in_spells:
-        return f"No steady trend, but the readings came in spells. {trend}{runs}"
-    return f"No drift that these readings show. {trend}{runs}"
+        return f"No steady trend, but the readings came in runs. {trend}{runs}"
+    return f"No trend was found. {trend}{runs}"
 
 
 def study_context(study: Study, *, today: date) -> dict[str, Any]:

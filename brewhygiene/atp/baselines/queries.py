@@ -1,4 +1,4 @@
-"""Which results belong to a baseline, and what the pages of baselines read."""
+"""Which readings belong to a baseline, and the reads of its pages."""
 
 import dataclasses
 import zoneinfo
@@ -51,11 +51,11 @@ def chosen_results(
     regimes: list[Regime],
     brewery: Brewery,
 ) -> QuerySet[Result]:
-    """The results that a baseline's choice takes in, excluded ones among them. 1 query.
+    """The readings that a baseline's choice covers, with the excluded ones. 1 query.
 
-    Those that no correction replaces, of its meter and stick, taken within its days, at its
-    points and after cleans by its regimes (none: any). Only the first stick at a point after a
-    clean: a second one is read when the first was high, and would count the good end only.
+    Those that no correction replaces, of its meter and ATP test, taken within its days, at its
+    points and after cleans by its regimes (none: any). Only the first reading at a point after
+    a clean: a retest follows a high reading, and would bias the baseline.
     """
     first, after = day_bounds(baseline.since, baseline.until, brewery)
     results = standing_results(
@@ -79,14 +79,14 @@ def chosen_results(
 
 @dataclasses.dataclass(frozen=True)
 class Members:
-    """The results of a baseline: those that count, and those kept out, with the exclusion."""
+    """The readings of a baseline: those that count, and the excluded ones."""
 
     counted: list[Result]
     excluded: list[tuple[Result, BaselineExclusion]]
 
 
 def members_of(baseline: Baseline) -> Members:
-    """What counts in a baseline and what is kept out of it. 5 queries, 3 where prefetched."""
+    """The readings that count and the excluded ones. 5 queries, 3 where prefetched."""
     standing = {
         exclusion.result_id: exclusion
         for exclusion in baseline.exclusions.filter(readmitted_at__isnull=True).select_related(
@@ -110,7 +110,7 @@ def members_of(baseline: Baseline) -> Members:
 
 @dataclasses.dataclass(frozen=True)
 class History:
-    """Past cleans sampled on a baseline's scale: how many, and those that read above a floor.
+    """Past cleans sampled on a baseline's scale: how many, and those above a floor.
 
     ``positive`` is how many of all had a positive plate of the same turnaround.
     """
@@ -125,8 +125,7 @@ def history_of(baseline: Baseline, *, above_rlu: int | None, now: datetime) -> H
     """The cleans of the two years until ``now`` read on this scale at its points. 2 queries.
 
     Of each the highest standing reading counts; those not above ``above_rlu`` are counted only.
-    Whether a plate grew something is asked by the name of the relation: this room knows nothing
-    else of plates.
+    Positive plates are counted by the name of the relation only.
     """
     since = now - HISTORY_REACH
     results = standing_results(
@@ -170,13 +169,13 @@ def limits_from(baseline: Baseline) -> QuerySet[LimitSet]:
 
 
 def turnarounds_with_growth(results: list[Result]) -> set[int]:
-    """The turnarounds of ``results`` of which a plate grew something. 1 query."""
+    """The turnarounds of ``results`` with a positive plate. 1 query."""
     among = Turnaround.objects.filter(pk__in={result.turnaround_id for result in results})
     return set(among.filter(Exists(plates_that_grew(OuterRef("pk")))).values_list("pk", flat=True))
 
 
 def result_of_baseline(pk: int) -> QuerySet[Result]:
-    """A result with all that names it, to be kept out or taken back. 1 query."""
+    """A reading with all that its page names, to be excluded or included. 1 query."""
     return Result.objects.filter(pk=pk).select_related(
         "point__vessel", "meter", "test_lot__atp_test", "clean__version__regime"
     )

@@ -1,4 +1,4 @@
-"""The study of a baseline: what its readings look like, what limits they carry, what is amiss."""
+"""The study of a baseline: distribution, limits by each method, and what to check first."""
 
 import dataclasses
 from datetime import datetime
@@ -28,11 +28,11 @@ from brewhygiene.science.limits.side_by_side import Level, Method, best_of, side
 
 @dataclasses.dataclass(frozen=True)
 class Row:
-    """One method in the table: its limits, what they would have done, and without far readings."""
+    """One method in the table: its limits, their effect on past cleans, and without outliers."""
 
     method: Method
     effect: Effect | None
-    advised: bool  # of the methods that can be used the one to take, if nothing else is amiss
+    recommended: bool  # the usable method to take, where no serious advice stands against it
     without: Without | None
 
     @property
@@ -50,7 +50,7 @@ class Row:
 
 @dataclasses.dataclass(frozen=True)
 class Study:
-    """All that a baseline's page shows. Where ``why_none`` says why, nothing was worked out."""
+    """All that a baseline's page shows. Where ``why_none`` says why, nothing was calculated."""
 
     baseline: Baseline
     asked: Asked
@@ -61,19 +61,19 @@ class Study:
     pooling: Pooling | None = None
     drift: Drift | None = None
     history: History | None = None
-    far: tuple[Result, ...] = ()
-    grown: frozenset[int] = frozenset()  # turnarounds of which a plate grew something
+    outliers: tuple[Result, ...] = ()
+    with_growth: frozenset[int] = frozenset()  # turnarounds with a positive plate
     advice: tuple[Advice, ...] = ()
 
     @property
-    def settled(self) -> bool:
-        """Whether nothing grave is left to be settled before limits are advised."""
-        return not any(each.grave for each in self.advice)
+    def ready(self) -> bool:
+        """Whether no serious advice stands against limits from these readings."""
+        return not any(each.serious for each in self.advice)
 
     @property
-    def advised(self) -> Row | None:
-        """The row to take, once everything grave is settled."""
-        return next((row for row in self.rows if row.advised and self.settled), None)
+    def recommended(self) -> Row | None:
+        """The row to take, where no serious advice stands against it."""
+        return next((row for row in self.rows if row.recommended and self.ready), None)
 
 
 def _drift(counted: list[Result]) -> Drift | None:
@@ -95,14 +95,17 @@ def _pooling(counted: list[Result]) -> Pooling | None:
 
 
 def _rows(
-    sample: Sample, asked: Asked, far: tuple[int, ...], baseline: Baseline, now: datetime
+    sample: Sample, asked: Asked, outliers: tuple[int, ...], baseline: Baseline, now: datetime
 ) -> tuple[tuple[Row, ...], History]:
     methods = side_by_side(sample, asked)
     best = best_of(methods)
     alerts = [method.alert.rlu for method in methods if method.alert]
     history = history_of(baseline, above_rlu=min(alerts, default=None), now=now)
-    lighter = without(sample, far, asked, methods=methods) if far else ()
-    by_code = {each.code: each for each in lighter}
+    by_code = (
+        {each.code: each for each in without(sample, outliers, asked, methods=methods)}
+        if outliers
+        else {}
+    )
     rows = []
     for method in methods:
         effect = None
@@ -122,8 +125,8 @@ def study_of(baseline: Baseline, *, asked: Asked, now: datetime) -> Study:
     """The study of a baseline as its readings stand ``now``. 6 queries where it is prefetched."""
     members = members_of(baseline)
     counted = members.counted
-    grown = turnarounds_with_growth(counted)
-    study = Study(baseline=baseline, asked=asked, members=members, grown=frozenset(grown))
+    with_growth = frozenset(turnarounds_with_growth(counted))
+    study = Study(baseline=baseline, asked=asked, members=members, with_growth=with_growth)
     try:
         sample = sample_of(
             [result.rlu for result in counted],
@@ -132,8 +135,8 @@ def study_of(baseline: Baseline, *, asked: Asked, now: datetime) -> Study:
     except (OutOfRange, TooFewReadings) as error:
         study = dataclasses.replace(study, why_none=str(error))
         return dataclasses.replace(study, advice=advice_of(study))
-    far = far_out(sample)
-    rows, history = _rows(sample, asked, far, baseline, now)
+    outliers = far_out(sample)
+    rows, history = _rows(sample, asked, outliers, baseline, now)
     study = dataclasses.replace(
         study,
         distribution=distribution_of(sample),
@@ -141,7 +144,7 @@ def study_of(baseline: Baseline, *, asked: Asked, now: datetime) -> Study:
         pooling=_pooling(counted),
         drift=_drift(counted),
         history=history,
-        far=tuple(counted[place] for place in far),
+        outliers=tuple(counted[place] for place in outliers),
     )
     return dataclasses.replace(study, advice=advice_of(study))
 
@@ -178,5 +181,5 @@ def snapshot(study: Study, row: Row) -> dict[str, Any]:
         "pooling": pooling.answer if pooling else None,
         "pooling_p": [pooling.level_p, pooling.spread_p] if pooling else None,
         "drift_p": drift.trend_p if drift else None,
-        "far_out_rlu": [result.rlu for result in study.far],
+        "far_out_rlu": [result.rlu for result in study.outliers],
     }

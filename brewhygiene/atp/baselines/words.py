@@ -1,4 +1,4 @@
-"""The words about methods of limits: what each does, and how it keeps its word in simulation."""
+"""The words about methods of limits: what each does, and how it performs in simulation."""
 
 import dataclasses
 
@@ -30,25 +30,23 @@ SHORT = {
 }
 
 ABOUT = {
-    RAW: "Takes readings to lie evenly around their mean. RLU seldom do: one bad clean lifts the "
-    "limit for all.",
-    LOGS: "Readings grow by factors, and their logs lie more evenly. k grows where readings are "
-    "few, so that the limit is sure to cover what it should.",
-    PERCENTILE: "The reading with the wanted share below it: no distribution is needed, and "
-    "nothing is said of how surely.",
-    TOLERANCE: "One of the largest readings, chosen so that the wanted share of all clean "
-    "readings is surely below it, whatever their distribution.",
-    COUNTS: "Takes RLU as counts that vary more than by chance; a 0 is a count like any other.",
-    LOGNORMAL: "Takes each 0 as a light below 1 RLU that the meter cannot show.",
+    RAW: "Assumes normal readings. RLU rarely are: one bad clean raises the limit for all.",
+    LOGS: "Assumes normal logs, as readings grow by factors. With fewer readings k is larger.",
+    PERCENTILE: "The reading with the chosen share below it. It needs no distribution and gives no "
+    "confidence.",
+    TOLERANCE: "One of the highest readings. The chosen share of clean readings lies below it with "
+    "the chosen confidence, for any distribution.",
+    COUNTS: "Treats RLU as counts that vary more than Poisson counts. A 0 is an ordinary count.",
+    LOGNORMAL: "Treats each 0 as a light below 1 RLU that the meter cannot show.",
 }
 
 
 @dataclasses.dataclass(frozen=True)
 class Simulated:
-    """The least and most of three shapes of clean readings, in %, for one level at one size.
+    """Minimum and maximum over three distributions of clean readings, for one limit and size.
 
-    ``above`` is the share of later clean readings above the limit, ``sure`` how many of 100
-    baselines give a limit that covers what it should (95 % the alert level, 99 % the action
+    ``above`` is the share in % of later clean readings above the limit, ``sure`` how many of
+    100 baselines give a limit that covers its share (95 % the alert level, 99 % the action
     limit).
     """
 
@@ -77,12 +75,12 @@ def _between(low: float, high: float, digits: int) -> str:
 
 
 def simulated_words(code: str) -> str:
-    """What the simulation says of a method, in one sentence."""
+    """The result of the simulation of a method."""
     found = SIMULATED[code]
     return (
         f"In simulation with {found.readings} readings, {_between(*found.above, 1)} % of clean "
-        f"readings lay above its {LIMIT_WORDS[found.level]}, and {_between(*found.sure, 0)} of "
-        "100 such limits covered what they should."
+        f"readings lay above its {LIMIT_WORDS[found.level]}. {_between(*found.sure, 0)} of 100 "
+        "such limits covered their share."
     )
 
 

@@ -1,17 +1,17 @@
-"""Verbs of bridge studies: opened, filled with pairs, limits proposed from them, approved."""
+"""Actions of bridge studies: start, pairs, limits proposed from them, approval."""
 
 import dataclasses
 from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 
-from brewhygiene.atp.bridges.queries import limits_to_carry, same_scales, sort_pairs
-from brewhygiene.atp.bridges.study import CAREFUL, LINE, fit_as_kept, limit_as_kept
+from brewhygiene.atp.bridges.queries import limits_to_convert, same_scales, sort_pairs
+from brewhygiene.atp.bridges.study import CAREFUL, LINE, fit_snapshot, limit_snapshot
 from brewhygiene.atp.limits.days import check_limit_days
 from brewhygiene.atp.models.bridges import Bridge, BridgePair
 from brewhygiene.atp.models.limits import LimitSet, LimitSource
 from brewhygiene.atp.models.meters import AtpTest, Meter
-from brewhygiene.atp.rlu import MAX_RLU
+from brewhygiene.atp.rlu import check_rlu
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import SamplingPoint
@@ -52,11 +52,10 @@ def _lock_open(bridge: Bridge) -> Bridge:
     """A study whose pairs may still change."""
     bridge = _lock(bridge)
     if bridge.retired_at is not None:
-        raise Refusal("This study is retired. Open a new one.", code="retired")
+        raise Refusal("This study is retired. Start a new one.", code="retired")
     if bridge.approved_at is not None:
         raise Refusal(
-            "This bridge is approved, so its pairs stand. Retire it and open a new study to "
-            "change them.",
+            "This bridge is approved, so its pairs are fixed. Retire it and start a new study.",
             code="approved",
         )
     return bridge
@@ -71,19 +70,18 @@ def open_bridge(
     new_meter: Meter,
     new_atp_test: AtpTest,
 ) -> Recorded[Bridge]:
-    """Begin a study of two scales of one sample kind; a scale is a meter with a stick type."""
+    """Start a study of two scales of one sample kind; a scale is a meter with an ATP test."""
     user = require(by, "approve_limits")
     if (reference_meter, reference_atp_test) == (new_meter, new_atp_test):
         raise Refusal(
-            "That is one scale twice. A bridge joins two: another meter, or another stick.",
+            "Both scales are the same. Choose another meter or another ATP test.",
             field="new_atp_test",
             code="same_scale",
         )
     if reference_atp_test.sample_kind != new_atp_test.sample_kind:
         raise Refusal(
-            f"{reference_atp_test.name} is a {reference_atp_test.sample_kind} stick and "
-            f"{new_atp_test.name} a {new_atp_test.sample_kind} stick: they cannot read the "
-            "same sample.",
+            f"{reference_atp_test.name} is a {reference_atp_test.kind} and {new_atp_test.name} a "
+            f"{new_atp_test.kind}. Choose two ATP tests of the same kind.",
             field="new_atp_test",
             code="sample_kinds_differ",
         )
@@ -92,7 +90,7 @@ def open_bridge(
     ).first()
     if there is not None:
         raise Refusal(
-            "There is a study of these two scales already: add pairs to it, or retire it first.",
+            "There is already a study of these two scales. Add pairs to it, or retire it first.",
             code="there_already",
         )
     bridge = Bridge.objects.create(
@@ -115,16 +113,14 @@ def open_bridge(
 
 def _check_pair(bridge: Bridge, values: PairValues) -> None:
     if values.reference_rlu is None and values.new_rlu is None:
-        raise Refusal("Type at least one of the two readings.", field="reference_rlu")
+        raise Refusal("Enter at least one of the two readings.", field="reference_rlu")
     for field, rlu in (("reference_rlu", values.reference_rlu), ("new_rlu", values.new_rlu)):
-        if rlu is not None and not 0 <= rlu <= MAX_RLU:
-            raise Refusal(
-                f"{rlu} RLU cannot be. Meters show whole numbers from 0 to {MAX_RLU}.", field=field
-            )
+        if rlu is not None:
+            check_rlu(rlu, field=field)
     kind = bridge.reference_atp_test.sample_kind
     if values.point is not None and values.point.sample_kind != kind:
         raise Refusal(
-            f"{values.point} is a {values.point.sample_kind} point; these sticks are for {kind}.",
+            f"{values.point} is a {values.point.sample_kind} point. Choose a {kind} point.",
             field="point",
         )
 
@@ -136,7 +132,7 @@ def _write_pairs(
     for values in rows:
         _check_pair(bridge, values)
     if bridge.pairs.count() + len(rows) > MOST_PAIRS:
-        raise Refusal(f"A study holds at most {MOST_PAIRS} pairs.", field="pairs")
+        raise Refusal(f"A study contains at most {MOST_PAIRS} pairs.", field="pairs")
     return [
         BridgePair.objects.create(
             bridge=bridge,
@@ -155,7 +151,7 @@ def _write_pairs(
 def add_pair(
     *, by: Actor, bridge: Bridge, values: PairValues, taken_at: datetime | None = None
 ) -> Recorded[BridgePair]:
-    """Record one place read with both scales; a side that is missing keeps the pair out of use."""
+    """Record one place read with both scales; a pair with one reading is not used."""
     require(by, "work_cellar")
     bridge = _lock_open(bridge)
     (pair,) = _write_pairs(by=by, bridge=bridge, rows=[values], taken_at=taken_at)
@@ -180,11 +176,11 @@ def add_pairs(
     rows: Sequence[PairValues],
     taken_at: datetime | None = None,
 ) -> Recorded[Bridge]:
-    """Record many pairs at once: all of them, or none where one cannot be."""
+    """Record many pairs at once: all of them, or none."""
     require(by, "work_cellar")
     bridge = _lock_open(bridge)
     if not rows:
-        raise Refusal("There is no pair to add.", field="pairs")
+        raise Refusal("Enter at least one pair.", field="pairs")
     pairs = _write_pairs(by=by, bridge=bridge, rows=rows, taken_at=taken_at)
     return Recorded(
         bridge,
@@ -201,41 +197,41 @@ def _pair_of(pair: BridgePair) -> tuple[BridgePair, Bridge]:
     return BridgePair.objects.select_for_update().get(pk=pair.pk), bridge
 
 
-@action("leave out bridge pair")
-def leave_out_pair(*, by: Actor, pair: BridgePair, reason: str) -> Recorded[BridgePair]:
-    """Keep a pair out of the fit, with the reason; it stays in the study and is shown."""
+@action("exclude bridge pair")
+def exclude_pair(*, by: Actor, pair: BridgePair, reason: str) -> Recorded[BridgePair]:
+    """Exclude a pair from the fit, with the reason; it stays in the study."""
     require(by, "approve_limits")
     pair, bridge = _pair_of(pair)
     if pair.left_out_reason:
-        raise Refusal("That pair is left out already.", code="left_out")
+        raise Refusal("This pair is already excluded.", code="excluded")
     if not reason.strip():
-        raise Refusal("Say why. A pair is not left out because it does not fit.", field="reason")
+        raise Refusal("Enter a reason. A poor fit alone is not a reason.", field="reason")
     pair.left_out_reason = reason.strip()[:200]
     pair.save(update_fields=["left_out_reason"])
     return Recorded(pair, {"pair": str(pair), "reason": pair.left_out_reason}, aggregate=bridge)
 
 
-@action("take in bridge pair")
-def take_in_pair(*, by: Actor, pair: BridgePair) -> Recorded[BridgePair]:
-    """Take a pair back into the fit."""
+@action("include bridge pair")
+def include_pair(*, by: Actor, pair: BridgePair) -> Recorded[BridgePair]:
+    """Include an excluded pair again."""
     require(by, "approve_limits")
     pair, bridge = _pair_of(pair)
     if not pair.left_out_reason:
-        raise Refusal("That pair is not left out.", code="not_left_out")
+        raise Refusal("This pair is not excluded.", code="not_excluded")
     was = pair.left_out_reason
     pair.left_out_reason = ""
     pair.save(update_fields=["left_out_reason"])
-    return Recorded(pair, {"pair": str(pair), "was_left_out": was}, aggregate=bridge)
+    return Recorded(pair, {"pair": str(pair), "was_excluded": was}, aggregate=bridge)
 
 
 def _fit(bridge: Bridge) -> tuple[BridgeFit, dict[str, Any]]:
-    """The line of a study's pairs and how it is kept, or a refusal with the reason."""
+    """The line of a study's pairs and its stored form, or a refusal with the reason."""
     pairs = sort_pairs(bridge)
     try:
         fit = fit_bridge(reference_rlu=pairs.reference_rlu, new_rlu=pairs.new_rlu)
     except OutOfRange as refused:
         raise Refusal(str(refused), code="no_bridge") from refused
-    return fit, fit_as_kept(fit, pairs)
+    return fit, fit_snapshot(fit, pairs)
 
 
 @action("propose bridged limits")
@@ -250,18 +246,18 @@ def propose_bridged_limits(
 ) -> Recorded[LimitSet]:
     """Propose limits of the new scale from those in force on the reference scale.
 
-    ``choice`` takes the line's value, or the lower end of its interval ("careful"). They judge
-    nothing until a head brewer signs them.
+    ``choice`` takes the line's value, or the lower end of its interval ("careful"). They
+    apply once a head brewer approves them.
     """
     user = require(by, "approve_limits")
     bridge = _lock(bridge)
     if bridge.retired_at is not None:
-        raise Refusal("This study is retired. Open a new one.", code="retired")
+        raise Refusal("This study is retired. Start a new one.", code="retired")
     today = brewery_day(by.now, Brewery.current())
-    if reference_limits.pk not in {one.pk for one in limits_to_carry(bridge, today=today)}:
-        raise Refusal("Those limits are not in force on the reference scale.", code="not_in_force")
+    if reference_limits.pk not in {one.pk for one in limits_to_convert(bridge, today=today)}:
+        raise Refusal("These limits are not in force on the reference scale.", code="not_in_force")
     if choice not in (LINE, CAREFUL):
-        raise Refusal("Choose which figures to propose.", field="choice")
+        raise Refusal("Choose which limits to propose.", field="choice")
     check_limit_days(today=today, review_on=review_on, valid_until=valid_until)
     fit, figures = _fit(bridge)
     try:
@@ -274,8 +270,8 @@ def propose_bridged_limits(
     figures |= {
         "choice": choice,
         "reference_limits": reference_limits.pk,
-        "alert": limit_as_kept(found.alert),
-        "action": limit_as_kept(found.action),
+        "alert": limit_snapshot(found.alert),
+        "action": limit_snapshot(found.action),
     }
     limits = LimitSet.objects.create(
         meter=bridge.new_meter,
@@ -313,9 +309,9 @@ def propose_bridged_limits(
 
 @action("approve bridge")
 def approve_bridge(*, by: Actor, bridge: Bridge, password: str) -> Recorded[Bridge]:
-    """Sign the line between two scales, so that charts may carry readings over it.
+    """Sign the line between two scales, so that charts may convert readings.
 
-    Its pairs stand from then on. It sets no limits: those are proposed and signed by themselves.
+    Its pairs are fixed from then on. It sets no limits: those are proposed and signed separately.
     """
     require(by, "approve_limits")
     bridge = _lock_open(bridge)
@@ -332,11 +328,11 @@ def approve_bridge(*, by: Actor, bridge: Bridge, password: str) -> Recorded[Brid
 
 @action("retire bridge")
 def retire_bridge(*, by: Actor, bridge: Bridge, password: str) -> Recorded[Bridge]:
-    """Take a bridge out of use, or close a study; pairs and limits that came of it stay."""
+    """Retire a bridge or a study; its pairs and limits stay on record."""
     require(by, "approve_limits")
     bridge = _lock(bridge)
     if bridge.retired_at is not None:
-        raise Refusal("This study is retired already.", code="retired")
+        raise Refusal("This study is already retired.", code="retired")
     sign(by=by, password=password, meaning=f"Retired the bridge from {bridge}"[:200])
     bridge.retired_at = by.now
     bridge.save(update_fields=["retired_at"])

@@ -1,4 +1,4 @@
-"""The two pictures of a bridge study, from its pairs and fit."""
+"""The two figures of a bridge study, from its pairs and fit."""
 
 import math
 from collections.abc import Sequence
@@ -32,7 +32,7 @@ def _ticks(highest: float) -> tuple[tuple[float, str], ...]:
 
 
 def scale_names(bridge: Bridge) -> tuple[str, str]:
-    """The two scales as short as they can be told apart."""
+    """Short names that distinguish the two scales."""
     if bridge.reference_meter_id == bridge.new_meter_id:
         return bridge.reference_atp_test.name, bridge.new_atp_test.name
     if bridge.reference_atp_test_id == bridge.new_atp_test_id:
@@ -51,14 +51,14 @@ def _logs(pairs: Sequence[BridgePair]) -> tuple[list[float], list[float]]:
 
 def _words(pair: BridgePair) -> str:
     where = f", {pair.point.vessel.name} {pair.point.name}" if pair.point else ""
-    why = f"; left out: {pair.left_out_reason}" if pair.left_out_reason else ""
+    why = f", excluded: {pair.left_out_reason}" if pair.left_out_reason else ""
     return f"{pair.reference_rlu} and {pair.new_rlu} RLU{where}{why}"
 
 
-def _left_out_whole(study: Study) -> list[BridgePair]:
+def _excluded_whole(study: Study) -> list[BridgePair]:
     return [
         pair
-        for pair in study.pairs.left_out
+        for pair in study.pairs.excluded
         if pair.reference_rlu is not None and pair.new_rlu is not None
     ]
 
@@ -70,13 +70,13 @@ def scatter_figure(bridge: Bridge, study: Study) -> Figure | None:
         return None
     first, second = scale_names(bridge)
     x, y = _logs(used)
-    out = _left_out_whole(study)
+    out = _excluded_whole(study)
     out_x, out_y = _logs(out)
     top = max(*x, *y, *out_x, *out_y, log_of_rlu(10)) * 1.03
     marks: list[Mark] = [
-        Line(x=[0, top], y=[0, top], name="the same number on both", ink="soft", dash="dot")
+        Line(x=[0, top], y=[0, top], name="equal readings", ink="soft", dash="dot")
     ]
-    says = "No line is drawn: the pairs do not carry one."
+    says = "No line: the pairs do not allow one."
     if study.fit is not None:
         line, check = study.fit.line, study.fit.check
         low = max(min(study.fit.reference_logs), 0.0)
@@ -101,7 +101,7 @@ def scatter_figure(bridge: Bridge, study: Study) -> Figure | None:
             ),
         ]
         says = (
-            f"{study.fit.pairs} pairs; the slope of the logarithms is "
+            f"{study.fit.pairs} pairs. The slope of the logs is "
             f"{show_number(line.slope, significant=3)} (95 % interval "
             f"{show_number(line.ci_slope[0], significant=3)} to "
             f"{show_number(line.ci_slope[1], significant=3)})."
@@ -112,7 +112,7 @@ def scatter_figure(bridge: Bridge, study: Study) -> Figure | None:
             Dots(
                 x=out_x,
                 y=out_y,
-                name="left out",
+                name="excluded",
                 ink="vermilion",
                 shape="cross",
                 words=[_words(pair) for pair in out],
@@ -120,7 +120,7 @@ def scatter_figure(bridge: Bridge, study: Study) -> Figure | None:
         )
     return Figure(
         name="bridge-pairs",
-        caption="The pairs, and the lines through them",
+        caption="Pairs and fitted lines",
         says=says,
         panels=[
             Panel(
@@ -130,7 +130,7 @@ def scatter_figure(bridge: Bridge, study: Study) -> Figure | None:
             )
         ],
         table=Table(
-            headings=("Pair", f"{first}, RLU", f"{second}, RLU", "Where", "Used"),
+            headings=("Pair", f"{first}, RLU", f"{second}, RLU", "Sampling point", "Used"),
             rows=[
                 (
                     str(number),
@@ -180,9 +180,9 @@ def difference_figure(bridge: Bridge, study: Study) -> Figure | None:
     reach = max(abs(value) for value in ends) * 1.05
     return Figure(
         name="bridge-differences",
-        caption="How far the two are apart (Bland–Altman)",
+        caption="Difference between the scales (Bland–Altman)",
         says=(
-            f"On average {second} reads {_ratio(ratios.ratio)} times {first} (of RLU + 1); 95 of "
+            f"On average {second} reads {_ratio(ratios.ratio)} times {first}, in RLU + 1. 95 of "
             f"100 pairs lie between {_ratio(ratios.limits[0])} and {_ratio(ratios.limits[1])} "
             "times."
         ),

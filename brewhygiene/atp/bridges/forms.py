@@ -9,6 +9,7 @@ from django import forms
 from brewhygiene.atp.bridges.actions import PairValues
 from brewhygiene.atp.bridges.paste import NotPairs, pairs_in_lines
 from brewhygiene.atp.bridges.study import CAREFUL, LINE
+from brewhygiene.atp.limits.forms import VALID_HELP
 from brewhygiene.atp.models.bridges import Bridge
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.atp.rlu import MAX_RLU
@@ -16,44 +17,46 @@ from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import DayField, MomentField
 from brewhygiene.quantities.fields import CountField
-from brewhygiene.turnarounds.forms import ReasonField
 
 
 class OpenBridgeForm(ActionForm):
-    """The two scales; a scale is a meter with a kind of stick."""
+    """The two scales; a scale is a meter with an ATP test."""
 
     reference_meter = forms.ModelChoiceField(
         Meter.objects.all(), empty_label="Choose", label="Meter"
     )
     reference_atp_test = forms.ModelChoiceField(
-        AtpTest.objects.all(), empty_label="Choose", label="Kind of stick"
+        AtpTest.objects.all(), empty_label="Choose", label="ATP test"
     )
     new_meter = forms.ModelChoiceField(
         Meter.objects.filter(active=True), empty_label="Choose", label="Meter"
     )
     new_atp_test = forms.ModelChoiceField(
-        AtpTest.objects.all(), empty_label="Choose", label="Kind of stick"
+        AtpTest.objects.all(), empty_label="Choose", label="ATP test"
     )
 
 
 class SideField(CountField):
-    """One side of a pair. Both are wanted, and one may stay empty."""
+    """One reading of a pair; one of the two may be missing."""
 
     def validate(self, value: Any) -> None:
-        """Whether both are empty is the verb's rule."""
+        """The action refuses a pair without any reading."""
 
 
 class PairForm(ActionForm):
-    """One place, read with both."""
+    """One place read with both scales."""
 
     use_required_attribute = False
 
     reference_rlu = SideField(unit="RLU", high=MAX_RLU, pad=True)
     new_rlu = SideField(unit="RLU", high=MAX_RLU, pad=True)
     point = forms.TypedChoiceField(
-        required=False, empty_value=None, label="Where", help_text="Any place will do."
+        required=False,
+        empty_value=None,
+        label="Sampling point",
+        help_text="Optional. If blank, another place.",
     )
-    note = forms.CharField(max_length=200, required=False, help_text="As “before the clean”.")
+    note = forms.CharField(max_length=200, required=False, help_text="E.g. before the clean.")
 
     def __init__(
         self, *args: Any, bridge: Bridge, points: Sequence[SamplingPoint], **kwargs: Any
@@ -72,11 +75,11 @@ class PairForm(ActionForm):
             groups.setdefault(point.vessel.name, []).append((str(point.pk), point.name))
         where = self.fields["point"]
         assert isinstance(where, forms.TypedChoiceField)
-        where.choices = [("", "not said"), *groups.items()]
+        where.choices = [("", "Another place"), *groups.items()]
         where.coerce = {str(point.pk): point for point in points}.__getitem__
 
     def values(self) -> PairValues:
-        """What was typed; the form is valid."""
+        """What was entered; the form is valid."""
         given = self.cleaned_data
         return PairValues(
             reference_rlu=given["reference_rlu"],
@@ -87,18 +90,16 @@ class PairForm(ActionForm):
 
 
 class PasteForm(ActionForm):
-    """Many pairs, a line each."""
+    """Many pairs, one a line."""
 
     pairs = forms.CharField(
         max_length=20_000,
-        # An outer tab is a missing side copied from a sheet.
+        # An outer tab is a missing reading copied from a spreadsheet.
         strip=False,
         widget=forms.Textarea(attrs={"rows": 12, "autocomplete": "off", "spellcheck": "false"}),
-        error_messages={"required": "Paste at least one line."},
+        error_messages={"required": "Enter at least one line."},
     )
-    taken_at = MomentField(
-        label="When they were read", help_text="One day is enough; it is kept with every pair."
-    )
+    taken_at = MomentField(label="Time read", help_text="Applies to every pair.")
 
     def clean_pairs(self) -> list[PairValues]:
         try:
@@ -110,25 +111,20 @@ class PasteForm(ActionForm):
         return [PairValues(row.reference_rlu, row.new_rlu) for row in rows]
 
 
-class LeaveOutForm(ActionForm):
-    reason = ReasonField(label="Why it is left out")
+class ExcludePairForm(ActionForm):
+    reason = forms.CharField(
+        label="Reason", max_length=200, error_messages={"required": "Enter a reason."}
+    )
 
 
 class BridgedLimitsForm(ActionForm):
-    """Which figures are proposed, and until when they hold."""
+    """Which limits are proposed, and until when they are valid."""
 
-    choice = forms.ChoiceField(widget=forms.RadioSelect, label="Propose")
+    choice = forms.ChoiceField(widget=forms.RadioSelect, label="Limits")
     review_on = DayField(
-        label="Review on",
-        help_text="Soon: a baseline of the new scale's own clean vessels should replace them "
-        "(common practice, no source).",
+        label="Review on", help_text="Soon. Replace them with a baseline of the new scale."
     )
-    valid_until = DayField(
-        label="Last day on which they judge",
-        required=False,
-        help_text="Left empty, they judge until they are replaced or withdrawn. After a last day "
-        "readings are unjudged, which blocks release.",
-    )
+    valid_until = DayField(label="Valid until", required=False, help_text=VALID_HELP)
 
     def __init__(self, *args: Any, review_on: date, line: str, careful: str, **kwargs: Any) -> None:
         kwargs["initial"] = {"review_on": review_on, "choice": LINE} | kwargs.get("initial", {})

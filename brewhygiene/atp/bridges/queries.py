@@ -1,4 +1,4 @@
-"""What the pages of bridge studies read."""
+"""Reads of the pages of bridge studies."""
 
 import dataclasses
 from collections.abc import Sequence
@@ -18,11 +18,11 @@ USED = Q(
 
 @dataclasses.dataclass(frozen=True)
 class Pairs:
-    """The pairs of a study, sorted by what becomes of them, each in the order of reading."""
+    """The pairs of a study: used, incomplete and excluded, each in the order of recording."""
 
     used: Sequence[BridgePair]
-    one_sided: Sequence[BridgePair]
-    left_out: Sequence[BridgePair]
+    incomplete: Sequence[BridgePair]
+    excluded: Sequence[BridgePair]
 
     @property
     def reference_rlu(self) -> list[int]:
@@ -48,7 +48,7 @@ def named_bridges() -> QuerySet[Bridge]:
 
 
 def bridges_listed() -> QuerySet[Bridge]:
-    """Every study with ``used_count``, those at work first. 1 query, whatever their number."""
+    """Every study with ``used_count``, open ones first. 1 query, whatever their number."""
     return (
         named_bridges()
         .annotate(used_count=Count("pairs", filter=USED))
@@ -63,13 +63,11 @@ def sort_pairs(bridge: Bridge) -> Pairs:
         .select_related("point__vessel", "recorded_by")
         .order_by("pk")
     )
-    left_out = [pair for pair in every if pair.left_out_reason]
     rest = [pair for pair in every if not pair.left_out_reason]
-    whole = [p for p in rest if p.reference_rlu is not None and p.new_rlu is not None]
     return Pairs(
-        used=whole,
-        one_sided=[pair for pair in rest if pair.reference_rlu is None or pair.new_rlu is None],
-        left_out=left_out,
+        used=[p for p in rest if p.reference_rlu is not None and p.new_rlu is not None],
+        incomplete=[pair for pair in rest if pair.reference_rlu is None or pair.new_rlu is None],
+        excluded=[pair for pair in every if pair.left_out_reason],
     )
 
 
@@ -82,8 +80,8 @@ def latest_pairs(bridge: Bridge, *, shown: int = 5) -> list[BridgePair]:
     )
 
 
-def limits_to_carry(bridge: Bridge, *, today: date) -> list[LimitSet]:
-    """The limits that judge on the reference scale, those for all points first. 1 query."""
+def limits_to_convert(bridge: Bridge, *, today: date) -> list[LimitSet]:
+    """The limits in force on the reference scale, those for all points first. 1 query."""
     return list(
         LimitSet.objects.filter(
             Q(valid_until__isnull=True) | Q(valid_until__gte=today),
@@ -98,7 +96,7 @@ def limits_to_carry(bridge: Bridge, *, today: date) -> list[LimitSet]:
 
 
 def limits_from(bridge: Bridge) -> list[LimitSet]:
-    """The sets of limits that came of a study, the newest first. 1 query."""
+    """The limits proposed from a study, the newest first. 1 query."""
     return list(
         bridge.limits.select_related("meter", "atp_test", "point__vessel", "approval").order_by(
             "-pk"
@@ -107,7 +105,7 @@ def limits_from(bridge: Bridge) -> list[LimitSet]:
 
 
 def points_for(bridge: Bridge) -> list[SamplingPoint]:
-    """The points in use where both sticks of a study can be read, by vessel. 1 query."""
+    """The points in use that both ATP tests of a study suit, by vessel. 1 query."""
     return list(
         SamplingPoint.objects.filter(active=True, sample_kind=bridge.reference_atp_test.sample_kind)
         .select_related("vessel")
@@ -116,7 +114,7 @@ def points_for(bridge: Bridge) -> list[SamplingPoint]:
 
 
 def study_for(*, meter_pk: str, atp_test_pk: str) -> Bridge | None:
-    """The study at work that has this scale as its new one, or ``None``. 1 query at most.
+    """The open study with this new scale, or ``None``. 1 query at most.
 
     The numbers are as an address gave them.
     """

@@ -1,6 +1,6 @@
-"""What the pairs of a study say: agreement, lines by two methods, and the limits carried over.
+"""The study of pairs: agreement, lines by two methods, and the converted limits.
 
-No query here: the pairs and the limits are read by ``bridge_queries``.
+No query here: the pairs and the limits come from ``bridges.queries``.
 """
 
 import dataclasses
@@ -34,7 +34,7 @@ LINE, CAREFUL = "line", "careful"
 
 @dataclasses.dataclass(frozen=True)
 class MethodRow:
-    """One method on one scale of numbers; ``fit`` is ``None`` where ``why_not`` says why."""
+    """One method on RLU or on logs; ``fit`` is ``None`` where ``why_not`` says why."""
 
     name: str
     on: str
@@ -43,8 +43,8 @@ class MethodRow:
 
 
 @dataclasses.dataclass(frozen=True)
-class Carried:
-    """One set of the reference scale's limits on the new scale, or why not."""
+class Converted:
+    """One set of the reference scale's limits, converted to the new scale, or why not."""
 
     limits: LimitSet
     found: BridgedLimits | None
@@ -59,16 +59,16 @@ class Study:
     pairs: Pairs
     fit: BridgeFit | None
     why_not: str
-    doubtful: BridgePair | None  # the pair that a refusal is about
+    doubtful: BridgePair | None  # the pair that the refusal names
     raw: Agreement | None
     logs: Agreement | None
     ratios: Ratios | None
     methods: Sequence[MethodRow]
-    carried: Sequence[Carried]
+    converted: Sequence[Converted]
 
     @property
     def raw_gap(self) -> float:
-        """How far the two are apart on average, in RLU, without its sign."""
+        """The mean difference of the two in RLU, without its sign."""
         return 0.0 if self.raw is None else abs(self.raw.bias)
 
     @property
@@ -85,7 +85,7 @@ def _or_none(call: Callable[[], Any]) -> tuple[Any, str]:
 
 
 def study_of(pairs: Pairs, limits: Sequence[LimitSet]) -> Study:
-    """Everything worked out from pairs, and each set of ``limits`` carried over."""
+    """Everything calculated from the pairs, and each set of ``limits`` converted."""
     reference, new = pairs.reference_rlu, pairs.new_rlu
     reference_logs = [log_of_rlu(rlu) for rlu in reference]
     new_logs = [log_of_rlu(rlu) for rlu in new]
@@ -115,27 +115,27 @@ def study_of(pairs: Pairs, limits: Sequence[LimitSet]) -> Study:
         logs=logs,
         ratios=ratios,
         methods=methods,
-        carried=[carry(fit, each, pairs) for each in limits] if fit is not None else [],
+        converted=[convert(fit, each, pairs) for each in limits] if fit is not None else [],
     )
 
 
 def _doubtful(pairs: Pairs, refused: OutOfRange) -> BridgePair | None:
-    """The pair that a refusal is about."""
+    """The pair that a refusal names."""
     place = refused.pair if isinstance(refused, NoBridge) else None
     return None if place is None else pairs.used[place]
 
 
-def carry(fit: BridgeFit, limits: LimitSet, pairs: Pairs) -> Carried:
-    """One set of limits through the line, or why not."""
+def convert(fit: BridgeFit, limits: LimitSet, pairs: Pairs) -> Converted:
+    """One set of limits converted by the line, or why not."""
     try:
         found = bridged_limits(fit=fit, alert_rlu=limits.alert_rlu, action_rlu=limits.action_rlu)
     except OutOfRange as refused:
-        return Carried(limits, None, str(refused), _doubtful(pairs, refused))
-    return Carried(limits, found)
+        return Converted(limits, None, str(refused), _doubtful(pairs, refused))
+    return Converted(limits, found)
 
 
-def fit_as_kept(fit: BridgeFit, pairs: Pairs) -> dict[str, Any]:
-    """A fit as it is kept with what was decided by it."""
+def fit_snapshot(fit: BridgeFit, pairs: Pairs) -> dict[str, Any]:
+    """A fit as it is stored with limits or an approval."""
     return {
         "method": "bridge",
         "pairs": fit.pairs,
@@ -154,6 +154,6 @@ def fit_as_kept(fit: BridgeFit, pairs: Pairs) -> dict[str, Any]:
     }
 
 
-def limit_as_kept(limit: BridgedLimit) -> dict[str, float]:
-    """A carried limit as it is kept, in RLU."""
+def limit_snapshot(limit: BridgedLimit) -> dict[str, float]:
+    """A converted limit as it is stored, in RLU."""
     return dataclasses.asdict(limit)

@@ -1,5 +1,7 @@
-"""Bridge studies: two scales read at the same places, and what may be carried from one to the
-other. For anyone to look at; pairs are added by the cellar, the rest is the head brewer's."""
+"""Bridge studies: two scales read at the same places, and limits converted from one to the other.
+
+Anyone may look. The cellar adds pairs, the head brewer does the rest.
+"""
 
 from collections.abc import Callable
 from datetime import timedelta
@@ -7,7 +9,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
@@ -17,7 +19,7 @@ from brewhygiene.atp.bridges import actions as bridge_actions
 from brewhygiene.atp.bridges.figures import difference_figure, scale_names, scatter_figure
 from brewhygiene.atp.bridges.forms import (
     BridgedLimitsForm,
-    LeaveOutForm,
+    ExcludePairForm,
     OpenBridgeForm,
     PairForm,
     PasteForm,
@@ -26,7 +28,7 @@ from brewhygiene.atp.bridges.queries import (
     bridges_listed,
     latest_pairs,
     limits_from,
-    limits_to_carry,
+    limits_to_convert,
     named_bridges,
     points_for,
     sort_pairs,
@@ -34,15 +36,20 @@ from brewhygiene.atp.bridges.queries import (
 )
 from brewhygiene.atp.bridges.study import study_of
 from brewhygiene.atp.limits.forms import SignForm
+from brewhygiene.atp.limits.views import PROPOSED
 from brewhygiene.atp.models.bridges import Bridge, BridgePair
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.ledger.recording import Actor
+from brewhygiene.people.form_pages import button, page, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import Request, actor_of, sent
+from brewhygiene.people.requests import Request, sent
 from brewhygiene.people.signatures import guard_password
 from brewhygiene.quantities.words import counted
 from brewhygiene.science.agreement.bridging import GOOD_PAIRS, LEAST_PAIRS
 
 REVIEW_AFTER = timedelta(days=91)
+SCALES = ("reference_meter", "reference_atp_test", "new_meter", "new_atp_test")
 
 
 def _bridge(pk: int) -> Bridge:
@@ -50,58 +57,74 @@ def _bridge(pk: int) -> Bridge:
     return bridge
 
 
-def _answer(request: Request, template: str, form: Any, **context: Any) -> HttpResponse:
-    context |= {"room": "setup", "form": form}
-    return render(request, f"atp/bridges/{template}", context, status=422 if form.is_bound else 200)
+def _page(
+    request: Request, template: str, bridge: Bridge, form: ActionForm | None = None, **context: Any
+) -> HttpResponse:
+    """A page of one study, which names its two scales."""
+    first, second = scale_names(bridge)
+    return page(
+        request,
+        f"atp/bridges/{template}",
+        form=form,
+        room="setup",
+        bridge=bridge,
+        first=first,
+        second=second,
+        **context,
+    )
 
 
 @never_cache
 def bridges(request: Request) -> HttpResponse:
-    context = {"room": "setup", "bridges": list(bridges_listed()), "least": LEAST_PAIRS}
-    return render(request, "atp/bridges/bridges.html", context)
+    return page(
+        request,
+        "atp/bridges/bridges.html",
+        room="setup",
+        bridges=list(bridges_listed()),
+        minimum=LEAST_PAIRS,
+    )
 
 
 @permission_needed("approve_limits")
 def open_bridge(request: Request) -> HttpResponse:
-    names = ("reference_meter", "reference_atp_test", "new_meter", "new_atp_test")
-    asked = {name: request.GET[name] for name in names if name in request.GET}
+    asked = {name: request.GET[name] for name in SCALES if name in request.GET}
     there = study_for(
         meter_pk=asked.get("new_meter", ""), atp_test_pk=asked.get("new_atp_test", "")
     )
     if request.method == "GET" and there is not None:
         return redirect("atp:bridge", there.pk)
     form = OpenBridgeForm(sent(request), initial=asked)
-    if request.method == "POST" and form.is_valid():
-        given = {name: form.cleaned_data[name] for name in names}
-        opened = form.attempt(lambda: bridge_actions.open_bridge(by=actor_of(request), **given))
-        if opened is not None:
-            messages.success(request, "The study is open. Now read the same places with both.")
-            return redirect("atp:bridge", opened.pk)
-    return _answer(request, "open.html", form)
+    opened = submitted(
+        request,
+        form,
+        lambda by: bridge_actions.open_bridge(
+            by=by, **{name: form.cleaned_data[name] for name in SCALES}
+        ),
+        said="Bridge study started. Read the same places with both scales.",
+    )
+    if opened is not None:
+        return redirect("atp:bridge", opened.pk)
+    return page(request, "atp/bridges/open.html", form=form, room="setup")
 
 
 @never_cache
 def bridge(request: Request, pk: int) -> HttpResponse:
-    """The study: its pairs, its pictures, the methods side by side, and the limits carried."""
+    """The study: its pairs, its figures, the methods side by side, and the converted limits."""
     found = _bridge(pk)
-    limits = limits_to_carry(found, today=timezone.localdate())
+    limits = limits_to_convert(found, today=timezone.localdate())
     study = study_of(sort_pairs(found), limits)
-    first, second = scale_names(found)
-    context = {
-        "room": "setup",
-        "bridge": found,
-        "study": study,
-        "first": first,
-        "second": second,
-        "scatter": scatter_figure(found, study),
-        "differences": difference_figure(found, study),
-        "carry_from": limits,
-        "made": limits_from(found),
-        "changeable": found.approved_at is None and found.retired_at is None,
-        "good": GOOD_PAIRS,
-        "take_in_form": ActionForm(auto_id=False),
-    }
-    return render(request, "atp/bridges/bridge.html", context)
+    return _page(
+        request,
+        "bridge.html",
+        found,
+        study=study,
+        scatter=scatter_figure(found, study),
+        differences=difference_figure(found, study),
+        made=limits_from(found),
+        changeable=found.approved_at is None and found.retired_at is None,
+        good=GOOD_PAIRS,
+        include_form=ActionForm(auto_id=False),
+    )
 
 
 @never_cache
@@ -110,50 +133,38 @@ def add_pair(request: Request, pk: int) -> HttpResponse:
     """One place read with both, on the tablet."""
     found = _bridge(pk)
     form = PairForm(sent(request), bridge=found, points=points_for(found))
-    if request.method == "POST" and form.is_valid():
-        pair = form.attempt(
-            lambda: bridge_actions.add_pair(
-                by=actor_of(request), bridge=found, values=form.values()
-            )
-        )
-        if pair is not None:
-            if pair.reference_rlu is None or pair.new_rlu is None:
-                messages.warning(request, "Kept, but not used: a side is missing.")
-            else:
-                messages.success(request, f"Added: {pair}. The next place?")
-            return redirect("atp:add_bridge_pair", found.pk)
-    first, second = scale_names(found)
-    return _answer(
+    pair = submitted(
         request,
-        "pair.html",
         form,
-        bridge=found,
-        first=first,
-        second=second,
-        latest=latest_pairs(found),
+        lambda by: bridge_actions.add_pair(by=by, bridge=found, values=form.values()),
     )
+    if pair is None:
+        return _page(request, "pair.html", found, form, latest=latest_pairs(found))
+    if pair.reference_rlu is None or pair.new_rlu is None:
+        messages.warning(request, "Pair recorded but not used: one reading is missing.")
+    else:
+        messages.success(request, f"Pair recorded: {pair}.")
+    return redirect("atp:add_bridge_pair", found.pk)
 
 
 @permission_needed("work_cellar")
 def paste_pairs(request: Request, pk: int) -> HttpResponse:
-    """Many pairs as two columns: all of them, or none and what is wrong with each line."""
+    """Many pairs as two columns: all of them, or none with an error for each bad line."""
     found = _bridge(pk)
     form = PasteForm(sent(request))
-    if request.method == "POST" and form.is_valid():
-        rows = form.cleaned_data["pairs"]
-        added = form.attempt(
-            lambda: bridge_actions.add_pairs(
-                by=actor_of(request),
-                bridge=found,
-                rows=rows,
-                taken_at=form.cleaned_data["taken_at"],
-            )
+
+    def add(by: Actor) -> Bridge:
+        given = form.cleaned_data
+        return bridge_actions.add_pairs(
+            by=by, bridge=found, rows=given["pairs"], taken_at=given["taken_at"]
         )
-        if added is not None:
-            messages.success(request, f"{counted(len(rows), 'pair')} added.")
-            return redirect("atp:bridge", found.pk)
-    first, second = scale_names(found)
-    return _answer(request, "paste.html", form, bridge=found, first=first, second=second)
+
+    def said(_: Bridge) -> str:
+        return f"{counted(len(form.cleaned_data['pairs']), 'pair')} added."
+
+    if submitted(request, form, add, said=said) is not None:
+        return redirect("atp:bridge", found.pk)
+    return _page(request, "paste.html", found, form)
 
 
 def _pair(pk: int, pair_pk: int) -> BridgePair:
@@ -164,117 +175,89 @@ def _pair(pk: int, pair_pk: int) -> BridgePair:
 
 
 @permission_needed("approve_limits")
-def leave_out_pair(request: Request, pk: int, pair_pk: int) -> HttpResponse:
+def exclude_pair(request: Request, pk: int, pair_pk: int) -> HttpResponse:
     found, pair = _bridge(pk), _pair(pk, pair_pk)
-    form = LeaveOutForm(sent(request))
-    if request.method == "POST" and form.is_valid():
-        left = form.attempt(
-            lambda: bridge_actions.leave_out_pair(
-                by=actor_of(request), pair=pair, reason=form.cleaned_data["reason"]
-            )
-        )
-        if left is not None:
-            messages.success(request, f"Left out: {pair}. It stays in the study.")
-            return redirect("atp:bridge", found.pk)
-    return _answer(request, "leave_out.html", form, bridge=found, pair=pair)
+    form = ExcludePairForm(sent(request))
+    excluded = submitted(
+        request,
+        form,
+        lambda by: bridge_actions.exclude_pair(
+            by=by, pair=pair, reason=form.cleaned_data["reason"]
+        ),
+        said=f"Pair excluded: {pair}. It stays in the study.",
+    )
+    if excluded is not None:
+        return redirect("atp:bridge", found.pk)
+    return _page(request, "exclude.html", found, form, pair=pair)
 
 
 @require_POST
 @permission_needed("approve_limits")
-def take_in_pair(request: Request, pk: int, pair_pk: int) -> HttpResponse:
+def include_pair(request: Request, pk: int, pair_pk: int) -> HttpResponse:
     pair = _pair(pk, pair_pk)
-    form = ActionForm(request.POST)
-    if form.is_valid():
-        taken = form.attempt(lambda: bridge_actions.take_in_pair(by=actor_of(request), pair=pair))
-        if taken is not None:
-            messages.success(request, f"Taken in again: {pair}.")
-    for error in form.non_field_errors():
-        messages.error(request, str(error))
-    return redirect("atp:bridge", pk)
+    return button(
+        request,
+        lambda by: bridge_actions.include_pair(by=by, pair=pair),
+        said=f"Pair included: {pair}.",
+        to="atp:bridge",
+        args=(pk,),
+    )
 
 
 @permission_needed("approve_limits")
 def propose(request: Request, pk: int, limits_pk: int) -> HttpResponse:
-    """One set of the reference scale's limits, carried over and proposed."""
+    """One set of the reference scale's limits, converted and proposed."""
     found = _bridge(pk)
     today = timezone.localdate()
-    every = limits_to_carry(found, today=today)
-    limits = next((one for one in every if one.pk == limits_pk), None)
+    limits = next(
+        (one for one in limits_to_convert(found, today=today) if one.pk == limits_pk), None
+    )
     if limits is None:
-        raise Http404("Those limits are not in force on the reference scale.")
+        raise Http404("These limits are not in force on the reference scale.")
     study = study_of(sort_pairs(found), [limits])
-    carried = study.carried[0] if study.carried else None
-    if carried is None or carried.found is None:
-        messages.error(request, carried.why_not if carried else study.why_not)
+    converted = study.converted[0] if study.converted else None
+    if converted is None or converted.found is None:
+        messages.error(request, converted.why_not if converted else study.why_not)
         return redirect("atp:bridge", found.pk)
-    alert, action = carried.found.alert, carried.found.action
+    alert, action = converted.found.alert, converted.found.action
     form = BridgedLimitsForm(
         sent(request),
         review_on=today + REVIEW_AFTER,
-        line=f"the line: alert {alert.whole_rlu}, action {action.whole_rlu} RLU",
-        careful="the careful end of the intervals: alert "
-        f"{alert.careful_rlu}, action {action.careful_rlu} RLU",
+        line=f"By the line: alert {alert.whole_rlu}, action {action.whole_rlu} RLU",
+        careful=f"Lower end of the intervals: alert {alert.careful_rlu}, action "
+        f"{action.careful_rlu} RLU",
     )
-    if request.method == "POST" and form.is_valid():
+
+    def act(by: Actor) -> LimitSet:
         given = form.cleaned_data
-        proposed = form.attempt(
-            lambda: bridge_actions.propose_bridged_limits(
-                by=actor_of(request),
-                bridge=found,
-                reference_limits=limits,
-                choice=given["choice"],
-                review_on=given["review_on"],
-                valid_until=given["valid_until"],
-            )
+        return bridge_actions.propose_bridged_limits(
+            by=by,
+            bridge=found,
+            reference_limits=limits,
+            choice=given["choice"],
+            review_on=given["review_on"],
+            valid_until=given["valid_until"],
         )
-        if proposed is not None:
-            messages.success(
-                request, "Proposed. They judge nothing until they are approved: sign them below."
-            )
-            return redirect("atp:setup_approve_limits", proposed.pk)
-    first, second = scale_names(found)
-    return _answer(
-        request,
-        "propose.html",
-        form,
-        bridge=found,
-        study=study,
-        carried=carried,
-        first=first,
-        second=second,
-    )
+
+    if (proposed := submitted(request, form, act, said=PROPOSED)) is not None:
+        return redirect("atp:setup_approve_limits", proposed.pk)
+    return _page(request, "propose.html", found, form, study=study, converted=converted)
 
 
 def _sign(
-    request: Request,
-    pk: int,
-    *,
-    verb: Callable[..., Bridge],
-    done: str,
-    template: str,
+    request: Request, pk: int, action: Callable[..., Bridge], *, said: str, template: str
 ) -> HttpResponse:
     found = _bridge(pk)
     form = SignForm(sent(request))
-    if request.method == "POST" and form.is_valid():
+
+    def act(by: Actor) -> Bridge:
         password = form.cleaned_data["password"]
+        guard_password(request, password=password)
+        return action(by=by, bridge=found, password=password)
 
-        def signed() -> Bridge:
-            guard_password(request, password=password)
-            return verb(by=actor_of(request), bridge=found, password=password)
-
-        if form.attempt(signed) is not None:
-            messages.success(request, done)
-            return redirect("atp:bridge", found.pk)
-    first, second = scale_names(found)
-    return _answer(
-        request,
-        template,
-        form,
-        bridge=found,
-        study=study_of(sort_pairs(found), []),
-        first=first,
-        second=second,
-    )
+    if submitted(request, form, act, said=said) is not None:
+        return redirect("atp:bridge", found.pk)
+    return _page(request, template, found, form, study=study_of(sort_pairs(found), []))
 
 
 @sensitive_post_parameters()
@@ -283,8 +266,8 @@ def approve(request: Request, pk: int) -> HttpResponse:
     return _sign(
         request,
         pk,
-        verb=bridge_actions.approve_bridge,
-        done="Approved. It sets no limits by itself.",
+        bridge_actions.approve_bridge,
+        said="Bridge approved. It sets no limits by itself.",
         template="approve.html",
     )
 
@@ -295,7 +278,7 @@ def retire(request: Request, pk: int) -> HttpResponse:
     return _sign(
         request,
         pk,
-        verb=bridge_actions.retire_bridge,
-        done="Retired. Its pairs and the limits that came of it stay as they are.",
+        bridge_actions.retire_bridge,
+        said="Bridge study retired. Its pairs and limits stay on record.",
         template="retire.html",
     )

@@ -1,4 +1,4 @@
-"""Writing down what was found behind a reading over a limit, or behind a held vessel."""
+"""Recording the cause of a reading over a limit or of a held vessel."""
 
 from datetime import datetime
 
@@ -23,22 +23,22 @@ def record_found_cause(
 ) -> Recorded[FoundCause]:
     """Record what was found, at one reading or for the vessel as a whole.
 
-    It may be found after the vessel was filled again, and several may be found. Nothing is
-    judged by it: the reading and the hold stand.
+    It may be recorded after the vessel was filled, and there may be several. The reading and the
+    hold stay as they are.
     """
     user = require(by, "work_cellar")
     turnaround = lock_turnaround(turnaround)
     if cause not in Cause.values:
-        raise Refusal("Choose what was found.", field="cause")
+        raise Refusal("Choose a cause.", field="cause")
     if result is not None and result.turnaround_id != turnaround.pk:
-        raise Refusal("That reading is of another turnaround.", field="result")
+        raise Refusal("This reading belongs to another turnaround.", field="result")
     found_at = check_when(
         found_at or by.now, by=by, field="found_at", not_before=turnaround.opened_at
     )
     if found_at < turnaround.opened_at:
-        raise Refusal("That is before the vessel was emptied.", field="found_at")
+        raise Refusal("Enter a time after the vessel was emptied.", field="found_at")
     if FoundCause.objects.filter(turnaround=turnaround, result=result, cause=cause).exists():
-        raise Refusal("That is written down already.", field="cause", code="already_recorded")
+        raise Refusal("This cause is already recorded.", field="cause", code="already_recorded")
     found = FoundCause.objects.create(
         turnaround=turnaround,
         result=result,

@@ -19,38 +19,38 @@ class ReadingChoice(forms.ModelChoiceField):
 
 
 class FoundCauseForm(ActionForm):
-    """What was found, where, and anything to add. The causes in the order in which one looks."""
+    """A cause, its reading and a note. The causes are in the order in which one looks."""
 
     cause = forms.ChoiceField(
-        label="What was found",
+        label="Cause",
         choices=Cause.choices,
         widget=forms.RadioSelect,
         error_messages={
-            "required": "Choose what was found; “looked, nothing found” counts too.",
-            "invalid_choice": "Choose one of these.",
+            "required": "Choose a cause. If there is none, choose “no cause found”.",
+            "invalid_choice": "Choose a cause from the list.",
         },
     )
     result = ReadingChoice(
-        label="Behind which reading",
+        label="Reading",
         queryset=Result.objects.none(),
         widget=forms.RadioSelect,
         required=False,
         blank=True,
         empty_label="The vessel as a whole",
-        error_messages={"invalid_choice": "That reading is not one of this turnaround's."},
+        error_messages={"invalid_choice": "Choose a reading of this turnaround."},
     )
     note = forms.CharField(
-        label="Anything to add",
+        label="Note",
         required=False,
         max_length=200,
-        help_text="As which gasket, how far the flow was off, what was done about it.",
-        error_messages={"max_length": "That is too long for the record: 200 letters at most."},
+        help_text="Optional. E.g. which gasket, and what was done about it.",
+        error_messages={"max_length": "Enter at most 200 characters."},
     )
     found_at = MomentField(
-        label="When it was found",
+        label="Time found",
         required=False,
         initial=None,
-        help_text="Left empty, it means now.",
+        help_text="Optional. If blank, now.",
     )
 
     def __init__(self, *args: Any, readings: Sequence[Result], **kwargs: Any) -> None:

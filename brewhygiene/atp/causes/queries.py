@@ -6,7 +6,7 @@ from brewhygiene.turnarounds.models import Turnaround
 
 
 def found_causes(turnaround: Turnaround) -> list[FoundCause]:
-    """What was found in a turnaround, in the order in which it was written down. 1 query."""
+    """What was found in a turnaround, in the order of recording. 1 query."""
     return list(
         turnaround.found_causes.select_related("result__point", "recorded_by").order_by("pk")
     )

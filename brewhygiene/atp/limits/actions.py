@@ -30,20 +30,20 @@ def propose_limits(
     valid_until: date | None = None,
     point: SamplingPoint | None = None,
 ) -> Recorded[LimitSet]:
-    """Write down limits, in RLU of this meter, that a head brewer has yet to approve."""
+    """Record limits, in RLU of this meter, that a head brewer must still approve."""
     user = require(by, "approve_limits")
     check_rlu(alert_rlu, field="alert_rlu")
     check_rlu(action_rlu, field="action_rlu")
     if alert_rlu > action_rlu:
-        raise Refusal("The alert level cannot be above the action limit.", field="alert_rlu")
+        raise Refusal("Enter an alert level at or below the action limit.", field="alert_rlu")
     if source not in LimitSource.values:
-        raise Refusal("Say where the limits come from.", field="source")
+        raise Refusal("Choose a source.", field="source")
     if not source_note.strip():
-        raise Refusal("Say where exactly the limits come from.", field="source_note")
+        raise Refusal("Enter the source, e.g. a leaflet.", field="source_note")
     if point is not None and point.sample_kind != atp_test.sample_kind:
         raise Refusal(
-            f"{point} is a {point.sample_kind} point; {atp_test.name} is a "
-            f"{atp_test.sample_kind} stick.",
+            f"{point} is a {point.sample_kind} point, and {atp_test.name} is a {atp_test.kind}. "
+            "Choose another point.",
             field="point",
         )
     check_limit_days(
@@ -81,21 +81,21 @@ def propose_limits(
 
 @action("approve limits")
 def approve_limits(*, by: Actor, limits: LimitSet, password: str) -> Recorded[LimitSet]:
-    """Sign proposed limits, which puts them in force and retires those before them.
+    """Sign proposed limits, which puts them in force and retires the earlier ones.
 
-    Results judged by the earlier set keep their verdict; those of open turnarounds that waited
-    for limits are judged by these.
+    Results judged by the earlier set keep their verdict; unjudged ones of open
+    turnarounds get theirs from these.
     """
     require(by, "approve_limits")
     limits = LimitSet.objects.select_for_update(of=("self",)).get(pk=limits.pk)
     if limits.approved_at is not None:
-        raise Refusal("These limits were approved already.", code="already_approved")
+        raise Refusal("These limits are already approved.", code="already_approved")
     if limits.retired_at is not None:
-        raise Refusal("These limits were withdrawn.", code="retired")
+        raise Refusal("These limits are withdrawn. Propose new limits.", code="retired")
     if limits.run_out_on(brewery_day(by.now, Brewery.current())):
         raise Refusal(
-            "These limits have run out since they were proposed. Propose them anew.",
-            code="run_out",
+            "The last day of these limits is past. Propose new limits.",
+            code="out_of_date",
         )
     signature = sign(
         by=by,
@@ -135,7 +135,7 @@ def withdraw_limits(*, by: Actor, limits: LimitSet, password: str) -> Recorded[L
     require(by, "approve_limits")
     limits = LimitSet.objects.select_for_update(of=("self",)).get(pk=limits.pk)
     if limits.retired_at is not None:
-        raise Refusal("These limits are withdrawn already.", code="retired")
+        raise Refusal("These limits are already withdrawn.", code="retired")
     sign(by=by, password=password, meaning=f"Withdrew limits {limits}"[:200])
     limits.retired_at = by.now
     limits.save(update_fields=["retired_at"])

@@ -1,4 +1,4 @@
-"""The days of a set of limits: until when it judges, when it is looked at again, what is due."""
+"""The days of a set of limits: until when it is valid, when its review is due."""
 
 from collections.abc import Iterable
 from datetime import date, timedelta
@@ -10,18 +10,19 @@ SOON = timedelta(days=30)
 
 
 def check_limit_days(*, today: date, review_on: date, valid_until: date | None) -> None:
-    """Raise :class:`Refusal` where limits would be reviewed too late, or have run out already."""
+    """Raise :class:`Refusal` where limits would end before their review, or have ended."""
     if review_on <= today:
-        raise Refusal("The review date has to lie ahead.", field="review_on")
+        raise Refusal("Enter a review date after today.", field="review_on")
     if valid_until is not None and valid_until < review_on:
         raise Refusal(
-            "They would run out before they are reviewed. From the day after, readings are "
-            "unjudged: give a later last day, or an earlier review.",
+            "These limits would end before their review. Enter a later last day, or an earlier "
+            "review.",
             field="valid_until",
         )
 
 
-def _day(day: date) -> str:
+def day_words(day: date) -> str:
+    """As “9 March 2026”."""
     return f"{day.day} {day:%B %Y}"
 
 
@@ -31,21 +32,27 @@ def _in_days(day: date, today: date) -> str:
 
 
 def due_words(limits: LimitSet, *, today: date) -> str:
-    """What is due of limits in force, as a sentence without their name; '' where nothing is."""
+    """What is due of limits in force, after their name; '' where nothing is."""
     last, review = limits.valid_until, limits.review_on
     if last is not None and last < today:
-        return f"ran out after {_day(last)}: readings are unjudged until others are approved"
+        return (
+            f"were valid until {day_words(last)}. "
+            "Readings are unjudged until new limits are approved"
+        )
     if last is not None and last <= today + SOON:
-        return f"run out after {_day(last)} ({_in_days(last, today)}): readings are unjudged then"
+        return (
+            f"are valid until {day_words(last)} ({_in_days(last, today)}). "
+            "Later readings are unjudged"
+        )
     if review < today:
-        return f"were to be reviewed by {_day(review)}"
+        return f"are overdue for review since {day_words(review)}"
     if review <= today + SOON:
-        return f"are to be reviewed by {_day(review)} ({_in_days(review, today)})"
+        return f"are due for review on {day_words(review)} ({_in_days(review, today)})"
     return ""
 
 
 def due_sentences(sets: Iterable[LimitSet], *, today: date) -> list[str]:
-    """A sentence for each approved set of ``sets`` that runs out or is to be reviewed soon."""
+    """A sentence for each approved set of ``sets`` whose last day or review is near."""
     return [
         f"The limits of {each.meter.name} with {each.atp_test.name}"
         f"{f' at {each.point}' if each.point else ''} {words}."

@@ -1,4 +1,4 @@
-"""Forms of limits: proposed, signed."""
+"""Forms of limits: proposing and signing."""
 
 from datetime import date
 from typing import Any
@@ -14,6 +14,12 @@ from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import DayField
 from brewhygiene.quantities.fields import CountField
 
+REVIEW_HELP = "At least once a year, and after a change of meter, ATP test or regime."
+VALID_HELP = (
+    "Optional. If blank, valid until replaced or withdrawn. After this day readings are unjudged, "
+    "which blocks a release."
+)
+
 
 def _point_choices(points: list[SamplingPoint]) -> list[Any]:
     choices: dict[str, list[tuple[str, str]]] = {}
@@ -21,10 +27,10 @@ def _point_choices(points: list[SamplingPoint]) -> list[Any]:
         choices.setdefault(point.vessel.name, []).append(
             (str(point.pk), f"{point.name} ({point.get_sample_kind_display()})")
         )
-    return [("", "all points"), *choices.items()]
+    return [("", "All points"), *choices.items()]
 
 
-# A bridge between two meters has to be fitted first, so it is not offered as a mere choice.
+# A bridge study proposes its limits itself.
 SOURCES = [
     choice
     for choice in LimitSource.choices
@@ -33,43 +39,38 @@ SOURCES = [
 
 
 class LimitsForm(ActionForm):
-    meter = forms.ModelChoiceField(Meter.objects.filter(active=True), empty_label="Choose")
+    meter = forms.ModelChoiceField(
+        Meter.objects.filter(active=True),
+        empty_label="Choose",
+        error_messages={"required": "Choose a meter."},
+    )
     atp_test = forms.ModelChoiceField(
-        AtpTest.objects.all(), empty_label="Choose", label="Kind of stick"
+        AtpTest.objects.all(),
+        empty_label="Choose",
+        label="ATP test",
+        error_messages={"required": "Choose an ATP test."},
     )
     point = forms.TypedChoiceField(
         required=False,
         empty_value=None,
-        label="Only for this point",
-        help_text="Limits of a point go before those for all points.",
+        label="Sampling point",
+        help_text="Optional. Limits of one point take precedence over those for all points.",
     )
     alert_rlu = CountField(
-        label="Alert level", unit="RLU", high=MAX_RLU, help_text="Up to this it is clear."
+        label="Alert level", unit="RLU", high=MAX_RLU, help_text="Clear up to it."
     )
     action_rlu = CountField(
-        label="Action limit", unit="RLU", high=MAX_RLU, help_text="Above this the vessel is held."
+        label="Action limit", unit="RLU", high=MAX_RLU, help_text="Above it the vessel is held."
     )
-    source = forms.ChoiceField(
-        choices=SOURCES, widget=forms.RadioSelect, label="Where they come from"
-    )
+    source = forms.ChoiceField(choices=SOURCES, widget=forms.RadioSelect, label="Source")
     source_note = forms.CharField(
         max_length=200,
-        label="Where exactly",
-        help_text="As “leaflet of the rinse stick, 2026” or “20 clean cone rinses, January to "
-        "March”.",
+        label="Source in detail",
+        help_text="E.g. leaflet of the rinse sampler, 2026.",
+        error_messages={"required": "Enter the source, e.g. a leaflet."},
     )
-    review_on = DayField(
-        label="Review on",
-        help_text="At least every year, and after any change of meter, stick or regime (common "
-        "practice, no source).",
-    )
-
-    valid_until = DayField(
-        label="Last day on which they judge",
-        required=False,
-        help_text="Left empty, they judge until they are replaced or withdrawn. After a last day "
-        "readings are unjudged, which blocks release.",
-    )
+    review_on = DayField(label="Review on", help_text=REVIEW_HELP)
+    valid_until = DayField(label="Valid until", required=False, help_text=VALID_HELP)
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         initial = {"review_on": next_year(today), "source": LimitSource.MAKER}
@@ -88,10 +89,10 @@ def next_year(day: date) -> date:
 
 
 class SignForm(ActionForm):
-    """The password again, under what is signed."""
+    """The password that signs."""
 
     password = forms.CharField(
-        label="Your password, to sign",
-        error_messages={"required": "Type your password to sign."},
+        label="Your password",
+        error_messages={"required": "Enter your password to sign."},
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
     )

@@ -13,12 +13,11 @@ from brewhygiene.cellar.models import SamplingPoint
 def limits_in_force(
     *, meter: Meter, test_lot: AtpTestLot, point: SamplingPoint, day: date
 ) -> LimitSet | None:
-    """The approved limits of a meter with a stick type at a point on a day. 1 query.
+    """The approved limits of a meter with an ATP test at a point on a day. 1 query.
 
-    The point's own set goes before the one for all points. Another meter's, stick type's or
-    sample kind's limits are never used. A set judges up to its last day, which is in it; from
-    then on nothing does, not even the set for all points in the place of a point's own: it may
-    be looser, and nobody chose it.
+    The point's own set takes precedence over the one for all points. Limits of another meter,
+    test or sample kind are never used. A set is valid up to and including its last day. After
+    that nothing judges, not even the set for all points, which may be looser.
     """
     found = (
         LimitSet.objects.filter(

@@ -1,4 +1,4 @@
-"""Readings that waited for limits, judged once there are some."""
+"""Verdicts of unjudged readings once limits are approved."""
 
 from brewhygiene.atp.limits.queries import limits_in_force
 from brewhygiene.atp.models.limits import LimitSet
@@ -9,14 +9,14 @@ from brewhygiene.ledger.recording import Actor
 from brewhygiene.science.judging import judge_rlu
 from brewhygiene.turnarounds.actions import raise_revision
 
-WHY = "Judged by limits that were approved after it was read"
+WHY = "Judged by limits approved later"
 
 
 def judge_waiting_results(*, by: Actor, limits: LimitSet) -> list[Result]:
     """Give the unjudged readings of open turnarounds a verdict by limits just approved.
 
-    Each gets a new result that names it, with the same number; both stay. Part of the verb that
-    approves limits, whose ledger entry covers it. 2 queries, and 4 for each reading judged.
+    Each gets a new result that names it, with the same number; both are kept. The ledger entry of
+    the approval covers it. 2 queries, and 4 for each reading judged.
     """
     waiting = standing_results(
         Result.objects.filter(

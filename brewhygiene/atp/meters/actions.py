@@ -1,4 +1,4 @@
-"""Verbs of the set-up of meters and sticks; limits have theirs in ``actions``."""
+"""Actions of meters and ATP tests: set-up and control checks."""
 
 import dataclasses
 from datetime import date
@@ -18,7 +18,7 @@ from brewhygiene.refusals import Refusal
 
 @dataclasses.dataclass(frozen=True)
 class MeterValues:
-    """A meter as its plate and its maker's leaflet give it; ranges in RLU of its own scale."""
+    """A meter by its type plate and leaflet; ranges in RLU of its own scale."""
 
     name: str
     serial: str
@@ -38,7 +38,7 @@ class AtpTestValues:
 
 @dataclasses.dataclass(frozen=True)
 class AtpTestLotValues:
-    """A box of sticks; ``expires_on`` is the last day on which one may be used."""
+    """A lot of ATP tests; ``expires_on`` is the last day of use."""
 
     atp_test: AtpTest
     lot: str
@@ -51,7 +51,7 @@ class AtpTestLotValues:
 def _words(text: str, *, field: str, what: str) -> str:
     text = " ".join(text.split())
     if not text:
-        raise Refusal(f"Give {what}.", field=field)
+        raise Refusal(f"Enter {what}.", field=field)
     return text
 
 
@@ -67,50 +67,48 @@ def _check_free(
 def _check_ranges(values: MeterValues) -> None:
     for field in ("blank_max_rlu", "positive_min_rlu", "positive_max_rlu"):
         if not 0 <= getattr(values, field) <= MAX_RLU:
-            raise Refusal(f"Meters show whole numbers from 0 to {MAX_RLU}.", field=field)
+            raise Refusal(f"Enter a whole number from 0 to {MAX_RLU}.", field=field)
     if values.blank_max_rlu >= values.positive_min_rlu:
         raise Refusal(
-            "A blank must read less than the positive control may.",
+            "Enter a blank maximum below the positive minimum.",
             field="blank_max_rlu",
             code="ranges",
         )
     if values.positive_min_rlu >= values.positive_max_rlu:
-        raise Refusal(
-            "The most has to be above the least.", field="positive_max_rlu", code="ranges"
-        )
+        raise Refusal("Enter a maximum above the minimum.", field="positive_max_rlu", code="ranges")
 
 
 @action("save meter")
 def save_meter(*, by: Actor, values: MeterValues, meter: Meter | None = None) -> Recorded[Meter]:
-    """Add a meter, or change one.
+    """Add or edit a meter.
 
-    A serial number is settled by the first reading: another instrument is another meter, with
-    limits of its own. Control checks already made keep their verdict.
+    The serial number is fixed by the first reading: another instrument is another meter, with
+    limits of its own. Earlier control checks keep their verdict.
     """
     require(by, "edit_setup")
     if meter is not None:
         meter = Meter.objects.select_for_update().get(pk=meter.pk)
-    name = _words(values.name, field="name", what="the meter a name")
-    serial = _words(values.serial, field="serial", what="its serial number")
+    name = _words(values.name, field="name", what="a name")
+    serial = _words(values.serial, field="serial", what="the serial number")
     _check_free(
         Meter.objects.filter(name__iexact=name),
         meter,
         field="name",
-        message=f"There is a meter called {name} already.",
+        message=f"There is already a meter called {name}. Enter another name.",
     )
     _check_free(
         Meter.objects.filter(serial__iexact=serial),
         meter,
         field="serial",
-        message=f"A meter with serial number {serial} is set up already.",
+        message=f"There is already a meter with serial number {serial}. Edit that meter.",
     )
     _check_ranges(values)
     if meter is None:
         meter = Meter()
     elif meter.serial != serial and (meter.results.exists() or meter.control_checks.exists()):
         raise Refusal(
-            f"{meter.name} has readings. Another instrument has a scale and limits of its own: add "
-            "it as another meter and take this one out of use.",
+            f"{meter.name} has readings, so its serial number is fixed. Add the other instrument "
+            "as a new meter and retire this one.",
             field="serial",
             code="meter_has_readings",
         )
@@ -119,22 +117,22 @@ def save_meter(*, by: Actor, values: MeterValues, meter: Meter | None = None) ->
     return Recorded(meter, {"name": meter.name, **changed})
 
 
-@action("save stick type")
+@action("save ATP test")
 def save_atp_test(
     *, by: Actor, values: AtpTestValues, atp_test: AtpTest | None = None
 ) -> Recorded[AtpTest]:
-    """Add a kind of stick, or change one; what it samples is settled by its first lot or limits."""
+    """Add or edit an ATP test; its kind is fixed by its first lot or limits."""
     require(by, "edit_setup")
     if atp_test is not None:
         atp_test = AtpTest.objects.select_for_update().get(pk=atp_test.pk)
-    name = _words(values.name, field="name", what="the stick a name")
+    name = _words(values.name, field="name", what="a name")
     if values.sample_kind not in SampleKind.values:
-        raise Refusal("Say what it samples.", field="sample_kind")
+        raise Refusal("Choose a kind.", field="sample_kind")
     _check_free(
         AtpTest.objects.filter(name__iexact=name),
         atp_test,
         field="name",
-        message=f"There is a stick called {name} already.",
+        message=f"There is already an ATP test called {name}. Enter another name.",
     )
     if atp_test is None:
         atp_test = AtpTest()
@@ -142,41 +140,41 @@ def save_atp_test(
         atp_test.lots.exists() or atp_test.limits.exists()
     ):
         raise Refusal(
-            f"{atp_test.name} has lots or limits, so what it samples is settled. Add the other "
-            "stick under a name of its own.",
+            f"{atp_test.name} has lots or limits, so its kind is fixed. Add the other kind as a "
+            "new ATP test.",
             field="sample_kind",
-            code="stick_in_use",
+            code="atp_test_in_use",
         )
     changed = change(atp_test, **{**dataclasses.asdict(values), "name": name})
     atp_test.save()
     return Recorded(atp_test, {"name": atp_test.name, **changed})
 
 
-@action("save stick lot")
+@action("save ATP test lot")
 def save_test_lot(
     *, by: Actor, values: AtpTestLotValues, test_lot: AtpTestLot | None = None
 ) -> Recorded[AtpTestLot]:
-    """Add a lot of sticks, or change one; its type is settled by the first reading with it."""
+    """Add or edit a lot; its ATP test is fixed by the first reading with it."""
     require(by, "edit_setup")
     if test_lot is not None:
         test_lot = AtpTestLot.objects.select_for_update().get(pk=test_lot.pk)
-    lot = _words(values.lot, field="lot", what="the lot as it stands on the box")
+    lot = _words(values.lot, field="lot", what="the lot printed on the box")
     _check_free(
         AtpTestLot.objects.filter(atp_test=values.atp_test, lot__iexact=lot),
         test_lot,
         field="lot",
-        message=f"Lot {lot} of {values.atp_test.name} is set up already.",
+        message=f"There is already a lot {lot} of {values.atp_test.name}. Edit that lot.",
     )
     if values.received_on is not None:
         if values.received_on > brewery_day(by.now, Brewery.current()):
-            raise Refusal("That day is still to come.", field="received_on")
+            raise Refusal("Enter a day up to today.", field="received_on")
         if values.expires_on < values.received_on:
-            raise Refusal("It cannot expire before it came.", field="expires_on")
+            raise Refusal("Enter an expiry date after the day of receipt.", field="expires_on")
     if test_lot is None:
         test_lot = AtpTestLot(atp_test=values.atp_test)
     elif test_lot.atp_test_id != values.atp_test.pk and test_lot.results.exists():
         raise Refusal(
-            "Sticks of this lot were read, so its type is settled.",
+            "This lot has readings, so its ATP test is fixed. Add a new lot instead.",
             field="atp_test",
             code="lot_in_use",
         )
@@ -202,7 +200,7 @@ def record_control_check(
     check_rlu(blank_rlu, field="blank_rlu")
     check_rlu(positive_rlu, field="positive_rlu")
     if not meter.active:
-        raise Refusal(f"{meter.name} is out of use.", field="meter")
+        raise Refusal(f"{meter.name} is retired. Choose another meter.", field="meter")
     check = ControlCheck.objects.create(
         meter=meter,
         checked_at=by.now,

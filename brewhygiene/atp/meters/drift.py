@@ -1,7 +1,7 @@
-"""How each meter's control checks develop, and whether one drifts.
+"""Charts of each meter's control checks, and whether a meter drifts.
 
 Blank and positive readings are charted on log10(RLU + 1), each on axes of its own. The limits
-come from the first checks of the stretch looked at, so that a slow drift shows against them.
+come from the first checks of the period, so that a slow drift shows against them.
 """
 
 import dataclasses
@@ -56,7 +56,7 @@ class SideChart:
 
 @dataclasses.dataclass(frozen=True)
 class Drift:
-    """One way in which a meter drifts, since when it seems to and until when."""
+    """One drift of a meter, with its first and last check."""
 
     side: Side
     direction: str
@@ -86,19 +86,19 @@ class CheckCharts:
 
     @property
     def drifts(self) -> list[Drift]:
-        """What drifts at the latest check.
+        """Drifts at the latest check.
 
-        A single reading outside its limits is no drift, and a blank that reads lower no trouble.
+        A single reading outside its limits is no drift, and a lower blank does no harm.
         """
-        return [drift for drift in self._every() if drift.until is None]
+        return [drift for drift in self._all() if drift.until is None]
 
     @property
     def past(self) -> list[Drift]:
-        """What drifted earlier in the stretch looked at, the oldest first."""
-        over = [drift for drift in self._every() if drift.until is not None]
+        """Drifts that ended earlier in the period, the oldest first."""
+        over = [drift for drift in self._all() if drift.until is not None]
         return sorted(over, key=lambda drift: drift.since)
 
-    def _every(self) -> list[Drift]:
+    def _all(self) -> list[Drift]:
         found = []
         for chart, directions in ((self.positive, ("down", "up")), (self.blank, ("up",))):
             for direction in directions:
@@ -109,7 +109,7 @@ class CheckCharts:
 
 
 def _stretches(chart: SideChart, direction: str) -> list[tuple[int, int]]:
-    """Where the EWMA or the CUSUM says so: first and last place, those that meet made one."""
+    """First and last place of each EWMA or CUSUM signal, overlapping ones merged."""
     signals = chart.phase.signals if chart.phase is not None else ()
     found: list[tuple[int, int]] = []
     for first, last in sorted(
@@ -170,8 +170,8 @@ def _chart(side: Side, rlu: Sequence[int]) -> SideChart:
             return SideChart(
                 side,
                 None,
-                f"The first {len(first)} checks all read {first[0]} RLU, so there is no usual "
-                "spread to see a drift against. The control's own range still guards each check.",
+                f"The first {len(first)} checks all read {first[0]} RLU, so a drift cannot be "
+                "calculated. The control's range still applies to each check.",
             )
         return SideChart(side, None, str(too_few))
     return SideChart(side, phase)

@@ -5,107 +5,132 @@ from typing import Any
 from django import forms
 
 from brewhygiene.atp.meters.actions import AtpTestLotValues, AtpTestValues, MeterValues
-from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, Meter
+from brewhygiene.atp.models.meters import TEST_KINDS, AtpTest
 from brewhygiene.atp.rlu import MAX_RLU
-from brewhygiene.cellar.models import SampleKind
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import DayField
 from brewhygiene.quantities.fields import CountField
 
+NO_BLANK = "Enter the reading of the blank, e.g. 0."
+NO_POSITIVE = "Enter the reading of the positive control, e.g. 200."
+
 
 class CheckForm(ActionForm):
-    """A control check: what the meter showed for the blank and for the positive control."""
+    """A control check: the readings of the blank and of the positive control."""
 
-    blank_rlu = CountField(label="Blank stick", unit="RLU", high=MAX_RLU, pad=True)
-    positive_rlu = CountField(label="Positive control", unit="RLU", high=MAX_RLU, pad=True)
+    blank_rlu = CountField(
+        label="Blank", unit="RLU", high=MAX_RLU, pad=True, error_messages={"required": NO_BLANK}
+    )
+    positive_rlu = CountField(
+        label="Positive control",
+        unit="RLU",
+        high=MAX_RLU,
+        pad=True,
+        error_messages={"required": NO_POSITIVE},
+    )
     note = forms.CharField(
-        max_length=200, required=False, help_text="As “new control opened today”."
+        max_length=200, required=False, help_text="E.g. new control opened today."
     )
 
 
-class MeterForm(ActionForm):
+class ValuesForm(ActionForm):
+    """A form of the values of a record of the set-up, ``record_values``."""
+
+    record_values: type[MeterValues] | type[AtpTestValues] | type[AtpTestLotValues]
+
+    def __init__(self, *args: Any, instance: Any = None, **kwargs: Any) -> None:
+        self._names = list(self.record_values.__dataclass_fields__)
+        if instance is not None:
+            kwargs["initial"] = {name: getattr(instance, name) for name in self._names}
+        super().__init__(*args, **kwargs)
+
+    def values(self) -> Any:
+        """What was entered, as ``record_values``; the form is valid."""
+        return self.record_values(**{name: self.cleaned_data[name] for name in self._names})
+
+
+class MeterForm(ValuesForm):
+    record_values = MeterValues
+
     name = forms.CharField(
-        max_length=60, help_text="What you call it: no make is needed, as “Cellar meter”."
+        max_length=60,
+        help_text="E.g. Cellar meter.",
+        error_messages={"required": "Enter a name."},
     )
-    serial = forms.CharField(max_length=60, label="Serial number", help_text="From its plate.")
+    serial = forms.CharField(
+        max_length=60,
+        label="Serial number",
+        help_text="From the type plate.",
+        error_messages={"required": "Enter the serial number."},
+    )
     scale_note = forms.CharField(
         max_length=200,
         required=False,
-        label="Its scale",
-        help_text="In the maker's words or yours, as “0 to 9,999 RLU, whole numbers”.",
+        label="Scale",
+        help_text="E.g. 0 to 9,999 RLU, whole numbers.",
     )
     blank_max_rlu = CountField(
-        label="A blank may read at most",
+        label="Blank, maximum",
         unit="RLU",
         high=MAX_RLU,
-        help_text="From the control kit's leaflet, as the two below.",
+        help_text="From the leaflet of the control kit.",
     )
-    positive_min_rlu = CountField(
-        label="The positive control reads at least", unit="RLU", high=MAX_RLU
+    positive_min_rlu = CountField(label="Positive control, minimum", unit="RLU", high=MAX_RLU)
+    positive_max_rlu = CountField(label="Positive control, maximum", unit="RLU", high=MAX_RLU)
+    active = forms.BooleanField(
+        required=False, initial=True, label="In use", help_text="Clear this to retire the meter."
     )
-    positive_max_rlu = CountField(label="and at most", unit="RLU", high=MAX_RLU)
-    active = forms.BooleanField(required=False, initial=True, label="In use")
-
-    def __init__(self, *args: Any, meter: Meter | None = None, **kwargs: Any) -> None:
-        if meter is not None:
-            kwargs.setdefault("initial", {n: getattr(meter, n) for n in _names(MeterValues)})
-        super().__init__(*args, **kwargs)
-
-    def values(self) -> MeterValues:
-        """What was typed; the form is valid."""
-        return MeterValues(**{name: self.cleaned_data[name] for name in _names(MeterValues)})
 
 
-class AtpTestForm(ActionForm):
-    name = forms.CharField(max_length=60, help_text="As “Rinse stick” or “Surface swab”.")
+class AtpTestForm(ValuesForm):
+    record_values = AtpTestValues
+
+    name = forms.CharField(
+        max_length=60,
+        help_text="E.g. Rinse sampler.",
+        error_messages={"required": "Enter a name."},
+    )
     sample_kind = forms.ChoiceField(
-        choices=SampleKind.choices, widget=forms.RadioSelect, label="It samples"
+        choices=[(kind.value, f"{words} ({kind.label})") for kind, words in TEST_KINDS.items()],
+        widget=forms.RadioSelect,
+        label="Kind",
+        error_messages={"required": "Choose a kind."},
     )
     storage = forms.CharField(
         max_length=200,
         required=False,
-        label="How it is kept",
-        help_text="From the box, as “2 to 8 °C; 10 to 15 min to room temperature before use”.",
+        label="Storage",
+        help_text="From the box, e.g. 2 to 8 °C, warm up 10 to 15 min before use.",
     )
 
-    def __init__(self, *args: Any, atp_test: AtpTest | None = None, **kwargs: Any) -> None:
-        if atp_test is not None:
-            kwargs.setdefault("initial", {n: getattr(atp_test, n) for n in _names(AtpTestValues)})
-        super().__init__(*args, **kwargs)
 
-    def values(self) -> AtpTestValues:
-        """What was typed; the form is valid."""
-        return AtpTestValues(**{name: self.cleaned_data[name] for name in _names(AtpTestValues)})
+class AtpTestLotForm(ValuesForm):
+    record_values = AtpTestLotValues
 
-
-class AtpTestLotForm(ActionForm):
     atp_test = forms.ModelChoiceField(
-        AtpTest.objects.all(), empty_label="Choose", label="Kind of stick"
+        AtpTest.objects.all(),
+        empty_label="Choose",
+        label="ATP test",
+        error_messages={"required": "Choose an ATP test."},
     )
-    lot = forms.CharField(max_length=40, label="Lot", help_text="As it stands on the box.")
-    expires_on = DayField(label="Good until", help_text="The last day on which one may be used.")
+    lot = forms.CharField(
+        max_length=40,
+        label="Lot",
+        help_text="As printed on the box.",
+        error_messages={"required": "Enter the lot."},
+    )
+    expires_on = DayField(
+        label="Expires on",
+        help_text="The last day of use.",
+        error_messages={"required": "Enter the expiry date."},
+    )
     received_on = DayField(label="Received on", required=False)
     storage_note = forms.CharField(
         max_length=200,
         required=False,
-        label="Where and how this lot is kept",
-        help_text="As “lab fridge, was warm for a day on 3 March”.",
+        label="Storage of this lot",
+        help_text="E.g. lab fridge, warm for a day on 3 March.",
     )
-    active = forms.BooleanField(required=False, initial=True, label="In use")
-
-    def __init__(self, *args: Any, test_lot: AtpTestLot | None = None, **kwargs: Any) -> None:
-        if test_lot is not None:
-            kwargs.setdefault(
-                "initial", {n: getattr(test_lot, n) for n in _names(AtpTestLotValues)}
-            )
-        super().__init__(*args, **kwargs)
-
-    def values(self) -> AtpTestLotValues:
-        """What was typed; the form is valid."""
-        return AtpTestLotValues(
-            **{name: self.cleaned_data[name] for name in _names(AtpTestLotValues)}
-        )
-
-
-def _names(values: Any) -> list[str]:
-    return list(values.__dataclass_fields__)
+    active = forms.BooleanField(
+        required=False, initial=True, label="In use", help_text="Clear this to retire the lot."
+    )

@@ -30,16 +30,16 @@ CHECKS_REACH = timedelta(days=30)
 
 @dataclasses.dataclass(frozen=True)
 class MeterCard:
-    """One meter as the meters page shows it."""
+    """One meter of the meters page."""
 
     meter: Meter
     checks: list[ControlCheck]
     last_result: Result | None
     limits: list[LimitSet]
     waiting: int
-    unjudged: list[AtpTest]  # in hand, without any limits with this meter
-    partly: list[AtpTest]  # in hand, with limits for single points only
-    drifts: list[Drift]  # how its control checks drift now
+    unjudged: list[AtpTest]  # in stock, without any limits with this meter
+    partly: list[AtpTest]  # in stock, with limits for single points only
+    drifts: list[Drift]  # drifts of its control checks now
     today: date
 
     @property
@@ -75,7 +75,7 @@ def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
     limits: dict[int, list[LimitSet]] = {}
     for limit_set in standing_limits().filter(meter__active=True):
         limits.setdefault(limit_set.meter_id, []).append(limit_set)
-    in_hand = list(
+    in_stock = list(
         AtpTest.objects.filter(
             Exists(
                 AtpTestLot.objects.filter(
@@ -99,8 +99,8 @@ def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
                 last_result=results.get(meter.last_result_pk),
                 limits=in_force,
                 waiting=len(own) - len(approved),
-                unjudged=[kind for kind in in_hand if kind.pk not in somewhere],
-                partly=[kind for kind in in_hand if kind.pk in somewhere - everywhere],
+                unjudged=[test for test in in_stock if test.pk not in somewhere],
+                partly=[test for test in in_stock if test.pk in somewhere - everywhere],
                 drifts=charts[meter.pk].drifts,
                 today=today,
             )
@@ -114,6 +114,6 @@ def meters_for_setup() -> QuerySet[Meter]:
 
 
 def atp_tests_with_lots() -> QuerySet[AtpTest]:
-    """Every kind of stick with its lots, in use and latest date first. 2 queries."""
+    """Every ATP test with its lots, in use and latest date first. 2 queries."""
     lots = AtpTestLot.objects.order_by("-active", "-expires_on", "lot")
     return AtpTest.objects.prefetch_related(Prefetch("lots", queryset=lots)).order_by("name")

@@ -1,8 +1,8 @@
-"""The meters on the floor: how each stands today, and its control check."""
+"""The meters on the floor: the state of each today, and its control check."""
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 
@@ -10,49 +10,43 @@ from brewhygiene.atp.meters import actions as meter_actions
 from brewhygiene.atp.meters.forms import CheckForm
 from brewhygiene.atp.meters.queries import atp_tests_with_lots, meter_cards
 from brewhygiene.atp.models.meters import ControlCheck, Meter
+from brewhygiene.ledger.recording import Actor
+from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import Request, actor_of, next_page, sent
+from brewhygiene.people.requests import Request, next_page, sent
 
 
 def meters(request: Request) -> HttpResponse:
     today = timezone.localdate()
-    context = {
-        "room": "atp",
-        "cards": meter_cards(now=timezone.now(), today=today),
-        "atp_tests": atp_tests_with_lots(),
-        "today": today,
-    }
-    return render(request, "atp/meters/meters.html", context)
+    return page(
+        request,
+        "atp/meters/meters.html",
+        room="atp",
+        cards=meter_cards(now=timezone.now(), today=today),
+        atp_tests=atp_tests_with_lots(),
+        today=today,
+    )
 
 
 @permission_needed("work_cellar")
 def check(request: Request, pk: int) -> HttpResponse:
     meter = get_object_or_404(Meter, pk=pk)
     form = CheckForm(sent(request))
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        made = form.attempt(
-            lambda: meter_actions.record_control_check(
-                by=actor_of(request),
-                meter=meter,
-                blank_rlu=given["blank_rlu"],
-                positive_rlu=given["positive_rlu"],
-                note=given["note"],
-            )
-        )
-        if made is not None:
-            if made.passed:
-                messages.success(request, f"{meter.name} passed its control check.")
-            back = next_page(request)
-            if made.passed and back:
-                return redirect(back)
-            return redirect(
-                reverse(
-                    "atp:checked", args=[meter.pk, made.pk], query={"next": back} if back else None
-                )
-            )
-    context = {"room": "atp", "form": form, "meter": meter, "next": next_page(request)}
-    return render(request, "atp/meters/check.html", context, status=422 if form.is_bound else 200)
+
+    def act(by: Actor) -> ControlCheck:
+        given = {k: v for k, v in form.cleaned_data.items() if k not in ("key", "client_time")}
+        return meter_actions.record_control_check(by=by, meter=meter, **given)
+
+    back = next_page(request)
+    made = submitted(request, form, act)
+    if made is None:
+        return page(request, "atp/meters/check.html", form=form, room="atp", meter=meter, next=back)
+    if made.passed:
+        messages.success(request, f"{meter.name} passed its control check.")
+        if back:
+            return redirect(back)
+    query = {"next": back} if back else None
+    return redirect(reverse("atp:checked", args=[meter.pk, made.pk], query=query))
 
 
 def checked(request: Request, pk: int, check_pk: int) -> HttpResponse:
@@ -62,13 +56,14 @@ def checked(request: Request, pk: int, check_pk: int) -> HttpResponse:
     meter = made.meter
     blank_ok = meter.blank_within(made.blank_rlu)
     positive_ok = meter.positive_within(made.positive_rlu)
-    context = {
-        "room": "atp",
-        "check": made,
-        "meter": meter,
-        "blank_ok": blank_ok,
-        "positive_ok": positive_ok,
-        "next": next_page(request),
-        "ranges_changed": made.passed != (blank_ok and positive_ok),
-    }
-    return render(request, "atp/meters/checked.html", context)
+    return page(
+        request,
+        "atp/meters/checked.html",
+        room="atp",
+        check=made,
+        meter=meter,
+        blank_ok=blank_ok,
+        positive_ok=positive_ok,
+        next=next_page(request),
+        ranges_changed=made.passed != (blank_ok and positive_ok),
+    )

@@ -10,7 +10,7 @@ from brewhygiene.ledger.places import Evidence
 
 
 class Baseline(Evidence):
-    """Readings of clean vessels, chosen so that limits can be worked out from them.
+    """Readings of clean vessels, from which limits are calculated.
 
     Which results belong to it follows from its choice and its exclusions; nothing is copied.
     """
@@ -19,13 +19,16 @@ class Baseline(Evidence):
     meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="baselines")
     atp_test = models.ForeignKey(AtpTest, on_delete=models.PROTECT, related_name="baselines")
     points = models.ManyToManyField(
-        SamplingPoint, blank=True, related_name="baselines", help_text="None chosen means all."
+        SamplingPoint,
+        blank=True,
+        related_name="baselines",
+        help_text="If blank, all points.",
     )
     regimes = models.ManyToManyField(
         "brewhygiene.Regime",
         blank=True,
         related_name="+",
-        help_text="Only after cleans by these; none chosen means any.",
+        help_text="Only after cleans by these. If blank, any regime.",
     )
     since = models.DateField()
     until = models.DateField()
@@ -45,7 +48,7 @@ class Baseline(Evidence):
 
 
 class BaselineExclusion(Evidence):
-    """A result kept out of a baseline, and why. The result itself stands."""
+    """A reading excluded from a baseline, and why. The reading itself is unchanged."""
 
     set_once = frozenset({"readmitted_at", "readmitted_by"})
 

@@ -14,8 +14,8 @@ from brewhygiene.ledger.places import Evidence
 class Bridge(Evidence):
     """A study of two scales: the same places read with both, in pairs.
 
-    A scale is a meter with a stick type. Once approved, the bridge says how readings of the new
-    scale stand beside those of the reference; until then nothing is carried over.
+    A scale is a meter with an ATP test. Once approved, the bridge converts readings of one scale
+    to the other.
     """
 
     set_once = frozenset(
@@ -31,7 +31,7 @@ class Bridge(Evidence):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
     )
     log_slope = models.FloatField(
-        null=True, blank=True, help_text="Of log10(RLU+1) of the new on that of the reference."
+        null=True, blank=True, help_text="Of log10(RLU+1), new scale on reference scale."
     )
     log_intercept = models.FloatField(null=True, blank=True)
     figures = models.JSONField(null=True, blank=True, help_text="The fit as it was approved.")
@@ -65,7 +65,7 @@ class Bridge(Evidence):
 
     @property
     def joins_charts(self) -> bool:
-        """Whether its line holds down to 0: clean places, which charts are full of, read there."""
+        """Whether its line is valid down to 0, where most charted readings lie."""
         return not (self.figures or {}).get("floor_rlu")
 
 

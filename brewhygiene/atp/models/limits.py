@@ -14,13 +14,13 @@ from brewhygiene.ledger.places import Evidence
 
 
 class LimitSource(models.TextChoices):
-    MAKER = "maker", "the maker's figure, as a start"
-    BASELINE = "baseline", "own clean vessels"
-    BRIDGE = "bridge", "bridged from another meter"
+    MAKER = "maker", "the maker's figure"
+    BASELINE = "baseline", "own baseline"
+    BRIDGE = "bridge", "bridge study"
 
 
 class LimitSet(Evidence):
-    """Alert level and action limit of one meter with one stick type, for all points or one."""
+    """Alert level and action limit of one meter with one ATP test, for all points or one."""
 
     set_once = frozenset({"approved_at", "approval", "retired_at"})
 
@@ -44,7 +44,9 @@ class LimitSet(Evidence):
     )
     review_on = models.DateField()
     valid_until = models.DateField(
-        null=True, blank=True, help_text="The last day on which it judges; open where empty."
+        null=True,
+        blank=True,
+        help_text="If blank, valid until replaced or withdrawn.",
     )
     baseline = models.ForeignKey(
         Baseline, null=True, blank=True, on_delete=models.PROTECT, related_name="limits"

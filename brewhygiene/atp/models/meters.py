@@ -16,17 +16,13 @@ class Meter(SetUp):
     name = models.CharField(max_length=60, unique=True)
     serial = models.CharField(max_length=60, unique=True)
     scale_note = models.CharField(
-        max_length=200, blank=True, help_text="What its scale is, in the maker's words or yours."
+        max_length=200, blank=True, help_text="The meter's scale, as its maker describes it."
     )
     blank_max_rlu = models.PositiveIntegerField(
-        default=0, help_text="The most that a blank may read in a control check."
+        default=0, help_text="Maximum of a blank in a control check."
     )
-    positive_min_rlu = models.PositiveIntegerField(
-        help_text="The least that the positive control may read."
-    )
-    positive_max_rlu = models.PositiveIntegerField(
-        help_text="The most that the positive control may read."
-    )
+    positive_min_rlu = models.PositiveIntegerField(help_text="Minimum of the positive control.")
+    positive_max_rlu = models.PositiveIntegerField(help_text="Maximum of the positive control.")
     active = models.BooleanField(default=True)
 
     class Meta:
@@ -51,8 +47,12 @@ class Meter(SetUp):
         return self.positive_min_rlu <= rlu <= self.positive_max_rlu
 
 
+# What a sample is taken with, by the kind of its point.
+TEST_KINDS = {SampleKind.RINSE: "rinse sampler", SampleKind.SURFACE: "swab"}
+
+
 class AtpTest(SetUp):
-    """A kind of stick; limits belong to a meter with one."""
+    """A single-use ATP test: a swab or a rinse sampler. Limits belong to a meter with one."""
 
     name = models.CharField(max_length=60, unique=True)
     sample_kind = models.CharField(max_length=10, choices=SampleKind.choices)
@@ -64,13 +64,18 @@ class AtpTest(SetUp):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def kind(self) -> str:
+        """*rinse sampler* or *swab*."""
+        return TEST_KINDS[SampleKind(self.sample_kind)]
+
 
 class AtpTestLot(SetUp):
-    """A box of sticks with its date."""
+    """A lot of ATP tests with its expiry date."""
 
     atp_test = models.ForeignKey(AtpTest, on_delete=models.PROTECT, related_name="lots")
     lot = models.CharField(max_length=40)
-    expires_on = models.DateField(help_text="The last day on which a stick may be used.")
+    expires_on = models.DateField(help_text="The last day on which a test may be used.")
     received_on = models.DateField(null=True, blank=True)
     storage_note = models.CharField(max_length=200, blank=True)
     active = models.BooleanField(default=True)
@@ -88,7 +93,7 @@ class ControlCheck(Evidence):
 
     meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="control_checks")
     checked_at = models.DateTimeField()
-    checked_on = models.DateField(help_text="The brewery's own day.")
+    checked_on = models.DateField(help_text="By the brewery's calendar.")
     blank_rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
     positive_rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
     passed = models.BooleanField()

@@ -1,4 +1,4 @@
-"""Where a sampling point's control chart begins anew."""
+"""Restarts of a sampling point's control chart."""
 
 from django.conf import settings
 from django.db import models
@@ -10,7 +10,7 @@ from brewhygiene.ledger.places import Evidence
 
 
 class ChartPhase(Evidence):
-    """Where the control chart of a point begins anew, and which readings it is set from.
+    """A restart of a point's control chart, and which readings set its limits.
 
     A chart without one begins with the first reading of its scale. Work on a part and an
     approved set of limits from a baseline begin a phase by themselves.
@@ -21,7 +21,7 @@ class ChartPhase(Evidence):
     atp_test = models.ForeignKey(AtpTest, on_delete=models.PROTECT, related_name="+")
     begins_at = models.DateTimeField()
     baseline_until = models.DateTimeField(
-        help_text="Centre and spread are worked out from the readings from begins_at until here."
+        help_text="Centre and spread come from the readings between begins_at and here."
     )
     reason = models.CharField(max_length=200)
     made_at = models.DateTimeField()

@@ -28,7 +28,7 @@ class Verdict(models.TextChoices):
 
 
 class RinseEnd(models.TextChoices):
-    TAP = "tap", "rinse reads as the tap does"
+    TAP = "tap", "rinse water same as tap water"
     NEUTRAL = "neutral", "rinse pH 6 to 8"
     SANITISER_LEFT = "sanitiser_left", "no-rinse sanitiser drained, not rinsed"
     NOT_CHECKED = "not_checked", "not checked"
@@ -39,7 +39,7 @@ OF_ONE_RECORD = frozenset({"id", "client_time", "correction_signature"})
 
 
 class Result(Evidence):
-    """One stick read. Never erased: a retest stands beside it, a correction names it."""
+    """One reading of an ATP test. Never deleted: retests and corrections are kept beside it."""
 
     turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="results")
     clean = models.ForeignKey(  # type: ignore[assignment]
@@ -68,7 +68,7 @@ class Result(Evidence):
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="retests"
     )
     suspected_slip = models.BooleanField(
-        default=False, help_text="A touched tip or the like is suspected; the reading stands."
+        default=False, help_text="A touched tip or similar is suspected. The reading is kept."
     )
     note = models.CharField(max_length=200, blank=True)
     corrects = models.OneToOneField(

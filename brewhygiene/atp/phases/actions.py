@@ -1,4 +1,4 @@
-"""The verb that begins a point's control chart anew."""
+"""The action that restarts a point's control chart."""
 
 from datetime import datetime
 
@@ -12,7 +12,7 @@ from brewhygiene.refusals import Refusal
 from brewhygiene.science.control.individuals import LEAST_FOR_LIMITS
 
 
-@action("begin control chart anew")
+@action("restart control chart")
 def begin_phase(
     *,
     by: Actor,
@@ -23,20 +23,22 @@ def begin_phase(
     baseline_until: datetime,
     reason: str,
 ) -> Recorded[ChartPhase]:
-    """Judge what is read at a point from a moment on by a baseline that begins there."""
+    """Judge later readings of a point by a baseline that begins at a moment."""
     user = require(by, "approve_limits")
     if not reason.strip():
-        raise Refusal("Say why the chart begins anew.", field="reason")
+        raise Refusal("Enter a reason.", field="reason")
     if begins_at > by.now:
-        raise Refusal("It cannot begin in the future.", field="begins_at")
+        raise Refusal("Enter a start up to now.", field="begins_at")
     if baseline_until <= begins_at:
-        raise Refusal("The baseline ends after it begins.", field="baseline_until")
+        raise Refusal("Enter an end after the start.", field="baseline_until")
     if ChartPhase.objects.filter(
         point=point, meter=meter, atp_test=atp_test, begins_at=begins_at
     ).exists():
-        raise Refusal("The chart begins anew there already.", field="begins_at")
-    # On the scale itself; readings carried over by a bridge come on top.
-    held = (
+        raise Refusal(
+            "The chart already restarts at this time. Enter another time.", field="begins_at"
+        )
+    # On the scale itself; readings converted by a bridge come on top.
+    counted = (
         standing_results(
             Result.objects.filter(
                 point=point,
@@ -50,10 +52,10 @@ def begin_phase(
         .distinct()
         .count()
     )
-    if baseline_until <= by.now and held < LEAST_FOR_LIMITS:
+    if baseline_until <= by.now and counted < LEAST_FOR_LIMITS:
         raise Refusal(
-            f"Only {held} cleans were read from then until then: limits need "
-            f"{LEAST_FOR_LIMITS}. Let the baseline end later.",
+            f"The baseline contains only {counted} cleans, and control limits need "
+            f"{LEAST_FOR_LIMITS}. Enter a later end.",
             field="baseline_until",
         )
     phase = ChartPhase.objects.create(

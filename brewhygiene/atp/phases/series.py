@@ -1,6 +1,6 @@
 """The readings of sampling points in time order, scale by scale and phase by phase.
 
-A *scale* is a meter with a stick type. Readings of two scales are kept apart, unless an approved
+A *scale* is a meter with an ATP test. Readings of two scales are kept apart, unless an approved
 bridge joins them: then the older ones are carried over to the scale read last, and say so.
 
 What is charted is the first reading at the point after each finished clean: a retest, or a sample

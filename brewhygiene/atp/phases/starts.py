@@ -1,7 +1,7 @@
 """Where the phases of a point's chart begin, and which scales a bridge joins.
 
 A phase begins with the first reading on a scale, with work on the point's part or its whole
-vessel, where the head brewer says so (a chart phase), and with the first day of a baseline from
+vessel, where the head brewer restarts the chart, and with the first day of a baseline from
 which limits were approved.
 """
 
@@ -27,7 +27,7 @@ Key = tuple[int, int]
 
 @dataclasses.dataclass(frozen=True)
 class Scale:
-    """A meter with a stick type; its numbers are its own."""
+    """A meter with an ATP test; its numbers are its own."""
 
     meter_id: int
     atp_test_id: int
@@ -144,7 +144,7 @@ class Starts:
                 yield Begin(
                     phase.begins_at,
                     "anew",
-                    f"begun anew: {phase.reason}",
+                    f"restarted: {phase.reason}",
                     baseline_until=phase.baseline_until,
                 )
 
@@ -221,10 +221,10 @@ def load_starts(points: Sequence[SamplingPoint]) -> Starts:
 
 
 def load_scales() -> dict[Key, Scale]:
-    """Every meter with every stick type. 2 queries."""
-    sticks = list(AtpTest.objects.values_list("pk", "name"))
+    """Every meter with every ATP test. 2 queries."""
+    tests = list(AtpTest.objects.values_list("pk", "name"))
     return {
-        (meter, stick): Scale(meter, stick, meter_name, stick_name)
+        (meter, test): Scale(meter, test, meter_name, test_name)
         for meter, meter_name in Meter.objects.values_list("pk", "name")
-        for stick, stick_name in sticks
+        for test, test_name in tests
     }

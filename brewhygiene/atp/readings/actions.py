@@ -2,15 +2,16 @@
 
 from datetime import date, datetime
 
+from brewhygiene.atp.limits.days import day_words
 from brewhygiene.atp.limits.queries import limits_in_force
 from brewhygiene.atp.meters.queries import control_check_of_day
-from brewhygiene.atp.models.meters import AtpTestLot, ControlCheck, Meter
+from brewhygiene.atp.models.meters import TEST_KINDS, AtpTestLot, ControlCheck, Meter
 from brewhygiene.atp.models.readings import Result, RinseEnd, SampleStage, Verdict
 from brewhygiene.atp.readings.due import to_sample
 from brewhygiene.atp.rlu import check_rlu
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
-from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.models import SampleKind, SamplingPoint
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import may, require
 from brewhygiene.people.signatures import sign
@@ -19,40 +20,46 @@ from brewhygiene.science.judging import judge_rlu
 from brewhygiene.turnarounds.actions import check_when, lock_open_turnaround, raise_revision
 from brewhygiene.turnarounds.models import Turnaround
 
+NO_STAGE = "Choose whether it was taken after the rinse or the sanitiser."
+NO_RINSE_END = "Choose how the rinse ended. Residue makes readings too low."
 
-def _check_stick(*, test_lot: AtpTestLot, point: SamplingPoint, day: date) -> None:
-    if test_lot.atp_test.sample_kind != point.sample_kind:
+
+def _check_lot(*, test_lot: AtpTestLot, point: SamplingPoint, day: date) -> None:
+    test = test_lot.atp_test
+    if test.sample_kind != point.sample_kind:
+        needed = TEST_KINDS[SampleKind(point.sample_kind)]
         raise Refusal(
-            f"{point.name} takes a {point.get_sample_kind_display()} stick; "
-            f"{test_lot.atp_test.name} is for {test_lot.atp_test.sample_kind}.",
+            f"{point.name} takes a {needed}. {test.name} is a {test.kind}. Choose a lot of "
+            f"{needed}s.",
             field="test_lot",
-            code="wrong_stick",
+            code="wrong_atp_test",
         )
     if test_lot.expires_on < day:
         raise Refusal(
-            f"Lot {test_lot.lot} was good until {test_lot.expires_on:%d %B %Y}. "
-            "Take a stick from a lot in date.",
+            f"Lot {test_lot.lot} is out of date. Its last day was "
+            f"{day_words(test_lot.expires_on)}. Choose a lot in date.",
             field="test_lot",
-            code="stick_expired",
+            code="lot_out_of_date",
         )
     if not test_lot.active:
-        raise Refusal(f"Lot {test_lot.lot} is out of use.", field="test_lot")
+        raise Refusal(f"Lot {test_lot.lot} is retired. Choose another lot.", field="test_lot")
 
 
 def _check_meter(*, meter: Meter, day: date) -> ControlCheck:
     if not meter.active:
-        raise Refusal(f"{meter.name} is out of use.", field="meter")
+        raise Refusal(f"{meter.name} is retired. Choose another meter.", field="meter")
     check = control_check_of_day(meter=meter, day=day)
     if check is None:
         raise Refusal(
-            f"{meter.name} has no control check on {day:%d %B}. Check it first.",
+            f"{meter.name} has no control check on {day_words(day)}. Record its control check "
+            "first.",
             field="meter",
             code="no_control_check",
         )
     if not check.passed:
         raise Refusal(
-            f"{meter.name} failed its control check on {day:%d %B}. Use another meter, or check "
-            "it again with a fresh control.",
+            f"{meter.name} failed its control check on {day_words(day)}. Choose another meter, or "
+            "repeat the check with a fresh control.",
             field="meter",
             code="control_check_failed",
         )
@@ -74,17 +81,19 @@ def record_result(
     suspected_slip: bool = False,
     note: str = "",
 ) -> Recorded[Result]:
-    """Record a stick's reading, in RLU, and judge it by this meter's limits at once.
+    """Record a reading, in RLU, and judge it by this meter's limits at once.
 
-    ``test_lot`` with its stick type. A point read again after the same clean is a retest: both
-    readings stand.
+    ``test_lot`` with its ATP test. A point read again after the same clean is a retest: both
+    readings are kept.
     """
     user = require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
     check_rlu(rlu, field="rlu")
     if point.vessel_id != turnaround.vessel_id or not point.active:
         raise Refusal(
-            f"{point.name} is no sampling point of {turnaround.vessel.name}.", field="point"
+            f"{point.name} is not in use on {turnaround.vessel.name}. Choose one of its "
+            "sampling points.",
+            field="point",
         )
     due = to_sample(turnaround)
     if due.not_now is not None:
@@ -95,24 +104,26 @@ def record_result(
     taken_at = check_when(taken_at or by.now, by=by, field="taken_at", not_before=clean.finished_at)
     if taken_at < clean.finished_at:
         raise Refusal(
-            "That is before the clean ended. A sample counts only after it.",
+            "Enter a time after the clean ended. Earlier samples do not count.",
             field="taken_at",
             code="before_clean_ended",
         )
     if rinse_end not in RinseEnd.values:
-        raise Refusal("Say how the rinse ended; residue dims the light.", field="rinse_end")
+        raise Refusal(NO_RINSE_END, field="rinse_end")
     if stage not in SampleStage.values:
-        raise Refusal("Say whether this was after the rinse or the sanitiser.", field="stage")
+        raise Refusal(NO_STAGE, field="stage")
     if stage == SampleStage.AFTER_SANITISER and not due.sanitised:
-        raise Refusal("This clean had no sanitiser step.", field="stage")
+        raise Refusal(
+            "This clean had no sanitiser step. Choose “after the last rinse”.", field="stage"
+        )
     if stage == SampleStage.AFTER_RINSE and rinse_end == RinseEnd.SANITISER_LEFT:
         raise Refusal(
-            "After the last rinse no sanitiser is left in it. Say how the rinse ended.",
+            "No sanitiser is left after the last rinse. Choose how the rinse ended.",
             field="rinse_end",
         )
     day = brewery_day(taken_at, Brewery.current())
     check = _check_meter(meter=meter, day=day)
-    _check_stick(test_lot=test_lot, point=point, day=day)
+    _check_lot(test_lot=test_lot, point=point, day=day)
     limits = limits_in_force(meter=meter, test_lot=test_lot, point=point, day=day)
     if limits is not None:
         # Known already, so that naming the set asks for nothing.
@@ -151,7 +162,7 @@ def record_result(
             "verdict": verdict,
             "limits": str(limits) if limits else None,
             "meter": meter.name,
-            "stick": str(test_lot),
+            "test_lot": str(test_lot),
             "stage": stage,
             "rinse_end": rinse_end,
             "taken_at": taken_at,
@@ -167,19 +178,21 @@ def record_result(
 def correct_result(
     *, by: Actor, result: Result, rlu: int, reason: str, password: str = ""
 ) -> Recorded[Result]:
-    """Set a mistyped reading right by a new result that names it; both stay.
+    """Correct a mistyped reading by a new one that names it; both are kept.
 
-    One that was over the action limit is corrected only under a head brewer's signature, so
-    that nothing is corrected into a pass.
+    A reading over the action limit is corrected only under a head brewer's signature.
     """
     user = require(by, "work_cellar")
     turnaround = lock_open_turnaround(result.turnaround)
     check_rlu(rlu, field="rlu")
     if not reason.strip():
-        raise Refusal("Say what was wrong with the first number.", field="reason")
+        raise Refusal("Enter what was wrong with the first number.", field="reason")
     result = Result.objects.select_related("limits", "point", "meter").get(pk=result.pk)
     if Result.objects.filter(corrects=result).exists():
-        raise Refusal("That reading was corrected already.", code="already_corrected")
+        raise Refusal(
+            "This reading is already corrected. Correct the newer one instead.",
+            code="already_corrected",
+        )
     verdict = judge_rlu(
         rlu=rlu,
         alert_rlu=result.limits.alert_rlu if result.limits else None,
@@ -189,7 +202,8 @@ def correct_result(
     if result.verdict == Verdict.ACTION:
         if not may(user, "decide_release"):
             raise Refusal(
-                "A reading over the action limit is corrected only by the head brewer.",
+                "Only the head brewer can correct a reading over the action limit. Ask the head "
+                "brewer to correct it.",
                 field="rlu",
                 code="not_allowed",
             )

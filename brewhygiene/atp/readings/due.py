@@ -1,4 +1,4 @@
-"""What is to be sampled, and for which clean it counts."""
+"""Which clean a sample belongs to, and whether one can be taken now."""
 
 import dataclasses
 
@@ -11,9 +11,9 @@ from brewhygiene.turnarounds.models import Clean, Turnaround
 
 @dataclasses.dataclass(frozen=True)
 class ToSample:
-    """The clean that a sample counts for now: the latest that was finished, or ``None``.
+    """The clean that a sample taken now belongs to: the latest finished one, or ``None``.
 
-    ``not_now`` is why no sample counts now, as a code (``closed``, ``clean_running``,
+    ``not_now`` is why no sample can be taken, as a code (``closed``, ``clean_running``,
     ``not_cleaned``, ``clean_stopped``) and in words; ``sanitised`` whether the clean has a
     sanitiser step.
     """
@@ -57,11 +57,11 @@ def to_sample(turnaround: Turnaround) -> ToSample:
 def _not_now(turnaround: Turnaround, latest: Clean | None) -> tuple[str, str] | None:
     name = turnaround.vessel.name
     if turnaround.closed_at is not None:
-        return "closed", f"{name} has been filled since; this turnaround is closed."
+        return "closed", f"{name} has been filled since, so this turnaround is closed."
     if latest is None:
-        return "not_cleaned", f"{name} has not been cleaned since it was emptied."
+        return "not_cleaned", f"{name} has not been cleaned since it was emptied. Clean it first."
     if latest.running:
-        return "clean_running", "The clean is still running. Sample when it has ended."
+        return "clean_running", "The clean is still running. Take samples when it has ended."
     if latest.stopped_at is not None:
-        return "clean_stopped", f"The last clean of {name} was stopped. Clean it first."
+        return "clean_stopped", f"The last clean of {name} was stopped. Clean it again first."
     return None

@@ -1,4 +1,4 @@
-"""Forms of a sample and of its correction."""
+"""Forms of a reading and of its correction."""
 
 from collections.abc import Callable, Sequence
 from datetime import date
@@ -6,13 +6,14 @@ from typing import Any
 
 from django import forms
 
+from brewhygiene.atp.limits.days import day_words
 from brewhygiene.atp.models.meters import AtpTestLot, Meter
 from brewhygiene.atp.models.readings import RinseEnd
+from brewhygiene.atp.readings.actions import NO_RINSE_END, NO_STAGE
 from brewhygiene.atp.readings.queries import Kit
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import CountField
-from brewhygiene.turnarounds.forms import ReasonField
 
 
 class ChoiceOfSome(forms.RadioSelect):
@@ -28,59 +29,59 @@ class ChoiceOfSome(forms.RadioSelect):
 
 
 class SampleForm(ActionForm):
-    """One stick read at one point. What is known is chosen beforehand."""
+    """One reading at one point. What is known is chosen beforehand."""
 
     meter = forms.ModelChoiceField(
         label="Meter",
         queryset=Meter.objects.filter(active=True),
         widget=forms.RadioSelect,
         error_messages={
-            "required": "Choose the meter.",
-            "invalid_choice": "That meter is out of use. Choose another.",
+            "required": "Choose a meter.",
+            "invalid_choice": "This meter is retired. Choose another meter.",
         },
     )
     test_lot = forms.ModelChoiceField(
-        label="Stick lot",
+        label="ATP test lot",
         queryset=AtpTestLot.objects.select_related("atp_test"),
         widget=ChoiceOfSome,
         error_messages={
-            "required": "Choose the lot that is on the stick's box.",
-            "invalid_choice": "That lot is not there any more. Choose another.",
+            "required": "Choose the lot printed on the box.",
+            "invalid_choice": "This lot is no longer listed. Choose another lot.",
         },
     )
     stage = forms.ChoiceField(
         label="Taken",
         widget=forms.RadioSelect,
-        error_messages={"required": "Say whether this was after the rinse or the sanitiser."},
+        error_messages={"required": NO_STAGE},
     )
     rinse_end = forms.ChoiceField(
         label="How the rinse ended",
         choices=RinseEnd.choices,
         widget=forms.RadioSelect,
-        help_text="Residue dims the light and can make a dirty vessel look clean.",
-        error_messages={"required": "Say how the rinse ended; residue dims the light."},
+        help_text="Residue makes readings too low. A dirty vessel can then look clean.",
+        error_messages={"required": NO_RINSE_END},
     )
     rlu = CountField(
-        label="RLU",
+        label="Reading",
         unit="RLU",
         pad=True,
-        error_messages={"required": "Type what the meter shows; 0 counts too."},
+        error_messages={"required": "Enter the number on the meter, e.g. 0."},
     )
     suspected_slip = forms.BooleanField(
-        label="Something may have gone wrong with the stick",
+        label="Possible mistake with the test",
         required=False,
-        help_text="As a touched tip. The reading stands and is marked so.",
+        help_text="E.g. a touched tip. The reading counts and is marked.",
     )
     taken_at = MomentField(
-        label="When it was taken",
+        label="Time taken",
         required=False,
         initial=None,
-        help_text="Left empty, it means now.",
+        help_text="Optional. If blank, now.",
     )
     note = forms.CharField(label="Note", required=False, max_length=200)
 
-    # The fields that are known beforehand, most days.
-    SETTLED = ("meter", "test_lot", "stage", "rinse_end")
+    # The fields that are usually known beforehand.
+    KNOWN = ("meter", "test_lot", "stage", "rinse_end")
 
     def __init__(
         self,
@@ -94,7 +95,7 @@ class SampleForm(ActionForm):
         # Called when they are shown; what was sent is looked up by itself.
         self.fields["meter"].choices = self._meters  # type: ignore[attr-defined]
         self.fields["test_lot"].choices = self._lots  # type: ignore[attr-defined]
-        self.fields["test_lot"].widget.closed = self._past_its_date  # type: ignore[attr-defined]
+        self.fields["test_lot"].widget.closed = self._out_of_date  # type: ignore[attr-defined]
         self.fields["stage"].choices = stages  # type: ignore[attr-defined]
 
     def _meters(self) -> list[tuple[int, str]]:
@@ -102,15 +103,15 @@ class SampleForm(ActionForm):
 
     def _lots(self) -> list[tuple[int, str]]:
         return [
-            (lot.pk, f"{lot.lot}, {lot.atp_test.name}, {_good_until(lot, self.kit.day)}")
+            (lot.pk, f"{lot.lot}, {lot.atp_test.name}, {_expiry(lot, self.kit.day)}")
             for lot in self.kit.lots
         ]
 
-    def _past_its_date(self, value: str) -> bool:
+    def _out_of_date(self, value: str) -> bool:
         return any(str(lot.pk) == value and lot.expires_on < self.kit.day for lot in self.kit.lots)
 
     def _short(self) -> dict[str, dict[str, str]]:
-        """What can be settled beforehand, in few words, by field and value."""
+        """What can be known beforehand, in few words, by field and value."""
         return {
             "meter": {str(one.meter.pk): one.meter.name for one in self.kit.meters if one.ready},
             "test_lot": {
@@ -123,9 +124,9 @@ class SampleForm(ActionForm):
         }
 
     def chosen(self) -> list[str] | None:
-        """What is settled beforehand, in words; ``None`` while something is still to choose."""
+        """What is chosen beforehand, in words; ``None`` while something is missing."""
         words, known = [], self._short()
-        for name in self.SETTLED:
+        for name in self.KNOWN:
             value = str(self[name].value())
             if value not in known[name] or self[name].errors:
                 return None
@@ -133,27 +134,31 @@ class SampleForm(ActionForm):
         return words
 
 
-def _good_until(lot: AtpTestLot, day: date) -> str:
+def _expiry(lot: AtpTestLot, day: date) -> str:
     if lot.expires_on < day:
-        return f"past its date, {lot.expires_on:%d %B %Y}: not to be used"
-    return f"good until {lot.expires_on:%d %B %Y}"
+        return f"out of date since {day_words(lot.expires_on)}"
+    return f"expires {day_words(lot.expires_on)}"
 
 
 class CorrectResultForm(ActionForm):
-    """A mistyped reading set right; one over the action limit takes the password."""
+    """The correction of a mistyped reading; over the action limit it takes the password."""
 
     rlu = CountField(
-        label="What the meter showed",
+        label="Correct reading",
         unit="RLU",
         pad=True,
-        error_messages={"required": "Type what the meter showed; 0 counts too."},
+        error_messages={"required": "Enter the number that the meter showed, e.g. 0."},
     )
-    reason = ReasonField(label="What was wrong with the first number")
+    reason = forms.CharField(
+        label="Reason for the correction",
+        max_length=200,
+        error_messages={"required": "Enter a reason."},
+    )
     password = forms.CharField(
         label="Your password, to sign",
         required=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-        help_text="The first reading is over the action limit, so putting it right is signed.",
+        help_text="The first reading is over the action limit, so the correction is signed.",
     )
 
     def __init__(self, *args: Any, signed: bool, **kwargs: Any) -> None:

@@ -19,14 +19,14 @@ from brewhygiene.turnarounds.queries import cleans_with_records
 
 @dataclasses.dataclass(frozen=True)
 class PointState:
-    """A sampling point and what was read there after the last clean, oldest first."""
+    """A sampling point and its readings after the last clean, oldest first."""
 
     point: SamplingPoint
     results: Sequence[Result]
 
     @property
     def due(self) -> bool:
-        """Whether a release asks for it and nothing was read yet."""
+        """Whether a release requires it and it has no reading yet."""
         return self.point.required_for_release and not self.results
 
     @property
@@ -69,9 +69,9 @@ def point_states(turnaround: Turnaround, clean: Clean | None) -> list[PointState
 
 
 def standing_actions(turnaround: Turnaround) -> list[Result]:
-    """Readings over the action limit that no later clean has answered. 2 queries.
+    """Readings over the action limit since the last full clean. 2 queries.
 
-    A re-sanitise answers none.
+    A re-sanitise does not count as a clean.
     """
     full = (
         turnaround.cleans.filter(finished_at__isnull=False, purpose=CleanPurpose.CLEAN)
@@ -102,7 +102,7 @@ class MeterToday:
     def words(self) -> str:
         if self.check is None:
             return "not checked today"
-        return "checked today" if self.check.passed else "failed its check today"
+        return "checked today" if self.check.passed else "failed today's check"
 
 
 def meters_today(day: date) -> list[MeterToday]:
@@ -128,7 +128,7 @@ def usual_meter(user: User, meters: Sequence[MeterToday]) -> Meter | None:
 
 
 def lots_for(point: SamplingPoint) -> QuerySet[AtpTestLot]:
-    """Stick lots in use of the point's sample kind, past their date or not. 1 query."""
+    """Lots in use of the point's sample kind, in date or not. 1 query."""
     return (
         AtpTestLot.objects.filter(active=True, atp_test__sample_kind=point.sample_kind)
         .select_related("atp_test")
@@ -186,13 +186,13 @@ _END_OF_RINSE = {
 
 
 def rinse_end_on_record(clean: Clean) -> str:
-    """How the clean's last rinse ended, as far as its record says; '' where it does not.
+    """How the clean's last rinse ended by its record; '' where that does not say.
 
-    What the first sample of this clean said goes before that. 9 queries.
+    What an earlier sample of this clean recorded takes precedence. 9 queries.
     """
-    said = clean.results.order_by("-pk").values_list("rinse_end", flat=True).first()
-    if said is not None:
-        return said
+    recorded = clean.results.order_by("-pk").values_list("rinse_end", flat=True).first()
+    if recorded is not None:
+        return recorded
     progress = progress_of(cleans_with_records().get(pk=clean.pk))
     for item in reversed(progress.steps):
         if item.state != "done" or item.record is None:

@@ -1,9 +1,11 @@
-"""What grew: colonies on dishes, and tubes that grew or did not."""
+"""Colonies on plates to CFU, and the most probable number from tubes."""
 
 from typing import Any
 
+from django import forms
+
 from brewhygiene.bench import fields
-from brewhygiene.bench.answers import Answer, Figure, Sum, figure
+from brewhygiene.bench.answers import Answer, Figure, Working, figure
 from brewhygiene.bench.calculator import Calculator
 from brewhygiene.quantities.fields import CountField, NumberField
 from brewhygiene.science.counting.colonies import (
@@ -15,16 +17,17 @@ from brewhygiene.science.counting.colonies import (
     two_figures,
 )
 from brewhygiene.science.counting.mpn import MostProbableNumber, most_probable_number
-from brewhygiene.science.errors import OutOfRange, TooFewReadings
+from brewhygiene.science.errors import TooFewReadings
 from brewhygiene.science.working import shown
 
 DISHES = (1, 2, 3, 4)
 DILUTIONS = (1, 2, 3)
 MIXED = (
-    "Of a well mixed sample. Clumps, pipetting, and cells that do not grow on the medium come on "
-    "top, and nothing here sees them."
+    "The interval is for a well mixed sample. It does not include clumps, pipetting errors or "
+    "cells that do not grow on the medium."
 )
-COUNTED = (("yes", "counted"), ("no", "too many to count"))
+COUNTED = (("yes", "Counted"), ("no", "Too many to count"))
+SURE = "with 95 % confidence"
 
 
 def _count(label: str, *, high: float, initial: int | None, required: bool = False) -> CountField:
@@ -34,15 +37,26 @@ def _count(label: str, *, high: float, initial: int | None, required: bool = Fal
     )  # fmt: skip
 
 
-def _volume(number: int, initial: float | None) -> NumberField:
-    return fields.number(
-        f"Volume on dish {number}", unit="mL", high=10_000, initial=initial, required=False
+def _amount(label: str, unit: str, high: float, initial: float | None) -> NumberField:
+    return fields.number(label, unit=unit, high=high, initial=initial, required=False)
+
+
+def _dish(
+    n: int, colonies: int | None, volume: float | None, dilution: float | None
+) -> tuple[CountField, forms.ChoiceField, NumberField, NumberField]:
+    return (
+        _count(f"Colonies on dish {n}", high=100_000, initial=colonies),
+        fields.choice(f"Count of dish {n}", COUNTED, initial="yes"),
+        _amount(f"Volume on dish {n}", "mL", 10_000, volume),
+        _amount(f"Dilution of dish {n}", "times", 1e9, dilution),
     )
 
 
-def _dilution(number: int, initial: float | None) -> NumberField:
-    return fields.number(
-        f"Dish {number} diluted", unit="times", high=1e9, initial=initial, required=False
+def _tubes(nth: str, grew: int, amount: float) -> tuple[CountField, CountField, NumberField]:
+    return (
+        _count(f"Tubes with growth, {nth}", high=1000, initial=grew),
+        _count(f"Tubes in all, {nth}", high=1000, initial=5),
+        _amount(f"Sample per tube, {nth}", "mL", 10_000, amount),
     )
 
 
@@ -50,29 +64,30 @@ def _figures(value: float) -> str:
     return shown(two_figures(value=value), significant=3)
 
 
-class Colonies(Calculator):
-    """Colonies on dishes to CFU."""
+class PlateCount(Calculator):
+    """Colonies on plates to CFU."""
 
     slug = "colonies"
-    title = "Colonies to CFU"
-    question = "How many CFU are in a mL, or on 100 cm², and how sure is that?"
-    parts = (
+    title = "CFU from colonies"
+    about = "CFU per mL or per 100 cm², with its interval"
+    fieldsets = (
         *(
             (f"Dish {n}", (f"colonies_{n}", f"counted_{n}", f"volume_{n}", f"dilution_{n}"))
             for n in DISHES
         ),
-        ("A swab", ("suspension", "area")),
+        ("Swab", ("suspension", "area")),
     )
-    folded = frozenset({"Dish 3", "Dish 4", "A swab"})
+    optional = frozenset({"Dish 3", "Dish 4", "Swab"})
     method = (
         "Weighted mean of two successive dilutions: ISO 7218:2007, Amendment 1:2013 (from memory).",
         "Exact Poisson limits: Garwood, Biometrika 28 (1936) 437-442.",
-        "Two figures, a five to the even one: manuals of plate counts (from memory).",
+        "Rounded to two figures, a five to the even one: manuals of plate counts (from memory).",
     )
-    holds = (
-        f"Dishes of 90 mm: 10 to {MOST_COUNTABLE} colonies. Fewer are an estimate, more left out.",
+    valid_for = (
+        f"Dishes of 90 mm with 10 to {MOST_COUNTABLE} colonies. Fewer are an estimate.",
+        f"Dishes with more than {MOST_COUNTABLE} colonies are excluded.",
     )
-    blame = (
+    refusal_fields = (
         ("dilution", tuple(f"dilution_{n}" for n in DISHES)),
         ("volume on the dish", tuple(f"volume_{n}" for n in DISHES)),
         ("liquid of the swab", ("suspension",)),
@@ -81,37 +96,28 @@ class Colonies(Calculator):
         ("dish", ("colonies_1",)),
     )
 
-    colonies_1 = _count("Colonies on dish 1", high=100_000, initial=168)
-    counted_1 = fields.choice("Dish 1 was", COUNTED, initial="yes")
-    volume_1 = _volume(1, 1)
-    dilution_1 = _dilution(1, 100)
-    colonies_2 = _count("Colonies on dish 2", high=100_000, initial=14)
-    counted_2 = fields.choice("Dish 2 was", COUNTED, initial="yes")
-    volume_2 = _volume(2, 1)
-    dilution_2 = _dilution(2, 1000)
-    colonies_3 = _count("Colonies on dish 3", high=100_000, initial=None)
-    counted_3 = fields.choice("Dish 3 was", COUNTED, initial="yes")
-    volume_3 = _volume(3, None)
-    dilution_3 = _dilution(3, None)
-    colonies_4 = _count("Colonies on dish 4", high=100_000, initial=None)
-    counted_4 = fields.choice("Dish 4 was", COUNTED, initial="yes")
-    volume_4 = _volume(4, None)
-    dilution_4 = _dilution(4, None)
-    suspension = fields.number("Taken up in", unit="mL", high=10_000, required=False)
-    area = fields.number("Area swabbed", unit="cm²", high=10_000, required=False)
+    colonies_1, counted_1, volume_1, dilution_1 = _dish(1, 168, 1, 100)
+    colonies_2, counted_2, volume_2, dilution_2 = _dish(2, 14, 1, 1000)
+    colonies_3, counted_3, volume_3, dilution_3 = _dish(3, None, None, None)
+    colonies_4, counted_4, volume_4, dilution_4 = _dish(4, None, None, None)
+    suspension = _amount("Liquid of the swab", "mL", 10_000, None)
+    area = _amount("Area swabbed", "cm²", 10_000, None)
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def clean(self) -> dict[str, Any]:
+        self.need_both(
+            "suspension", "area", "Enter both the liquid of the swab and its area, or neither."
+        )
+        return self.cleaned_data
+
+    def calculate(self, given: dict[str, Any]) -> Answer:
         found = colony_count(dishes=self._dishes(given))
-        swab = (given["suspension"], given["area"])
-        if (swab[0] is None) != (swab[1] is None):
-            raise OutOfRange("A swab needs both the mL it was taken up in and its area.")
         factor, unit = 1.0, "CFU/mL"
-        if swab[0] is not None:
-            factor = swab_factor(suspension_ml=swab[0], area_cm2=swab[1])
+        if given["suspension"] is not None:
+            factor = swab_factor(suspension_ml=given["suspension"], area_cm2=given["area"])
             unit = "CFU/100 cm²"
         return Answer(
             figures=_colony_figures(found, factor, unit),
-            working=(Sum("The sum", found.working),),
+            working=(Working("Calculation", found.working),),
             sentences=(found.says,) if found.says else (),
             warnings=(MIXED,),
         )
@@ -125,7 +131,7 @@ class Colonies(Calculator):
                 continue
             if volume is None or (colonies is None and not full):
                 raise TooFewReadings(
-                    f"Dish {n} needs the mL on it, and its colonies or that there were too many."
+                    f"Enter the volume on dish {n}, and its colonies or that there are too many."
                 )
             dishes.append(Dish(dilution or 1, volume, None if full else colonies))
         return dishes
@@ -136,30 +142,30 @@ def _colony_figures(found: ColonyCount, factor: float, unit: str) -> tuple[Figur
     high = None if found.high_per_ml is None else found.high_per_ml * factor
     if found.kind == "none_found" and high is not None:
         return (
-            Figure("none found: below", _figures(high), unit, note="with 95 % confidence"),
-            figure("sample looked at", found.amount_ml, "mL"),
+            Figure("none found, less than", _figures(high), unit, note=SURE),
+            figure("sample on the dishes", found.amount_ml, "mL"),
         )
     if found.per_ml is None:
         more = (Figure("and less than", _figures(high), unit),) if high is not None else ()
         return (Figure("more than", _figures(low), unit), *more)
     value = found.per_ml * factor
     note = "an estimate" if found.kind == "estimated" else ""
-    ends = () if high is None else (Figure("true number, at most", _figures(high), unit),)
+    ends = () if high is None else (Figure("upper limit", _figures(high), unit, note=SURE),)
     return (
-        Figure("reported", _figures(value), unit, note=note),
+        Figure("count to report", _figures(value), unit, note=note),
         figure("weighted mean", value, unit, significant=6),
-        Figure("true number, at least", _figures(low), unit, note="with 95 % confidence"),
+        Figure("lower limit", _figures(low), unit, note=SURE),
         *ends,
     )
 
 
-class Tubes(Calculator):
+class TubeCount(Calculator):
     """Most probable number from tubes."""
 
     slug = "most-probable-number"
     title = "Most probable number"
-    question = "Some tubes grew and some did not: how many cells are in a mL?"
-    parts = tuple(
+    about = "Cells per mL from tubes with and without growth"
+    fieldsets = tuple(
         (
             ("First dilution", "Second dilution", "Third dilution")[n - 1],
             (f"grew_{n}", f"tubes_{n}", f"amount_{n}"),
@@ -167,30 +173,21 @@ class Tubes(Calculator):
         for n in DILUTIONS
     )
     method = (
-        "Greatest likelihood, interval of its ratio: Ridout, Biometrics 50 (1994) 289-296.",
-        "Rarity: Jarvis, Wilrich, Wilrich, J. Appl. Microbiol. 109 (2010) 1660-1667.",
+        "Maximum likelihood, likelihood-ratio interval: Ridout, Biometrics 50 (1994) 289-296.",
+        "Rarity index: Jarvis, Wilrich, Wilrich, J. Appl. Microbiol. 109 (2010) 1660-1667.",
     )
-    blame = (
-        ("tubes that grew", tuple(f"grew_{n}" for n in DILUTIONS)),
+    refusal_fields = (
+        ("tubes with growth", tuple(f"grew_{n}" for n in DILUTIONS)),
         ("number of tubes", tuple(f"tubes_{n}" for n in DILUTIONS)),
-        ("sample in a tube", tuple(f"amount_{n}" for n in DILUTIONS)),
+        ("sample per tube", tuple(f"amount_{n}" for n in DILUTIONS)),
         ("dilution", ("grew_1",)),
     )
 
-    grew_1 = _count("Grew, first", high=1000, initial=5)
-    tubes_1 = _count("Of tubes, first", high=1000, initial=5)
-    amount_1 = fields.number("Sample in each, first", unit="mL", high=10_000, initial=10,
-                             required=False)  # fmt: skip
-    grew_2 = _count("Grew, second", high=1000, initial=1)
-    tubes_2 = _count("Of tubes, second", high=1000, initial=5)
-    amount_2 = fields.number("Sample in each, second", unit="mL", high=10_000, initial=1,
-                             required=False)  # fmt: skip
-    grew_3 = _count("Grew, third", high=1000, initial=0)
-    tubes_3 = _count("Of tubes, third", high=1000, initial=5)
-    amount_3 = fields.number("Sample in each, third", unit="mL", high=10_000, initial=0.1,
-                             required=False)  # fmt: skip
+    grew_1, tubes_1, amount_1 = _tubes("first", 5, 10)
+    grew_2, tubes_2, amount_2 = _tubes("second", 1, 1)
+    grew_3, tubes_3, amount_3 = _tubes("third", 0, 0.1)
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def calculate(self, given: dict[str, Any]) -> Answer:
         rows = []
         for n in DILUTIONS:
             row = (given[f"grew_{n}"], given[f"tubes_{n}"], given[f"amount_{n}"])
@@ -198,7 +195,7 @@ class Tubes(Calculator):
                 continue
             if any(value is None for value in row):
                 raise TooFewReadings(
-                    "A dilution needs how many tubes grew, of how many, and the mL in each."
+                    "For each dilution, enter tubes with growth, tubes in all, and mL per tube."
                 )
             rows.append(row)
         found = most_probable_number(
@@ -208,24 +205,23 @@ class Tubes(Calculator):
         )
         return Answer(
             figures=_tube_figures(found),
-            working=(Sum("The sum", found.working),),
+            working=(Working("Calculation", found.working),),
             sentences=(found.says,) if found.says else (),
             warnings=(MIXED,),
         )
 
 
 def _tube_figures(found: MostProbableNumber) -> tuple[Figure, ...]:
-    sure = "with 95 % confidence"
     if found.per_ml is None or found.high_per_ml is None:
-        return (Figure("more than", _figures(found.low_per_ml), "per mL", note=sure),)
+        return (Figure("more than", _figures(found.low_per_ml), "per mL", note=SURE),)
     high = _figures(found.high_per_ml)
     if found.per_ml == 0:
-        return (Figure("below", high, "per mL", note=sure),)
+        return (Figure("less than", high, "per mL", note=SURE),)
     return (
         Figure("most probable number", _figures(found.per_ml), "per mL"),
-        Figure("in 100 mL", _figures(100 * found.per_ml)),
-        Figure("true number, at least", _figures(found.low_per_ml), "per mL", note=sure),
-        Figure("true number, at most", high, "per mL"),
-        figure("rarity", found.rarity, note="1 is the likeliest outcome; below 0.05 improbable",
-               significant=2),
+        Figure("per 100 mL", _figures(100 * found.per_ml)),
+        Figure("lower limit", _figures(found.low_per_ml), "per mL", note=SURE),
+        Figure("upper limit", high, "per mL", note=SURE),
+        figure("rarity index", found.rarity, significant=2,
+               note="1 is the likeliest outcome. Below 0.05 is improbable."),
     )  # fmt: skip

@@ -1,9 +1,9 @@
-"""Conductivity: the strength it stands for, compensation, a rinse's end, a site's own fit."""
+"""Conductivity: strength from it, compensation, the end of a rinse, a site's own calibration."""
 
 from typing import Any
 
 from brewhygiene.bench import fields
-from brewhygiene.bench.answers import Answer, Figure, Sum, Table, cautions_of, figure
+from brewhygiene.bench.answers import Answer, Figure, Table, Working, cautions_of, figure
 from brewhygiene.bench.calculator import Calculator
 from brewhygiene.bench.measures import TEMPERATURE
 from brewhygiene.quantities.parsing import show_number
@@ -28,18 +28,20 @@ class FromConductivity(Calculator):
 
     slug = "conductivity"
     title = "Strength from conductivity"
-    question = "What strength does this conductivity stand for?"
-    parts = (("The reading", ("substance", "conductivity", "temperature")),)
+    about = "From published conductivities of the plain chemical"
+    fieldsets = (("Reading", ("substance", "conductivity", "temperature")),)
     method = (
         (
             "Molal conductivities of McCleskey (J. Chem. Eng. Data 56 (2011) 317) for NaOH and of "
             "McCleskey and others (Geochim. Cosmochim. Acta 77 (2012) 369) for KOH and HNO3."
         ),
-        "± is how far these are from the table of the CRC Handbook at 20 °C.",
+        "± is the difference from the table of the CRC Handbook at 20 °C.",
     )
-    holds = (("The plain chemical in pure water, 5 to 90 °C: NaOH to 5 %, KOH to 3.5 %, HNO3 to "
-             "4 % w/w."),)  # fmt: skip
-    blame = (("conductivity", ("conductivity",)), ("temperature", ("temperature",)))
+    valid_for = (
+        "The plain chemical in pure water, 5 to 90 °C.",
+        "NaOH to 5 %, KOH to 3.5 %, HNO3 to 4 % w/w.",
+    )
+    refusal_fields = (("conductivity", ("conductivity",)), ("temperature", ("temperature",)))
 
     substance = fields.choice(
         "Substance",
@@ -49,19 +51,21 @@ class FromConductivity(Calculator):
     )
     conductivity = fields.number(
         "Conductivity", unit=MS_CM, high=2000, initial=93.1,
-        hint="As measured: with the meter's compensation off.",
+        hint="As measured, with temperature compensation off.",
     )  # fmt: skip
     temperature = fields.temperature("Temperature of the solution")
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def calculate(self, given: dict[str, Any]) -> Answer:
         reading = read_conductivity(
             solute=given["substance"],
             conductivity_ms_cm=given["conductivity"],
             temperature_c=given["temperature"],
         )
         return Answer(
-            figures=(figure("strength", reading.strength_ww, "% w/w", within=reading.error_ww),),
-            working=(Sum("The sum", reading.working),),
+            figures=(
+                figure("strength", reading.strength_ww, "% w/w", uncertainty=reading.error_ww),
+            ),
+            working=(Working("Calculation", reading.working),),
             warnings=(reading.warning,),
             cautions=cautions_of(given["substance"]),
         )
@@ -72,29 +76,28 @@ class Compensation(Calculator):
 
     slug = "compensation"
     title = "Temperature compensation"
-    question = "What does this conductivity become at the meter's reference temperature?"
-    parts = (("The reading", ("conductivity", "temperature", "alpha", "reference")),)
+    about = "Conductivity at a reference temperature"
+    fieldsets = (("Reading", ("conductivity", "temperature", "alpha", "reference")),)
     method = ("The linear form of ISO 7888 and IEC 60746-3 (read in secondary copies).",)
-    holds = (
+    valid_for = (
         (
-            "One coefficient fits near one strength and some tens of degrees: from 25 to 60 °C, "
-            "2 % NaOH has 1.75 % and 2 % HNO3 1.3 % a kelvin. It belongs to its reference "
-            "temperature."
+            "A coefficient is valid near one strength, for one reference temperature, over some "
+            "tens of degrees. From 25 to 60 °C, 2 % NaOH has 1.75 % and 2 % HNO3 1.3 % per K."
         ),
     )
-    blame = (
+    refusal_fields = (
         ("reference", ("reference",)),
         ("α", ("alpha",)),
         ("conductivity", ("conductivity",)),
         ("temperature", ("temperature",)),
     )
 
-    conductivity = fields.number("Conductivity as measured", unit=MS_CM, high=2000, initial=150)
+    conductivity = fields.number("Measured conductivity", unit=MS_CM, high=2000, initial=150)
     temperature = fields.temperature("Temperature", initial=60.0)
     alpha = fields.number("Coefficient α", unit="% per K", high=10, initial=1.8)
     reference = fields.temperature("Reference temperature", initial=25.0)
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def calculate(self, given: dict[str, Any]) -> Answer:
         alpha = given["alpha"] / 100
         reading = {
             "conductivity_ms_cm": given["conductivity"],
@@ -106,22 +109,24 @@ class Compensation(Calculator):
         bracket = f"{shown(alpha)} × ({shown(given['temperature'])} − {shown(given['reference'])})"
         kappa = shown(given["conductivity"])
         lines = [
-            WorkingLine("by division", "κ ÷ (1 + α (t − t0))", f"{kappa} ÷ (1 + {bracket})",
+            WorkingLine("dividing form", "κ ÷ (1 + α (t − t0))", f"{kappa} ÷ (1 + {bracket})",
                         divided, MS_CM),
         ]  # fmt: skip
         at = self.site.words(given["reference"], TEMPERATURE)
-        figures = [figure(f"at {at}, by division", divided, MS_CM)]
-        warnings = ["Meters differ in the formula they use: look in its manual which."]
+        figures = [figure(f"at {at}, dividing form", divided, MS_CM)]
+        warnings = ["Conductivity meters use one form or the other. See the meter's manual."]
         if 1 - alpha * (given["temperature"] - given["reference"]) > 0:
             product = compensated_by_product_ms_cm(**reading)
-            lines.append(WorkingLine("by the product", "κ (1 − α (t − t0))",
+            lines.append(WorkingLine("multiplying form", "κ (1 − α (t − t0))",
                                      f"{kappa} × (1 − {bracket})", product, MS_CM))  # fmt: skip
-            figures.append(figure("by the other formula, a product", product, MS_CM))
+            figures.append(figure(f"at {at}, multiplying form", product, MS_CM))
         else:
-            warnings.append("The other formula, a product, has no value so far from its reference.")
+            warnings.append(
+                "The multiplying form has no value so far from its reference temperature."
+            )
         return Answer(
             figures=tuple(figures),
-            working=(Sum("The sum", tuple(lines)),),
+            working=(Working("Calculation", tuple(lines)),),
             warnings=tuple(warnings),
         )
 
@@ -130,31 +135,33 @@ class RinseEnd(Calculator):
     """Whether a rinse is done, by its conductivity."""
 
     slug = "rinse-end"
-    title = "End of a rinse by conductivity"
-    question = "Is the rinse done?"
-    parts = (
-        ("What runs out", ("rinse", "rinse_temperature")),
+    title = "End of a rinse"
+    about = "Rinse and fresh water compared by conductivity"
+    fieldsets = (
+        ("Rinse water", ("rinse", "rinse_temperature")),
         ("Fresh water", ("water", "water_temperature")),
-        ("Done when", ("limit", "alpha")),
-        ("The cleaning solution", ("solution", "solution_temperature")),
+        ("Limit", ("limit", "alpha")),
+        ("Cleaning solution", ("solution", "solution_temperature")),
     )
-    method = ("Both brought to 25 °C and compared: common practice, no source.",)
-    holds = ("The compensation is good to some 0.2 % a kelvin: read both at like temperatures.",)
-    blame = (
+    method = ("Both are compensated to 25 °C and compared: common practice, no source.",)
+    valid_for = (
+        "The compensation is good to about 0.2 % per K. Read both at similar temperatures.",
+    )
+    refusal_fields = (
         ("limit", ("limit",)),
-        ("give the cleaning solution's temperature", ("solution_temperature",)),
+        ("enter the cleaning solution's temperature", ("solution_temperature",)),
         ("cleaning solution", ("solution",)),
         ("conductivity", ("rinse", "water", "solution")),
         ("temperature", ("rinse_temperature", "water_temperature", "solution_temperature")),
         ("α", ("alpha",)),
     )
 
-    rinse = fields.number("Conductivity of the rinse", unit=MS_CM, high=2000, initial=0.62,
+    rinse = fields.number("Conductivity of the rinse water", unit=MS_CM, high=2000, initial=0.62,
                           hint=IN_MS_CM)  # fmt: skip
-    rinse_temperature = fields.temperature("Temperature of the rinse", initial=25.0)
-    water = fields.number("Conductivity of the water", unit=MS_CM, high=2000, initial=0.6)
-    water_temperature = fields.temperature("Temperature of the water", initial=25.0)
-    limit = fields.number("Above the water by at most", unit=MS_CM, high=100, initial=0.05)
+    rinse_temperature = fields.temperature("Temperature of the rinse water", initial=25.0)
+    water = fields.number("Conductivity of the fresh water", unit=MS_CM, high=2000, initial=0.6)
+    water_temperature = fields.temperature("Temperature of the fresh water", initial=25.0)
+    limit = fields.number("Maximum above fresh water", unit=MS_CM, high=100, initial=0.05)
     alpha = fields.number("Coefficient α", unit="% per K", high=10,
                           initial=WATER_ALPHA_PER_K * 100)  # fmt: skip
     solution = fields.number(
@@ -162,13 +169,13 @@ class RinseEnd(Calculator):
         unit=MS_CM,
         high=2000,
         required=False,
-        hint="To see how much of it is left.",
+        hint="Optional. Gives the share that is left.",
     )
     solution_temperature = fields.temperature(
         "Temperature of the cleaning solution", initial=None, required=False
     )
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def calculate(self, given: dict[str, Any]) -> Answer:
         end = rinse_end(
             rinse_ms_cm=given["rinse"],
             rinse_temperature_c=given["rinse_temperature"],
@@ -180,18 +187,18 @@ class RinseEnd(Calculator):
             alpha_per_k=given["alpha"] / 100,
         )
         figures = [
-            figure("above the water, at 25 °C", end.difference_ms_cm, MS_CM),
-            figure("the rinse, at 25 °C", end.rinse_25_ms_cm, MS_CM),
-            figure("the water, at 25 °C", end.water_25_ms_cm, MS_CM),
+            figure("above fresh water, at 25 °C", end.difference_ms_cm, MS_CM),
+            figure("rinse water, at 25 °C", end.rinse_25_ms_cm, MS_CM),
+            figure("fresh water, at 25 °C", end.water_25_ms_cm, MS_CM),
         ]
         if end.left_percent is not None:
-            figures.append(figure("of the cleaning solution is left", end.left_percent, "%",
+            figures.append(figure("cleaning solution left", end.left_percent, "%",
                                   significant=3))  # fmt: skip
         return Answer(
             figures=tuple(figures),
             verdict="yes" if end.reached else "no",
-            verdict_words="rinse done" if end.reached else "not done: rinse on",
-            working=(Sum("The sum", end.working),),
+            verdict_words="rinse complete" if end.reached else "continue rinsing",
+            working=(Working("Calculation", end.working),),
             warnings=(end.warning,),
         )
 
@@ -200,24 +207,23 @@ def _pairs_field() -> Any:
     return fields.LinesField(
         columns=("strength", "conductivity in mS/cm", "temperature"),
         temperature_column=2,
-        clock=False,
         label="Pairs",
         initial="0.5; 24.8; 20\n1; 48.6; 20\n2; 93.1; 20\n3; 134; 20",
-        help_text="A line a pair: strength as titrated, conductivity in mS/cm as measured, "
-        "temperature. A space or a semicolon between them; a column copied from a sheet does.",
-        error_messages={"required": "Paste at least four pairs."},
+        help_text="One pair a line: titrated strength, measured conductivity in mS/cm, "
+        "temperature. Separate them by spaces or semicolons, or copy them from a spreadsheet.",
+        error_messages={"required": "Enter at least four pairs."},
     )
 
 
 class SiteCalibration(Calculator):
-    """A site's own pairs fitted; nothing is stored."""
+    """A calibration line through a site's own pairs; nothing is stored."""
 
     slug = "site-calibration"
-    title = "Calibrate conductivity with your own pairs"
-    question = "What strength does our own meter, water and cleaner stand for?"
-    parts = (
-        ("Pairs of titration and conductivity", ("pairs", "unit")),
-        ("A reading to turn into strength", ("conductivity", "temperature")),
+    title = "Calibration of conductivity"
+    about = "Strength from your own meter, water and agent"
+    fieldsets = (
+        ("Pairs", ("pairs", "unit")),
+        ("Reading", ("conductivity", "temperature")),
     )
     method = (
         (
@@ -226,13 +232,13 @@ class SiteCalibration(Calculator):
         ),
         "± is the expanded uncertainty of one more titration, k = 2.",
     )
-    holds = (
+    valid_for = (
         (
-            "From the lowest to the highest pair, and nowhere else. The fit is not kept: keep the "
-            "address of this page."
+            "From the lowest to the highest pair only. The fit is not stored. Keep the address of "
+            "this page."
         ),
     )
-    blame = (
+    refusal_fields = (
         ("conductivity brought", ("conductivity",)),
         ("temperature of the reading", ("temperature",)),
         ("", ("pairs",)),
@@ -240,21 +246,20 @@ class SiteCalibration(Calculator):
 
     pairs = _pairs_field()
     unit = fields.choice(
-        "Strengths in",
+        "Unit of strength",
         [(unit, unit) for unit in ("% w/w", "% w/v", "% v/v", "g/L", "mg/L")],
         initial="% w/w",
     )
     conductivity = fields.number("Conductivity", unit=MS_CM, high=2000, required=False)
-    temperature = fields.temperature("Its temperature", initial=None, required=False)
+    temperature = fields.temperature("Temperature", initial=None, required=False)
 
     def clean(self) -> dict[str, Any]:
-        given = self.cleaned_data
-        for name, other in (("temperature", "conductivity"), ("conductivity", "temperature")):
-            if name in given and given[name] is None and given.get(other) is not None:
-                self.add_error(name, "A reading needs both its conductivity and its temperature.")
-        return given
+        self.need_both(
+            "conductivity", "temperature", "Enter both conductivity and temperature, or neither."
+        )
+        return self.cleaned_data
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def calculate(self, given: dict[str, Any]) -> Answer:
         strengths, conductivities, temperatures = zip(*given["pairs"], strict=True)
         fit = calibrate(
             strengths=strengths,
@@ -262,22 +267,25 @@ class SiteCalibration(Calculator):
             temperatures_c=temperatures,
             unit=given["unit"],
         )
-        figures = [figure("the pairs lie off the line by", fit.residual_sd, fit.unit,
-                          significant=2, note="residual standard deviation")]  # fmt: skip
-        working = [Sum("The fit", _fit_lines(fit))]
+        figures = [figure("residual standard deviation", fit.residual_sd, fit.unit,
+                          significant=2, note="spread of the pairs about the line")]  # fmt: skip
+        working = [Working("Fit", _fit_lines(fit))]
         if given["conductivity"] is not None:
             found = calibrated_strength(
                 calibration=fit,
                 conductivity_ms_cm=given["conductivity"],
                 temperature_c=given["temperature"],
             )
-            figures.insert(0, figure("strength", found.strength, fit.unit, within=found.expanded))
-            working.append(Sum("The reading", found.working))
+            figures.insert(
+                0, figure("strength", found.strength, fit.unit, uncertainty=found.expanded)
+            )
+            working.append(Working("Reading", found.working))
         at = self.site.words(fit.reference_c, TEMPERATURE)
         figures += [
-            Figure("holds from", f"{show_number(fit.low_ms_cm)} to {show_number(fit.high_ms_cm)}",
-                   MS_CM, note=f"brought to {at}"),
-            Figure("and from", self._range(fit), self.site.label(TEMPERATURE)),
+            Figure("valid conductivity",
+                   f"{show_number(fit.low_ms_cm)} to {show_number(fit.high_ms_cm)}", MS_CM,
+                   note=f"compensated to {at}"),
+            Figure("valid temperature", self._range(fit), self.site.label(TEMPERATURE)),
             Figure("pairs", str(fit.pairs), note=f"{fit.degrees_of_freedom} degrees of freedom"),
         ]  # fmt: skip
         return Answer(
@@ -306,8 +314,8 @@ class SiteCalibration(Calculator):
                     show_number(strength - fitted, significant=2),
                 )
             )
-        head = (MS_CM, self.site.label(TEMPERATURE), f"titrated, {fit.unit}", "fitted", "off by")
-        return Table("The pairs", head, tuple(rows))
+        head = (MS_CM, self.site.label(TEMPERATURE), f"Titrated, {fit.unit}", "Fitted", "Residual")
+        return Table("Pairs", head, tuple(rows))
 
 
 def _fit_lines(fit: Calibration) -> tuple[WorkingLine, ...]:

@@ -1,4 +1,4 @@
-"""What a clean costs: a whole clean as a few steps, each typed, at the brewery's prices."""
+"""The cost of a clean: its steps as entered, at the brewery's prices."""
 
 import dataclasses
 from collections.abc import Iterator, Sequence
@@ -23,8 +23,8 @@ ALKALIS = ("NaOH", "KOH")
 ACIDS = ("HNO3", "H3PO4", "HNO3+H3PO4")
 SANITISERS = tuple(key for key, _ in ActiveSubstance.choices if key not in (*ALKALIS, *ACIDS))
 MOST_MONEY = 1e6
-AGENT = "Fills in substance, strength, price and the share kept."
-KEPT = "For the next clean: no water, agent or effluent, but heat."
+AGENT = "Optional. Fills in substance, strength, price and the share recovered."
+KEPT = "For the next clean. It counts as heat, not as water, agent or effluent."
 
 
 def _named(keys: Sequence[str]) -> list[tuple[str, str]]:
@@ -57,7 +57,7 @@ def _price_per_volume(label: str) -> fields.PricePerVolumeField:
 
 @dataclasses.dataclass(frozen=True)
 class _Typed:
-    """A step as it was typed, and how its volume and strength were found."""
+    """A step as it was entered, and the working of its volume and strength."""
 
     use: StepUse
     lines: tuple[WorkingLine, ...] = ()
@@ -68,10 +68,10 @@ class Cost(Calculator):
 
     slug = "cost"
     title = "Cost of a clean"
-    question = "What do the water, agents, heat, effluent and minutes of a clean come to?"
-    parts = (
-        ("The vessel", ("vessel", "vessel_volume")),
-        ("Rinses with water", ("rinse_flow", "rinse_minutes")),
+    about = "Water, agents, heat, effluent, time and money"
+    fieldsets = (
+        ("Vessel", ("vessel", "vessel_volume")),
+        ("Rinses", ("rinse_flow", "rinse_minutes")),
         (
             "Caustic",
             ("caustic_agent", "caustic_substance", "caustic_concentrate", "caustic_volume",
@@ -91,34 +91,35 @@ class Cost(Calculator):
         ),
         ("Hot water", ("hot_volume", "hot_temperature", "hot_minutes")),
         (
-            "Prices, and the water as it comes",
+            "Prices and supply",
             ("water_price", "effluent_price", "load_price", "energy_price", "minute_price",
              "supply", "efficiency"),
         ),
     )  # fmt: skip
-    folded = frozenset({"Acid", "Sanitiser", "Hot water", "Prices, and the water as it comes"})
+    optional = frozenset({"Acid", "Sanitiser", "Hot water", "Prices and supply"})
     method = (
         (
-            "A step without its volume is left out. Of a solution that is kept only what is let go "
-            "is counted as water, agent and effluent; its heat is that of the whole."
+            "A step without a volume does not count. Of a recovered solution only the drained "
+            "share counts as water, agent and effluent. All of it counts as heat."
         ),
         (
-            "A load is told as the NaOH with as many equivalents, by IUPAC's atomic weights. Acid "
-            "and alkali are told apart: they take each other up only where they meet."
+            "A load is given as the NaOH with as many equivalents, by IUPAC's atomic weights. Acid "
+            "and alkali are given apart, because they may not meet."
         ),
         DENSITIES,
         HEATS,
     )
-    holds = (
+    valid_for = (
         RANGES,
-        "A solution is weighed at 20 °C; a sanitiser and a blend as water, 1 kg/L.",
-        "Phosphoric acid, blends and sanitisers are warmed as water: to 3 % for dilute ones.",
-        "The steel of the vessel and what its wall loses are in the heat's share only.",
+        "Solutions are weighed at 20 °C, sanitisers and blends as water, 1 kg/L.",
+        "Phosphoric acid, blends and sanitisers are heated as water: to 3 % for dilute ones.",
+        "Heat to the steel and through the wall counts only in the efficiency.",
     )
     # In the words of the refusals; the step that was refused is put before each.
-    blame = (
+    refusal_fields = (
         ("equivalent", ("equivalent",)),
-        ("in the drum", ("concentrate",)),
+        ("as supplied", ("concentrate",)),
+        ("enter the strength", ("concentrate",)),
         ("density table", ("basis",)),
         ("volume", ("volume",)),
         ("time", ("minutes",)),
@@ -128,89 +129,92 @@ class Cost(Calculator):
     )
 
     vessel = fields.choice(
-        "Vessel", [], required=False, hint="Fills in its volume and the solution in its circuit.",
+        "Vessel", [], required=False, hint="Optional. Fills in its volume and that of its circuit.",
         wide=True,
     )  # fmt: skip
-    vessel_volume = fields.vessel_volume("Volume of the vessel", initial=30)
-    rinse_flow = fields.flow("Flow of the rinses", initial=100, required=False)
-    rinse_minutes = _minutes("Time of all rinses together", 15)
+    vessel_volume = fields.vessel_volume("Vessel volume", initial=30)
+    rinse_flow = fields.flow("Flow of rinses", initial=100, required=False)
+    rinse_minutes = _minutes("Time of all rinses", 15)
 
-    caustic_agent = _agent("Caustic of the brewery")
+    caustic_agent = _agent("Caustic agent")
     caustic_substance = fields.choice("Alkali", _named(ALKALIS), initial="NaOH", wide=True)
-    caustic_concentrate = _concentrate("Strength of the caustic in the drum", 50)
-    caustic_volume = fields.solution("Caustic solution", initial=250, required=False)
-    caustic_strength = fields.number("Strength of the caustic", high=1000, initial=2,
+    caustic_concentrate = _concentrate("Strength of the caustic concentrate", 50)
+    caustic_volume = fields.solution("Volume of caustic solution", initial=250, required=False)
+    caustic_strength = fields.number("Strength of the caustic solution", high=1000, initial=2,
                                      required=False)  # fmt: skip
     basis = fields.choice(
-        "Strengths of caustic and acid in",
+        "Unit of strength, caustic and acid",
         [choice for choice in Basis.choices if choice[0] in (Basis.WW, Basis.WV)],
         initial=Basis.WW,
     )
-    caustic_temperature = fields.temperature("Caustic warmed to", initial=75, required=False,
-                                             hint="Empty: not warmed.")  # fmt: skip
+    caustic_temperature = fields.temperature("Temperature of the caustic", initial=75,
+                                             required=False,
+                                             hint="Optional. If blank, not heated.")  # fmt: skip
     caustic_minutes = _minutes("Time of the caustic", 30)
-    caustic_kept = _kept("Caustic that is kept", 0)
+    caustic_kept = _kept("Caustic recovered", 0)
     caustic_price = _price("Price of the caustic")
 
-    acid_agent = _agent("Acid of the brewery")
+    acid_agent = _agent("Acid agent")
     acid_substance = fields.choice("Acid", _named(ACIDS), initial="HNO3", wide=True)
-    acid_concentrate = _concentrate("Strength of the acid in the drum", 53)
-    acid_volume = fields.solution("Acid solution", required=False, hint="Empty: no acid.")
-    acid_strength = fields.number("Strength of the acid", high=1000, initial=1, required=False)
-    acid_temperature = fields.temperature("Acid warmed to", initial=None, required=False,
-                                          hint="Empty: not warmed.")  # fmt: skip
+    acid_concentrate = _concentrate("Strength of the acid concentrate", 53)
+    acid_volume = fields.solution("Volume of acid solution", required=False,
+                                  hint="Optional. If blank, no acid.")  # fmt: skip
+    acid_strength = fields.number(
+        "Strength of the acid solution", high=1000, initial=1, required=False
+    )
+    acid_temperature = fields.temperature("Temperature of the acid", initial=None, required=False,
+                                          hint="Optional. If blank, not heated.")  # fmt: skip
     acid_minutes = _minutes("Time of the acid", 20)
-    acid_kept = _kept("Acid that is kept", 0)
+    acid_kept = _kept("Acid recovered", 0)
     acid_price = _price("Price of the acid")
     acid_equivalent = fields.number(
         "Equivalent weight of a blend", unit="g", high=500, required=False,
-        hint="From its label; without it a blend's load is not counted.",
+        hint="Optional. See its label. If blank, the load is not counted.",
     )  # fmt: skip
 
-    sanitiser_agent = _agent("Sanitiser of the brewery")
+    sanitiser_agent = _agent("Sanitiser agent")
     sanitiser_substance = fields.choice("Active substance", _named(SANITISERS), initial="PAA",
                                         wide=True)  # fmt: skip
-    sanitiser_concentrate = _concentrate("Strength of the sanitiser in the drum", 15)
-    sanitiser_volume = fields.solution("Sanitiser solution", required=False,
-                                       hint="Empty: no sanitiser.")  # fmt: skip
-    sanitiser_strength = fields.number("Strength of the sanitiser", unit="mg/L", high=1e6,
+    sanitiser_concentrate = _concentrate("Strength of the sanitiser concentrate", 15)
+    sanitiser_volume = fields.solution("Volume of sanitiser solution", required=False,
+                                       hint="Optional. If blank, no sanitiser.")  # fmt: skip
+    sanitiser_strength = fields.number("Strength of the sanitiser solution", unit="mg/L", high=1e6,
                                        initial=150, required=False)  # fmt: skip
     sanitiser_minutes = _minutes("Time of the sanitiser", 10)
-    sanitiser_kept = _kept("Sanitiser that is kept", 0)
+    sanitiser_kept = _kept("Sanitiser recovered", 0)
     sanitiser_price = _price("Price of the sanitiser")
 
-    hot_volume = fields.solution("Hot water", required=False, hint="Empty: none.")
-    hot_temperature = fields.temperature("Water warmed to", initial=85, required=False)
+    hot_volume = fields.solution("Volume of hot water", required=False,
+                                 hint="Optional. If blank, none.")  # fmt: skip
+    hot_temperature = fields.temperature("Temperature of the hot water", initial=85, required=False)
     hot_minutes = _minutes("Time of the hot water", 20)
 
     water_price = _price_per_volume("Price of water")
     effluent_price = _price_per_volume("Price of effluent, by volume")
     load_price = _price("Price of effluent, by load")
-    energy_price = _price("Price of energy", "As it is bought.")
-    minute_price = _price("Price of a minute")
-    supply = fields.temperature("Water as it comes", initial=12)
-    efficiency = fields.number("Heat that reaches the solution", unit="%", low=1, high=100,
-                               initial=100, hint="Of the energy bought.")  # fmt: skip
+    energy_price = _price("Price of energy", "As bought.")
+    minute_price = _price("Price of time")
+    supply = fields.temperature("Temperature of the water supply", initial=12)
+    efficiency = fields.number(
+        "Heating efficiency", unit="%", low=1, high=100, initial=100,
+        hint="Share of the energy bought that reaches the solution.",
+    )  # fmt: skip
 
     # -- The brewery's own ----------------------------------------------------------------------
 
-    def prepare(self, brewery: Brewery) -> None:
+    def set_defaults(self, brewery: Brewery) -> None:
         self.money = brewery.currency
         for name, value in (
             ("load_price", brewery.load_price_kg_naoh),
             ("energy_price", brewery.energy_price_kwh),
             ("minute_price", brewery.minute_price),
             ("efficiency", brewery.heat_efficiency * 100),
-        ):
-            self.fields[name].initial = value
-        for name, value in (
             ("water_price", brewery.water_price_hl),
             ("effluent_price", brewery.effluent_price_hl),
             ("supply", brewery.supply_water_c),
         ):
-            field = self.fields[name]
-            assert isinstance(field, fields.MeasureField)
-            field.initial_stored = value
+            self.fields[name].initial = value
+        for field in self.fields.values():
             if isinstance(field, fields.PricePerVolumeField):
                 field.currency = self.money
         for name, unit in (
@@ -275,7 +279,7 @@ class Cost(Calculator):
             value=value, basis=basis, to_basis="ww", substance=given[f"{step}_substance"]
         )
         return strength_ww, WorkingLine(
-            "strength, by weight", "given ÷ density", f"{shown(value)} {Basis(basis).label}",
+            "strength by weight", "given ÷ density", f"{shown(value)} {Basis(basis).label}",
             strength_ww, "% w/w",
         )  # fmt: skip
 
@@ -283,7 +287,7 @@ class Cost(Calculator):
         strength_ww, line = self._by_weight(given, step)
         substance = given[f"{step}_substance"]
         if given[f"{step}_concentrate"] is None:
-            raise OutOfRange(f"Give the strength of the {step} in the drum.")
+            raise OutOfRange(f"Enter the strength of the {step} concentrate.")
         blend = substance == ActiveSubstance.HNO3_H3PO4
         agent = AgentUsed(
             name=f"{step} concentrate",
@@ -307,7 +311,7 @@ class Cost(Calculator):
         )
 
     def _steps(self, given: dict[str, Any], prices: Prices) -> Iterator[_Typed]:
-        """Each step that was typed, worked out alone so that a refusal is known to be its."""
+        """Each step that was entered, computed alone so that a refusal is known to be its."""
         for step in ("rinse", "caustic", "acid", "sanitiser", "hot"):
             self._at = step
             if step == "rinse":
@@ -329,21 +333,21 @@ class Cost(Calculator):
 
     _at = ""
 
-    def _blamed(self, refusal: Exception) -> str | None:
+    def _field_of(self, refusal: Exception) -> str | None:
         about = str(refusal).lower()
         if not self._at:
             if "of the water" in about:
                 return "supply"
             return "vessel_volume" if "vessel" in about else None
-        for words, parts in self.blame:
+        for words, parts in self.refusal_fields:
             if words in about:
                 names = [part if part == "basis" else f"{self._at}_{part}" for part in parts]
                 return next((name for name in names if name in self.fields), None)
         return None
 
-    # -- The sum --------------------------------------------------------------------------------
+    # -- The calculation ------------------------------------------------------------------------
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def calculate(self, given: dict[str, Any]) -> Answer:
         prices = Prices(
             water_hl=given["water_price"],
             effluent_hl=given["effluent_price"],
@@ -356,7 +360,7 @@ class Cost(Calculator):
         clean_cost(steps=(), prices=prices, vessel_hl=given["vessel_volume"])
         steps = list(self._steps(given, prices))
         if not steps:
-            raise OutOfRange("Give one step at least: a volume, or the flow and time of rinses.")
+            raise OutOfRange("Enter at least one step: a volume, or the flow and time of rinses.")
         cost = clean_cost(
             steps=[typed.use for typed in steps], prices=prices, vessel_hl=given["vessel_volume"]
         )

@@ -1,35 +1,35 @@
-"""The cost of a clean as the bench answers it: figures, step by step, and each sum."""
+"""The cost of a clean as an answer: figures, a table of the steps, and the working."""
 
 import dataclasses
 from collections.abc import Iterator, Mapping
 
-from brewhygiene.bench.answers import Answer, Figure, Sum, Table
-from brewhygiene.bench.measures import PER_VESSEL, VESSEL, Site
+from brewhygiene.bench.answers import Answer, Figure, Table, Working
+from brewhygiene.bench.measures import PER_VESSEL, VESSEL, SiteUnits
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.science.cost import CleanCost, CostLine
 from brewhygiene.science.working import WorkingLine, shown
 
 
 def answer_of(
-    cost: CleanCost, found: Mapping[str, tuple[WorkingLine, ...]], *, site: Site, currency: str
+    cost: CleanCost, found: Mapping[str, tuple[WorkingLine, ...]], *, site: SiteUnits, currency: str
 ) -> Answer:
-    """What a cost says; ``found`` is how each step's volume and strength were, by its label."""
+    """A cost as an answer; ``found`` is the working of volume and strength, by step."""
     priced = [line for line in cost.lines if line.money is not None and line.amount]
     working = list(_by_step(cost, found))
     if priced:
-        working.append(Sum("Money", tuple(_money(cost, priced, currency))))
+        working.append(Working("Cost", tuple(_money(cost, priced, currency))))
     return Answer(
         figures=tuple(_figures(cost, priced=bool(priced), site=site, currency=currency)),
         working=tuple(working),
         sentences=tuple(_sentences(cost, priced=bool(priced))),
         tables=(_table(cost, site, currency),) if cost.lines else (),
         warnings=(
-            (f"Not given, so not counted: {'; '.join(cost.missing)}.",) if cost.missing else ()
+            (f"Not entered, so not counted: {', '.join(cost.missing)}.",) if cost.missing else ()
         ),
     )
 
 
-def _figures(cost: CleanCost, *, priced: bool, site: Site, currency: str) -> Iterator[Figure]:
+def _figures(cost: CleanCost, *, priced: bool, site: SiteUnits, currency: str) -> Iterator[Figure]:
     """Each amount whole, with what it is for a unit of the vessel's volume beside it."""
     per = site.label(PER_VESSEL)
 
@@ -37,7 +37,7 @@ def _figures(cost: CleanCost, *, priced: bool, site: Site, currency: str) -> Ite
         return show_number(site.to_site(amount / cost.vessel_hl, PER_VESSEL), significant=3)
 
     if priced:
-        yield Figure("money", f"{cost.money:.2f}", currency,
+        yield Figure("cost", f"{cost.money:.2f}", currency,
                      note=f"{currency} {each(cost.money)} {per}")  # fmt: skip
     for label, volume_hl in (("water", cost.water_hl), ("effluent", cost.effluent_hl)):
         value, unit = site.shown(volume_hl, VESSEL)
@@ -57,14 +57,14 @@ def _figures(cost: CleanCost, *, priced: bool, site: Site, currency: str) -> Ite
 
 def _sentences(cost: CleanCost, *, priced: bool) -> Iterator[str]:
     if not priced:
-        yield "No prices are given, so there are amounts only."
+        yield "No prices are entered, so there are only amounts."
         return
     unpriced = dict.fromkeys(x.label for x in cost.lines if x.amount and x.money is None)
     if unpriced:
-        yield f"At least: these have no price and are not in it: {', '.join(unpriced)}."
+        yield f"A minimum, because these have no price: {', '.join(unpriced)}."
 
 
-def _by_step(cost: CleanCost, found: Mapping[str, tuple[WorkingLine, ...]]) -> Iterator[Sum]:
+def _by_step(cost: CleanCost, found: Mapping[str, tuple[WorkingLine, ...]]) -> Iterator[Working]:
     for label, first in found.items():
         lines = [
             dataclasses.replace(line.working, label=line.label)
@@ -72,11 +72,11 @@ def _by_step(cost: CleanCost, found: Mapping[str, tuple[WorkingLine, ...]]) -> I
             if line.step == label and line.amount and line.what != "time"
         ]
         if first or lines:
-            yield Sum(label.capitalize(), (*first, *lines))
+            yield Working(label.capitalize(), (*first, *lines))
 
 
 def _money(cost: CleanCost, priced: list[CostLine], currency: str) -> Iterator[WorkingLine]:
-    """What each amount comes to at its price, and all together."""
+    """Each amount at its price, and the total."""
     sums: dict[tuple[str, str], tuple[float, float]] = {}
     for line in priced:
         amount, money = sums.get((line.label, line.unit), (0.0, 0.0))
@@ -85,14 +85,14 @@ def _money(cost: CleanCost, priced: list[CostLine], currency: str) -> Iterator[W
         numbers = f"{shown(amount)} × {shown(money / amount)}"
         yield WorkingLine(label, f"{unit} × price", numbers, money, currency)
     parts = " + ".join(shown(money) for _, money in sums.values())
-    yield WorkingLine("together", "sum", parts, cost.money, currency)
+    yield WorkingLine("total", "sum", parts, cost.money, currency)
     yield WorkingLine(
-        "per hL of the vessel", "together ÷ volume",
+        "per hL of the vessel", "total ÷ volume",
         f"{shown(cost.money)} ÷ {shown(cost.vessel_hl)}", cost.money_per_hl, f"{currency} per hL",
     )  # fmt: skip
 
 
-def _table(cost: CleanCost, site: Site, currency: str) -> Table:
+def _table(cost: CleanCost, site: SiteUnits, currency: str) -> Table:
     rows = []
     for step in dict.fromkeys(line.step for line in cost.lines):
         lines = [line for line in cost.lines if line.step == step]
@@ -110,7 +110,7 @@ def _table(cost: CleanCost, site: Site, currency: str) -> Table:
             )
         )
     return Table(
-        "Step by step",
+        "Steps",
         ("Step", f"Water, {site.label(VESSEL)}", "Agent, kg", "Heat, kWh", "Time, min", currency),
         tuple(rows),
     )

@@ -3,25 +3,23 @@
 from typing import Any
 
 from brewhygiene.bench import fields
-from brewhygiene.bench.answers import Answer, Figure, Sum, cautions_of, figure
+from brewhygiene.bench.answers import Answer, Figure, Working, cautions_of, figure
 from brewhygiene.bench.calculators.titrations import (
-    DONE_WITH,
     GLASSWARE,
-    GOOD_TO,
+    IN_ML_OR_DROPS,
+    PER,
+    PROCEDURE,
+    TOLERANCES,
     UNCERTAINTY,
     Titration,
     blank_field,
-    counted_field,
-    dilution_field,
-    drops_field,
     factor_field,
-    found_figure,
+    result_figure,
+    sample_field,
     sample_unit_field,
     shares_table,
     titrant_field,
-    tolerance_fields,
 )
-from brewhygiene.quantities.parsing import show_number
 from brewhygiene.regimes.models import ActiveSubstance
 from brewhygiene.science.solutions.oxidants import (
     available_chlorine,
@@ -35,15 +33,15 @@ class Peracetic(Titration):
 
     slug = "peracetic"
     title = "Peracetic acid and peroxide"
-    question = "How much peracetic acid, and how much peroxide, is in the solution?"
-    parts = (
-        ("First: the peroxide", ("peroxide_reading", "titrant", "factor", "blank")),
+    about = "Both strengths from one sample"
+    fieldsets = (
+        ("First: peroxide", ("peroxide_reading", "titrant", "factor", "blank")),
         (
-            "Then: the peracetic acid",
+            "Second: peracetic acid",
             ("peracid_reading", "peracid_titrant", "peracid_factor", "peracid_blank"),
         ),
-        ("The one sample", ("sample", "sample_unit", "dilution", "counted", "drops_per_ml")),
-        GOOD_TO,
+        ("Procedure", ("sample", "sample_unit", "dilution", "counted", "drops_per_ml")),
+        TOLERANCES,
     )
     method = (
         (
@@ -55,37 +53,34 @@ class Peracetic(Titration):
     )
 
     peroxide_reading = fields.number("Permanganate or cerium(IV) used", high=1000, initial=9.4,
-                                     hint="In mL or drops, as counted below.")  # fmt: skip
-    titrant = titrant_field("Strength of the permanganate or cerium(IV)", 0.1)
+                                     hint=IN_ML_OR_DROPS)  # fmt: skip
+    titrant = titrant_field(0.1, "Strength of the permanganate or cerium(IV)")
     factor = factor_field("Factor of the permanganate or cerium(IV)")
     blank = blank_field("Blank of the peroxide")
     peracid_reading = fields.number("Thiosulfate used", high=1000, initial=2.63)
-    peracid_titrant = titrant_field("Strength of the thiosulfate", 0.1)
+    peracid_titrant = titrant_field(0.1, "Strength of the thiosulfate")
     peracid_factor = factor_field("Factor of the thiosulfate")
     peracid_blank = blank_field("Blank of the peracetic acid")
-    sample = fields.number("Sample", high=10_000, initial=5)
-    sample_unit = fields.choice("Sample measured in", [("mL", "mL"), ("g", "g")], initial="g",
-                                hint="mL gives % w/v, g gives % w/w.")  # fmt: skip
-    dilution = dilution_field()
-    counted = counted_field()
-    drops_per_ml = drops_field()
-    burette_ml, drop_percent, sample_percent, titrant_percent = tolerance_fields()
+    sample = sample_field(5)
+    sample_unit = sample_unit_field("g")
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def calculate(self, given: dict[str, Any]) -> Answer:
         both = peracid_and_peroxide(
             peroxide_setup=self.setup(given),
             peroxide_reading=given["peroxide_reading"],
             peracid_setup=self.setup(given, "peracid_"),
             peracid_reading=given["peracid_reading"],
         )
+        pair = (("peracetic acid", both.peracid), ("hydrogen peroxide", both.peroxide))
         return Answer(
             figures=(
-                found_figure("peracetic acid", both.peracid),
-                found_figure("hydrogen peroxide", both.peroxide),
-                found_figure("that is peracetic acid", both.peracid, milligrams=True),
-                found_figure("and hydrogen peroxide", both.peroxide, milligrams=True),
+                *(result_figure(name, found) for name, found in pair),
+                *(
+                    result_figure(f"{name} in {PER[found.basis][1]}", found, milligrams=True)
+                    for name, found in pair
+                ),
             ),
-            working=(Sum("The sum", both.working),),
+            working=(Working("Calculation", both.working),),
             tables=(shares_table(both.peracid, both.peroxide),),
             warnings=both.notes,
             cautions=cautions_of("PAA"),
@@ -97,21 +92,17 @@ class Halogen(Titration):
 
     slug = "chlorine-iodine"
     title = "Chlorine and iodine"
-    question = "How much available chlorine, or iodine, is in the sanitiser?"
-    parts = (
-        ("What was titrated", ("substance", "reading")),
-        ("Done with", DONE_WITH),
-        GOOD_TO,
-    )
+    about = "Available chlorine, or iodine, in a sanitiser"
+    fieldsets = (("Titration", ("substance", "reading")), PROCEDURE, TOLERANCES)
     method = (
         (
-            "Iodide and thiosulfate: Standard Methods 4500-Cl B for chlorine, counted as Cl2; "
+            "Iodide and thiosulfate: Standard Methods 4500-Cl B for chlorine, counted as Cl2. "
             "126.9 g of iodine an equivalent."
         ),
         UNCERTAINTY,
         GLASSWARE,
     )
-    holds = ("Anything else that frees iodine, as peracids and peroxide do, counts as well.",)
+    valid_for = ("Other oxidants that free iodine count as well, e.g. peracids and peroxide.",)
 
     substance = fields.choice(
         "Sanitiser",
@@ -119,41 +110,33 @@ class Halogen(Titration):
         initial="chlorine",
         wide=True,
     )
-    reading = fields.number("Thiosulfate used", high=1000, initial=0.564,
-                            hint="In mL or drops, as counted below.")  # fmt: skip
-    titrant = titrant_field(initial=0.1)
-    factor = factor_field()
-    sample = fields.number("Sample", high=10_000, initial=100)
-    sample_unit = sample_unit_field()
-    dilution = dilution_field()
-    counted = counted_field()
-    drops_per_ml = drops_field()
-    blank = blank_field()
-    burette_ml, drop_percent, sample_percent, titrant_percent = tolerance_fields()
+    reading = fields.number("Thiosulfate used", high=1000, initial=0.564, hint=IN_ML_OR_DROPS)
+    titrant = titrant_field(0.1)
+    sample = sample_field(100)
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def calculate(self, given: dict[str, Any]) -> Answer:
         setup = self.setup(given)
+        more: tuple[Figure, ...] = ()
         if given["substance"] == "chlorine":
             chlorine = available_chlorine(setup=setup, reading=given["reading"])
-            found, working = chlorine.chlorine, chlorine.working
-            label = "available chlorine"
-            more: tuple[Figure, ...] = (
+            label, found, working = "available chlorine", chlorine.chlorine, chlorine.working
+            more = (
                 figure("as sodium hypochlorite, NaClO", chlorine.hypochlorite_percent,
                        found.percent_unit),
             )  # fmt: skip
         else:
             iodine = titratable_iodine(setup=setup, reading=given["reading"])
-            found, working, label, more = iodine.found, iodine.working, "iodine", ()
+            label, found, working = "iodine", iodine.found, iodine.working
         return Answer(
             figures=(
-                found_figure(label, found, milligrams=True),
-                found_figure("that is", found),
+                result_figure(label, found, milligrams=True),
+                result_figure(f"{label} in %", found),
                 *more,
             ),
-            working=(Sum("The sum", working),),
+            working=(Working("Calculation", working),),
             tables=(shares_table(found),),
             warnings=()
-            if show_number(given["reading"]) != "0"
-            else ("Nothing was used: nothing was found, or the sample was never treated.",),
+            if given["reading"]
+            else ("No thiosulfate was used. Check that the sample was treated.",),
             cautions=cautions_of(given["substance"]),
         )

@@ -1,12 +1,11 @@
-"""A tank that holds a solution: topped up, set right, or thinned by what runs back."""
+"""A tank that contains a solution: topped up, corrected, or diluted by returning rinse water."""
 
 from typing import Any
 
 from brewhygiene.bench import fields
-from brewhygiene.bench.answers import Answer, Figure, Sum, cautions_of, figure
+from brewhygiene.bench.answers import Answer, Figure, Working, cautions_of, figure
 from brewhygiene.bench.calculator import Calculator
 from brewhygiene.bench.calculators.solutions import (
-    BASES,
     BY_MASS,
     CONCENTRATE,
     DENSITIES,
@@ -14,10 +13,6 @@ from brewhygiene.bench.calculators.solutions import (
     RANGES,
     SUBSTANCES,
     WithConcentrate,
-    agent_field,
-    concentrate_field,
-    density_field,
-    water_temperature_field,
 )
 from brewhygiene.bench.measures import SOLUTION, TEMPERATURE
 from brewhygiene.quantities.parsing import show_number
@@ -25,66 +20,58 @@ from brewhygiene.science.solutions.batch import Batch
 from brewhygiene.science.solutions.topup import mix, set_right, top_up
 from brewhygiene.science.working import WorkingLine
 
+PRESENT = (
+    "Solution in the tank", ("present", "present_strength", "temperature", "capacity")
+)  # fmt: skip
 
-class _Tank(WithConcentrate):
-    """A tank that holds a solution already."""
 
-    def strengths(self, given: dict[str, Any]) -> tuple[float, float, tuple[WorkingLine, ...]]:
-        """What is there and what is wanted in % w/w, and how they became so."""
+class SolutionTank(WithConcentrate):
+    """A tank that contains a solution already."""
+
+    present = fields.solution("Volume in the tank", initial=1000)
+    present_strength = fields.number("Strength in the tank", high=1e6, initial=1.4,
+                                     hint="As titrated.")  # fmt: skip
+    capacity = fields.solution("Capacity of the tank", required=False,
+                               hint="Optional. If blank, not checked.")  # fmt: skip
+
+    def tank(self, given: dict[str, Any]) -> tuple[dict[str, Any], tuple[WorkingLine, ...]]:
+        """What is there and what is wanted, and how the strengths became % w/w."""
         present_ww = self.by_weight(given, "present_strength", "basis")
         target_ww = self.by_weight(given, "target", "basis")
         lines = self.lines_by_weight(
             given,
             ("strength in the tank", "present_strength", "basis", present_ww),
-            ("strength wanted", "target", "basis", target_ww),
+            ("target strength", "target", "basis", target_ww),
         )
-        return present_ww, target_ww, lines
+        return {
+            "concentrate": self.concentrate(given),
+            "present_l": given["present"],
+            "present_ww": present_ww,
+            "target_ww": target_ww,
+            "temperature_c": given["temperature"],
+            "water_temperature_c": given["water_temperature"],
+            "capacity_l": given["capacity"],
+        }, lines
 
 
-def _capacity_field() -> Any:
-    return fields.solution(
-        "The tank holds", required=False, hint="Empty: not asked whether it fits."
-    )
-
-
-class TopUp(_Tank):
+class TopUp(SolutionTank):
     """A recovered tank brought to strength and volume."""
 
     slug = "top-up"
-    title = "Top up a recovered tank"
-    question = "What brings the recovered tank back to strength and to volume?"
-    parts = (
+    title = "Top-up of a recovered tank"
+    about = "Concentrate and water to a strength and a volume"
+    fieldsets = (
         CONCENTRATE,
-        ("In the tank", ("present", "present_strength", "temperature", "capacity")),
-        ("Wanted", ("target", "basis", "volume")),
-        ("Water", ("water_temperature",)),
+        PRESENT,
+        ("Target", ("target", "basis", "volume", "water_temperature")),
     )
 
-    agent = agent_field()
-    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH", wide=True)
-    concentrate_ww = concentrate_field()
-    density_kg_l = density_field()
-    present = fields.solution("Volume there", initial=800)
-    present_strength = fields.number("Strength there, as titrated", high=1e6, initial=1.4)
-    temperature = fields.temperature("Temperature of both volumes")
-    capacity = _capacity_field()
-    target = fields.number("Strength wanted", high=1e6, initial=2)
-    basis = fields.choice("Both strengths in", BASES, initial="ww")
-    volume = fields.solution("Volume wanted", initial=1000)
-    water_temperature = water_temperature_field()
+    present = fields.solution("Volume in the tank", initial=800)
+    volume = fields.solution("Target volume", initial=1000)
 
-    def work(self, given: dict[str, Any]) -> Answer:
-        present_ww, target_ww, lines = self.strengths(given)
-        batch = top_up(
-            concentrate=self.concentrate(given),
-            present_l=given["present"],
-            present_ww=present_ww,
-            target_ww=target_ww,
-            volume_l=given["volume"],
-            temperature_c=given["temperature"],
-            water_temperature_c=given["water_temperature"],
-            capacity_l=given["capacity"],
-        )
+    def calculate(self, given: dict[str, Any]) -> Answer:
+        tank, lines = self.tank(given)
+        batch = top_up(volume_l=given["volume"], **tank)
         return self.batch_answer(
             batch,
             figures=(
@@ -95,70 +82,50 @@ class TopUp(_Tank):
         )
 
 
-class SetRight(_Tank):
+class CorrectStrength(SolutionTank):
     """What to add to a tank now, whatever its volume becomes."""
 
-    slug = "set-right"
-    title = "What to add now"
-    question = "The strength is off: what do I add?"
-    parts = (
+    slug = "correct-strength"
+    title = "Correction of a strength"
+    about = "Concentrate or water to add to a tank"
+    fieldsets = (
         CONCENTRATE,
-        ("In the tank", ("present", "present_strength", "temperature", "capacity")),
-        ("Wanted", ("target", "basis", "water_temperature")),
+        PRESENT,
+        ("Target", ("target", "basis", "water_temperature")),
     )
 
-    agent = agent_field()
-    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH", wide=True)
-    concentrate_ww = concentrate_field()
-    density_kg_l = density_field()
-    present = fields.solution("Volume there", initial=1000)
-    present_strength = fields.number("Strength there, as titrated", high=1e6, initial=1.4)
-    temperature = fields.temperature("Temperature of the solution")
-    capacity = _capacity_field()
-    target = fields.number("Strength wanted", high=1e6, initial=2)
-    basis = fields.choice("Both strengths in", BASES, initial="ww")
-    water_temperature = water_temperature_field()
-
-    def work(self, given: dict[str, Any]) -> Answer:
-        present_ww, target_ww, lines = self.strengths(given)
-        batch = set_right(
-            concentrate=self.concentrate(given),
-            present_l=given["present"],
-            present_ww=present_ww,
-            target_ww=target_ww,
-            temperature_c=given["temperature"],
-            water_temperature_c=given["water_temperature"],
-            capacity_l=given["capacity"],
-        )
+    def calculate(self, given: dict[str, Any]) -> Answer:
+        tank, lines = self.tank(given)
+        batch = set_right(**tank)
         added, sentence = self._added(batch)
         return self.batch_answer(batch, figures=(added,), first=lines, sentences=(sentence,))
 
     def _added(self, batch: Batch) -> tuple[Figure, str]:
         if batch.concentrate_kg > 0:
-            added = self.amount("add concentrate", batch.concentrate_l, batch.concentrate_kg)
-            return added, "Too weak: add concentrate, stir, and titrate again."
+            added = self.amount("concentrate to add", batch.concentrate_l, batch.concentrate_kg)
+            return added, "Too weak. Add concentrate, stir, and titrate again."
         if batch.water_kg > 0:
-            added = self.amount("add water", batch.water_l, batch.water_kg)
-            return added, "Too strong: add water, stir, and titrate again."
-        return Figure("add", "nothing"), "It has the strength that is wanted."
+            added = self.amount("water to add", batch.water_l, batch.water_kg)
+            return added, "Too strong. Add water, stir, and titrate again."
+        return Figure("to add", "nothing"), "The solution has the target strength."
 
 
 class Mix(Calculator):
     """Two solutions run together."""
 
     slug = "mix"
-    title = "Mixing, and rinse water that runs back"
-    question = "What strength is left when rinse water returns to the tank?"
-    parts = (
-        ("In the tank", ("substance", "first", "first_ww", "first_temperature")),
-        ("What runs in", ("second", "second_ww", "second_temperature")),
+    title = "Mixture of two solutions"
+    about = "Strength after rinse water returns to a tank"
+    fieldsets = (
+        ("Solution in the tank", ("substance", "first", "first_ww", "first_temperature")),
+        ("Solution added", ("second", "second_ww", "second_temperature")),
     )
     method = (BY_MASS, DENSITIES)
-    holds = (
+    valid_for = (
         RANGES, DILUTE,
         "The temperature is the mean by mass, good for solutions of a few per cent.",
     )  # fmt: skip
-    blame = (
+    refusal_fields = (
         ("first volume", ("first",)),
         ("second volume", ("second",)),
         ("strength", ("first_ww", "second_ww")),
@@ -166,14 +133,15 @@ class Mix(Calculator):
     )
 
     substance = fields.choice("Substance", SUBSTANCES, initial="NaOH", wide=True)
-    first = fields.solution("Volume", initial=1000)
-    first_ww = fields.number("Strength", unit="% w/w", high=100, initial=2)
-    first_temperature = fields.temperature("Temperature")
-    second = fields.solution("Volume that runs in", initial=50)
-    second_ww = fields.number("Its strength", unit="% w/w", high=100, initial=0, hint="0 is water.")
-    second_temperature = fields.temperature("Its temperature")
+    first = fields.solution("Volume in the tank", initial=1000)
+    first_ww = fields.number("Strength in the tank", unit="% w/w", high=100, initial=2)
+    first_temperature = fields.temperature("Temperature in the tank")
+    second = fields.solution("Volume added", initial=50)
+    second_ww = fields.number("Strength added", unit="% w/w", high=100, initial=0,
+                              hint="0 for water.")  # fmt: skip
+    second_temperature = fields.temperature("Temperature added")
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def calculate(self, given: dict[str, Any]) -> Answer:
         mixture = mix(
             solute=given["substance"],
             first_l=given["first"],
@@ -191,6 +159,6 @@ class Mix(Calculator):
                 figure("active substance", mixture.active_kg, "kg"),
                 Figure("temperature", *self.site.shown(mixture.temperature_c, TEMPERATURE)),
             ),
-            working=(Sum("The sum", mixture.working),),
+            working=(Working("Calculation", mixture.working),),
             cautions=cautions_of(given["substance"]),
         )  # fmt: skip

@@ -7,7 +7,7 @@ from brewhygiene.bench.answers import (
     INTO_WATER,
     Answer,
     Figure,
-    Sum,
+    Working,
     cautions_of,
     figure,
 )
@@ -27,30 +27,30 @@ from brewhygiene.science.solutions.strengths import (
 from brewhygiene.science.working import WorkingLine, shown
 
 DENSITIES = (
-    "Densities by Laliberté's model (J. Chem. Eng. Data 54 (2009) 1725); caustic's held to "
-    "the table of Perry's Chemical Engineers' Handbook, 6th ed."
+    "Densities by Laliberté's model (J. Chem. Eng. Data 54 (2009) 1725), for caustic checked "
+    "against the table of Perry's Chemical Engineers' Handbook, 6th ed."
 )
-BY_MASS = "All by mass, because volumes do not add up: a mass balance."
+BY_MASS = "A mass balance, because volumes do not add up."
 RANGES = (
     "NaOH to 50 % w/w and 0 to 100 °C, KOH to 51.8 % and 4 to 95 °C, HNO3 to 70.1 % and 0 to "
     "95 °C, H3PO4 to 85 % and 16 to 81 °C."
 )
 DILUTE = (
-    "Peracetic acid, peroxide, chlorine, iodine, quats and blends have no table of densities: "
-    "their solutions are taken as water, up to 0.5 % w/w."
+    "Peracetic acid, peroxide, chlorine, iodine, quats and blends have no density table. Their "
+    "solutions are taken as water, up to 0.5 % w/w."
 )
-OFF_BY = "Errors of the densities are below 0.7 %."
+DENSITY_ERROR = "Density errors are below 0.7 %."
 
 SUBSTANCES = ActiveSubstance.choices
 DISSOLVED = [*((key, label) for key, label in SUBSTANCES if key in SOLUTES)]
 WITH_SODA = [*DISSOLVED, ("Na2CO3", "sodium carbonate, Na2CO3")]
 BASES = Basis.choices
-AGENT = "Fills in the substance, and the strength and density of its concentrate."
+AGENT = "Optional. Fills in the substance, and the concentrate's strength and density."
 
 
 def agent_field(hint: str = AGENT) -> Any:
-    """One of the brewery's agents, to be written out into the fields below it."""
-    return fields.choice("Agent of the brewery", [], required=False, hint=hint, wide=True)
+    """One of the brewery's agents, which fills in the fields below it."""
+    return fields.choice("Agent", [], required=False, hint=hint, wide=True)
 
 
 class Strength(Calculator):
@@ -58,11 +58,11 @@ class Strength(Calculator):
 
     slug = "strength"
     title = "Strength in other units"
-    question = "What is this strength in % w/w, % w/v, g/L or mol/L?"
-    parts = (("The solution", ("substance", "value", "basis", "temperature", "equivalents")),)
+    about = "% w/w, % w/v, g/L, mol/L and normality"
+    fieldsets = (("Solution", ("substance", "value", "basis", "temperature", "equivalents")),)
     method = (DENSITIES, "Molar masses from IUPAC's atomic weights.")
-    holds = (RANGES, "Na2CO3 to 20.9 % w/w and 0 to 100 °C.", OFF_BY)
-    blame = (
+    valid_for = (RANGES, "Na2CO3 to 20.9 % w/w and 0 to 100 °C.", DENSITY_ERROR)
+    refusal_fields = (
         ("equivalent", ("equivalents",)),
         ("normality", ("equivalents",)),
         ("strength", ("value",)),
@@ -71,23 +71,23 @@ class Strength(Calculator):
 
     substance = fields.choice("Substance", WITH_SODA, initial="NaOH", wide=True)
     value = fields.number("Strength", high=2e6, initial=2)
-    basis = fields.choice("Given in", BASIS_UNIT.items(), initial="ww")
+    basis = fields.choice("Unit of the strength", BASIS_UNIT.items(), initial="ww")
     temperature = fields.temperature(
-        "Temperature of the volume", hint="A litre weighs less when it is warm."
+        "Temperature of the solution", hint="A litre weighs less when it is warm."
     )
     equivalents = fields.choice(
-        "Equivalents a mole counts as",
+        "Equivalents per mole",
         [
-            ("", "as many as it has"),
-            ("1", "1: H3PO4 to pH 4.5, Na2CO3 to pH 8.3"),
-            ("2", "2: H3PO4 to pH 9.5, Na2CO3 to pH 4.5"),
+            ("", "All of the substance"),
+            ("1", "1 (H3PO4 to pH 4.5, Na2CO3 to pH 8.3)"),
+            ("2", "2 (H3PO4 to pH 9.5, Na2CO3 to pH 4.5)"),
         ],
         required=False,
-        hint="Needed only for a normality of H3PO4 or Na2CO3: it depends on the end point.",
+        hint="Only for a normality of H3PO4 or Na2CO3, which depends on the end point.",
         wide=True,
     )
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def calculate(self, given: dict[str, Any]) -> Answer:
         found = solution_strengths(
             solute=given["substance"],
             value=given["value"],
@@ -96,12 +96,12 @@ class Strength(Calculator):
             equivalents=int(given["equivalents"]) if given["equivalents"] else None,
         )
         amounts = {
-            "ww": ("by weight", found.strength_ww),
-            "wv": ("by volume", found.strength_wv),
-            "g_l": ("grams in a litre", found.g_l),
-            "mol_l": ("moles in a litre", found.mol_l),
+            "ww": ("strength by weight", found.strength_ww),
+            "wv": ("strength by volume", found.strength_wv),
+            "g_l": ("grams per litre", found.g_l),
+            "mol_l": ("moles per litre", found.mol_l),
             "eq_l": ("normality", found.eq_l),
-            "mol_kg": ("molality, in a kg of water", found.mol_kg),
+            "mol_kg": ("molality, per kg of water", found.mol_kg),
         }
         first = "wv" if given["basis"] == "ww" else "ww"
         order = sorted(amounts, key=lambda basis: basis != first)
@@ -112,32 +112,35 @@ class Strength(Calculator):
         if given["basis"] != "ww":
             lines = (_by_weight(given["value"], BASIS_UNIT[given["basis"]], found.strength_ww),
                      *lines)  # fmt: skip
-        return Answer(figures=tuple(figures), working=(Sum("The sum", lines),))
+        return Answer(figures=tuple(figures), working=(Working("Calculation", lines),))
 
 
 def _by_weight(value: float, unit: str, strength_ww: float) -> WorkingLine:
     return WorkingLine(
-        "by weight", "given ÷ density, found by trial", f"{shown(value)} {unit}", strength_ww,
-        "% w/w",
+        "strength by weight", "given ÷ density, solved by iteration", f"{shown(value)} {unit}",
+        strength_ww, "% w/w",
     )  # fmt: skip
 
 
+CONCENTRATE = ("Concentrate", ("agent", "substance", "concentrate_ww", "density_kg_l"))
+
+
 class WithConcentrate(Calculator):
-    """What every calculator has that adds a concentrate."""
+    """Fields and figures of every calculator that adds a concentrate to reach a strength."""
 
     method = (BY_MASS, DENSITIES)
-    holds = (RANGES, DILUTE, OFF_BY)
+    valid_for = (RANGES, DILUTE, DENSITY_ERROR)
     # In the words of the refusals, the more particular first.
-    blame = (
+    refusal_fields = (
         ("density of the concentrate", ("density_kg_l",)),
-        ("give the density", ("density_kg_l",)),
+        ("enter the density", ("density_kg_l",)),
         ("needs the product's", ("density_kg_l",)),
         ("a concentrate of", ("concentrate_ww",)),
         ("strength of the concentrate", ("concentrate_ww",)),
-        ("do not fit", ("capacity", "volume")),
-        ("the tank holds", ("capacity", "present")),
+        ("does not fit", ("capacity", "volume")),
+        ("the tank contains at most", ("capacity", "present")),
         ("too full", ("present", "volume")),
-        ("already holds", ("present_strength", "present")),
+        ("already contains", ("present_strength", "present")),
         ("strength in the tank", ("present_strength",)),
         ("density table", ("basis",)),
         ("strength", ("target", "concentrate_ww", "present_strength")),
@@ -148,6 +151,22 @@ class WithConcentrate(Calculator):
         ("volume", ("volume",)),
         ("water", ("water",)),
     )
+
+    agent = agent_field()
+    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH", wide=True)
+    concentrate_ww = fields.number("Strength of the concentrate", unit="% w/w", high=100,
+                                   initial=50, hint="See its label or data sheet.")  # fmt: skip
+    density_kg_l = fields.number(
+        "Density of the concentrate", unit="kg/L", high=3, required=False,
+        hint="Optional. If blank, from the density table. See its data sheet.",
+    )  # fmt: skip
+    target = fields.number("Target strength", high=1e6, initial=2)
+    basis = fields.choice("Unit of strength", BASES, initial="ww")
+    temperature = fields.temperature("Temperature of the solution")
+    water_temperature = fields.temperature(
+        "Temperature of the water", initial=None, required=False,
+        hint="Optional. If blank, that of the solution.",
+    )  # fmt: skip
 
     def from_agent(self, agent: Agent, *, field: str) -> dict[str, Any]:
         return {
@@ -183,7 +202,7 @@ class WithConcentrate(Calculator):
         """How each strength (its label, field, basis field, % w/w) became one by weight."""
         return tuple(
             WorkingLine(
-                f"{label}, by weight", "given ÷ density, found by trial",
+                f"{label}, by weight", "given ÷ density, solved by iteration",
                 f"{shown(given[name])} {Basis(given[basis]).label}", strength_ww, "% w/w",
             )
             for label, name, basis, strength_ww in strengths
@@ -204,15 +223,17 @@ class WithConcentrate(Calculator):
         self, batch: Batch, *, figures: tuple[Figure, ...], first: tuple[WorkingLine, ...],
         sentences: tuple[str, ...] = (), warnings: tuple[str, ...] = (),
     ) -> Answer:  # fmt: skip
-        """What every batch says beside its own figures."""
+        """A batch's own figures, and those that every batch has."""
         rest = [
             *figures,
             self.amount("finished solution", batch.solution_l, batch.solution_kg),
             figure("strength", batch.target_ww, "% w/w"),
         ]
         if batch.rise_at_most_k and batch.concentrate_kg > 0:
-            value, unit = self.site.rise(batch.rise_at_most_k)
-            rest.append(Figure("warms by at most", value, unit, note="typically half of it"))
+            value, unit = self.site.difference(batch.rise_at_most_k)
+            rest.append(
+                Figure("maximum temperature rise", value, unit, note="usually about half of it")
+            )
         substance = batch.solute
         cautions = cautions_of(substance) if batch.concentrate_kg > 0 else ()
         alkali_or_acid = substance in SOLUTES or substance == ActiveSubstance.HNO3_H3PO4
@@ -221,7 +242,7 @@ class WithConcentrate(Calculator):
             rule = batch.order if alkali_or_acid else INTO_WATER
         return Answer(
             figures=tuple(rest),
-            working=(Sum("The sum", (*first, *batch.working)),),
+            working=(Working("Calculation", (*first, *batch.working)),),
             sentences=sentences,
             warnings=warnings,
             cautions=cautions,
@@ -229,90 +250,54 @@ class WithConcentrate(Calculator):
         )
 
 
-def concentrate_field() -> Any:
-    """Its strength."""
-    return fields.number(
-        "Strength of the concentrate", unit="% w/w", high=100, initial=50,
-        hint="As on its label or data sheet.",
-    )  # fmt: skip
-
-
-def density_field() -> Any:
-    """Its density, where the table has none."""
-    return fields.number(
-        "Density of the concentrate", unit="kg/L", high=3, required=False,
-        hint="From its data sheet. Empty: from the table, where there is one.",
-    )  # fmt: skip
-
-
-def water_temperature_field() -> Any:
-    """That of the water, where it is another than the solution's."""
-    return fields.temperature(
-        "Temperature of the water", initial=None, required=False,
-        hint="As it is measured out. Empty: as the solution.",
-    )  # fmt: skip
-
-
-CONCENTRATE = ("Concentrate", ("agent", "substance", "concentrate_ww", "density_kg_l"))
-
-
 class MakeUp(WithConcentrate):
     """Concentrate and water for a finished volume."""
 
     slug = "make-up"
-    title = "Make up to a volume"
-    question = "How much concentrate and water for so much solution?"
-    parts = (
+    title = "Solution of a set volume"
+    about = "Concentrate and water for a finished volume"
+    fieldsets = (
         CONCENTRATE,
-        ("Wanted", ("target", "basis", "volume", "temperature")),
+        ("Solution", ("target", "basis", "volume", "temperature")),
         ("Water", ("water_temperature", "alkalinity")),
     )
+    optional = frozenset({"Water"})
 
-    agent = agent_field()
-    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH", wide=True)
-    concentrate_ww = concentrate_field()
-    density_kg_l = density_field()
-    target = fields.number("Strength wanted", high=1e6, initial=2)
-    basis = fields.choice("Given in", BASES, initial="ww")
     volume = fields.solution("Finished volume", initial=1000)
-    temperature = fields.temperature("Temperature of the finished volume")
-    water_temperature = water_temperature_field()
     alkalinity = fields.number(
         "Alkalinity of the water", unit="mg/L as CaCO3", high=2000, required=False,
-        hint="From the waterworks. For caustic: what the water's hydrogen carbonate takes.",
+        hint="Optional, for caustic. Hydrogen carbonate in the water uses up NaOH.",
     )  # fmt: skip
 
-    def made(self, given: dict[str, Any], target_ww: float) -> Batch:
-        """The batch."""
-        return make_up_to_volume(
+    def calculate(self, given: dict[str, Any]) -> Answer:
+        target_ww = self.by_weight(given, "target", "basis")
+        batch = make_up_to_volume(
             concentrate=self.concentrate(given),
             target_ww=target_ww,
             volume_l=given["volume"],
             temperature_c=given["temperature"],
             water_temperature_c=given["water_temperature"],
         )
-
-    def work(self, given: dict[str, Any]) -> Answer:
-        target_ww = self.by_weight(given, "target", "basis")
-        batch = self.made(given, target_ww)
         figures = [
             self.amount("concentrate", batch.concentrate_l, batch.concentrate_kg),
             self.amount("water", batch.water_l, batch.water_kg),
         ]
         warnings = []
-        lines = self.lines_by_weight(given, ("strength wanted", "target", "basis", target_ww))
         if given["alkalinity"] is not None and given["substance"] == "NaOH":
             lost_kg = caustic_lost_to_water_kg(
                 alkalinity_mg_l_caco3=given["alkalinity"], water_l=batch.water_l
             )
-            figures.append(figure("NaOH that the water takes", lost_kg, "kg"))
+            figures.append(figure("NaOH used up by the water", lost_kg, "kg"))
             warnings.append(
                 f"The water turns {show_number(lost_kg)} kg of NaOH, "
                 f"{show_number(100 * lost_kg / batch.active_kg, significant=2)} % of it, to "
-                "carbonate. It is not made up for above."
+                "carbonate. The amounts above do not make up for it."
             )
         return self.batch_answer(
-            batch, figures=tuple(figures), first=lines, warnings=tuple(warnings)
+            batch,
+            figures=tuple(figures),
+            first=self.lines_by_weight(given, ("target strength", "target", "basis", target_ww)),
+            warnings=tuple(warnings),
         )
 
 
@@ -320,25 +305,17 @@ class IntoWater(WithConcentrate):
     """Concentrate for a volume of water that is there."""
 
     slug = "into-water"
-    title = "Make up into so much water"
-    question = "How much concentrate goes into the water that is in the tank?"
-    parts = (
+    title = "Solution from a volume of water"
+    about = "Concentrate for the water in the tank"
+    fieldsets = (
         CONCENTRATE,
-        ("Wanted", ("target", "basis", "temperature")),
+        ("Solution", ("target", "basis", "temperature")),
         ("Water", ("water", "water_temperature")),
     )
 
-    agent = agent_field()
-    substance = fields.choice("Substance", SUBSTANCES, initial="NaOH", wide=True)
-    concentrate_ww = concentrate_field()
-    density_kg_l = density_field()
-    target = fields.number("Strength wanted", high=1e6, initial=2)
-    basis = fields.choice("Given in", BASES, initial="ww")
-    temperature = fields.temperature("Temperature of the finished volume")
     water = fields.solution("Water in the tank", initial=1000)
-    water_temperature = water_temperature_field()
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def calculate(self, given: dict[str, Any]) -> Answer:
         target_ww = self.by_weight(given, "target", "basis")
         batch = make_up_into_water(
             concentrate=self.concentrate(given),
@@ -350,5 +327,5 @@ class IntoWater(WithConcentrate):
         return self.batch_answer(
             batch,
             figures=(self.amount("concentrate", batch.concentrate_l, batch.concentrate_kg),),
-            first=self.lines_by_weight(given, ("strength wanted", "target", "basis", target_ww)),
+            first=self.lines_by_weight(given, ("target strength", "target", "basis", target_ww)),
         )

@@ -3,7 +3,7 @@
 from typing import Any
 
 from brewhygiene.bench import fields
-from brewhygiene.bench.answers import Answer, Figure, Sum, Table, cautions_of, figure
+from brewhygiene.bench.answers import Answer, Figure, Table, Working, cautions_of, figure
 from brewhygiene.bench.calculator import Calculator
 from brewhygiene.bench.calculators.solutions import DENSITIES, agent_field
 from brewhygiene.quantities.words import percent
@@ -16,78 +16,60 @@ from brewhygiene.science.solutions.two_end_points import mixed_acid, used_causti
 
 STOICHIOMETRY = "Stoichiometry, with IUPAC's atomic weights."
 UNCERTAINTY = (
-    "± is the expanded uncertainty, k = 2: about 95 of 100 results lie that near (law of "
+    "± is the expanded uncertainty, k = 2: about 95 of 100 results lie within it (law of "
     "propagation, JCGM 100:2008)."
 )
 GLASSWARE = (
-    "What the glassware is good to is common practice, no source; a drop's size ± 10 % is that "
-    "of the droppers of USP ⟨1101⟩. Put in your own."
+    "The tolerances are common practice, no source. The drop size of ± 10 % is that of the "
+    "droppers of USP ⟨1101⟩. Enter your own where you know them."
 )
-SECOND_FROM = [
-    ("start", "the start of the titration"),
-    ("first_end_point", "the first end point on"),
-]
-_PER = {"wv": ("g/L", "mg/L"), "ww": ("g/kg", "mg/kg")}
+IN_ML_OR_DROPS = "In mL or drops, as chosen under Procedure."
+PER = {"wv": ("g/L", "mg/L"), "ww": ("g/kg", "mg/kg")}
 
 
-def tolerance_fields() -> tuple[Any, ...]:
-    """What the glassware is good to."""
-    return (
-        fields.number("A reading in mL is good to ±", unit="mL", high=5, initial=0.05),
-        fields.number("A drop is of a size good to ±", unit="%", high=50, initial=10),
-        fields.number("The sample is good to ±", unit="%", high=50, initial=0.5),
-        fields.number("The titrant is good to ±", unit="%", high=50, initial=0.5),
-    )
-
-
-def sample_field() -> Any:
-    """How much was titrated."""
-    return fields.number("Sample", high=10_000, initial=10)
-
-
-def sample_unit_field() -> Any:
-    """By volume or by weight."""
-    return fields.choice("Sample measured in", [("mL", "mL"), ("g", "g")], initial="mL",
-                         hint="mL gives % w/v, g gives % w/w.")  # fmt: skip
-
-
-def titrant_field(label: str = "Titrant", initial: float = 0.5) -> Any:
+def titrant_field(initial: float, label: str = "Titrant strength") -> Any:
     """Strength on the label."""
     return fields.number(label, unit="eq/L (N)", high=20, initial=initial)
 
 
-def factor_field(label: str = "Factor of the titrant") -> Any:
+def factor_field(label: str = "Titrant factor") -> Any:
     """From standardising the titrant."""
-    return fields.number(label, high=10, initial=1, hint="From its standardisation; else 1.")
+    hint = "From standardisation. If not standardised, 1."
+    return fields.number(label, high=10, initial=1, hint=hint)
 
 
 def blank_field(label: str = "Blank") -> Any:
     """A reading without sample."""
-    return fields.number(label, high=1000, initial=0,
-                         hint="The same without sample, in mL or drops as counted.")  # fmt: skip
+    hint = "The same titration without sample, in mL or drops."
+    return fields.number(label, high=1000, initial=0, hint=hint)
 
 
-def dilution_field() -> Any:
-    """How far the sample was thinned."""
-    return fields.number("The sample was diluted", unit="times", high=100_000, initial=1,
-                         hint="1: not. 10: one part made up to ten.")  # fmt: skip
+def sample_field(initial: float) -> Any:
+    """How much was titrated."""
+    return fields.number("Sample", high=10_000, initial=initial)
 
 
-def counted_field() -> Any:
-    """A burette, or drops."""
-    return fields.choice("Counted in", [("mL", "mL of a burette"), ("drops", "drops")],
-                         initial="mL")  # fmt: skip
+def sample_unit_field(initial: str = "mL") -> Any:
+    """By volume or by weight."""
+    return fields.choice("Sample measured in", [("mL", "mL"), ("g", "g")], initial=initial,
+                         hint="mL gives % w/v, g gives % w/w.")  # fmt: skip
 
 
-def drops_field() -> Any:
-    """What makes mL of drops."""
-    return fields.number("Drops in a mL", high=200, initial=20, hint="Only where drops count.")
+def _percent_tolerance(label: str, initial: float) -> Any:
+    return fields.number(label, unit="%", high=50, initial=initial)
+
+
+PROCEDURE = ("Procedure", ("titrant", "factor", "sample", "sample_unit", "dilution", "counted",
+             "drops_per_ml", "blank"))  # fmt: skip
+TOLERANCES = ("Tolerances",
+              ("burette_ml", "drop_percent", "sample_percent", "titrant_percent"))  # fmt: skip
 
 
 class Titration(Calculator):
     """Fields and figures that every titration has."""
 
-    blame = (
+    optional = frozenset({"Tolerances"})
+    refusal_fields = (
         ("titrant's strength", ("titrant", "peracid_titrant")),
         ("titrant's factor", ("factor", "peracid_factor")),
         ("dilution", ("dilution",)),
@@ -100,6 +82,22 @@ class Titration(Calculator):
         ("blank", ("blank", "peracid_blank")),
         ("reading", ("reading", "first_reading", "peroxide_reading")),
     )
+
+    titrant = titrant_field(0.5)
+    factor = factor_field()
+    sample = sample_field(10)
+    sample_unit = sample_unit_field()
+    dilution = fields.number("Sample dilution", unit="times", high=100_000, initial=1,
+                             hint="1 for undiluted. 10 for one part made up to ten.")  # fmt: skip
+    counted = fields.choice("Titrant counted in", [("mL", "mL of a burette"), ("drops", "drops")],
+                            initial="mL")  # fmt: skip
+    drops_per_ml = fields.number("Drops per mL", high=200, initial=20,
+                                 hint="Only where drops are counted.")  # fmt: skip
+    blank = blank_field()
+    burette_ml = fields.number("Burette tolerance ±", unit="mL", high=5, initial=0.05)
+    drop_percent = _percent_tolerance("Drop size tolerance ±", 10)
+    sample_percent = _percent_tolerance("Sample tolerance ±", 0.5)
+    titrant_percent = _percent_tolerance("Titrant tolerance ±", 0.5)
 
     def setup(self, given: dict[str, Any], prefix: str = "") -> TitrationSetup:
         """What it was done with; ``prefix`` chooses among several titrants."""
@@ -121,18 +119,39 @@ class Titration(Calculator):
         )
 
 
-def found_figure(label: str, found: Found, *, milligrams: bool = False) -> Figure:
-    """What was found with its uncertainty, in % or in mg/L (mg/kg)."""
+class TwoEndPoints(Titration):
+    """A titration read at two end points."""
+
+    first_reading = fields.number("Reading to pH 4.5", high=1000, initial=8, hint=IN_ML_OR_DROPS)
+    second_reading = fields.number("Reading to pH 9.5", high=1000, initial=11)
+    second_from = fields.choice(
+        "Second reading counted from",
+        [("start", "the start of the titration"), ("first_end_point", "the first end point")],
+        initial="start",
+        wide=True,
+    )
+
+    def readings(self, given: dict[str, Any]) -> dict[str, Any]:
+        """Both readings and what they were made with, as the calculations take them."""
+        names = ("first_reading", "second_reading", "second_from")
+        return {"setup": self.setup(given)} | {name: given[name] for name in names}
+
+
+def result_figure(label: str, found: Found, *, milligrams: bool = False) -> Figure:
+    """A result with its uncertainty, in % or in mg/L (mg/kg)."""
     if milligrams:
-        return figure(label, found.milligrams_per_l_or_kg, _PER[found.basis][1],
-                      within=found.uncertainty.expanded * 10_000)  # fmt: skip
-    return figure(label, found.percent, found.percent_unit, within=found.uncertainty.expanded)
+        return figure(label, found.milligrams_per_l_or_kg, PER[found.basis][1],
+                      uncertainty=found.uncertainty.expanded * 10_000)  # fmt: skip
+    return figure(label, found.percent, found.percent_unit, uncertainty=found.uncertainty.expanded)
 
 
-def grams_figure(label: str, found: Found) -> Figure:
+def grams_figure(name: str, found: Found) -> Figure:
     """The same in g/L or g/kg."""
-    return figure(label, found.grams_per_l_or_kg, _PER[found.basis][0],
-                  within=found.uncertainty.expanded * 10)  # fmt: skip
+    unit = PER[found.basis][0]
+    return figure(
+        f"{name} in {unit}", found.grams_per_l_or_kg, unit,
+        uncertainty=found.uncertainty.expanded * 10,
+    )  # fmt: skip
 
 
 def shares_table(*found: Found) -> Table:
@@ -142,8 +161,8 @@ def shares_table(*found: Found) -> Table:
     for name in names:
         shares = (dict(one.uncertainty.shares_percent).get(name, 0.0) for one in found)
         rows.append((name, *(percent(share / 100) for share in shares)))
-    head = ("input", *(f"share, {one.substance}" for one in found))
-    return Table("Where the uncertainty comes from", head, tuple(rows))
+    head = ("Input", *(f"Share, {one.substance}" for one in found))
+    return Table("Sources of the uncertainty", head, tuple(rows))
 
 
 def by_weight(found: Found) -> tuple[Figure, ...]:
@@ -156,13 +175,7 @@ def by_weight(found: Found) -> tuple[Figure, ...]:
         return ()
     # The density hardly moves within the uncertainty: the same share of the result.
     share = found.uncertainty.expanded / found.percent if found.percent else 0.0
-    return (figure("by weight, at 20 °C", ww, "% w/w", within=ww * share),)
-
-
-DONE_WITH = ("titrant", "factor", "sample", "sample_unit", "dilution", "counted", "drops_per_ml",
-              "blank")  # fmt: skip
-GOOD_TO = ("How good the glassware is",
-            ("burette_ml", "drop_percent", "sample_percent", "titrant_percent"))  # fmt: skip
+    return (figure("strength by weight, at 20 °C", ww, "% w/w", uncertainty=ww * share),)
 
 
 class OneEndPoint(Titration):
@@ -170,44 +183,37 @@ class OneEndPoint(Titration):
 
     slug = "titration"
     title = "Titration, one end point"
-    question = "How strong is the caustic or the acid, by titration?"
-    parts = (
-        ("What was titrated", ("agent", "substance", "equivalent_weight", "reading")),
-        ("Done with", DONE_WITH),
-        GOOD_TO,
+    about = "Strength of caustic or acid"
+    fieldsets = (
+        ("Titration", ("agent", "substance", "equivalent_weight", "reading")),
+        PROCEDURE,
+        TOLERANCES,
     )
     method = (STOICHIOMETRY, UNCERTAINTY, GLASSWARE, DENSITIES)
-    holds = (
+    valid_for = (
         (
-            "H3PO4 counts one equivalent, to methyl orange (pH 4.5). For pH 9.5 give 49 g as its "
+            "H3PO4 counts one equivalent, to methyl orange (pH 4.5). For pH 9.5 enter 49 g as its "
             "equivalent weight."
         ),
-        "Used caustic holds carbonate as well: take the titration with two end points.",
+        "Used caustic also contains carbonate. Titrate it to two end points.",
     )
 
     agent = agent_field("Fills in the substance, and the equivalent weight of a blend.")
     substance = fields.choice(
         "Substance",
-        [choice for choice in ActiveSubstance.choices if choice[0] in SOLUTES]
-        + [(ActiveSubstance.HNO3_H3PO4.value, ActiveSubstance.HNO3_H3PO4.label)],
+        [
+            choice
+            for choice in ActiveSubstance.choices
+            if choice[0] in (*SOLUTES, ActiveSubstance.HNO3_H3PO4)
+        ],
         initial="NaOH",
         wide=True,
     )
     equivalent_weight = fields.number(
         "Equivalent weight", unit="g/eq", high=1000, required=False,
-        hint="From the label of a blend. Empty: the substance's own.",
+        hint="Optional. If blank, that of the substance. For a blend, see its label.",
     )  # fmt: skip
-    reading = fields.number("Titrant used to the end point", high=1000, initial=10.2,
-                            hint="In mL or drops, as counted below.")  # fmt: skip
-    titrant = titrant_field()
-    factor = factor_field()
-    sample = sample_field()
-    sample_unit = sample_unit_field()
-    dilution = dilution_field()
-    counted = counted_field()
-    drops_per_ml = drops_field()
-    blank = blank_field()
-    burette_ml, drop_percent, sample_percent, titrant_percent = tolerance_fields()
+    reading = fields.number("Titrant used", high=1000, initial=10.2, hint=IN_ML_OR_DROPS)
 
     def from_agent(self, agent: Agent, *, field: str) -> dict[str, Any]:
         return {
@@ -221,11 +227,11 @@ class OneEndPoint(Titration):
         blend = substance and substance not in EQUIVALENT_WEIGHT_G
         if blend and given.get("equivalent_weight", 1.0) is None:
             self.add_error(
-                "equivalent_weight", "A blend needs its equivalent weight: see its label."
+                "equivalent_weight", "Enter the equivalent weight of the blend. See its label."
             )
         return given
 
-    def work(self, given: dict[str, Any]) -> Answer:
+    def calculate(self, given: dict[str, Any]) -> Answer:
         titrated = one_end_point(
             setup=self.setup(given),
             substance=given["substance"],
@@ -236,133 +242,94 @@ class OneEndPoint(Titration):
         per = "kg" if found.basis == "ww" else "L"
         return Answer(
             figures=(
-                found_figure("strength", found),
+                result_figure("strength", found),
                 *by_weight(found),
-                grams_figure("that is", found),
+                grams_figure("strength", found),
                 figure("equivalents", titrated.eq_per_l_or_kg, f"eq/{per}"),
             ),
-            working=(Sum("The sum", titrated.working),),
+            working=(Working("Calculation", titrated.working),),
             tables=(shares_table(found),),
             cautions=cautions_of(given["substance"]),
         )
 
 
-class UsedCaustic(Titration):
+class UsedCaustic(TwoEndPoints):
     """Free caustic and carbonate by two end points."""
 
     slug = "used-caustic"
     title = "Used caustic, two end points"
-    question = "How much of the used caustic is still caustic?"
-    parts = (
-        ("What was titrated", ("substance", "first_reading", "second_reading", "second_from")),
-        ("Done with", DONE_WITH),
-        GOOD_TO,
+    about = "Free caustic and carbonate"
+    fieldsets = (
+        ("Titration", ("substance", "first_reading", "second_reading", "second_from")),
+        PROCEDURE,
+        TOLERANCES,
     )
     method = (
         (
             "Warder's method: phenolphthalein (pH 8.3), then methyl orange (pH 4.5), with a strong "
-            "acid; the five cases of Standard Methods 2320 B, table 2320:II."
+            "acid. The five cases are those of Standard Methods 2320 B, table 2320:II."
         ),
         UNCERTAINTY,
         GLASSWARE,
     )
-    holds = ("Where hydroxide, carbonate and bicarbonate are all the alkalinity there is.",)
+    valid_for = ("Alkalinity from hydroxide, carbonate and bicarbonate only.",)
 
     substance = fields.choice("Alkali", ActiveSubstance.choices[:2], initial="NaOH", wide=True)
-    first_reading = fields.number("To phenolphthalein (P)", high=1000, initial=10,
-                                  hint="In mL or drops, as counted below.")  # fmt: skip
-    second_reading = fields.number("To methyl orange", high=1000, initial=11.5)
-    second_from = fields.choice(
-        "The second is counted from", SECOND_FROM, initial="start", wide=True
-    )
-    titrant = titrant_field()
-    factor = factor_field()
-    sample = sample_field()
-    sample_unit = sample_unit_field()
-    dilution = dilution_field()
-    counted = counted_field()
-    drops_per_ml = drops_field()
-    blank = blank_field()
-    burette_ml, drop_percent, sample_percent, titrant_percent = tolerance_fields()
+    first_reading = fields.number("Reading to phenolphthalein (P)", high=1000, initial=10,
+                                  hint=IN_ML_OR_DROPS)  # fmt: skip
+    second_reading = fields.number("Reading to methyl orange", high=1000, initial=11.5)
 
-    def work(self, given: dict[str, Any]) -> Answer:
-        used = used_caustic(
-            setup=self.setup(given),
-            first_reading=given["first_reading"],
-            second_reading=given["second_reading"],
-            second_from=given["second_from"],
-            alkali=given["substance"],
-        )
+    def calculate(self, given: dict[str, Any]) -> Answer:
+        used = used_caustic(alkali=given["substance"], **self.readings(given))
         parts = (used.hydroxide, used.carbonate, used.bicarbonate)
         there = [one for one in parts if one.percent]
-        unit = _PER[used.hydroxide.basis][1]
+        unit = PER[used.hydroxide.basis][1]
         return Answer(
             figures=(
-                found_figure(f"free {used.hydroxide.substance}", used.hydroxide),
-                *(found_figure(f"{one.substance}", one) for one in parts[1:]),
-                figure("spent: no longer hydroxide", used.carbonate_share_percent,
+                result_figure(f"free {used.hydroxide.substance}", used.hydroxide),
+                *(result_figure(one.substance, one) for one in parts[1:]),
+                figure("alkalinity as carbonate", used.carbonate_share_percent,
                        "% of the alkalinity", significant=3),
                 figure("total alkalinity", used.total_alkalinity_mg_l_caco3, f"{unit} as CaCO3"),
             ),
-            sentences=((f"The case is {used.case}, with P to the first end point and T from the "
-                       "start to the second."),),
-            working=(Sum("The sum", used.working),),
+            sentences=((f"The case is {used.case}. P is the reading to the first end point, T "
+                       "from the start to the second."),),
+            working=(Working("Calculation", used.working),),
             tables=(shares_table(*there),) if there else (),
             warnings=used.notes,
             cautions=cautions_of(given["substance"]),
         )  # fmt: skip
 
 
-class MixedAcid(Titration):
+class MixedAcid(TwoEndPoints):
     """Nitric and phosphoric acid by two end points."""
 
     slug = "mixed-acid"
     title = "Mixed acid, two end points"
-    question = "How much nitric and how much phosphoric acid is in the bath?"
-    parts = (
-        ("What was titrated", ("first_reading", "second_reading", "second_from")),
-        ("Done with", DONE_WITH),
-        GOOD_TO,
+    about = "Nitric and phosphoric acid in a bath"
+    fieldsets = (
+        ("Titration", ("first_reading", "second_reading", "second_from")),
+        PROCEDURE,
+        TOLERANCES,
     )
     method = (
-        "Methyl orange (pH 4.5), then pH 9.5, with a strong base: from the first to the second "
-        "only phosphoric acid gives a hydrogen. " + STOICHIOMETRY,
+        "Methyl orange (pH 4.5), then pH 9.5, with a strong base. Between the two only phosphoric "
+        "acid gives a hydrogen. " + STOICHIOMETRY,
         UNCERTAINTY,
         GLASSWARE,
     )
-    holds = ("Carbonate in the base and metals in the bath count as phosphoric acid.",)
+    valid_for = ("Carbonate in the base and metals in the bath count as phosphoric acid.",)
 
-    first_reading = fields.number("To pH 4.5", high=1000, initial=8,
-                                  hint="In mL or drops, as counted below.")  # fmt: skip
-    second_reading = fields.number("To pH 9.5", high=1000, initial=11)
-    second_from = fields.choice(
-        "The second is counted from", SECOND_FROM, initial="start", wide=True
-    )
-    titrant = titrant_field()
-    factor = factor_field()
-    sample = sample_field()
-    sample_unit = sample_unit_field()
-    dilution = dilution_field()
-    counted = counted_field()
-    drops_per_ml = drops_field()
-    blank = blank_field()
-    burette_ml, drop_percent, sample_percent, titrant_percent = tolerance_fields()
-
-    def work(self, given: dict[str, Any]) -> Answer:
-        acid = mixed_acid(
-            setup=self.setup(given),
-            first_reading=given["first_reading"],
-            second_reading=given["second_reading"],
-            second_from=given["second_from"],
-        )
+    def calculate(self, given: dict[str, Any]) -> Answer:
+        acid = mixed_acid(**self.readings(given))
         return Answer(
             figures=(
-                found_figure("nitric acid, HNO3", acid.nitric),
-                found_figure("phosphoric acid, H3PO4", acid.phosphoric),
+                result_figure("nitric acid, HNO3", acid.nitric),
+                result_figure("phosphoric acid, H3PO4", acid.phosphoric),
                 grams_figure("nitric acid", acid.nitric),
                 grams_figure("phosphoric acid", acid.phosphoric),
             ),
-            working=(Sum("The sum", acid.working),),
+            working=(Working("Calculation", acid.working),),
             tables=(shares_table(acid.nitric, acid.phosphoric),),
             cautions=cautions_of("HNO3"),
         )

@@ -1,4 +1,4 @@
-"""Verbs on beers."""
+"""Actions on beers."""
 
 from typing import TypedDict, Unpack
 
@@ -35,7 +35,9 @@ def _check(beer: Beer) -> None:
     refuse_invalid(beer)
     others = Beer.objects.exclude(pk=beer.pk).values_list("name", flat=True)
     if beer.name.casefold() in {name.casefold() for name in others}:
-        raise Refusal("Another beer has that name.", field="name", code="taken")
+        raise Refusal(
+            "Another beer has this name. Enter a different name.", field="name", code="taken"
+        )
 
 
 @action("add beer")
@@ -50,7 +52,7 @@ def add_beer(*, by: Actor, name: str, **more: Unpack[BeerValues]) -> Recorded[Be
 
 @action("edit beer")
 def edit_beer(*, by: Actor, beer: Beer, name: str, **more: Unpack[BeerValues]) -> Recorded[Beer]:
-    """Change a beer; regimes proposed from now on follow it."""
+    """Edit a beer; regimes proposed from now on follow it."""
     require(by, "edit_setup")
     beer = Beer.objects.select_for_update().get(pk=beer.pk)
     changed = change(beer, name=name.strip(), **more)

@@ -1,7 +1,5 @@
 """Set-up forms of beers."""
 
-from typing import Any
-
 from django import forms
 
 from brewhygiene.people.forms import ActionForm
@@ -17,36 +15,27 @@ class BeerForm(ActionForm):
     diastatic = forms.BooleanField(
         label="Diastatic yeast",
         required=False,
-        help_text="It ferments what the next beer's yeast leaves.",
+        help_text="Diastatic yeast ferments what the yeast of the next beer leaves.",
     )
     fruit_or_heavy_hops = forms.BooleanField(
         label="Fruit or heavy dry hop",
         required=False,
-        help_text="It may block a spray device, so the device is looked at.",
+        help_text="Hops and fruit can block a spray device.",
     )
     allergen = forms.CharField(
         label="Allergen",
         max_length=100,
         required=False,
-        help_text="As “lactose” or “nuts”. ATP proves nothing about allergens: they need a test "
-        "of their own.",
+        help_text="Optional. E.g. lactose or nuts. An ATP test does not detect allergens.",
     )
     strict_before = forms.BooleanField(
-        label="Asks for a strong clean before it",
+        label="Needs a strong clean before it",
         required=False,
-        help_text="A beer without alcohol, or one sold as free of an allergen.",
+        help_text="E.g. a beer without alcohol, or one sold as free of an allergen.",
     )
-
-    def values(self) -> dict[str, Any]:
-        """What the verb takes."""
-        return {
-            name: value
-            for name, value in self.cleaned_data.items()
-            if name not in ("key", "client_time")
-        }
 
 
 class EditBeerForm(BeerForm):
     active = forms.BooleanField(
-        label="Still brewed", required=False, help_text="Untick to take it off the lists."
+        label="Still brewed", required=False, help_text="Untick to retire the beer."
     )

@@ -1,4 +1,4 @@
-"""The verb on the three hold clocks."""
+"""The action on the three hold times."""
 
 from collections.abc import Mapping
 from typing import NamedTuple
@@ -13,7 +13,7 @@ MOST_H = 24.0 * 365
 
 
 class Hours(NamedTuple):
-    """The three clocks, in hours."""
+    """The three hold times, in hours."""
 
     dirty_hold_h: float
     clean_hold_h: float
@@ -32,23 +32,23 @@ def hours_of(clock: HoldClock) -> Hours:
 
 
 @action("set hold clocks")
-def set_hold_clocks(*, by: Actor, clocks: Mapping[str, Hours]) -> Recorded[HoldClock]:
-    """Set the clocks of some kinds of vessel, in force at once for every open turnaround.
+def set_hold_times(*, by: Actor, hold_times: Mapping[str, Hours]) -> Recorded[HoldClock]:
+    """Set the hold times of some kinds of vessel, at once for every open turnaround.
 
-    ``clocks`` is by kind. Refused as a whole if one of them is out of range.
+    ``hold_times`` is by kind. Refused as a whole if one of them is out of range.
     """
     require(by, "edit_setup")
-    if not clocks:
-        raise Refusal("Nothing was changed.", code="unchanged")
+    if not hold_times:
+        raise Refusal("No hold time was changed.", code="unchanged")
     values = {}
     written = HoldClock()
-    for kind, hours in clocks.items():
+    for kind, hours in hold_times.items():
         if kind not in VesselKind.values:
-            raise Refusal(f"There is no kind of vessel “{kind}”.")
+            raise Refusal(f"“{kind}” is not a kind of vessel.")
         for name, value in zip(Hours._fields, hours, strict=True):
             if not LEAST_H <= value <= MOST_H:
                 raise Refusal(
-                    f"From {LEAST_H} h to {MOST_H:g} h (a year).",
+                    f"Enter {LEAST_H} h to {MOST_H:g} h (a year).",
                     field=f"{kind}-{name}",
                     code="out_of_range",
                 )

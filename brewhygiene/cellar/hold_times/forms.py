@@ -5,14 +5,12 @@ from typing import Any
 from django import forms
 
 from brewhygiene.cellar.hold_times.actions import DEFAULT_HOURS, LEAST_H, MOST_H, Hours
-from brewhygiene.cellar.models import (
-    VesselKind,
-)
+from brewhygiene.cellar.models import VesselKind
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.fields import NumberField
 
 
-class ClocksForm(ActionForm):
+class HoldTimesForm(ActionForm):
     """Three hours for every kind of vessel."""
 
     LABELS = {
@@ -40,7 +38,7 @@ class ClocksForm(ActionForm):
             for kind, label in VesselKind.choices
         ]
 
-    def changed_clocks(self) -> dict[str, Hours]:
+    def changed(self) -> dict[str, Hours]:
         """The hours of the kinds that were changed, by kind."""
         changed = {}
         for kind in VesselKind.values:

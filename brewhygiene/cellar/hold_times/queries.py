@@ -4,6 +4,6 @@ from brewhygiene.cellar.hold_times.actions import Hours, hours_of
 from brewhygiene.cellar.models import HoldClock
 
 
-def stored_clocks() -> dict[str, Hours]:
-    """The hours of the kinds of vessel that the site has set, by kind. 1 query."""
+def stored_hold_times() -> dict[str, Hours]:
+    """The hours of the kinds of vessel that the brewery has set, by kind. 1 query."""
     return {clock.vessel_kind: hours_of(clock) for clock in HoldClock.objects.all()}

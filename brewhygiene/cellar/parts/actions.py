@@ -1,4 +1,4 @@
-"""The verb on a vessel's parts. What is read after it is a new phase of the points' charts."""
+"""The action on a vessel's parts. What is read after it is a new phase of the points' charts."""
 
 from datetime import datetime, timedelta
 
@@ -28,11 +28,11 @@ def record_part_work(
     if kind not in PartWorkKind.values:
         raise Refusal("Choose what was done.", field="kind")
     if point is not None and point.vessel_id != vessel.pk:
-        raise Refusal(f"That point is not one of {vessel.name}.", field="point")
+        raise Refusal(f"Choose a sampling point of {vessel.name}.", field="point")
     if done_at > by.now + CLOCK_ALLOWANCE:
-        raise Refusal("That is in the future. Check the date and time.", field="done_at")
+        raise Refusal("Enter a time that is not in the future.", field="done_at")
     if kind == PartWorkKind.PART and not note.strip():
-        raise Refusal("Say which part it was.", field="note")
+        raise Refusal("Enter which part it was.", field="note")
     work = PartWork.objects.create(
         vessel=vessel,
         point=point,

@@ -1,16 +1,16 @@
 """The form of work on a vessel's part."""
 
 from django import forms
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.cache import never_cache
 
 from brewhygiene.cellar.models import PartWorkKind, SamplingPoint, Vessel
 from brewhygiene.cellar.parts.actions import record_part_work
+from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import Request, actor_of, next_page, sent
+from brewhygiene.people.requests import Request, next_page, sent
 from brewhygiene.quantities.days import MomentField
 
 
@@ -28,15 +28,18 @@ class PartWorkForm(ActionForm):
         label="What was done", choices=PartWorkKind.choices, widget=forms.RadioSelect
     )
     point = PointField(
-        label="Where",
+        label="Sampling point",
         queryset=SamplingPoint.objects.none(),
         required=False,
-        empty_label="the whole vessel",
-        help_text="The point whose readings it concerns.",
+        empty_label="whole vessel",
+        help_text="Optional. If blank, the work concerns the whole vessel.",
     )
-    done_at = MomentField(label="When")
+    done_at = MomentField(label="Done at")
     note = forms.CharField(
-        label="Note", required=False, max_length=200, help_text="As the part's name or size."
+        label="Note",
+        required=False,
+        max_length=200,
+        help_text="Optional. E.g. the name or size of the part.",
     )
 
     def __init__(self, *args: object, vessel: Vessel, **kwargs: object) -> None:
@@ -54,27 +57,14 @@ def part_work(request: Request, pk: int) -> HttpResponse:
     form = PartWorkForm(
         sent(request), vessel=vessel, initial={"point": request.GET.get("point", "")}
     )
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        done = form.attempt(
-            lambda: record_part_work(
-                by=actor_of(request),
-                vessel=vessel,
-                kind=given["kind"],
-                point=given["point"],
-                done_at=given["done_at"],
-                note=given["note"],
-            )
-        )
-        if done is not None:
-            messages.success(request, f"{done} is on record. Its charts begin anew.")
-            return redirect(next_page(request) or "board:vessel", *_where(request, pk))
-    context = {"room": "board", "vessel": vessel, "form": form, "next": next_page(request)}
-    return render(
-        request, "cellar/parts/part_work.html", context, status=422 if form.is_bound else 200
+    onward = next_page(request)
+    if submitted(
+        request,
+        form,
+        lambda by: record_part_work(by=by, vessel=vessel, **form.given),
+        said=lambda work: f"Recorded: {work}. Its control charts start a new phase.",
+    ):
+        return redirect(onward) if onward else redirect("board:vessel", pk)
+    return page(
+        request, "cellar/parts/part_work.html", form=form, room="board", vessel=vessel, next=onward
     )
-
-
-def _where(request: Request, pk: int) -> tuple[int, ...]:
-    """The vessel's page needs its key; the page that was asked for has it in its address."""
-    return () if next_page(request) else (pk,)

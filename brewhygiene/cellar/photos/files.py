@@ -34,7 +34,7 @@ def prepared_photo(upload: Any) -> "ContentFile[bytes]":
     """
     if upload.size > MOST_BYTES:
         raise Refusal(
-            f"That file has {upload.size / 1024**2:.0f} MB. A photo may have "
+            f"This file has {upload.size / 1024**2:.0f} MB. Choose a photo of up to "
             f"{MOST_BYTES // 1024**2} MB.",
             field="photo",
             code="too_large",
@@ -44,7 +44,7 @@ def prepared_photo(upload: Any) -> "ContentFile[bytes]":
             # Told by the header, before a single pixel is unpacked.
             if opened.width * opened.height > MOST_PIXELS:
                 raise Refusal(
-                    "That picture has too many pixels. Take it at the tablet's usual size.",
+                    "This photo has too many pixels. Take it at the tablet's usual size.",
                     field="photo",
                     code="too_many_pixels",
                 )
@@ -53,7 +53,7 @@ def prepared_photo(upload: Any) -> "ContentFile[bytes]":
             picture = _on_white(upright)
     except UNREADABLE as error:
         raise Refusal(
-            "That is not a photo that can be read. Use JPEG, PNG or WebP.",
+            "This file is not a readable photo. Choose a JPEG, PNG or WebP file.",
             field="photo",
             code="not_a_picture",
         ) from error

@@ -12,8 +12,8 @@ class PhotoForm(ActionForm):
         widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
         help_text="JPEG, PNG or WebP, up to 15 MB.",
         error_messages={
-            "required": "Choose a photo first.",
-            "empty": "That file is empty.",
-            "invalid": "Choose a photo first.",
+            "required": "Choose a photo.",
+            "empty": "This file is empty. Choose another.",
+            "invalid": "Choose a photo.",
         },
     )

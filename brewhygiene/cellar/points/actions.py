@@ -1,4 +1,4 @@
-"""Verbs on sampling points. A point is retired, never deleted: its readings keep naming it."""
+"""Actions on sampling points. A point is retired, never deleted: its readings keep naming it."""
 
 import secrets
 from typing import TypedDict, Unpack
@@ -20,7 +20,7 @@ KEPT = ["name", "sample_kind", "area_cm2", "required_for_release", "where_to_fin
 
 
 class PointValues(TypedDict, total=False):
-    """What may be said of a point beside its name and sample kind."""
+    """What a point may have beside its name and sample kind."""
 
     area_cm2: float | None
     required_for_release: bool
@@ -41,7 +41,7 @@ def _check(point: SamplingPoint) -> None:
     refuse_invalid(point)
     if point.sample_kind == SampleKind.SURFACE and not point.area_cm2:
         raise Refusal(
-            "A surface sample needs the area that is swabbed: 100 cm² is 10 × 10 cm.",
+            "Enter the area swabbed. 100 cm² is 10 × 10 cm.",
             field="area_cm2",
             code="no_area",
         )
@@ -49,8 +49,8 @@ def _check(point: SamplingPoint) -> None:
     for name, active in others:
         if name.casefold() == point.name.casefold():
             raise Refusal(
-                f"{point.vessel.name} has a point of that name"
-                + ("." if active else ", retired. Take that one back instead."),
+                f"{point.vessel.name} has a sampling point of this name. "
+                + ("Enter a different name." if active else "It is retired. Reinstate it instead."),
                 field="name",
                 code="taken",
             )
@@ -92,13 +92,13 @@ def _lock_point(point: SamplingPoint) -> SamplingPoint:
 def edit_point(
     *, by: Actor, point: SamplingPoint, name: str, sample_kind: str, **more: Unpack[PointValues]
 ) -> Recorded[SamplingPoint]:
-    """Change what is said of a point. One with readings keeps its sample kind."""
+    """Edit a point. One with readings keeps its sample kind."""
     require(by, "edit_setup")
     point = _lock_point(point)
     if sample_kind != point.sample_kind and was_read(point):
         raise Refusal(
-            f"It has readings as a {point.get_sample_kind_display()} sample. "
-            "Retire it and add another.",
+            f"This sampling point has readings of {point.get_sample_kind_display()} samples. "
+            "Retire it and add a new one.",
             field="sample_kind",
             code="has_history",
         )
@@ -111,11 +111,11 @@ def edit_point(
 
 @action("retire sampling point")
 def retire_point(*, by: Actor, point: SamplingPoint) -> Recorded[SamplingPoint]:
-    """Ask for no more samples there; its label answers that it is retired."""
+    """Take no more samples there; the page of its label says that it is retired."""
     require(by, "edit_setup")
     point = _lock_point(point)
     if not point.active:
-        raise Refusal("It is retired already.", code="already_retired")
+        raise Refusal("This sampling point is already retired.", code="already_retired")
     point.active = False
     point.save(update_fields=["active"])
     return Recorded(point, {"active": False}, aggregate=point.vessel)
@@ -127,7 +127,7 @@ def reinstate_point(*, by: Actor, point: SamplingPoint) -> Recorded[SamplingPoin
     require(by, "edit_setup")
     point = _lock_point(point)
     if point.active:
-        raise Refusal("It is in use already.", code="already_active")
+        raise Refusal("This sampling point is already in use.", code="already_active")
     point.active = True
     point.save(update_fields=["active"])
     return Recorded(point, {"active": True}, aggregate=point.vessel)

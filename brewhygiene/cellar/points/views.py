@@ -1,28 +1,19 @@
 """Set-up of a vessel's sampling points."""
 
-from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST
 
 from brewhygiene.cellar.models import SamplingPoint, Vessel
 from brewhygiene.cellar.photos.files import prepared_photo
 from brewhygiene.cellar.photos.forms import PhotoForm
-from brewhygiene.cellar.points import actions as point_actions
-from brewhygiene.cellar.points.actions import KEPT
+from brewhygiene.cellar.points import actions
 from brewhygiene.cellar.points.forms import PointForm
 from brewhygiene.cellar.usual_points import USUAL_POINTS
+from brewhygiene.people.form_pages import button, page, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import Request, actor_of
-
-
-def _tell(request: Request, form: ActionForm, done: SamplingPoint | None, words: str) -> None:
-    """After a button without fields: what was done, or why not."""
-    if done is not None:
-        messages.success(request, words)
-    for reasons in form.errors.values():
-        messages.error(request, " ".join(map(str, reasons)))
+from brewhygiene.people.requests import Request
 
 
 def _point(pk: int) -> SamplingPoint:
@@ -33,16 +24,14 @@ def _point(pk: int) -> SamplingPoint:
 def point_add(request: Request, pk: int) -> HttpResponse:
     vessel = get_object_or_404(Vessel, pk=pk)
     form = PointForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        point = form.attempt(
-            lambda: point_actions.add_point(by=actor_of(request), vessel=vessel, **form.values())
-        )
-        if point is not None:
-            messages.success(request, f"{point.name} added. Print its label from this page.")
-            return redirect("cellar:vessel", pk)
-    context = {"room": "setup", "form": form, "vessel": vessel}
-    status = 422 if form.is_bound else 200
-    return render(request, "cellar/points/edit.html", context, status=status)
+    if submitted(
+        request,
+        form,
+        lambda by: actions.add_point(by=by, vessel=vessel, **form.given),
+        said=lambda point: f"{point.name} added. Print its label from this page.",
+    ):
+        return redirect("cellar:vessel", pk)
+    return page(request, "cellar/points/edit.html", form=form, room="setup", vessel=vessel)
 
 
 @require_POST
@@ -53,65 +42,77 @@ def point_usual(request: Request, pk: int) -> HttpResponse:
     name = request.POST.get("point", "")
     offer = next((o for o in USUAL_POINTS.get(vessel.kind, ()) if o.name == name), None)
     if offer is None:
-        raise Http404("That is none of the usual points.")
-    form = ActionForm(request.POST)
-    point = form.attempt(
-        lambda: point_actions.add_point(by=actor_of(request), vessel=vessel, **offer._asdict())
+        raise Http404("This is not a usual sampling point.")
+    return button(
+        request,
+        lambda by: actions.add_point(by=by, vessel=vessel, **offer._asdict()),
+        said=f"{offer.name} added.",
+        to="cellar:vessel",
+        args=(pk,),
     )
-    _tell(request, form, point, f"{offer.name} added.")
-    return redirect("cellar:vessel", pk)
 
 
 def _point_page(
     request: Request, point: SamplingPoint, form: PointForm, photo_form: PhotoForm
 ) -> HttpResponse:
-    context = {
-        "room": "setup",
-        "form": form,
-        "photo_form": photo_form,
-        "small_form": ActionForm(auto_id=False),
-        "retire_form": ActionForm(auto_id=False),
-        "point": point,
-        "vessel": point.vessel,
-    }
-    status = 422 if form.is_bound or photo_form.is_bound else 200
-    return render(request, "cellar/points/edit.html", context, status=status)
+    return page(
+        request,
+        "cellar/points/edit.html",
+        form=form,
+        also=photo_form,
+        room="setup",
+        photo_form=photo_form,
+        small_form=ActionForm(auto_id=False),
+        retire_form=ActionForm(auto_id=False),
+        point=point,
+        vessel=point.vessel,
+    )
 
 
 def _unsent(point: SamplingPoint) -> PointForm:
-    return PointForm(initial={name: getattr(point, name) for name in KEPT if name != "code"})
+    return PointForm(
+        initial={name: getattr(point, name) for name in actions.KEPT if name != "code"}
+    )
 
 
 @permission_needed("edit_setup")
 def point_edit(request: Request, pk: int) -> HttpResponse:
     point = _point(pk)
     form = PointForm(request.POST) if request.method == "POST" else _unsent(point)
-    if form.is_bound and form.is_valid():
-        saved = form.attempt(
-            lambda: point_actions.edit_point(by=actor_of(request), point=point, **form.values())
-        )
-        if saved is not None:
-            messages.success(request, f"{saved.name}: saved.")
-            return redirect("cellar:vessel", point.vessel_id)
+    if submitted(
+        request,
+        form,
+        lambda by: actions.edit_point(by=by, point=point, **form.given),
+        said=lambda saved: f"{saved.name} saved.",
+    ):
+        return redirect("cellar:vessel", point.vessel_id)
     return _point_page(request, point, form, PhotoForm(auto_id="photo_%s"))
 
 
 @require_POST
 @permission_needed("edit_setup")
 def point_retire(request: Request, pk: int) -> HttpResponse:
-    point, form = _point(pk), ActionForm(request.POST)
-    done = form.attempt(lambda: point_actions.retire_point(by=actor_of(request), point=point))
-    _tell(request, form, done, f"{point.name} is retired. Its readings stay.")
-    return redirect("cellar:vessel", point.vessel_id)
+    point = _point(pk)
+    return button(
+        request,
+        lambda by: actions.retire_point(by=by, point=point),
+        said=f"{point.name} is retired. Its readings stay.",
+        to="cellar:vessel",
+        args=(point.vessel_id,),
+    )
 
 
 @require_POST
 @permission_needed("edit_setup")
 def point_reinstate(request: Request, pk: int) -> HttpResponse:
-    point, form = _point(pk), ActionForm(request.POST)
-    done = form.attempt(lambda: point_actions.reinstate_point(by=actor_of(request), point=point))
-    _tell(request, form, done, f"{point.name} is sampled again.")
-    return redirect("cellar:vessel", point.vessel_id)
+    point = _point(pk)
+    return button(
+        request,
+        lambda by: actions.reinstate_point(by=by, point=point),
+        said=f"{point.name} is reinstated.",
+        to="cellar:vessel",
+        args=(point.vessel_id,),
+    )
 
 
 @require_POST
@@ -119,25 +120,26 @@ def point_reinstate(request: Request, pk: int) -> HttpResponse:
 def point_photo_set(request: Request, pk: int) -> HttpResponse:
     point = _point(pk)
     form = PhotoForm(request.POST, request.FILES, auto_id="photo_%s")
-    if form.is_valid():
-        upload = form.cleaned_data["photo"]
-        saved = form.attempt(
-            lambda: point_actions.set_point_photo(
-                by=actor_of(request), point=point, photo=prepared_photo(upload)
-            )
-        )
-        if saved is not None:
-            messages.success(request, f"{point.name}: new photo.")
-            return redirect("cellar:point_edit", pk)
+    if submitted(
+        request,
+        form,
+        lambda by: actions.set_point_photo(
+            by=by, point=point, photo=prepared_photo(form.cleaned_data["photo"])
+        ),
+        said=f"Photo of {point.name} saved.",
+    ):
+        return redirect("cellar:point_edit", pk)
     return _point_page(request, point, _unsent(point), form)
 
 
 @require_POST
 @permission_needed("edit_setup")
 def point_photo_remove(request: Request, pk: int) -> HttpResponse:
-    point, form = _point(pk), ActionForm(request.POST)
-    done = form.attempt(
-        lambda: point_actions.set_point_photo(by=actor_of(request), point=point, photo=None)
+    point = _point(pk)
+    return button(
+        request,
+        lambda by: actions.set_point_photo(by=by, point=point, photo=None),
+        said=f"Photo of {point.name} removed.",
+        to="cellar:point_edit",
+        args=(pk,),
     )
-    _tell(request, form, done, f"{point.name}: photo removed.")
-    return redirect("cellar:point_edit", pk)

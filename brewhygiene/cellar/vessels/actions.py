@@ -1,4 +1,4 @@
-"""Verbs on vessels; those on sampling points, beers and clocks are in files of their own."""
+"""Actions on vessels."""
 
 import hashlib
 import math
@@ -37,7 +37,7 @@ MOST_BORE_LENGTH_M = 2_000.0
 
 
 class VesselValues(TypedDict, total=False):
-    """What may be said of a vessel beside its name, kind and volume."""
+    """What a vessel may have beside its name, kind and volume."""
 
     diameter_m: float | None
     spray_device: str
@@ -105,14 +105,19 @@ def _check(vessel: Vessel) -> None:
     """Refuse what no vessel can be. 2 queries at most."""
     refuse_invalid(vessel)
     if not vessel.volume_hl > 0:
-        raise Refusal("A volume is more than 0.", field="volume_hl", code="invalid")
+        raise Refusal("Enter a volume above 0.", field="volume_hl", code="invalid")
     others = Vessel.objects.exclude(pk=vessel.pk).values_list("name", flat=True)
     if vessel.name.casefold() in {name.casefold() for name in others}:
-        raise Refusal("Another vessel has that name.", field="name", code="taken")
+        raise Refusal(
+            "Another vessel has this name. Enter a different name.", field="name", code="taken"
+        )
     refuse_odd_shape(vessel)
     regime = vessel.default_regime
     if regime is not None and vessel.kind not in regime.vessel_kinds:
-        raise Refusal(f"{regime} is not for a {vessel.get_kind_display()}.", field="default_regime")
+        raise Refusal(
+            f"{regime} does not clean a {vessel.get_kind_display()}. Choose another regime.",
+            field="default_regime",
+        )
 
 
 def lock_vessel(vessel: Vessel) -> Vessel:
@@ -142,7 +147,7 @@ def edit_vessel(
     volume_hl: float,
     **more: Unpack[VesselValues],
 ) -> Recorded[Vessel]:
-    """Change what is said of a vessel."""
+    """Edit a vessel."""
     require(by, "edit_setup")
     vessel = lock_vessel(vessel)
     changed = change(vessel, name=name.strip(), kind=kind, volume_hl=volume_hl, **more)
@@ -153,16 +158,16 @@ def edit_vessel(
 
 @action("take vessel out of service")
 def take_out_of_service(*, by: Actor, vessel: Vessel, reason: str) -> Recorded[Vessel]:
-    """Keep a vessel from being cleaned, released or filled until it is put back."""
+    """Keep a vessel from being cleaned, released or filled until it is returned to service."""
     require(by, "edit_setup")
     vessel = lock_vessel(vessel)
     if vessel.out_of_service_since is not None:
         raise Refusal(
-            f"{vessel.name} is out of service already: {vessel.out_of_service_reason}.",
+            f"{vessel.name} is already out of service: {vessel.out_of_service_reason}.",
             code="already_out",
         )
     if not reason.strip():
-        raise Refusal("Say why, so that others know.", field="reason", code="no_reason")
+        raise Refusal("Enter a reason.", field="reason", code="no_reason")
     vessel.out_of_service_since = by.now
     vessel.out_of_service_reason = reason.strip()
     refuse_invalid(vessel)
@@ -171,14 +176,14 @@ def take_out_of_service(*, by: Actor, vessel: Vessel, reason: str) -> Recorded[V
 
 
 @action("put vessel back in service")
-def put_back_in_service(*, by: Actor, vessel: Vessel, reason: str) -> Recorded[Vessel]:
+def return_to_service(*, by: Actor, vessel: Vessel, reason: str) -> Recorded[Vessel]:
     """Let a vessel be used again."""
     require(by, "edit_setup")
     vessel = lock_vessel(vessel)
     if vessel.out_of_service_since is None:
-        raise Refusal(f"{vessel.name} is in service already.", code="already_in")
+        raise Refusal(f"{vessel.name} is already in service.", code="already_in")
     if not reason.strip():
-        raise Refusal("Say what was done to it.", field="reason", code="no_reason")
+        raise Refusal("Enter what was done.", field="reason", code="no_reason")
     values = {
         "was_out_since": vessel.out_of_service_since,
         "was_out_for": vessel.out_of_service_reason,
@@ -202,7 +207,7 @@ def remove_vessel(*, by: Actor, vessel: Vessel) -> Recorded[Vessel]:
         vessel.delete()
     except ProtectedError as error:
         raise Refusal(
-            f"{vessel.name} has a history, which is kept. Take it out of service instead.",
+            f"{vessel.name} has records, so it cannot be removed. Take it out of service instead.",
             code="has_history",
         ) from error
     forget_files([name for name in photos if name])

@@ -6,13 +6,7 @@ from django import forms
 from django.db.models import Model
 
 from brewhygiene.brewery.models import Brewery, VolumeUnit
-from brewhygiene.cellar.models import (
-    CleanLevel,
-    Material,
-    SprayDevice,
-    Vessel,
-    VesselKind,
-)
+from brewhygiene.cellar.models import CleanLevel, Material, SprayDevice, Vessel, VesselKind
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 
@@ -30,14 +24,14 @@ class RegimeChoice(forms.ModelChoiceField):  # type: ignore[type-arg]
         assert issubclass(table, Model)
         super().__init__(
             queryset=table._default_manager.filter(active=True, resanitises_only=False),
-            empty_label="none: let the proposal choose",
+            empty_label="none, use the proposed regime",
             required=False,
             **kwargs,
         )
 
 
 class VesselForm(ActionForm):
-    name = forms.CharField(max_length=40, help_text="As it stands on the tank: “FV 3”.")
+    name = forms.CharField(max_length=40, help_text="As written on the vessel, e.g. FV 3.")
     kind = forms.ChoiceField(choices=VesselKind.choices)
     volume_hl = StoredQuantityField(label="Volume", stored="hL", low=0.001, high=10_000)
     diameter_m = StoredQuantityField(
@@ -46,7 +40,7 @@ class VesselForm(ActionForm):
         low=0.005,
         high=15,
         required=False,
-        help_text="Inside; the bore of a line or hose. For the flow that a spray device needs.",
+        help_text="Optional. Inside diameter, or the bore of a line or hose. For the flow needed.",
     )
     spray_device = forms.ChoiceField(
         label="Spray device", choices=SprayDevice.choices, initial=SprayDevice.STATIC_BALL
@@ -57,8 +51,7 @@ class VesselForm(ActionForm):
         low=0.1,
         high=1_000_000,
         required=False,
-        help_text="Volume of one cleaning solution, tank and lines together. For what to add when "
-        "it is weak, for the tank gas and for the cost.",
+        help_text="Optional. Volume of one cleaning solution, tank and lines together.",
     )
     material = forms.ChoiceField(choices=Material.choices, initial=Material.STAINLESS_304)
     pressure_rating_bar = NumberField(
@@ -67,7 +60,7 @@ class VesselForm(ActionForm):
         low=0,
         high=20,
         required=False,
-        help_text="Overpressure, from the plate on the vessel.",
+        help_text="Optional. Overpressure, from the rating plate.",
     )
     vacuum_rating_mbar = NumberField(
         label="Vacuum rating",
@@ -75,39 +68,37 @@ class VesselForm(ActionForm):
         low=0,
         high=1013,
         required=False,
-        help_text="Underpressure it stands, below ambient; 0 if none.",
+        help_text="Optional. Allowed underpressure below ambient. 0 if none.",
     )
     least_level = forms.TypedChoiceField(
-        label="A clean of it must be at least",
+        label="Minimum clean",
         choices=CleanLevel.choices,
         coerce=int,
         initial=CleanLevel.ORDINARY,
     )
     default_regime = RegimeChoice(
-        label="Preferred regime", help_text="Taken where several would do."
+        label="Preferred regime", help_text="Optional. Used where several regimes fit."
     )
     acid_every_n = CountField(
         label="Acid at least every",
         low=1,
         high=1000,
         initial=5,
-        help_text="Against beerstone. Every 3 to 5 is usual where caustic is the rule: "
-        "common practice, no source.",
+        help_text="Against beerstone, where caustic is the rule.",
     )
     caustic_every_n = CountField(
         label="Caustic at least every",
         low=1,
         high=1000,
         initial=10,
-        help_text="Where acid alone is the rule. Every 10 to start with: common practice, "
-        "no source.",
+        help_text="Where acid alone is the rule.",
     )
     order = CountField(
-        label="Place on the board",
+        label="Order on the board",
         low=0,
         high=9999,
         initial=0,
-        help_text="Small numbers come first; equal ones by name.",
+        help_text="The smallest number comes first. Equal numbers are sorted by name.",
     )
     note = forms.CharField(
         required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
@@ -125,16 +116,6 @@ class VesselForm(ActionForm):
             assert isinstance(field, StoredQuantityField)
             field.show_in(unit, kept=getattr(vessel, name, None))
 
-    def values(self) -> dict[str, Any]:
-        """What the verb takes."""
-        return {
-            name: value
-            for name, value in self.cleaned_data.items()
-            if name not in ("key", "client_time")
-        }
-
 
 class ReasonForm(ActionForm):
-    reason = forms.CharField(
-        max_length=200, error_messages={"required": "Say why, so that others know."}
-    )
+    reason = forms.CharField(max_length=200, error_messages={"required": "Enter a reason."})

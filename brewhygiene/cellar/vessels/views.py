@@ -1,8 +1,7 @@
 """Set-up of vessels: anybody signed in may look, the permitted may change."""
 
-from typing import Any
+from collections.abc import Callable
 
-from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
@@ -16,15 +15,12 @@ from brewhygiene.cellar.usual_points import PROVENANCE, still_offered
 from brewhygiene.cellar.vessels import actions
 from brewhygiene.cellar.vessels.actions import KEPT
 from brewhygiene.cellar.vessels.forms import ReasonForm, VesselForm, length_unit
+from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import Request, actor_of
+from brewhygiene.people.requests import Request, sent
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert
-
-
-def _status(form: Any) -> int:
-    return 422 if form.is_bound else 200
 
 
 def vessels(request: Request) -> HttpResponse:
@@ -35,13 +31,15 @@ def vessels(request: Request) -> HttpResponse:
 @permission_needed("edit_setup")
 def vessel_add(request: Request) -> HttpResponse:
     form = VesselForm(request.POST or None, brewery=request.brewery)
-    if request.method == "POST" and form.is_valid():
-        vessel = form.attempt(lambda: actions.add_vessel(by=actor_of(request), **form.values()))
-        if vessel is not None:
-            messages.success(request, f"{vessel} is on the board. Its sampling points come next.")
-            return redirect("cellar:vessel", vessel.pk)
-    context = {"room": "setup", "form": form}
-    return render(request, "cellar/vessels/edit.html", context, status=_status(form))
+    vessel = submitted(
+        request,
+        form,
+        lambda by: actions.add_vessel(by=by, **form.given),
+        said=lambda added: f"{added} added. Add its sampling points next.",
+    )
+    if vessel is not None:
+        return redirect("cellar:vessel", vessel.pk)
+    return page(request, "cellar/vessels/edit.html", form=form, room="setup")
 
 
 def _shown_diameter(vessel: Vessel, brewery: Brewery) -> str:
@@ -60,22 +58,24 @@ def _vessel_page(
 ) -> HttpResponse:
     """The vessel's set-up page, with whichever of its small forms came back refused."""
     points = points_of(vessel)
-    context = {
-        "room": "setup",
-        "vessel": vessel,
-        "diameter": _shown_diameter(vessel, request.brewery),
-        "points": points,
+    return page(
+        request,
+        "cellar/vessels/vessel.html",
+        form=photo_form,
+        also=refused,
+        room="setup",
+        vessel=vessel,
+        diameter=_shown_diameter(vessel, request.brewery),
+        points=points,
         # A form each: its key is what keeps a button from counting twice.
-        "offered": [
+        offered=[
             (offer, ActionForm(auto_id=False))
             for offer in still_offered(vessel.kind, {point.name for point in points})
         ],
-        "offered_from": PROVENANCE,
-        "photo_form": photo_form or PhotoForm(auto_id="photo_%s"),
-        "small_form": refused or ActionForm(auto_id=False),
-    }
-    bound = photo_form is not None or refused is not None
-    return render(request, "cellar/vessels/vessel.html", context, status=422 if bound else 200)
+        offered_from=PROVENANCE,
+        photo_form=photo_form or PhotoForm(auto_id="photo_%s"),
+        small_form=refused or ActionForm(auto_id=False),
+    )
 
 
 def vessel(request: Request, pk: int) -> HttpResponse:
@@ -92,63 +92,57 @@ def vessel_edit(request: Request, pk: int) -> HttpResponse:
         vessel=found,
         initial={name: getattr(found, name) for name in KEPT},
     )
-    if request.method == "POST" and form.is_valid():
-        saved = form.attempt(
-            lambda: actions.edit_vessel(by=actor_of(request), vessel=found, **form.values())
-        )
-        if saved is not None:
-            messages.success(request, f"{saved}: saved.")
-            return redirect("cellar:vessel", pk)
-    context = {"room": "setup", "form": form, "vessel": found}
-    return render(request, "cellar/vessels/edit.html", context, status=_status(form))
+    if submitted(
+        request,
+        form,
+        lambda by: actions.edit_vessel(by=by, vessel=found, **form.given),
+        said=lambda saved: f"{saved} saved.",
+    ):
+        return redirect("cellar:vessel", pk)
+    return page(request, "cellar/vessels/edit.html", form=form, room="setup", vessel=found)
+
+
+def _service(
+    request: Request, pk: int, act: Callable[..., Vessel], *, said: str, out: bool
+) -> HttpResponse:
+    """A page that asks for the reason why a vessel is taken out of service or returned to it."""
+    found = get_object_or_404(Vessel, pk=pk)
+    form = ReasonForm(request.POST or None)
+    if submitted(
+        request,
+        form,
+        lambda by: act(by=by, vessel=found, **form.given),
+        said=f"{found} {said}",
+    ):
+        return redirect("cellar:vessel", pk)
+    return page(
+        request, "cellar/vessels/service.html", form=form, room="setup", vessel=found, out=out
+    )
 
 
 @permission_needed("edit_setup")
 def out_of_service(request: Request, pk: int) -> HttpResponse:
-    found = get_object_or_404(Vessel, pk=pk)
-    form = ReasonForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        done = form.attempt(
-            lambda: actions.take_out_of_service(
-                by=actor_of(request), vessel=found, reason=form.cleaned_data["reason"]
-            )
-        )
-        if done is not None:
-            messages.success(request, f"{done} is out of service.")
-            return redirect("cellar:vessel", pk)
-    context = {"room": "setup", "form": form, "vessel": found, "out": False}
-    return render(request, "cellar/vessels/service.html", context, status=_status(form))
+    return _service(request, pk, actions.take_out_of_service, said="is out of service.", out=False)
 
 
 @permission_needed("edit_setup")
 def back_in_service(request: Request, pk: int) -> HttpResponse:
-    found = get_object_or_404(Vessel, pk=pk)
-    form = ReasonForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        done = form.attempt(
-            lambda: actions.put_back_in_service(
-                by=actor_of(request), vessel=found, reason=form.cleaned_data["reason"]
-            )
-        )
-        if done is not None:
-            messages.success(request, f"{done} is back in service.")
-            return redirect("cellar:vessel", pk)
-    context = {"room": "setup", "form": form, "vessel": found, "out": True}
-    return render(request, "cellar/vessels/service.html", context, status=_status(form))
+    return _service(request, pk, actions.return_to_service, said="is back in service.", out=True)
 
 
 @permission_needed("edit_setup")
 def vessel_remove(request: Request, pk: int) -> HttpResponse:
     """Asks first, on a page of its own."""
     found = get_object_or_404(Vessel, pk=pk)
-    form = ActionForm(request.POST if request.method == "POST" else None)
-    if form.is_bound and form.is_valid():
-        gone = form.attempt(lambda: actions.remove_vessel(by=actor_of(request), vessel=found))
-        if gone is not None:
-            messages.success(request, f"{gone} is removed.")
-            return redirect("cellar:vessels")
-    context = {"room": "setup", "form": form, "vessel": found}
-    return render(request, "cellar/vessels/remove.html", context, status=_status(form))
+    form = ActionForm(sent(request))
+    if submitted(
+        request,
+        form,
+        lambda by: actions.remove_vessel(by=by, vessel=found),
+        said=f"{found} is removed.",
+    ):
+        return redirect("cellar:vessels")
+    return page(request, "cellar/vessels/remove.html", form=form, room="setup", vessel=found)
 
 
 @require_POST
@@ -156,16 +150,15 @@ def vessel_remove(request: Request, pk: int) -> HttpResponse:
 def vessel_photo_set(request: Request, pk: int) -> HttpResponse:
     found = get_object_or_404(Vessel.objects.select_related("default_regime"), pk=pk)
     form = PhotoForm(request.POST, request.FILES, auto_id="photo_%s")
-    if form.is_valid():
-        upload = form.cleaned_data["photo"]
-        saved = form.attempt(
-            lambda: actions.set_vessel_photo(
-                by=actor_of(request), vessel=found, photo=prepared_photo(upload)
-            )
-        )
-        if saved is not None:
-            messages.success(request, f"{found}: new photo.")
-            return redirect("cellar:vessel", pk)
+    if submitted(
+        request,
+        form,
+        lambda by: actions.set_vessel_photo(
+            by=by, vessel=found, photo=prepared_photo(form.cleaned_data["photo"])
+        ),
+        said=f"Photo of {found} saved.",
+    ):
+        return redirect("cellar:vessel", pk)
     return _vessel_page(request, found, photo_form=form)
 
 
@@ -174,10 +167,11 @@ def vessel_photo_set(request: Request, pk: int) -> HttpResponse:
 def vessel_photo_remove(request: Request, pk: int) -> HttpResponse:
     found = get_object_or_404(Vessel, pk=pk)
     form = ActionForm(request.POST)
-    saved = form.attempt(
-        lambda: actions.set_vessel_photo(by=actor_of(request), vessel=found, photo=None)
-    )
-    if saved is None:
-        return _vessel_page(request, found, refused=form)
-    messages.success(request, f"{found}: photo removed.")
-    return redirect("cellar:vessel", pk)
+    if submitted(
+        request,
+        form,
+        lambda by: actions.set_vessel_photo(by=by, vessel=found, photo=None),
+        said=f"Photo of {found} removed.",
+    ):
+        return redirect("cellar:vessel", pk)
+    return _vessel_page(request, found, refused=form)

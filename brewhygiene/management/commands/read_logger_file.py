@@ -1,4 +1,4 @@
-"""Read a clean's logger file of any size and print what it shows; nothing is stored."""
+"""Read a clean's logger file of any size and print the results; nothing is stored."""
 
 import json
 from argparse import ArgumentParser
@@ -32,20 +32,18 @@ class Command(BaseCommand):
         parser.add_argument("file", type=Path)
         parser.add_argument(
             "--map", action="append", default=[], metavar="QUANTITY=COLUMN[=UNIT]",
-            help=f"a column to read, of {', '.join(QUANTITIES)}; found by name where not given",
+            help=f"a column to read, as one of {', '.join(QUANTITIES)} (default: by its name)",
         )  # fmt: skip
         parser.add_argument("--time", nargs="+", metavar="COLUMN", help="column of the time, or "
                             "of the date and of the clock")  # fmt: skip
-        parser.add_argument(
-            "--time-form", help="how the time is written, e.g. '%%d.%%m.%%Y %%H:%%M'"
-        )
+        parser.add_argument("--time-form", help="the time format, e.g. '%%d.%%m.%%Y %%H:%%M'")
         parser.add_argument("--decimal", choices=[".", ","])
         parser.add_argument("--missing", action="append", metavar="MARK",
                             help="a word that stands for no reading")  # fmt: skip
         parser.add_argument("--mapping", type=Path, help="a saved mapping to use")
         parser.add_argument("--save-mapping", type=Path, help="where to save the mapping used")
         parser.add_argument("--window", action="append", default=[], metavar="QUANTITY=MIN:MAX",
-                            help="a window to judge; either end may be empty")  # fmt: skip
+                            help="a window to judge, e.g. temperature_c=60:85 or flow_l_min=120:")  # fmt: skip
         parser.add_argument("--regime-version", type=int, metavar="ID",
                             help="judge the windows of this regime version's steps")  # fmt: skip
         parser.add_argument("--rinse-end", type=float, metavar="mS/cm",
@@ -60,7 +58,7 @@ class Command(BaseCommand):
             found = self._evaluated(options)
         except (TraceUnreadable, OutOfRange, NotANumber) as refused:
             raise CommandError(str(refused)) from refused
-        for line in told(found):
+        for line in report(found):
             self.stdout.write(line)
 
     def _evaluated(self, options: dict[str, Any]) -> Evaluation:
@@ -72,8 +70,8 @@ class Command(BaseCommand):
             mapping = proposal.mapping
             if not options["map"]:
                 for doubt in proposal.doubts:
-                    self.stderr.write(f"Look at this: {doubt}")
-        mapping = changed(mapping, options)
+                    self.stderr.write(f"Check: {doubt}")
+        mapping = with_options(mapping, options)
         windows = [asked_window(text) for text in options["window"]]
         if options["regime_version"] is not None:
             mapped = {each.quantity for each in mapping.columns}
@@ -112,7 +110,7 @@ def read_mapping(path: Path) -> Mapping:
         raise CommandError(f"The mapping {path} cannot be read: {wrong}") from wrong
 
 
-def changed(mapping: Mapping, options: dict[str, Any]) -> Mapping:
+def with_options(mapping: Mapping, options: dict[str, Any]) -> Mapping:
     """``mapping`` with what was given on the command line in its place."""
     columns = mapping.columns
     if options["map"]:
@@ -132,7 +130,7 @@ def asked_column(text: str) -> MappedColumn:
     column, _, unit = rest.partition("=")
     if quantity not in QUANTITIES or not column:
         raise CommandError(
-            f"“{text}” is no column to read. Type QUANTITY=COLUMN or QUANTITY=COLUMN=UNIT, the "
+            f"“{text}” is not a column to read. Enter QUANTITY=COLUMN or QUANTITY=COLUMN=UNIT, the "
             f"quantity one of {', '.join(QUANTITIES)}."
         )
     return MappedColumn(quantity, column, unit or next(iter(QUANTITIES[quantity].units)))
@@ -144,7 +142,7 @@ def asked_window(text: str) -> Window:
     low, colon, high = ends.partition(":")
     if quantity not in QUANTITIES or not colon or not (low or high):
         raise CommandError(
-            f"“{text}” is no window. Type QUANTITY=MIN:MAX, as temperature_c=60:85 or "
+            f"“{text}” is not a window. Enter QUANTITY=MIN:MAX, e.g. temperature_c=60:85 or "
             "flow_l_min=120: for no maximum."
         )
     minimum = parse_number(low) if low else None
@@ -155,7 +153,7 @@ def asked_window(text: str) -> Window:
 
 
 def version_windows(version_id: int, mapped: set[str]) -> Iterator[Window]:
-    """The windows of a regime version's steps that the trace can tell of, a step together."""
+    """The windows of a regime version's steps whose quantities the file has, by step."""
     version = RegimeVersion.objects.filter(pk=version_id).prefetch_related("steps__windows").first()
     if version is None:
         raise CommandError(f"There is no regime version {version_id}.")
@@ -165,23 +163,23 @@ def version_windows(version_id: int, mapped: set[str]) -> Iterator[Window]:
             if window.quantity == Quantity.TIME_MIN:
                 least = window.minimum
             elif window.quantity == Quantity.CONCENTRATION and window.basis != Basis.WW:
-                continue  # a logged strength is % w/w: it is not held against another basis
+                continue  # a logged strength is % w/w: it is not compared with another basis
             elif window.quantity in mapped:
                 bounds.append(Bound(window.quantity, window.minimum, window.maximum))
         if bounds:
-            asked = f", at least {least:g} min asked" if least is not None else ""
+            asked = f", at least {least:g} min required" if least is not None else ""
             yield Window(f"{step}{asked}", tuple(bounds))
 
 
-def told(found: Evaluation) -> Iterator[str]:
-    """The evaluation in lines."""
+def report(found: Evaluation) -> Iterator[str]:
+    """The evaluation as lines of text."""
     tally = found.tally
     start = f"from {found.start:%Y-%m-%d %H:%M:%S}, " if found.start else ""
     yield f"{tally.kept} rows, {start}{found.duration_s / 60:.1f} min"
     for count, words in (
-        (tally.duplicates, "with the time of an earlier row, left out"),
-        (tally.backwards, "with a time before an earlier row's, left out"),
-        (tally.without_time, "without a time, left out"),
+        (tally.duplicates, "with the time of an earlier row, excluded"),
+        (tally.backwards, "with a time before an earlier row's, excluded"),
+        (tally.without_time, "without a time, excluded"),
     ):
         if count:
             yield f"  {count} rows {words}"
@@ -196,11 +194,12 @@ def told(found: Evaluation) -> Iterator[str]:
             line += f", {coverage.gap_count} gaps not bridged"
         yield line
     for result in found.windows:
-        yield _window_told(result)
+        yield _window_line(result)
     for lethal in found.lethalities:
         yield f"{lethal.reference.name}: {lethal.value:.1f} {lethal.reference.unit}"
     for run in found.rinse_ends:
-        yield f"rinsed from minute {run.from_s / 60:.1f} on, for {run.length_s / 60:.1f} min"
+        from_min, length = run.from_s / 60, run.length_s / 60
+        yield f"rinse complete from minute {from_min:.1f} on, for {length:.1f} min"
     for phase in found.phases:
         means = ", ".join(
             f"{mean:.3g} {QUANTITIES[quantity].unit}" for quantity, mean in phase.means.items()
@@ -210,7 +209,7 @@ def told(found: Evaluation) -> Iterator[str]:
         )
 
 
-def _window_told(result: WindowResult) -> str:
+def _window_line(result: WindowResult) -> str:
     longest = result.longest_run.length_s / 60 if result.longest_run else 0.0
     return (
         f"{result.window.label}: {result.minutes_inside:.1f} of {result.minutes_known:.1f} min "

@@ -1,4 +1,4 @@
-"""Work out how every point stands, where something new came in since."""
+"""Calculate the state of every sampling point that has new records."""
 
 from typing import Any
 
@@ -10,15 +10,15 @@ from brewhygiene.trends.signals.standing import refresh
 
 
 class Command(BaseCommand):
-    help = "Works out the standing of every point with something new since."
+    help = "Calculate the state of every sampling point that has new records."
 
     def add_arguments(self, parser: Any) -> None:
         parser.add_argument(
-            "--anew", action="store_true", help="forget what was kept and work out all of it"
+            "--all", action="store_true", help="calculate every sampling point again"
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        if options["anew"]:
+        if options["all"]:
             PointStanding.objects.all().delete()
         done = refresh(timezone.now())
-        self.stdout.write(f"{done} worked out.")
+        self.stdout.write(f"{done} calculated.")

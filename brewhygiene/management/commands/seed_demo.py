@@ -1,4 +1,4 @@
-"""Fill an empty installation with an invented brewery, to try things on."""
+"""Fill an empty installation with an invented brewery as a demonstration."""
 
 from typing import Any
 
@@ -16,10 +16,10 @@ class Command(BaseCommand):
             entries = seed(now=timezone.now(), say=self.say)
         except NotEmpty:
             raise CommandError(
-                "There is a brewery or a person here already. The invented brewery is only ever "
-                "put into an empty installation: give it a folder of its own with DATA_DIR."
+                "This installation already has a brewery or a person. The demonstration needs an "
+                "empty one. Set DATA_DIR to a new folder."
             ) from None
-        self.say(f"  done: {entries} entries in the ledger, all invented.")
+        self.say(f"  Done: {entries} entries in the ledger, all invented.")
 
     def say(self, words: str) -> None:
         self.stdout.write(words)

@@ -139,7 +139,7 @@ class Command(BaseCommand):
         parser.add_argument(
             "--port",
             default=os.environ.get("PORT") or "8000",
-            help="Where to listen; PORT in the environment, or 8000.",
+            help="the port to listen on (default: PORT in the environment, or 8000)",
         )
 
         parser.add_argument(
@@ -151,7 +151,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, port: str, clock_is_right: bool, **options: Any) -> None:
         if not port.isdecimal() or not 0 < int(port) < 65536:
-            raise CommandError(f"PORT is a number from 1 to 65535, not '{port}'.")
+            raise CommandError(f"Set PORT to a number from 1 to 65535, not '{port}'.")
         signal.signal(signal.SIGTERM, stop)
         owner_only()
         hand_back()
@@ -186,7 +186,7 @@ class Command(BaseCommand):
         if collect_static_files():
             self.say("Static files compressed.")
         if found.fill_demo and wants_demo:
-            self.say("First start: filling in an invented brewery to try things on ...")
+            self.say("First start: adding an invented brewery as a demonstration ...")
             aside(seed_demo)
             starting.remember(now=timezone.now())
         elif not found.set_up and wants_demo:
@@ -212,8 +212,8 @@ class Command(BaseCommand):
         if brewery.is_demo:
             self.announce_sign_ins()
         elif not User.objects.filter(is_active=True).exists():
-            self.say("Nobody can sign in yet: the first page asks for the first head brewer.")
-        self.say(f"Data is kept in {settings.DATA_DIR}. Stop with Ctrl+C.")
+            self.say("Nobody can sign in yet. Open the first page to add the head brewer.")
+        self.say(f"Data is in {settings.DATA_DIR}. Stop with Ctrl+C.")
 
     def announce_sign_ins(self) -> None:
         """The invented people, by name, password and role."""

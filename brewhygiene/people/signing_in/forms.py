@@ -1,4 +1,4 @@
-"""Forms for signing in, changing hands, and one's own password and PIN."""
+"""Forms for signing in, taking over a tablet, and one's own password and PIN."""
 
 from typing import Any
 
@@ -15,7 +15,7 @@ def password_field(label: str, *, known: bool, **kwargs: Any) -> forms.CharField
         label=label,
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": complete}),
-        error_messages={"required": "Type the password."},
+        error_messages={"required": "Enter the password."},
         **kwargs,
     )
 
@@ -27,25 +27,29 @@ def pin_field(label: str, *, pad: bool = False, **kwargs: Any) -> forms.CharFiel
     return forms.CharField(
         label=label,
         widget=forms.PasswordInput(attrs=attrs),
-        error_messages={"required": "Type the PIN."},
+        error_messages={"required": "Enter the PIN."},
         **kwargs,
     )
 
 
-class SignInForm(forms.Form):
-    username = forms.CharField(
-        label="Name you sign in with",
-        max_length=150,
-        widget=forms.TextInput(
-            attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}
-        ),
-        error_messages={"required": "Type the name you sign in with."},
-    )
-    password = password_field("Password", known=True)
+class BareForm(forms.Form):
+    """A form that calls no action, with labels as everywhere."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         kwargs.setdefault("label_suffix", "")
         super().__init__(*args, **kwargs)
+
+
+class SignInForm(BareForm):
+    username = forms.CharField(
+        label="Sign-in name",
+        max_length=150,
+        widget=forms.TextInput(
+            attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}
+        ),
+        error_messages={"required": "Enter your sign-in name."},
+    )
+    password = password_field("Password", known=True)
 
     def clean_username(self) -> str:
         """The name as it is stored, whatever capitals the tablet put in. 1 query."""
@@ -56,24 +60,16 @@ class SignInForm(forms.Form):
         return stored[0] if len(stored) == 1 else typed
 
 
-class PinForm(forms.Form):
+class PinForm(BareForm):
     """Taking over a tablet by PIN."""
 
     pin = pin_field("PIN", pad=True)
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        kwargs.setdefault("label_suffix", "")
-        super().__init__(*args, **kwargs)
 
-
-class PasswordForm(forms.Form):
+class PasswordForm(BareForm):
     """The same by password."""
 
     password = password_field("Password", known=True)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        kwargs.setdefault("label_suffix", "")
-        super().__init__(*args, **kwargs)
 
 
 class ConfirmedForm(ActionForm):
@@ -82,34 +78,34 @@ class ConfirmedForm(ActionForm):
     People may be changed by password only: a PIN is for everyday work.
     """
 
-    password = password_field("Your own password, to confirm", known=True)
+    password = password_field("Your password", known=True)
 
 
 class NewPasswordForm(ActionForm):
     """A new password, typed twice."""
 
     new_password = password_field("New password", known=False)
-    new_password_again = password_field("The same again", known=False)
+    new_password_again = password_field("Repeat new password", known=False)
 
     def clean_new_password_again(self) -> str:
         again = str(self.cleaned_data["new_password_again"])
         if again != self.cleaned_data.get("new_password", again):
-            raise forms.ValidationError("The two differ. Type both again.", code="differs")
+            raise forms.ValidationError("The two are different. Enter both again.", code="differs")
         return again
 
 
 class OwnPasswordForm(NewPasswordForm):
-    password = password_field("Your password now", known=True)
+    password = password_field("Current password", known=True)
     field_order = ("password", "new_password", "new_password_again")
 
 
 class OwnPinForm(ActionForm):
     new_pin = pin_field("New PIN", help_text="Four digits or more.")
-    new_pin_again = pin_field("The same again")
-    password = password_field("Your password, to confirm", known=True)
+    new_pin_again = pin_field("Repeat new PIN")
+    password = password_field("Your password", known=True)
 
     def clean_new_pin_again(self) -> str:
         again = str(self.cleaned_data["new_pin_again"])
         if again != self.cleaned_data.get("new_pin", again):
-            raise forms.ValidationError("The two differ. Type both again.", code="differs")
+            raise forms.ValidationError("The two are different. Enter both again.", code="differs")
         return again

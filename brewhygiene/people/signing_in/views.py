@@ -1,4 +1,4 @@
-"""Signing in and out, changing hands, one's own PIN and password."""
+"""Signing in and out, changing the person at a tablet, one's own PIN and password."""
 
 import math
 from typing import Any
@@ -15,12 +15,13 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
+from brewhygiene.ledger.recording import Actor
 from brewhygiene.people import actions
+from brewhygiene.people.form_pages import confirmed, page, submitted
 from brewhygiene.people.forms import new_key
 from brewhygiene.people.models import User
 from brewhygiene.people.queries import people_at_hand
 from brewhygiene.people.requests import Request, actor_of
-from brewhygiene.people.signatures import guard_password
 from brewhygiene.people.signing_in import tablets, waits
 from brewhygiene.people.signing_in.backends import PinBackend, may_use_pin
 from brewhygiene.people.signing_in.demonstration import demo_sign_ins
@@ -56,10 +57,6 @@ def _after_sign_in(request: Request, user: Any) -> str:
     return reverse("people:own_password")
 
 
-def _status(form: Any) -> int:
-    return 422 if form.is_bound else 200
-
-
 @sensitive_post_parameters()
 @never_cache
 @login_not_required
@@ -77,14 +74,15 @@ def sign_in(request: Request) -> HttpResponse:
             response = redirect(_after_sign_in(request, user))
             tablets.remember(request, response)
             return response
-        form.add_error("password", "That name and password do not belong together. Check both.")
-    context = {
-        "form": form,
-        "next": _where_to(request),
-        "demo_sign_ins": demo_sign_ins() if request.brewery.is_demo else [],
-        "known_tablet": tablets.is_known(request),
-    }
-    return render(request, "people/signing_in/sign_in.html", context, status=_status(form))
+        form.add_error("password", "This name and password do not match. Check both.")
+    return page(
+        request,
+        "people/signing_in/sign_in.html",
+        form=form,
+        next=_where_to(request),
+        demo_sign_ins=demo_sign_ins() if request.brewery.is_demo else [],
+        known_tablet=tablets.is_known(request),
+    )
 
 
 @require_POST
@@ -125,16 +123,18 @@ def switch(request: Request) -> HttpResponse:
             response = redirect(_where_to(request))
             tablets.remember(request, response)
             return response
-        password_form.add_error("password", f"That is not {person.display_name}'s password.")
-    context = {
-        "pin_form": pin_form,
-        "password_form": password_form,
-        "person": person,
-        "has_pin": may_use_pin(person),
-        "next": _where_to(request),
-    }
-    status = 422 if request.method == "POST" else 200
-    return render(request, "people/signing_in/hand_over.html", context, status=status)
+        password_form.add_error("password", f"This is not the password of {person.display_name}.")
+    return page(
+        request,
+        "people/signing_in/hand_over.html",
+        form=pin_form,
+        also=password_form,
+        pin_form=pin_form,
+        password_form=password_form,
+        person=person,
+        has_pin=may_use_pin(person),
+        next=_where_to(request),
+    )
 
 
 def _take_over_by_pin(request: Request, person: User, pin: str) -> str:
@@ -148,7 +148,7 @@ def _take_over_by_pin(request: Request, person: User, pin: str) -> str:
             login(request, person, backend=PIN_BACKEND)
             return ""
         until = waits.count_wrong(person, tablet, now=now)
-    wrong = f"That is not {person.display_name}'s PIN."
+    wrong = f"This is not the PIN of {person.display_name}."
     if until is None:
         return wrong
     seconds = math.ceil((until - now).total_seconds())
@@ -163,44 +163,40 @@ def pin(request: Request) -> HttpResponse:
     user: User = request.user  # type: ignore[assignment]
     if "remove" in request.POST:
         actions.remove_own_pin(by=actor_of(request))
-        messages.success(request, "Your PIN is gone. Your password still signs you in.")
+        messages.success(request, "PIN removed. Sign in with your password.")
         return redirect("people:pin")
     form = OwnPinForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
 
-        def confirmed() -> User:
-            guard_password(request, password=form.cleaned_data["password"])
-            return actions.set_own_pin(by=actor_of(request), new_pin=form.cleaned_data["new_pin"])
+    def act(by: Actor) -> User:
+        return actions.set_own_pin(by=by, new_pin=form.cleaned_data["new_pin"])
 
-        if form.attempt(confirmed) is not None:
-            messages.success(request, "Your PIN is set. It opens everyday work on a shared tablet.")
-            return redirect("people:pin")
-    context = {
-        "form": form,
-        "has_pin": bool(user.pin_hash),
-        "by_password_only": user.is_staff or user.is_superuser,
-        "remove_key": new_key(),
-    }
-    return render(request, "people/signing_in/pin.html", context, status=_status(form))
+    if submitted(request, form, confirmed(request, form, act), said="PIN saved."):
+        return redirect("people:pin")
+    return page(
+        request,
+        "people/signing_in/pin.html",
+        form=form,
+        has_pin=bool(user.pin_hash),
+        by_password_only=user.is_staff or user.is_superuser,
+        remove_key=new_key(),
+    )
 
 
 @sensitive_post_parameters()
 @never_cache
 def own_password(request: Request) -> HttpResponse:
     form = OwnPasswordForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
 
-        def confirmed() -> User:
-            guard_password(request, password=form.cleaned_data["password"])
-            return actions.change_own_password(
-                by=actor_of(request), new_password=form.cleaned_data["new_password"]
-            )
+    def act(by: Actor) -> User:
+        return actions.change_own_password(by=by, new_password=form.cleaned_data["new_password"])
 
-        person = form.attempt(confirmed)
-        if person is not None:
-            update_session_auth_hash(request, person)
-            messages.success(request, "Your password is changed. Other tablets ask for it again.")
-            return redirect("people:pin")
-    return render(
-        request, "people/signing_in/own_password.html", {"form": form}, status=_status(form)
+    person = submitted(
+        request,
+        form,
+        confirmed(request, form, act),
+        said="Password saved. Other tablets ask for it again.",
     )
+    if person is not None:
+        update_session_auth_hash(request, person)
+        return redirect("people:pin")
+    return page(request, "people/signing_in/own_password.html", form=form)

@@ -7,15 +7,15 @@ from brewhygiene.people.roles import CELLAR, HEAD_BREWER, OWNER
 from brewhygiene.people.signing_in.forms import ConfirmedForm, NewPasswordForm
 
 ROLE_CHOICES = [
-    (CELLAR, "Cellar: empties, cleans, samples, fills"),
-    (HEAD_BREWER, "Head brewer: all that, holds and releases, changes the set-up"),
-    (OWNER, "Owner: sees everything, manages people"),
+    (CELLAR, "Cellar: empty, clean, sample and fill vessels"),
+    (HEAD_BREWER, "Head brewer: cellar work, hold and release vessels, edit the set-up"),
+    (OWNER, "Owner: see everything, manage people"),
 ]
 
 
 class PersonForm(ConfirmedForm):
     full_name = forms.CharField(
-        label="Full name", max_length=120, help_text="As it stands under a signature."
+        label="Full name", max_length=120, help_text="Printed under a signature."
     )
     initials = forms.CharField(label="Initials", max_length=6)
     roles = forms.MultipleChoiceField(
@@ -23,15 +23,15 @@ class PersonForm(ConfirmedForm):
         choices=ROLE_CHOICES,
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="With none ticked, a person may look but not record.",
+        help_text="Optional. A person without a role can look but not record.",
     )
 
 
 class EditPersonForm(PersonForm):
     is_active = forms.BooleanField(
-        label="May sign in",
+        label="Can sign in",
         required=False,
-        help_text="Untick when somebody leaves. What they recorded stays under their name.",
+        help_text="Untick when the person leaves. Their records stay.",
     )
     own_role_reason = forms.CharField(
         label="Reason for giving yourself a role that signs",
@@ -44,12 +44,14 @@ class EditPersonForm(PersonForm):
 
 def username_field() -> forms.CharField:
     return forms.CharField(
-        label="Name to sign in with",
+        label="Sign-in name",
         max_length=150,
         validators=[
-            UnicodeUsernameValidator(message="Letters, digits and @ . + - _ only, without spaces.")
+            UnicodeUsernameValidator(
+                message="Enter only letters, digits and @ . + - _, without spaces."
+            )
         ],
-        help_text="Short and in small letters, as “jonas”. It cannot be changed afterwards.",
+        help_text="Short, in small letters, e.g. jonas. It cannot be changed later.",
         widget=forms.TextInput(
             attrs={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"}
         ),

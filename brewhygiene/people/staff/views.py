@@ -1,16 +1,16 @@
 """The people of the brewery: anybody signed in may look, managers may change."""
 
-from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.debug import sensitive_post_parameters
 
+from brewhygiene.ledger.recording import Actor
 from brewhygiene.people import actions
+from brewhygiene.people.form_pages import confirmed, page, submitted
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.queries import people_for_setup
-from brewhygiene.people.requests import Request, actor_of
-from brewhygiene.people.signatures import guard_password
+from brewhygiene.people.requests import Request
 from brewhygiene.people.staff.forms import (
     AddPersonForm,
     EditPersonForm,
@@ -28,61 +28,40 @@ def people_list(request: Request) -> HttpResponse:
 @permission_needed("manage_people")
 def add(request: Request) -> HttpResponse:
     form = AddPersonForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
+    kept = ("username", "full_name", "initials", "roles", "new_password")
 
-        def confirmed() -> User:
-            guard_password(request, password=given["password"])
-            return actions.add_person(
-                by=actor_of(request),
-                username=given["username"],
-                full_name=given["full_name"],
-                initials=given["initials"],
-                roles=given["roles"],
-                new_password=given["new_password"],
-            )
+    def act(by: Actor) -> User:
+        return actions.add_person(by=by, **{name: form.cleaned_data[name] for name in kept})
 
-        person = form.attempt(confirmed)
-        if person is not None:
-            messages.success(request, f"{person} can sign in now, as “{person.username}”.")
-            return redirect("people:list")
-    context = {"room": "setup", "form": form}
-    return render(request, "people/staff/add.html", context, status=422 if form.is_bound else 200)
+    if submitted(
+        request,
+        form,
+        confirmed(request, form, act),
+        said=lambda person: f"{person} added. The sign-in name is “{person.username}”.",
+    ):
+        return redirect("people:list")
+    return page(request, "people/staff/add.html", form=form, room="setup")
 
 
 @sensitive_post_parameters()
 @permission_needed("manage_people")
 def edit(request: Request, pk: int) -> HttpResponse:
     person = get_object_or_404(people_for_setup(), pk=pk)
+    kept = ("full_name", "initials", "roles", "is_active")
+    stored = {name: getattr(person, name) for name in kept if name != "roles"}
     form = EditPersonForm(
-        request.POST or None,
-        initial={
-            "full_name": person.full_name,
-            "initials": person.initials,
-            "roles": actions.roles_of(person),
-            "is_active": person.is_active,
-        },
+        request.POST or None, initial={**stored, "roles": actions.roles_of(person)}
     )
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
 
-        def confirmed() -> User:
-            guard_password(request, password=given["password"])
-            return actions.edit_person(
-                by=actor_of(request),
-                person=person,
-                full_name=given["full_name"],
-                initials=given["initials"],
-                roles=given["roles"],
-                is_active=given["is_active"],
-                own_role_reason=given["own_role_reason"],
-            )
+    def act(by: Actor) -> User:
+        given = {name: form.cleaned_data[name] for name in (*kept, "own_role_reason")}
+        return actions.edit_person(by=by, person=person, **given)
 
-        if form.attempt(confirmed) is not None:
-            messages.success(request, f"{given['full_name']}: saved, in force from now on.")
-            return redirect("people:list")
-    context = {"room": "setup", "form": form, "person": person}
-    return render(request, "people/staff/edit.html", context, status=422 if form.is_bound else 200)
+    if submitted(
+        request, form, confirmed(request, form, act), said=lambda saved: f"{saved.full_name} saved."
+    ):
+        return redirect("people:list")
+    return page(request, "people/staff/edit.html", form=form, room="setup", person=person)
 
 
 @sensitive_post_parameters()
@@ -91,20 +70,18 @@ def forget(request: Request, pk: int) -> HttpResponse:
     """Empty the name of somebody who has left."""
     person = get_object_or_404(User, pk=pk)
     form = ForgetForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
 
-        def confirmed() -> User:
-            guard_password(request, password=given["password"])
-            return actions.forget_name(by=actor_of(request), person=person)
+    def act(by: Actor) -> User:
+        return actions.forget_name(by=by, person=person)
 
-        if form.attempt(confirmed) is not None:
-            messages.success(request, "The name was emptied. Entries keep the person's number.")
-            return redirect("people:list")
-    context = {"room": "setup", "form": form, "person": person}
-    return render(
-        request, "people/staff/forget.html", context, status=422 if form.is_bound else 200
-    )
+    if submitted(
+        request,
+        form,
+        confirmed(request, form, act),
+        said="The name was emptied. Entries keep the person's number.",
+    ):
+        return redirect("people:list")
+    return page(request, "people/staff/forget.html", form=form, room="setup", person=person)
 
 
 @sensitive_post_parameters()
@@ -114,19 +91,14 @@ def password(request: Request, pk: int) -> HttpResponse:
     if person == request.user:
         return redirect("people:own_password")
     form = OthersPasswordForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
 
-        def confirmed() -> User:
-            guard_password(request, password=given["password"])
-            return actions.set_password(
-                by=actor_of(request), person=person, new_password=given["new_password"]
-            )
+    def act(by: Actor) -> User:
+        return actions.set_password(
+            by=by, person=person, new_password=form.cleaned_data["new_password"]
+        )
 
-        if form.attempt(confirmed) is not None:
-            messages.success(request, f"{person} signs in with the new password from now on.")
-            return redirect("people:list")
-    context = {"room": "setup", "form": form, "person": person}
-    return render(
-        request, "people/staff/password.html", context, status=422 if form.is_bound else 200
-    )
+    if submitted(
+        request, form, confirmed(request, form, act), said=f"{person} has a new password."
+    ):
+        return redirect("people:list")
+    return page(request, "people/staff/password.html", form=form, room="setup", person=person)

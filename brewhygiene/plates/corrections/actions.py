@@ -1,15 +1,15 @@
-"""Setting a misread plate right: what was read first stays beside it."""
+"""Correction of a misread plate; the first reading stays on record."""
 
 from collections.abc import Sequence
 
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
-from brewhygiene.plates.actions import take_reading
+from brewhygiene.plates.actions import set_reading
 from brewhygiene.plates.growth import as_dishes, dishes_of
 from brewhygiene.plates.models import Plate, PlateCorrection, PlateState
 from brewhygiene.plates.queries import fills_at_risk
-from brewhygiene.plates.seen import dish_values, keep_dishes, refuse_early, what_was_seen
+from brewhygiene.plates.seen import checked_reading, dish_values, refuse_early, store_dishes
 from brewhygiene.refusals import Refusal
 from brewhygiene.science.counting.colonies import Dish
 from brewhygiene.turnarounds.actions import lock_turnaround, raise_revision
@@ -30,33 +30,29 @@ def correct_plate(
 ) -> Recorded[PlateCorrection]:
     """Record that a plate was misread, and what is on it; the first reading stays on record.
 
-    One that was positive becomes negative only under a signature, and not once it was closed:
-    what was done about it hangs on it.
+    A positive plate becomes negative only under a signature, and not once it is closed.
     """
     user = require(by, "read_plates")
     lock_turnaround(plate.turnaround)
     plate = Plate.objects.select_related("turnaround__vessel", "point", "read_by").get(pk=plate.pk)
     if plate.state == PlateState.PENDING or plate.read_at is None or plate.read_by is None:
-        raise Refusal("Nobody has read this plate yet.", code="not_read")
-    seen = what_was_seen(
+        raise Refusal("This plate is not read yet. Record its reading first.", code="not_read")
+    seen = checked_reading(
         state=state, colonies=colonies, too_many=too_many, organism=organism, dishes=dishes
     )
     if not reason.strip():
-        raise Refusal("Say how it came to be misread.", field="reason")
+        raise Refusal("Enter a reason.", field="reason")
     refuse_early(plate, seen, by=by)
     before = as_dishes(dishes_of(plate))
-    now_and_then = (
-        (seen.state, seen.colonies, seen.organism, list(seen.dishes)),
-        (plate.state, plate.colonies, plate.organism, before),
-    )
-    if now_and_then[0] == now_and_then[1]:
-        raise Refusal("That is what is on record already.", code="same")
+    recorded = (plate.state, plate.colonies, plate.organism, before)
+    if recorded == (seen.state, seen.colonies, seen.organism, list(seen.dishes)):
+        raise Refusal("Enter a different reading. This one is already recorded.", code="same")
     was_positive = plate.state == PlateState.POSITIVE
     to_negative = was_positive and seen.state == PlateState.NEGATIVE
     if to_negative and plate.resolved_at is not None:
         raise Refusal(
-            "This positive plate was closed under a signature, so it stays positive. Its count "
-            "can be put right.",
+            "This positive plate is closed under a signature, so it stays positive. You can "
+            "correct its count.",
             field="state",
             code="closed",
         )
@@ -79,9 +75,9 @@ def correct_plate(
         corrected_by=user,
     )
     plate.dishes.filter(replaced_by__isnull=True).update(replaced_by=correction)
-    take_reading(plate, seen, by=by)
+    set_reading(plate, seen, by=by)
     plate.save()
-    keep_dishes(plate, seen)
+    store_dishes(plate, seen)
     raise_revision(plate.turnaround)
     opened = seen.state == PlateState.POSITIVE and not was_positive
     return Recorded(

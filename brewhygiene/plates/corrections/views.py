@@ -1,12 +1,14 @@
-"""Setting a misread plate right."""
+"""Correction of a misread plate."""
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.debug import sensitive_post_parameters
 
+from brewhygiene.ledger.recording import Actor
+from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import Request, actor_of, sent
+from brewhygiene.people.requests import Request, sent
 from brewhygiene.people.signatures import guard_password
 from brewhygiene.plates.corrections import actions as correction_actions
 from brewhygiene.plates.models import PlateCorrection, PlateState
@@ -18,7 +20,7 @@ from brewhygiene.plates.views import about, more_rows
 @sensitive_post_parameters("password")
 @permission_needed("read_plates")
 def correct(request: Request, pk: int) -> HttpResponse:
-    """Read a plate again that was misread; the first reading stays on record."""
+    """Correct the reading of a plate; the first one stays on record."""
     found = get_object_or_404(plates_for_pages(), pk=pk)
     was_positive = found.state == PlateState.POSITIVE
     more = more_rows(request)
@@ -31,34 +33,22 @@ def correct(request: Request, pk: int) -> HttpResponse:
     else:
         rows = asked_rows(request.POST)
         form = CorrectPlateForm(sent(request), rows=rows, was_positive=was_positive)
-    if form.is_bound and form.is_valid():
-        seen = form.seen()
-        password = form.cleaned_data.get("password", "")
+
+    def act(by: Actor) -> PlateCorrection:
+        seen, password = form.seen(), form.cleaned_data.get("password", "")
         negative = seen["state"] == PlateState.NEGATIVE or (
             bool(seen["dishes"]) and all(dish.colonies == 0 for dish in seen["dishes"])
         )
+        if was_positive and negative and found.resolved_at is None:
+            guard_password(request, password=password)
+        return correction_actions.correct_plate(
+            by=by, plate=found, reason=form.cleaned_data["reason"], password=password, **seen
+        )
 
-        def correct_it() -> PlateCorrection:
-            if was_positive and negative and found.resolved_at is None:
-                guard_password(request, password=password)
-            return correction_actions.correct_plate(
-                by=actor_of(request),
-                plate=found,
-                reason=form.cleaned_data["reason"],
-                password=password,
-                **seen,
-            )
-
-        done = form.attempt(correct_it)
-        if done is not None:
-            if done.is_state == PlateState.POSITIVE and not was_positive:
-                messages.warning(request, f"Positive: {found.vessel.name} is held.")
-            else:
-                messages.success(request, "Put right. The first reading stays on record.")
-            return redirect("plates:plate", found.pk)
-    return render(
-        request,
-        "plates/correct.html",
-        {**about(found), "form": form},
-        status=422 if form.is_bound else 200,
-    )
+    if (done := submitted(request, form, act)) is None:
+        return page(request, "plates/correct.html", form=form, **about(found))
+    if done.is_state == PlateState.POSITIVE and not was_positive:
+        messages.warning(request, f"Positive: {found.vessel.name} is held.")
+    else:
+        messages.success(request, "Correction saved. The first reading stays on record.")
+    return redirect("plates:plate", found.pk)

@@ -26,16 +26,16 @@ def _substance_choices() -> list[tuple[str, Any]]:
 
 class AgentForm(ActionForm):
     name = forms.CharField(
-        max_length=80, help_text="A general name with its strength, as “Caustic liquor 50 %”."
+        max_length=80, help_text="A general name and the strength, e.g. Caustic liquor 50 %."
     )
     kind = forms.ChoiceField(choices=[("", "Choose"), *AgentKind.choices])
-    active_substance = forms.ChoiceField(choices=_substance_choices, label="Works by")
+    active_substance = forms.ChoiceField(choices=_substance_choices, label="Active substance")
     concentrate_strength_ww = NumberField(
         label="Strength in the drum",
         unit="% w/w",
         low=0.01,
         high=100,
-        help_text="Active substance by weight, from the label.",
+        help_text="By weight, from the label.",
     )
     concentrate_density_kg_l = NumberField(
         label="Density in the drum",
@@ -43,8 +43,9 @@ class AgentForm(ActionForm):
         low=0.5,
         high=2.5,
         required=False,
-        help_text="From the safety data sheet. Without it, a strength in % v/v of the product "
-        "cannot be turned into another.",
+        help_text="Optional, from the safety data sheet. If blank, a strength in % v/v of the "
+        "product "
+        "cannot be converted.",
     )
     equivalent_weight_g = NumberField(
         label="Equivalent weight",
@@ -52,46 +53,45 @@ class AgentForm(ActionForm):
         low=1,
         high=500,
         required=False,
-        help_text="For titrations: grams of active substance that one equivalent of titrant uses "
-        "up, from the label or the maker's titration sheet. Leave it empty for a single "
-        f"substance, whose own is used (NaOH {EQUIVALENT_WEIGHT_G['NaOH']:.2f}, "
-        f"HNO3 {EQUIVALENT_WEIGHT_G['HNO3']:.2f}). A blend needs it: without it, its titration "
-        "cannot be worked out.",
+        help_text="Grams of active substance per equivalent of titrant, from the label. Optional "
+        f"for a single substance: if blank, its own is used (NaOH "
+        f"{EQUIVALENT_WEIGHT_G['NaOH']:.2f}, "
+        f"HNO3 {EQUIVALENT_WEIGHT_G['HNO3']:.2f}). A blend cannot be titrated without it.",
     )
     hazards = forms.CharField(
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="From the safety data sheet, in a few words; shown at every step that uses it.",
+        help_text="From the safety data sheet, in a few words. Shown at each step with this agent.",
     )
     sds_reference = forms.CharField(
         max_length=200,
         required=False,
-        label="Where the safety data sheet is kept",
-        help_text="As “red folder by the dosing station”.",
+        label="Place of the safety data sheet",
+        help_text="E.g. red folder by the dosing station.",
     )
     no_rinse_allowed = forms.BooleanField(
         required=False, label="May be left in the vessel without a rinse"
     )
     no_rinse_max_mg_l = NumberField(
-        label="The most that may be left",
+        label="Maximum without a rinse",
         unit="mg/L active",
         low=0.1,
         high=50_000,
         required=False,
-        help_text="Needed when it may be left.",
+        help_text="Required for an agent left without a rinse.",
     )
     no_rinse_source = forms.CharField(
         max_length=200,
         required=False,
-        label="Where that maximum comes from",
-        help_text="The label, with its number; or the code. Needed when it may be left.",
+        label="Source of the maximum",
+        help_text="The label with its number, or the code. Required with the maximum.",
     )
     price_kg = NumberField(
         label="Price",
         low=0,
         high=10_000,
         required=False,
-        help_text="Of the concentrate. For the cost of a clean.",
+        help_text="Of the concentrate. Optional, for the cost of a clean.",
     )
     recovered_percent = NumberField(
         label="Solution kept for the next clean",
@@ -99,13 +99,13 @@ class AgentForm(ActionForm):
         low=0,
         high=100,
         required=False,
-        help_text="The share that goes back to its tank after use. Empty: all of it is let go.",
+        help_text="Optional. The share returned to its tank. If blank, all is drained.",
     )
     active = forms.BooleanField(
         required=False,
         initial=True,
         label="In use",
-        help_text="One that is not in use cannot be chosen for a step.",
+        help_text="A retired agent cannot be chosen for a step.",
     )
 
     def __init__(

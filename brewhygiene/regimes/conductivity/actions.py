@@ -1,4 +1,4 @@
-"""Verbs of a site's own conductivity calibrations."""
+"""Actions of a site's own conductivity calibrations."""
 
 import dataclasses
 from collections.abc import Sequence
@@ -43,7 +43,7 @@ def retire_calibration(*, by: Actor, agent: Agent) -> Recorded[ConductivityCalib
     agent = Agent.objects.select_for_update().get(pk=agent.pk)
     retired = _retire(agent, by)
     if retired is None:
-        raise Refusal("There is no calibration in force.", code="none_in_force")
+        raise Refusal("There is no calibration in force to retire.", code="none_in_force")
     return Recorded(
         ConductivityCalibration.objects.get(pk=retired), {"agent": agent.name}, aggregate=agent
     )

@@ -54,7 +54,7 @@ def usual_basis(agent: Agent) -> str:
 def fitted(pairs: Sequence[Pair], *, basis: str) -> Calibration:
     """The fit of pairs whose strengths are on ``basis``. Refuses, on ``pairs``, what has none."""
     if basis not in BASES:
-        raise Refusal("Say what the strengths are a share of.", field="basis")
+        raise Refusal("Choose a basis.", field="basis")
     try:
         return calibrate(
             strengths=[pair.strength for pair in pairs],
@@ -154,7 +154,7 @@ def strength_by_conductivity(
             substance = ActiveSubstance(agent.active_substance).label
             raise Refusal(
                 f"There is no published conductivity of {substance} and no calibration of your "
-                "own yet. Titrate it.",
+                "own yet. Enter a titration.",
                 field="conductivity_ms_cm",
                 code="not_readable",
             )

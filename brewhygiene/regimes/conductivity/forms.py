@@ -10,7 +10,7 @@ from brewhygiene.quantities.lines import NotLines, numbers_in_lines
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.regimes.conductivity.calibration import BASES, Pair, usual_basis
-from brewhygiene.regimes.models import Agent, Basis
+from brewhygiene.regimes.models import Agent
 
 COLUMNS = ("strength", "conductivity", "temperature")
 
@@ -22,13 +22,13 @@ class CalibrationForm(ActionForm):
         label="Pairs",
         max_length=20_000,
         widget=forms.Textarea(attrs={"rows": 9, "autocomplete": "off", "spellcheck": "false"}),
-        error_messages={"required": "Type or paste at least four pairs."},
+        error_messages={"required": "Enter at least four pairs."},
     )
     basis = forms.ChoiceField(
-        label="Strengths are",
+        label="Basis of the strengths",
         choices=[(basis.value, basis.label) for basis in BASES],
         widget=forms.RadioSelect,
-        error_messages={"required": "Say what the strengths are a share of."},
+        error_messages={"required": "Choose a basis."},
     )
 
     def __init__(self, *args: Any, agent: Agent, brewery: Brewery, **kwargs: Any) -> None:
@@ -37,10 +37,9 @@ class CalibrationForm(ActionForm):
         self.fields["basis"].initial = usual_basis(agent)
         degree = LABELS[brewery.temperature_unit]
         self.fields["pairs"].help_text = (
-            "A line a pair: strength as titrated, conductivity in mS/cm as measured (not "
-            f"compensated), temperature in {degree}. A space or a semicolon between them; columns "
-            "copied from a sheet do. Four pairs or more, weak to strong; five or more where the "
-            "temperature differs."
+            "One pair a line: titrated strength, conductivity in mS/cm without compensation, "
+            f"temperature in {degree}. Separate them by a space or a semicolon, or paste columns "
+            "from a sheet. Enter at least four pairs, or five where the temperature differs."
         )
 
     def clean_pairs(self) -> list[Pair]:
@@ -69,8 +68,3 @@ def lines_of(pairs: list[Pair], brewery: Brewery) -> str:
         )
         for pair in pairs
     )
-
-
-def basis_words(basis: str) -> str:
-    """As '% w/v active'."""
-    return str(Basis(basis).label)

@@ -9,9 +9,11 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
+from brewhygiene.ledger.recording import Actor
+from brewhygiene.people.form_pages import button, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may, permission_needed
-from brewhygiene.people.requests import Request, actor_of, sent
+from brewhygiene.people.requests import Request, sent
 from brewhygiene.regimes.conductivity import actions as calibration_actions
 from brewhygiene.regimes.conductivity.calibration import (
     Pair,
@@ -22,8 +24,8 @@ from brewhygiene.regimes.conductivity.calibration import (
     rows_of,
     warning_of,
 )
-from brewhygiene.regimes.conductivity.forms import CalibrationForm, basis_words, lines_of
-from brewhygiene.regimes.models import Agent, ConductivityCalibration
+from brewhygiene.regimes.conductivity.forms import CalibrationForm, lines_of
+from brewhygiene.regimes.models import Agent, Basis, ConductivityCalibration
 from brewhygiene.science.solutions.calibration import Calibration
 from brewhygiene.science.solutions.conductivity import CONDUCTIVE_SOLUTES
 
@@ -39,7 +41,7 @@ class Shown:
 
 
 def _shown(pairs: list[Pair], fit: Calibration, basis: str) -> Shown:
-    return Shown(fit, basis_words(basis), rows_of(pairs, fit))
+    return Shown(fit, str(Basis(basis).label), rows_of(pairs, fit))
 
 
 def _kept(kept: ConductivityCalibration) -> Shown:
@@ -59,26 +61,25 @@ def calibration(request: Request, pk: int) -> HttpResponse:
     if in_force is not None:
         initial = {"pairs": lines_of(pairs_of(in_force), brewery), "basis": in_force.fit["basis"]}
     form = CalibrationForm(sent(request), agent=agent, brewery=brewery, initial=initial)
-    tried = None
-    if request.method == "POST" and form.is_valid():
+    saving = request.POST.get("do") == "save"
+
+    def try_or_save(by: Actor) -> ConductivityCalibration | Shown:
         pairs, basis = form.cleaned_data["pairs"], form.cleaned_data["basis"]
-        if request.POST.get("do") == "save":
-            saved = form.attempt(
-                lambda: calibration_actions.save_calibration(
-                    by=actor_of(request), agent=agent, pairs=pairs, basis=basis
-                )
+        if saving:
+            return calibration_actions.save_calibration(
+                by=by, agent=agent, pairs=pairs, basis=basis
             )
-            if saved is not None:
-                messages.success(request, f"The calibration of {agent.name} is in force.")
-                return redirect("regimes:calibration", agent.pk)
-        else:
-            fit = form.attempt(lambda: fitted(pairs, basis=basis))
-            tried = _shown(pairs, fit, basis) if fit is not None else None
+        return _shown(pairs, fitted(pairs, basis=basis), basis)
+
+    done = submitted(request, form, try_or_save)
+    if done is not None and saving:
+        messages.success(request, f"Calibration of {agent.name} saved. It is in force now.")
+        return redirect("regimes:calibration", agent.pk)
     context = {
         "room": "setup",
         "agent": agent,
         "form": form,
-        "tried": tried,
+        "tried": done,
         "in_force": _kept(in_force) if in_force else None,
         "earlier": [one for one in kept if one.retired_at is not None],
         "published": agent.active_substance in CONDUCTIVE_SOLUTES,
@@ -94,13 +95,10 @@ def calibration(request: Request, pk: int) -> HttpResponse:
 def retire_calibration(request: Request, pk: int) -> HttpResponse:
     """Take the one in force out of it."""
     agent = get_object_or_404(Agent, pk=pk)
-    form = ActionForm(request.POST)
-    if form.is_valid():
-        retired = form.attempt(
-            lambda: calibration_actions.retire_calibration(by=actor_of(request), agent=agent)
-        )
-        if retired is not None:
-            messages.success(request, "It is out of force, and kept.")
-    for error in form.non_field_errors():
-        messages.error(request, str(error))
-    return redirect("regimes:calibration", agent.pk)
+    return button(
+        request,
+        lambda by: calibration_actions.retire_calibration(by=by, agent=agent),
+        said="Calibration retired. It stays on record.",
+        to="regimes:calibration",
+        args=(pk,),
+    )

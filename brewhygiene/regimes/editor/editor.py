@@ -4,14 +4,13 @@ Buttons such as "move up" send the whole page; it comes back rearranged, with al
 typed, and nothing is written until it is saved.
 """
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, TypeVar
 
 from django.http import QueryDict
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.forms import new_key
-from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.about import About
 from brewhygiene.regimes.actions import RegimeRefused, content_mark
 from brewhygiene.regimes.drafts import StepDraft, drafts_of
@@ -20,6 +19,7 @@ from brewhygiene.regimes.models import Agent, RegimeVersion, StepKind
 from brewhygiene.regimes.rules.problems import MAX_STEPS, Problem, problems_of
 
 SAVE = "save"
+T = TypeVar("T")
 
 
 def _prefix(position: int) -> str:
@@ -100,9 +100,9 @@ class RegimeEditor:
                     if name.startswith(start)
                 }
             )
-        verb, _, at = str(posted["do"]).partition(":")
+        act, _, at = str(posted["do"]).partition(":")
         position = int(at) if at.isdecimal() else len(steps)
-        match verb:
+        match act:
             case "up" if 0 < position < len(steps):
                 steps.insert(position - 1, steps.pop(position))
                 self.moved_to = position - 1
@@ -151,16 +151,25 @@ class RegimeEditor:
             if field is None or field not in step.errors:
                 step.add_error(field, problem.message)
 
-    def refuse(self, refusal: Refusal) -> None:
-        if isinstance(refusal, RegimeRefused):
-            self.mark(refusal.problems)
-        else:
-            self.regime.refuse(refusal)
+    def attempt(self, call: Callable[[], T]) -> T | None:
+        """What ``call`` saved; ``None`` where nothing was sent to be saved or something is wrong.
+
+        Every problem of a regime that may not be run is marked beside its field.
+        """
+
+        def marked() -> T | None:
+            try:
+                return call()
+            except RegimeRefused as refusal:
+                self.mark(refusal.problems)
+                return None
+
+        return self.regime.attempt(marked) if self.is_valid() else None
 
     @property
     def error_places(self) -> list[tuple[str, str]]:
         """Where on the page something is wrong: what to call it and its place's id."""
-        places = [("What it is", "what")] if self.regime.errors else []
+        places = [("Regime", "what")] if self.regime.errors else []
         return places + [
             (f"Step {position + 1}", _prefix(position))
             for position, step in enumerate(self.steps)

@@ -40,44 +40,37 @@ class RegimeForm(ActionForm):
     vessel_kinds = forms.MultipleChoiceField(
         choices=VesselKind.choices,
         widget=forms.CheckboxSelectMultiple,
-        label="For these kinds of vessel",
-        error_messages={"required": "Tick the kinds of vessel that it is for."},
+        label="Kinds of vessel",
+        error_messages={"required": "Choose at least one kind of vessel."},
     )
     level = forms.TypedChoiceField(
         choices=CleanLevel.choices,
         coerce=int,
         initial=CleanLevel.ORDINARY,
-        label="How strong a clean it is",
-        help_text="It is proposed where no more than this is asked for.",
+        label="Strength of the clean",
+        help_text="The regime is proposed where this is strong enough.",
     )
     under_co2 = forms.BooleanField(
         required=False,
-        label="Run with CO2 left in the vessel",
-        help_text="Then it takes no caustic and nothing hot.",
+        label="Runs with CO2 left in the vessel",
+        help_text="Such a regime has no caustic and nothing hot.",
     )
     resanitises_only = forms.BooleanField(
         required=False,
         label="Only re-sanitises",
-        help_text="For a release that lapsed. It is never proposed as a clean.",
+        help_text="For a lapsed release. Never proposed as a clean.",
     )
     change_note = forms.CharField(
         max_length=200,
         required=False,
-        label="What changed, and why",
-        help_text="Kept in the version's history.",
+        label="What changed and why",
+        help_text="Shown in the version history.",
     )
     seen = forms.CharField(widget=forms.HiddenInput, required=False)
 
     def about(self) -> About:
         """What was typed; the form is valid."""
-        given = self.cleaned_data
-        return About(
-            name=given["name"],
-            vessel_kinds=given["vessel_kinds"],
-            level=given["level"],
-            resanitises_only=given["resanitises_only"],
-            under_co2=given["under_co2"],
-        )
+        return About(**{name: self.cleaned_data[name] for name in About.__dataclass_fields__})
 
 
 class CopyForm(ActionForm):
@@ -131,7 +124,7 @@ def _agent_choices(agents: Sequence[Agent]) -> list[Any]:
     grouped: list[Any] = [("", "none")]
     for kind, label in AgentKind.choices:
         inner = [
-            (str(agent.pk), agent.name if agent.active else f"{agent.name} (out of use)")
+            (str(agent.pk), agent.name if agent.active else f"{agent.name} (retired)")
             for agent in agents
             if agent.kind == kind
         ]
@@ -151,10 +144,10 @@ class StepForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 2}),
     )
     end_criterion = forms.ChoiceField(
-        choices=EndCriterion.choices, required=False, label="It ends when"
+        choices=EndCriterion.choices, required=False, label="Ends when"
     )
     end_criterion_source = forms.CharField(
-        required=False, max_length=SOURCE_LENGTH, label="Source of that end"
+        required=False, max_length=SOURCE_LENGTH, label="Source of the end"
     )
     end_criterion_common = forms.BooleanField(required=False, label=COMMON_PRACTICE)
 
@@ -171,7 +164,7 @@ class StepForm(forms.Form):
                 self.fields[window_field(quantity, "basis")] = forms.ChoiceField(
                     choices=[("", "Choose"), *Basis.choices], required=False, label="Basis"
                 )
-            for part, label in zip(PARTS, ("Least", "Aim", "Most"), strict=True):
+            for part, label in zip(PARTS, ("Minimum", "Target", "Maximum"), strict=True):
                 self.fields[window_field(quantity, part)] = NumberField(required=False, label=label)
             self.fields[window_field(quantity, "source")] = forms.CharField(
                 required=False, max_length=SOURCE_LENGTH, label="Source"
@@ -179,6 +172,13 @@ class StepForm(forms.Form):
             self.fields[window_field(quantity, "common")] = forms.BooleanField(
                 required=False, label=COMMON_PRACTICE
             )
+
+    @property
+    def title(self) -> str:
+        """Its kind and its agent, as chosen: 'Caustic: Caustic liquor 50 %'."""
+        kind = str(dict(StepKind.choices).get(str(self["kind"].value()), "Step")).capitalize()
+        agent = self.agents.get(str(self["agent"].value()))
+        return f"{kind}: {agent.name}" if agent else kind
 
     def clean_agent(self) -> Agent | None:
         return self.agents.get(self.cleaned_data["agent"])
@@ -188,7 +188,7 @@ class StepForm(forms.Form):
         for stem in ("end_criterion", *Quantity.values):
             if given.get(f"{stem}_common") and (given.get(f"{stem}_source") or "").strip():
                 self.add_error(
-                    f"{stem}_source", "Either a source or the tick, not both. Take one away."
+                    f"{stem}_source", "Enter a source or tick common practice, not both."
                 )
         return given
 
@@ -251,7 +251,7 @@ class StepForm(forms.Form):
                 else None,
                 bounds=[
                     (label, self[window_field(quantity, part)])
-                    for part, label in zip(PARTS, ("least", "aim", "most"), strict=True)
+                    for part, label in zip(PARTS, ("minimum", "target", "maximum"), strict=True)
                 ],
                 source=self[window_field(quantity, "source")],
                 common=self[window_field(quantity, "common")],

@@ -39,7 +39,7 @@ AGENTS: tuple[AgentValues, ...] = (
         concentrate_strength_ww=53,
         # By the density model of brewhygiene.science.solutions.density at 20 °C.
         concentrate_density_kg_l=1.33,
-        hazards="Burns skin and eyes; its fumes harm the lungs. Never with chlorine products, "
+        hazards="Burns skin and eyes. Fumes harm the lungs. Never with chlorine products, "
         "organic matter or copper.",
     ),
     AgentValues(
@@ -47,18 +47,19 @@ AGENTS: tuple[AgentValues, ...] = (
         kind=AgentKind.SANITISER,
         active_substance=ActiveSubstance.PAA,
         concentrate_strength_ww=15,
-        hazards="Stings eyes and lungs, burns skin, feeds fire. Never heat it; never with caustic "
+        hazards="Stings eyes and lungs, burns skin, feeds fire. Never heat it. Never mix with "
+        "caustic "
         "concentrate or chlorine products.",
         no_rinse_allowed=True,
         no_rinse_max_mg_l=200,
-        no_rinse_source="Starting value: 21 CFR 178.1010, from memory; the label governs",
+        no_rinse_source="Starting value: 21 CFR 178.1010, from memory. The label governs",
     ),
     AgentValues(
         name=HYPOCHLORITE,
         kind=AgentKind.SANITISER,
         active_substance=ActiveSubstance.CHLORINE,
         concentrate_strength_ww=12,
-        hazards="With acid it sets free a gas that kills. Pits stainless steel when hot, acid or "
+        hazards="Releases a gas that kills with acid. Pits stainless steel when hot, acid or "
         "left standing. Burns skin and eyes.",
     ),
 )

@@ -24,7 +24,7 @@ class Installed:
 def install_library(*, by: Actor) -> Installed:
     """Bring in every starting agent and regime whose name is free; the rest is left as it is.
 
-    Each goes through its own verb and leaves its own ledger entry. Raises
+    Each goes through its own action and leaves its own ledger entry. Raises
     :class:`~brewhygiene.refusals.NotAllowed` when the role may not edit the set-up, and
     :class:`~brewhygiene.regimes.actions.RegimeRefused` where a site has changed an agent of the
     library so that a starting regime may no longer be run as it stands.

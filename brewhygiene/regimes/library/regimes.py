@@ -169,7 +169,7 @@ def _draught_caustic(agents: Mapping[str, Agent], *, standing: bool) -> StepDraf
     return StepDraft(
         StepKind.CAUSTIC,
         agents[CAUSTIC],
-        instruction="2 %; 3 % for old or problem lines."
+        instruction="2 %, or 3 % for old or problem lines."
         + (" Fill the line and let it stand." if standing else " Circulate."),
         windows=(
             strength_ww(2, 2, 3, source=DRAUGHT_MANUAL),
@@ -190,8 +190,8 @@ def _draught_with_acid(agents: Mapping[str, Agent]) -> list[StepDraft]:
         StepDraft(
             StepKind.ACID,
             agents[ACID_BLEND],
-            instruction="Strength as the label says for draught lines. Circulate; 20 min where it "
-            "can only stand.",
+            instruction="Strength as the label says for draught lines. Circulate, or 20 min where "
+            "it can only stand.",
             windows=(time_min(15, source=DRAUGHT_MANUAL), DRAUGHT_FLOW),
         ),
         RINSE_LINE,
@@ -285,7 +285,7 @@ REGIMES: tuple[StartingRegime, ...] = (
     ),
     StartingRegime(
         About("Bright tank, caustic with the CO2 purged", BRIGHT_TANKS),
-        f"After every n-th use, 10 to start with; windows as for a cold fermenter. {PRACTICE}",
+        f"After every n-th use, 10 to start with. Windows as for a cold fermenter. {PRACTICE}",
         _tank(cold_caustic, rinse()),
     ),
     StartingRegime(
@@ -295,7 +295,7 @@ REGIMES: tuple[StartingRegime, ...] = (
     ),
     StartingRegime(
         About("Heat exchanger and wort line, with the weekly acid", LINES),
-        f"Velocity: {LINE_VELOCITY}. Otherwise common practice, no source; acid as for a "
+        f"Velocity: {LINE_VELOCITY}. Otherwise common practice, no source. Acid as for a "
         f"fermenter. {CONFIRM}",
         lambda agents: _circuit(agents, acid=True),
     ),
@@ -311,7 +311,7 @@ REGIMES: tuple[StartingRegime, ...] = (
     ),
     StartingRegime(
         About("Draught line, with acid, every 3 months", (VesselKind.DRAUGHT_LINE,)),
-        f"{DRAUGHT_MANUAL}; it gives the acid the same times and no strength. {CONFIRM}",
+        f"{DRAUGHT_MANUAL}. It gives the acid the same times and no strength. {CONFIRM}",
         _draught_with_acid,
     ),
     StartingRegime(About("Hoses", (VesselKind.HOSE_SET,)), PRACTICE, _hoses),

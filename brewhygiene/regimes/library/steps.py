@@ -21,8 +21,8 @@ NOT_ABOVE_40_C = (
 )
 LINE_VELOCITY = "3-A accepted practice for cleaned-in-place lines, from memory"
 HOT_WATER_LEAST = (
-    "Least: California Food and Agricultural Code 33519 (read), 170 °F for 5 min at the outlet. "
-    "Aim: common practice, no source"
+    "Minimum: California Food and Agricultural Code 33519 (read), 170 °F for 5 min at the outlet. "
+    "Target: common practice, no source"
 )
 
 

@@ -30,7 +30,7 @@ def advice_on_agent(agent: Agent) -> list[str]:
     return [
         f"{show_number(agent.no_rinse_max_mg_l)} mg/L is above the starting value for "
         f"{_chemical(agent)}, {show_number(starting.max_mg_l)} mg/L "
-        f"({starting.source_words}). The label and the current code govern: check them."
+        f"({starting.source_words}). Check the label and the current code."
         for starting in exceeded_maxima(
             substance=agent.active_substance, max_mg_l=agent.no_rinse_max_mg_l
         )
@@ -70,7 +70,7 @@ def _advice_on_what_stays(steps: Sequence[StepDraft]) -> Iterator[Problem]:
         if left is None:
             yield Problem(
                 f"No rinse follows and {agent.name} may be left up to {most}, but the step sets "
-                "no most that can be compared with it.",
+                "no maximum to compare with.",
                 position,
             )
         elif left > agent.no_rinse_max_mg_l:
@@ -96,7 +96,7 @@ def _advice_on_venting(
             what = "caustic" if step.kind == StepKind.CAUSTIC else "hot"
             yield Problem(
                 f"No vent-and-purge step comes before this {what} step, and a {closed[0]} is "
-                "closed. The checks before the step are asked for all the same.",
+                "closed. The safety checks before the step are still required.",
                 position,
             )
             return
@@ -106,12 +106,13 @@ def _advice_on_meeting(steps: Sequence[StepDraft]) -> Iterator[Problem]:
     for position, before, step in agents_that_meet(steps):
         if {before.kind, step.kind} == {StepKind.CAUSTIC, StepKind.ACID}:
             yield Problem(
-                "No rinse between caustic and acid: they use each other up, with heat.", position
+                "No rinse between caustic and acid. They neutralise each other and heat up.",
+                position,
             )
 
 
 def advice_on(steps: Sequence[StepDraft], *, vessel_kinds: Sequence[str]) -> list[Problem]:
-    """What to think over in a regime that may be run."""
+    """What to consider in a regime that may be run."""
     return [
         *_advice_on_venting(steps, vessel_kinds),
         *_advice_on_meeting(steps),
@@ -135,7 +136,8 @@ def stale_sources(before: Sequence[StepDraft], after: Sequence[StepDraft]) -> li
                 found.append(
                     Problem(
                         f"Step {position + 1}, {Quantity(window.quantity).label}: the numbers "
-                        f"changed and the source did not. Does “{window.source}” say so?",
+                        f"changed and the source did not. Check that “{window.source}” still "
+                        "applies.",
                         position,
                     )
                 )

@@ -24,7 +24,7 @@ class StartingMaximum:
     @property
     def source_words(self) -> str:
         words = f"{self.source}, {self.provenance}"
-        return f"{words}; {self.note}" if self.note else words
+        return f"{words}, {self.note}" if self.note else words
 
 
 STARTING_MAXIMA: dict[str, tuple[StartingMaximum, ...]] = {

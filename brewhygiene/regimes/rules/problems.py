@@ -75,24 +75,27 @@ def _window_problem(window: WindowDraft, step: StepDraft) -> tuple[str, str] | N
     """The first thing wrong with a window's numbers: the part of the field, and the message."""
     if window.quantity == Quantity.CONCENTRATION:
         if window.basis not in Basis.values:
-            return "basis", "A strength needs its basis: % w/w, % w/v, % v/v or mg/L."
+            return "basis", "Choose a basis: % w/w, % w/v, % v/v or mg/L."
         if step.kind not in AGENT_STEPS:
-            return "minimum", "Only a step with an agent has a strength."
+            return (
+                "minimum",
+                "This kind of step has no strength. Clear the strength.",
+            )
     elif window.basis:
         return "minimum", "Only a strength has a basis."
     if window.minimum is None and window.maximum is None:
-        return "minimum", "Give the least, the most or both: an aim alone judges nothing."
+        return "minimum", "Enter a minimum, a maximum or both. A target alone is not enough."
     key = measure_key(quantity=window.quantity, basis=window.basis)
     low, high = PLAUSIBLE[key]
     for part, value in zip(("minimum", "target", "maximum"), window.bounds, strict=True):
         if value is not None and not low <= value <= high:
             return part, (
-                f"{show_number(value)} {UNIT_OF[key]} cannot be: it lies between "
-                f"{show_number(low)} and {show_number(high)} {UNIT_OF[key]}."
+                f"{show_number(value)} {UNIT_OF[key]} is not possible. Enter "
+                f"{show_number(low)} to {show_number(high)} {UNIT_OF[key]}."
             )
     given = [value for value in window.bounds if value is not None]
     if given != sorted(given):
-        return "minimum", "Put them in order: least, aim, most."
+        return "minimum", "Enter them in order: minimum, target, maximum."
     return None
 
 
@@ -104,13 +107,13 @@ def _problems_of_windows(step: StepDraft, position: int) -> Iterator[Problem]:
             yield Problem(message, position, window_field(window.quantity, part))
         if not window.source.strip():
             yield Problem(
-                "Say where these numbers come from, or tick “common practice, no source”.",
+                "Enter a source, or tick “common practice, no source”.",
                 position,
                 window_field(window.quantity, "source"),
             )
         elif len(window.source) > SOURCE_LENGTH:
             yield Problem(
-                f"At most {SOURCE_LENGTH} characters.",
+                f"Enter at most {SOURCE_LENGTH} characters.",
                 position,
                 window_field(window.quantity, "source"),
             )
@@ -120,43 +123,45 @@ def _problems_of_agent(step: StepDraft, position: int) -> Iterator[Problem]:
     if step.kind not in AGENT_STEPS:
         if step.agent is not None:
             yield Problem(
-                f"A step of {StepKind(step.kind).label} takes no agent.", position, "agent"
+                f"A {StepKind(step.kind).label} step has no agent. Choose none.", position, "agent"
             )
         return
     if step.agent is None:
         yield Problem(
-            f"Choose the agent: {AgentKind(step.kind).label} does not go without one.",
+            f"Choose an agent for the {AgentKind(step.kind).label} step.",
             position,
             "agent",
         )
     elif step.agent.kind != step.kind:
         yield Problem(
-            f"{step.agent.name} is no {AgentKind(step.kind).label}: it is set up as "
+            f"{step.agent.name} is not set up as {AgentKind(step.kind).label} but as "
             f"{step.agent.get_kind_display()}.",
             position,
             "agent",
         )
     elif not step.agent.active:
-        yield Problem(f"{step.agent.name} is out of use.", position, "agent")
+        yield Problem(f"{step.agent.name} is retired. Choose another agent.", position, "agent")
 
 
 def _problems_of_step(step: StepDraft, position: int) -> Iterator[Problem]:
     if step.kind not in StepKind.values:
-        yield Problem("Choose what kind of step this is.", position, "kind")
+        yield Problem("Choose a kind of step.", position, "kind")
         return
     yield from _problems_of_agent(step, position)
     if len(step.instruction) > INSTRUCTION_LENGTH:
-        yield Problem(f"At most {INSTRUCTION_LENGTH} characters.", position, "instruction")
+        yield Problem(f"Enter at most {INSTRUCTION_LENGTH} characters.", position, "instruction")
     if step.end_criterion not in EndCriterion.values:
         yield Problem("Choose how the step ends.", position, "end_criterion")
     elif step.end_criterion and not step.end_criterion_source.strip():
         yield Problem(
-            "Say where this end comes from, or tick “common practice, no source”.",
+            "Enter a source, or tick “common practice, no source”.",
             position,
             "end_criterion_source",
         )
     elif len(step.end_criterion_source) > SOURCE_LENGTH:
-        yield Problem(f"At most {SOURCE_LENGTH} characters.", position, "end_criterion_source")
+        yield Problem(
+            f"Enter at most {SOURCE_LENGTH} characters.", position, "end_criterion_source"
+        )
     yield from _problems_of_windows(step, position)
 
 
@@ -164,21 +169,21 @@ def _problems_under_co2(steps: Sequence[StepDraft]) -> Iterator[Problem]:
     for position, step in enumerate(steps):
         if step.kind == StepKind.CAUSTIC:
             yield Problem(
-                "No caustic while CO2 is in the vessel: it swallows the gas, and the vacuum folds "
+                "No caustic while CO2 is in the vessel. It absorbs the gas and the vacuum folds "
                 "the tank.",
                 position,
                 "kind",
             )
         if step.kind == StepKind.HOT_WATER:
             yield Problem(
-                "Nothing hot in a clean under CO2: cooling draws a vacuum.", position, "kind"
+                "No hot step in a clean under CO2. Cooling draws a vacuum.", position, "kind"
             )
         temperature = step.window(Quantity.TEMPERATURE_C)
         if temperature is not None and any(
             bound is not None and bound >= HOT_FROM_C for bound in temperature.bounds
         ):
             yield Problem(
-                f"Nothing hot in a clean under CO2: keep it below {HOT_FROM_C:g} °C.",
+                f"No hot step in a clean under CO2. Enter less than {HOT_FROM_C:g} °C.",
                 position,
                 window_field(Quantity.TEMPERATURE_C, "minimum"),
             )
@@ -200,14 +205,15 @@ def _problems_of_meeting(steps: Sequence[StepDraft]) -> Iterator[Problem]:
     for position, before, step in agents_that_meet(steps):
         if (is_acidic(before) and is_chlorine(step)) or (is_chlorine(before) and is_acidic(step)):
             yield Problem(
-                "Acid and chlorine must never meet: they set free a gas that kills. Put a rinse "
+                "Acid and chlorine must never meet. They release a gas that kills. Put a rinse "
                 "between them.",
                 position,
                 "agent",
             )
         elif before.kind == StepKind.CAUSTIC and step.kind == StepKind.SANITISER:
             yield Problem(
-                "Rinse between caustic and sanitiser: caustic left behind spoils the sanitiser.",
+                "Put a rinse between caustic and sanitiser. Caustic left behind spoils the "
+                "sanitiser.",
                 position,
                 "kind",
             )

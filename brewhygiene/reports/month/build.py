@@ -1,4 +1,4 @@
-"""What the monthly report holds: figures of a month, vessel by vessel, and what was signed."""
+"""What the monthly report contains: figures of a month, vessel by vessel, and what was signed."""
 
 import dataclasses
 from collections import defaultdict
@@ -15,14 +15,15 @@ from brewhygiene.cellar.models import Fill, Vessel
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.trends.models import PointStanding
-from brewhygiene.trends.overview.queries import Month, facts_of, overdue_plates, share_of
-from brewhygiene.trends.overview.sentences import Figures, Money, Worse, read
-from brewhygiene.trends.overview.totals import Totals, totals_of
+from brewhygiene.trends.overview.queries import Month, facts_of, overdue_plates
+from brewhygiene.trends.overview.sentences import Figures, Money, Worse, sentences_of
 from brewhygiene.trends.signals.standing import standings_and_waiting
 from brewhygiene.trends.signals.words import standing_words
 from brewhygiene.trends.turns.cleaning_cost import CleaningCost, cleaning_cost, per_site_volume
 from brewhygiene.trends.turns.facts import TurnFact, turn_facts
 from brewhygiene.trends.turns.periods import Period, months_until
+from brewhygiene.trends.turns.totals import Totals, totals_of
+from brewhygiene.trends.words import long_day_words
 from brewhygiene.turnarounds.models import Deviation, DeviationKind, Disposition
 
 MONTHS = 12
@@ -150,7 +151,7 @@ def month_report(period: Period, *, brewery: Brewery, now: datetime) -> MonthRep
         brewery=brewery,
         now=now,
         totals=totals,
-        sentences=read(
+        sentences=sentences_of(
             Figures(
                 words=period.words,
                 before_words=before.words,
@@ -163,12 +164,12 @@ def month_report(period: Period, *, brewery: Brewery, now: datetime) -> MonthRep
                 plates_positive=sum(plate.state == PlateState.POSITIVE for plate in plates),
                 plates_overdue=overdue if end == now else 0,
                 worse=[Worse(str(row.point), _since_words(row)) for row in worse],
-                worse_on=_day_words(now) if end < now else "",
+                worse_on=_day(now) if end < now else "",
                 money=_money(cost),
                 money_before=_money(cost_before),
             )
         ),
-        months=[Month(month, share_of(facts_of(month, facts))) for month in months],
+        months=[Month(month, totals_of(facts_of(month, facts))) for month in months],
         vessels=vessels,
         unused=[v for v in Vessel.objects.order_by("order", "name") if v.pk not in present],
         signals=[SignalLine(row, standing_words(row)) for row in worse],
@@ -200,12 +201,11 @@ def _money(cost: CleaningCost | None) -> Money | None:
 def _since_words(row: PointStanding) -> str:
     if row.since is None:
         return ""
-    return _day_words(row.since)
+    return _day(row.since)
 
 
-def _day_words(moment: datetime) -> str:
-    day = timezone.localtime(moment)
-    return f"{day.day} {day:%B %Y}"
+def _day(moment: datetime) -> str:
+    return long_day_words(timezone.localtime(moment))
 
 
 def _within(period: Period, field: str) -> Q:
@@ -255,13 +255,13 @@ def _vessels(
     cost: CleaningCost | None,
     brewery: Brewery,
 ) -> list[VesselMonth]:
-    """Vessels of which anything is told in the month, in the order of the board. 1 query."""
+    """Vessels of which anything is known in the month, in the order of the board. 1 query."""
     by_vessel: dict[int, list[TurnFact]] = defaultdict(list)
     for fact in facts:
         by_vessel[fact.vessel_id].append(fact)
-    told = {*by_vessel, *verdicts, *(plate.vessel_id for plate in plates)}
+    present = {*by_vessel, *verdicts, *(plate.vessel_id for plate in plates)}
     lines = []
-    for vessel in Vessel.objects.filter(pk__in=told).order_by("order", "name"):
+    for vessel in Vessel.objects.filter(pk__in=present).order_by("order", "name"):
         own = cost.by_vessel.get(vessel.pk) if cost is not None else None
         lines.append(
             VesselMonth(

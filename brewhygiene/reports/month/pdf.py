@@ -16,7 +16,6 @@ from brewhygiene.reports.month.build import month_report
 from brewhygiene.reports.month.figures import chart_keys, vessel_figure
 from brewhygiene.reports.pdf.paper import pdf_of, zone_words
 from brewhygiene.trends.overview.queries import trend_figure
-from brewhygiene.trends.overview.sentences import paragraph
 from brewhygiene.trends.turns.periods import Period
 
 # CSS px: the width of the page's text, and of a third of it less the gaps.
@@ -47,7 +46,7 @@ def month_html(period: Period, *, brewery: Brewery, now: datetime) -> str:
                 "report": report,
                 "head": printed_head(way=f"month {period.code}", now=now),
                 "brewery": brewery,
-                "reading": paragraph(report.sentences),
+                "reading": " ".join(report.sentences),
                 "zone": zone_words(now.astimezone(zone)),
                 "trend": _drawn(trend_figure(report.months, height_px=190), PAGE_PX),
                 "per": LABELS[brewery.volume_unit],

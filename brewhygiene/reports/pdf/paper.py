@@ -7,11 +7,7 @@ from pathlib import Path
 
 from django.contrib.staticfiles import finders
 
-from brewhygiene.reports.pdf.worker_pool import PressFailed, drawn
-
-
-class OutsideRefused(Exception):
-    """A page of paper asked for something that is not part of it."""
+from brewhygiene.reports.pdf.worker_pool import drawn
 
 
 @lru_cache(maxsize=8)
@@ -47,15 +43,10 @@ def breakable(html: str) -> str:
 def pdf_of(html: str, *, styles: list[str]) -> bytes:
     """A document as PDF, set by our own style sheets of the given names.
 
-    Raises :class:`OutsideRefused` when the document asks for anything by address, so that a
-    page neither waits for a network nor tells one what it holds.
+    Raises :class:`worker.OutsideRefused` when the document asks for anything by address, so that
+    a page neither waits for a network nor tells one what it holds.
     """
-    outcome, found = drawn(breakable(html), [stylesheet(name) for name in styles])
-    if outcome == "refused":
-        raise OutsideRefused(found)
-    if outcome == "failed" or isinstance(found, str):
-        raise PressFailed(found)
-    return found
+    return drawn(breakable(html), [stylesheet(name) for name in styles])
 
 
 def zone_words(moment: datetime) -> str:

@@ -1,115 +1,93 @@
-"""The processes that draw paper: started when it is asked for, at most two at once."""
+"""The processes that draw PDFs: started when one is asked for, at most two at once.
 
-import atexit
-import queue
-import subprocess
-import sys
+Drawing a thousand labels takes hundreds of megabytes, and Python gives little of that back. Here
+it goes with its process.
+"""
+
+import os
+import signal
+import threading
 from collections.abc import Sequence
-from contextlib import contextmanager, suppress
-from multiprocessing import Pipe
-from multiprocessing.connection import Connection
-from typing import TYPE_CHECKING
+from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
+from multiprocessing import get_context
+from queue import LifoQueue
 
-from django.conf import settings
-
-from brewhygiene.reports.pdf.worker import Outcome
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
+from brewhygiene.reports.pdf.worker import PdfFailed, draw, held_mib, start
 
 # A head brewer's record does not wait for somebody's thousand labels.
-PRESSES = 2
-# Longer than the longest page: a press that takes more has gone wrong.
+WORKERS = 2
+# Longer than the longest page: a worker that takes more has gone wrong.
 PATIENCE_S = 180
+# How long a worker waits for the next page, and how much memory it may hold and be kept.
+IDLE_S = 120
+KEPT_MIB = 150
 
 
-class PressFailed(Exception):
-    """A page could not be drawn."""
-
-
-class Press:
-    """One process that draws, while it lives."""
+class PdfWorker:
+    """One process that draws, while it is wanted."""
 
     def __init__(self) -> None:
-        self._process: subprocess.Popen[bytes] | None = None
-        self._line: Connection | None = None
+        self.pid: int | None = None
+        self.idle: threading.Timer | None = None
+        self._pool: ProcessPoolExecutor | None = None
+        self._lock = threading.RLock()
 
-    @property
-    def pid(self) -> int | None:
-        """The process's number, while it was not ended from here."""
-        return self._process.pid if self._process is not None else None
-
-    def ask(self, html: str, sheets: Sequence[str]) -> Outcome:
-        """What came of drawing a page; raises :class:`PressFailed` where there is no answer."""
-        for last in (False, True):
-            try:
-                return self._ask(html, sheets)
-            except (EOFError, OSError) as error:
-                # It had waited long enough and left, or was ended from outside: once more.
-                self.close()
-                if last:
-                    raise PressFailed("The process that draws paper ended.") from error
+    def draw(self, html: str, sheets: Sequence[str]) -> bytes:
+        """A page as PDF; raises as :func:`worker.draw`, and ``PdfFailed`` where there is none."""
+        with self._lock:
+            for last in (False, True):
+                try:
+                    return self._draw(html, sheets)
+                except BrokenExecutor as error:
+                    # It was ended from outside: once more.
+                    self.close()
+                    if last:
+                        raise PdfFailed("The process that draws PDFs ended.") from error
         raise AssertionError
 
-    def _ask(self, html: str, sheets: Sequence[str]) -> Outcome:
-        line = self._started()
-        line.send((html, tuple(sheets)))
-        if not line.poll(PATIENCE_S):
+    def _draw(self, html: str, sheets: Sequence[str]) -> bytes:
+        if self.idle is not None:
+            self.idle.cancel()
+        if self._pool is None:
+            self._pool = ProcessPoolExecutor(1, get_context("spawn"), start)
+            self.pid = self._pool.submit(os.getpid).result()
+        try:
+            return self._pool.submit(draw, html, tuple(sheets)).result(PATIENCE_S)
+        except TimeoutError as error:
+            assert self.pid is not None
+            os.kill(self.pid, signal.SIGKILL)
             self.close()
-            raise PressFailed(f"No page was drawn within {PATIENCE_S} s.")
-        outcome: Outcome = line.recv()
-        return outcome
+            raise PdfFailed(f"No PDF was drawn within {PATIENCE_S} s.") from error
+        finally:
+            if self._pool is not None:
+                self._keep_or_end(self._pool)
 
-    def _started(self) -> Connection:
-        if self._line is not None and self._process is not None and self._process.poll() is None:
-            return self._line
-        self.close()
-        ours, theirs = Pipe()
-        with theirs:
-            self._process = subprocess.Popen(  # noqa: S603 - this Python, and our own module
-                [sys.executable, "-m", "brewhygiene.reports.pdf.worker", str(theirs.fileno())],
-                pass_fds=[theirs.fileno()],
-                cwd=settings.BASE_DIR,
-                stdin=subprocess.DEVNULL,
-            )
-        self._line = ours
-        return ours
+    def _keep_or_end(self, pool: ProcessPoolExecutor) -> None:
+        if pool.submit(held_mib).result() > KEPT_MIB:
+            self.close()
+            return
+        self.idle = threading.Timer(IDLE_S, self.close)
+        self.idle.daemon = True
+        self.idle.start()
 
     def close(self) -> None:
         """End the process, if there is one."""
-        if self._line is not None:
-            self._line.close()
-        if self._process is not None:
-            with suppress(subprocess.TimeoutExpired):
-                self._process.wait(timeout=0.2)
-            self._process.kill()
-            self._process.wait()
-        self._process = self._line = None
+        with self._lock:
+            if self._pool is not None:
+                self._pool.shutdown()
+            self._pool = self.pid = None
 
 
-_EVERY = tuple(Press() for _ in range(PRESSES))
-# The one that was used last is taken first: it is warm, and the other may leave.
-_free: queue.LifoQueue[Press] = queue.LifoQueue()
-for _press in _EVERY:
-    _free.put(_press)
+# The one that was used last is taken first: it is warm, and the other may end.
+_free: LifoQueue[PdfWorker] = LifoQueue()
+for _ in range(WORKERS):
+    _free.put(PdfWorker())
 
 
-@contextmanager
-def _a_press() -> "Iterator[Press]":
-    press = _free.get()
+def drawn(html: str, sheets: Sequence[str]) -> bytes:
+    """A page as PDF by the texts of style sheets; waits for a free worker."""
+    worker = _free.get()
     try:
-        yield press
+        return worker.draw(html, sheets)
     finally:
-        _free.put(press)
-
-
-def drawn(html: str, sheets: Sequence[str]) -> Outcome:
-    """What came of drawing a page by the texts of style sheets; waits for a free press."""
-    with _a_press() as press:
-        return press.ask(html, sheets)
-
-
-@atexit.register
-def _close_all() -> None:
-    for press in _EVERY:
-        press.close()
+        _free.put(worker)

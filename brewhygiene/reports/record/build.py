@@ -1,4 +1,4 @@
-"""Gathering what a release record holds from the rooms below."""
+"""Gathering what a release record contains from the rooms below."""
 
 import dataclasses
 import zoneinfo
@@ -143,9 +143,7 @@ def _step(progress: CleanProgress, item: StepProgress, *, brewery: Brewery) -> S
     for record in item.attempts:
         before = [a for a in pending if a.acknowledgement.acknowledged_at <= record.started_at]
         pending = pending[len(before) :]
-        attempts.append(
-            _attempt(record, item.attempts, acks=before, windows=windows, brewery=brewery)
-        )
+        attempts.append(_attempt(record, item, acks=before, windows=windows, brewery=brewery))
     return StepPart(
         progress=item,
         attempts=attempts,
@@ -161,7 +159,7 @@ def _step(progress: CleanProgress, item: StepProgress, *, brewery: Brewery) -> S
 
 def _attempt(
     record: StepRecord,
-    attempts: Sequence[StepRecord],
+    item: StepProgress,
     *,
     acks: Sequence[Acknowledged],
     windows: Mapping[str, StepWindow],
@@ -169,7 +167,7 @@ def _attempt(
 ) -> Attempt:
     readings = list(record.readings.all())
     corrected_by = {r.corrects_id: r for r in readings if r.corrects_id}
-    numbers = {other.pk: other.attempt for other in attempts}
+    numbers = {other.pk: other.attempt for other in item.attempts}
     minutes = (
         (record.ended_at - record.started_at).total_seconds() / 60 if record.ended_at else None
     )
@@ -178,6 +176,8 @@ def _attempt(
         minutes=minutes,
         prolongs=numbers.get(record.extends_id or 0),
         acknowledgements=acks,
+        one_of=len(item.attempts),
+        end=item.step.get_end_criterion_display(),
         readings=[
             ReadingLine(
                 reading=reading,
@@ -261,7 +261,7 @@ def _corrections(cleans: Sequence[CleanPart], plates: Sequence[Plate]) -> list[C
         by_number = {line.number: line for line in part.results}
         found += [
             Correction(
-                what=f"Sample {line.corrects}: {line.result.point.name}",
+                what=f"Reading {line.corrects}: {line.result.point.name}",
                 old=_result_words(by_number[line.corrects].result),
                 new=_result_words(line.result),
                 reason=line.result.correction_reason,

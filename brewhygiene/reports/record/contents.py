@@ -1,9 +1,11 @@
-"""What a release record holds, as plain data: the page of paper is drawn from this."""
+"""What a release record contains, as plain data: the page of paper is drawn from this."""
 
 import dataclasses
 import zoneinfo
 from collections.abc import Sequence
 from datetime import datetime
+
+from django.utils import timezone
 
 from brewhygiene.atp.models.causes import FoundCause
 from brewhygiene.atp.models.readings import Result
@@ -14,9 +16,11 @@ from brewhygiene.ledger.rows.shown import Key
 from brewhygiene.people.models import Signature, User
 from brewhygiene.plates.growth import Growth
 from brewhygiene.plates.models import Plate
+from brewhygiene.quantities.words import minutes_words
 from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import Dossier
 from brewhygiene.reports.heads import PrintedHead
+from brewhygiene.reports.record.words import moment_words, person_words
 from brewhygiene.turnarounds.models import (
     Clean,
     Deviation,
@@ -27,6 +31,14 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
 )
 from brewhygiene.turnarounds.progress import StepProgress, is_outside
+
+STATES = {
+    "done": "done",
+    "left_out": "left out",
+    "running": "running when printed",
+    "deviation": "deviation not decided",
+    "again": "to be repeated",
+}
 
 
 @dataclasses.dataclass(frozen=True)
@@ -65,6 +77,33 @@ class Attempt:
     acknowledgements: Sequence["Acknowledged"]
     readings: Sequence[ReadingLine]
     deviations: Sequence["DeviationLine"]
+    one_of: int
+    end: str  # the step's end criterion in words
+
+    @property
+    def words(self) -> str:
+        """When, by whom and how it ended, in the active time zone."""
+        log = self.record
+        by = person_words(log.started_by)
+        if log.left_out:
+            return f"Left out {moment_words(log.started_at)} by {by}: {log.note}"
+        words = moment_words(log.started_at)
+        if self.one_of > 1:
+            prolongs = f", prolongs attempt {self.prolongs}" if self.prolongs else ""
+            words = f"Attempt {log.attempt}{prolongs}: {words}"
+        if log.ended_at is None or self.minutes is None:
+            words += f", started by {by}, running"
+        else:
+            if log.started_by_id != log.ended_by_id:
+                by = f"{by}, ended by {person_words(log.ended_by)}"
+            words += f" to {timezone.localtime(log.ended_at):%H:%M} "
+            words += f"({minutes_words(self.minutes)}), by {by}"
+        if log.end_criterion_met is not None:
+            reached = "reached" if log.end_criterion_met else "not reached"
+            words += f". End, {self.end}: {reached}"
+        lot = f". Agent lot {log.agent_lot}" if log.agent_lot else ""
+        note = f". Note: {log.note}" if log.note else ""
+        return f"{words}{lot}{note}"
 
 
 @dataclasses.dataclass(frozen=True)
@@ -91,6 +130,11 @@ class StepPart:
     attempts: Sequence[Attempt]
     pending: Sequence[Acknowledged]
     not_read: Sequence[str]  # windows of a step that has no attempt yet, in words
+
+    @property
+    def state_words(self) -> str:
+        """How the step stood when this was printed."""
+        return STATES.get(self.progress.state, "not run")
 
 
 @dataclasses.dataclass(frozen=True)
@@ -121,7 +165,7 @@ class SampleLine:
 
 @dataclasses.dataclass(frozen=True)
 class SampleGroup:
-    """Results of one clean read by the same means: meter, control check, sticks, limits."""
+    """Results of one clean read by the same means: meter, control check, ATP tests, limits."""
 
     first: Result
     checked_by: str
@@ -168,6 +212,13 @@ class PlatePart:
     plate: Plate
     growth: Growth | None
     signature: Signature | None
+
+    @property
+    def seen(self) -> str:
+        """What grew, in words; '' for nothing or not read."""
+        if self.growth is not None:
+            return self.growth.words
+        return self.plate.colony_words if self.plate.state == "positive" else ""
 
 
 @dataclasses.dataclass(frozen=True)

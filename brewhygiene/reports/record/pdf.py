@@ -21,6 +21,7 @@ def record_name(turnaround: Turnaround) -> str:
 def record_html(turnaround: Turnaround, *, now: datetime) -> str:
     """The record as a page, in the brewery's own time."""
     record = contents_of(turnaround, now=now)
+    vessel, digest = record.turnaround.vessel, record.dossier.record_hash
     with timezone.override(record.zone):
         return render_to_string(
             "reports/record/record.html",
@@ -29,9 +30,11 @@ def record_html(turnaround: Turnaround, *, now: datetime) -> str:
                 "brewery": record.brewery,
                 "dossier": record.dossier,
                 "turnaround": record.turnaround,
-                "vessel": record.turnaround.vessel,
+                "vessel": vessel,
+                "title": f"Release record · {vessel.name} · turnaround {turnaround.pk}",
+                "foot": f"Record hash {f'{digest[:16]}…' if digest else 'none'} ·",
                 "zone": zone_words(now.astimezone(record.zone)),
-                "qr": qr_svg(code_text(turnaround, record.dossier.record_hash)),
+                "qr": qr_svg(code_text(turnaround, digest)),
             },
         )
 

@@ -74,7 +74,7 @@ def limits_of_agreement(
     [-79.7, 75.5]
     """
     if pairs < LEAST_PAIRS:
-        raise TooFewReadings(f"{pairs} pairs are too few: limits take at least {LEAST_PAIRS}.")
+        raise TooFewReadings(f"{pairs} pairs are too few. Limits need at least {LEAST_PAIRS}.")
     require("standard deviation", sd, minimum=0)
     require("mean difference", bias)
     require("factor", factor, minimum=0, above=True)
@@ -177,7 +177,7 @@ def ratios_of(agreement: Agreement, *, base: float = 10.0) -> Ratios:
 
 def _power(base: float, exponent: float) -> float:
     if exponent * math.log10(base) > 300:
-        raise OutOfRange("The limits of agreement are too far apart to be told as ratios.")
+        raise OutOfRange("The limits of agreement are too far apart to be given as ratios.")
     return float(base**exponent)
 
 
@@ -209,7 +209,9 @@ def repeatability(*, readings: Sequence[Sequence[float]]) -> Repeatability:
     repeated = [group for group in readings if len(group) > 1]
     freedom = sum(len(group) - 1 for group in repeated)
     if freedom == 0:
-        raise TooFewReadings("No place was read twice with it: repeatability takes repeats.")
+        raise TooFewReadings(
+            "No point was read twice with this meter. Repeatability needs repeats."
+        )
     squares = 0.0
     for group in repeated:
         mean = math.fsum(group) / len(group)

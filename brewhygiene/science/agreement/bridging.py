@@ -131,8 +131,8 @@ def fit_bridge(*, reference_rlu: Sequence[int], new_rlu: Sequence[int]) -> Bridg
         if bent is not None and len(places) < LEAST_PAIRS:
             more = LEAST_PAIRS - len(places)
             raise NoBridge(
-                f"{bent} From {floor_rlu} RLU up there are only {len(places)} pairs, too few "
-                f"to try those alone: {more} more are needed there.",
+                f"{bent} From {floor_rlu} RLU up there are only {len(places)} pairs, too few to "
+                f"test those alone. {more} more are needed there.",
                 code="not_linear",
                 more=more,
             )
@@ -142,39 +142,38 @@ def fit_bridge(*, reference_rlu: Sequence[int], new_rlu: Sequence[int]) -> Bridg
             if refused.code != "not_linear":
                 raise
             bent = bent or refused
-    raise NoBridge(f"{bent} They do so from {FLOORS_RLU[-1]} RLU up as well.", code="not_linear")
+    raise NoBridge(f"{bent} They also bend from {FLOORS_RLU[-1]} RLU up.", code="not_linear")
 
 
 def _check_enough(x: list[float], y: list[float]) -> None:
     n = len(x)
     if n < LEAST_PAIRS:
         raise NoBridge(
-            f"There {'is 1 whole pair' if n == 1 else f'are {n} whole pairs'}: at least "
-            f"{LEAST_PAIRS} are needed, {LEAST_PAIRS - n} more, and {GOOD_PAIRS} are better.",
+            f"There {'is 1 complete pair' if n == 1 else f'are {n} complete pairs'}. At least "
+            f"{LEAST_PAIRS} are needed, {LEAST_PAIRS - n} more. {GOOD_PAIRS} are better.",
             code="too_few",
             more=LEAST_PAIRS - n,
         )
     if n > MOST_PAIRS:
-        raise OutOfRange(f"{n} pairs are too many for a study: at most {MOST_PAIRS}.")
+        raise OutOfRange(f"{n} pairs are too many for a study. Enter at most {MOST_PAIRS}.")
     for name, side in (("reference", x), ("new", y)):
         if max(side) == 0:
             raise NoBridge(
-                f"Every reading of the {name} scale is 0 RLU, which says nothing about its "
-                "numbers. Read places that are not clean as well: before a clean, a drain, a "
-                "floor.",
+                f"Every reading of the {name} scale is 0 RLU. Also take readings where it is not "
+                "clean: before a clean, at a drain, on a floor.",
                 code="all_zero",
             )
         if max(side) == min(side):
             raise NoBridge(
-                f"Every reading of the {name} scale is {shown(side[0])} RLU. Read places that "
-                "differ, clean and not clean.",
+                f"Every reading of the {name} scale is {shown(side[0])} RLU. Take readings at "
+                "different points, clean and not clean.",
                 code="all_equal",
             )
     both = sum(1 for a, b in zip(x, y, strict=True) if a > 0 and b > 0)
     if both < LEAST_ABOVE_ZERO:
         raise NoBridge(
-            f"Only {both} pairs read above 0 RLU on both scales: at least {LEAST_ABOVE_ZERO} "
-            f"are needed, {LEAST_ABOVE_ZERO - both} more. Read places that are not clean as well.",
+            f"Only {both} pairs are above 0 RLU on both scales. At least {LEAST_ABOVE_ZERO} are "
+            f"needed, {LEAST_ABOVE_ZERO - both} more. Also take readings where it is not clean.",
             code="mostly_zero",
             more=LEAST_ABOVE_ZERO - both,
         )
@@ -194,18 +193,18 @@ def _fit(every: list[tuple[float, float]], places: list[int], *, floor_rlu: int)
         raise NoBridge(str(error), code="not_together") from error
     if check.linearity_p < LINEARITY_P:
         raise NoBridge(
-            "The pairs bend away from a straight line on the logarithms (CUSUM test of Passing "
-            f"and Bablok, p = {shown(check.linearity_p, significant=2)}), so no line may carry a "
-            "limit over.",
+            "The logarithms of the pairs do not follow a straight line (CUSUM test of Passing and "
+            f"Bablok, p = {shown(check.linearity_p, significant=2)}), so a limit cannot be "
+            "transferred by a line.",
             code="not_linear",
         )
     low, high = line.ci_slope
     if low < SLOPE_LOW or high > SLOPE_HIGH:
         raise NoBridge(
-            f"The slope of the logarithms is {shown(line.slope, significant=2)}, somewhere from "
-            f"{shown(low, significant=2)} to {shown(high, significant=2)}. Two scales that count "
-            "the same light have one near 1, so these pairs say too little or do not belong "
-            "together: look for mixed-up pairs, and read more places over a wider range.",
+            f"The slope of the logarithms is {shown(line.slope, significant=2)} (95 % interval "
+            f"{shown(low, significant=2)} to {shown(high, significant=2)}). Two scales that count "
+            "the same light have a slope near 1. Check for swapped pairs, and take more readings "
+            "over a wider range.",
             code="slope",
         )
     residuals = [b - line.at(a) for a, b in logs]
@@ -227,7 +226,7 @@ def _check_outlier(
     """Refuse while one pair lies far off the line of the others."""
     if check.slope <= 0:
         raise NoBridge(
-            "The two scales do not rise together in these pairs: look for mixed-up pairs.",
+            "The two scales do not rise together in these pairs. Check for swapped pairs.",
             code="not_together",
         )
     steep = math.sqrt(1 + check.slope**2)
@@ -237,8 +236,8 @@ def _check_outlier(
     if off[worst] > OUTLIER_SDS * sd:
         raise NoBridge(
             f"One pair, {round(rlu_of_log(x[worst]))} and {round(rlu_of_log(y[worst]))} RLU, lies "
-            "far off all the others. Look whether it was mistyped or a tip was touched, and leave "
-            "it out with that reason; if nothing was wrong, read more such places.",
+            "far from all the others. Check for a typing error or a touched tip, and exclude the "
+            "pair with that reason. If nothing was wrong, take more such readings.",
             code="outlier",
             pair=places[worst],
         )
@@ -269,18 +268,17 @@ def bridged_limits(*, fit: BridgeFit, alert_rlu: int, action_rlu: int) -> Bridge
         if outside and not 1 / MOST_APART <= apart <= MOST_APART:
             raise NoBridge(
                 f"The two methods differ on the {name}: {shown(limit.rlu, significant=3)} RLU by "
-                f"Deming, {shown(limit.other_rlu, significant=3)} RLU by Passing and Bablok. A "
-                "few pairs pull the line: look at those far from it, and read more places.",
+                f"Deming, {shown(limit.other_rlu, significant=3)} RLU by Passing and Bablok. A few "
+                "pairs pull the line. Check those far from it, and take more readings.",
                 code="methods_differ",
             )
         width = _ratio(limit.high_rlu, limit.low_rlu)
         if width > WIDEST_RATIO:
             more = _more_pairs(fit.pairs, width)
             raise NoBridge(
-                f"The {name} would lie anywhere from {shown(limit.low_rlu, significant=2)} to "
-                f"{shown(limit.high_rlu, significant=2)} RLU of the new scale: too uncertain to "
-                f"judge a tank by. About {more} more pairs like these would settle it, fewer if "
-                "they lie near the limits.",
+                f"The {name} lies between {shown(limit.low_rlu, significant=2)} and "
+                f"{shown(limit.high_rlu, significant=2)} RLU of the new scale, which is too "
+                f"uncertain. About {more} more pairs are needed, fewer near the limits.",
                 code="too_wide",
                 more=more,
             )
@@ -317,8 +315,8 @@ def _check_range(fit: BridgeFit, alert_rlu: int, action_rlu: int) -> None:
         more = LEAST_BEYOND - above
         raise NoBridge(
             f"Only {above} of the pairs read{'s' if above == 1 else ''} the action limit of "
-            f"{action_rlu} RLU or more on the reference scale: at least {LEAST_BEYOND} are "
-            f"needed, {more} more. Read places that are not clean: before a clean, a drain, a "
+            f"{action_rlu} RLU or more on the reference scale. At least {LEAST_BEYOND} are needed, "
+            f"{more} more. Take readings where it is not clean: before a clean, at a drain, on a "
             "floor.",
             code="range",
             more=more,
@@ -326,15 +324,15 @@ def _check_range(fit: BridgeFit, alert_rlu: int, action_rlu: int) -> None:
     if alert_rlu < fit.floor_rlu:
         raise NoBridge(
             f"The line is straight only from {fit.floor_rlu} RLU up, and the alert level of "
-            f"{alert_rlu} RLU lies below that. Make a baseline on the new scale instead.",
+            f"{alert_rlu} RLU lies below that. Record a baseline on the new scale instead.",
             code="range",
         )
     if below < LEAST_BEYOND:
         more = LEAST_BEYOND - below
         raise NoBridge(
             f"Only {below} of the pairs read{'s' if below == 1 else ''} near the alert level of "
-            f"{alert_rlu} RLU or less on the reference scale: at least {LEAST_BEYOND} are needed, "
-            f"{more} more. Read clean places too.",
+            f"{alert_rlu} RLU or less on the reference scale. At least {LEAST_BEYOND} are needed, "
+            f"{more} more. Take readings at clean points too.",
             code="range",
             more=more,
         )
@@ -347,10 +345,10 @@ def _check_pull(fit: BridgeFit, action_rlu: int) -> None:
     worst = max(range(len(pulls)), key=pulls.__getitem__)
     if pulls[worst] > math.log10(MOST_PULL):
         raise NoBridge(
-            "One pair decides where the limit lies: without the one that reads "
+            "One pair decides the limit. Without the pair at "
             f"{round(rlu_of_log(fit.reference_logs[worst]))} RLU on the reference scale it would "
-            f"be {shown(100 * (10 ** pulls[worst] - 1), significant=2)} % elsewhere. Look whether "
-            "that pair is right, and read more places like it.",
+            f"move by {shown(100 * (10 ** pulls[worst] - 1), significant=2)} %. Check that pair, "
+            "and take more readings like it.",
             code="one_pair_decides",
             pair=fit.places[worst],
         )

@@ -96,7 +96,9 @@ def deming(
     ratio = error_ratio if ratio_is == "y over x" else 1 / error_ratio
     for name, side in (("first", xs), ("second", ys)):
         if float(side.max()) == float(side.min()):
-            raise OutOfRange(f"All readings of the {name} method are equal: a line needs a range.")
+            raise OutOfRange(
+                f"All readings of the {name} method are equal. A line needs a range of readings."
+            )
     return _fit(
         _line(xs, ys, ratio),
         _leave_one_out(xs, ys, ratio),
@@ -146,7 +148,7 @@ def _line(x: "FloatArray", y: "FloatArray", ratio: float) -> tuple[float, float]
     s_yy = float(((y - y_mean) ** 2).sum())
     s_xy = float(((x - x_mean) * (y - y_mean)).sum())
     if s_xy <= 1e-12 * math.sqrt(s_xx * s_yy):
-        raise OutOfRange("The two do not rise together in these pairs, so no line joins them.")
+        raise OutOfRange("The two do not rise together in these pairs, so there is no line.")
     difference = s_yy - ratio * s_xx
     slope = (difference + math.hypot(difference, 2 * math.sqrt(ratio) * s_xy)) / (2 * s_xy)
     return y_mean - slope * x_mean, slope
@@ -165,7 +167,7 @@ def _leave_one_out(
     s_yy = (dy**2).sum() - shrink * dy**2
     s_xy = (dx * dy).sum() - shrink * dx * dy
     if bool((s_xy <= 1e-12 * np.sqrt(np.abs(s_xx * s_yy))).any()):
-        raise OutOfRange("One pair alone makes the line: without it the two do not rise together.")
+        raise OutOfRange("One pair alone makes the line. Without it the two do not rise together.")
     difference = s_yy - ratio * s_xx
     slope = (difference + np.hypot(difference, 2 * math.sqrt(ratio) * s_xy)) / (2 * s_xy)
     x_mean, y_mean = x.mean() - dx / (n - 1), y.mean() - dy / (n - 1)
@@ -180,7 +182,7 @@ def _weighted_line(
     from scipy.optimize import minimize_scalar
 
     if float(np.ptp(x)) == 0 or float(np.ptp(y)) == 0:
-        raise OutOfRange("All readings of one method are equal: a line needs a range.")
+        raise OutOfRange("All readings of one method are equal. A line needs a range of readings.")
     _line(x, y, 1.0)  # refuses where the two do not rise together
 
     def parts(angle: float) -> tuple[float, float]:

@@ -23,14 +23,14 @@ def paired(
     x, y = np.asarray(first, dtype=float), np.asarray(second, dtype=float)
     if x.shape != y.shape or x.ndim != 1:
         raise OutOfRange(
-            f"{x.size} readings on one side and {y.size} on the other are not pairs: leave out "
-            "those that miss a side."
+            f"{x.size} readings on one side and {y.size} on the other are not pairs. Exclude those "
+            "without a second reading."
         )
     if x.size < least:
         more = least - x.size
         raise TooFewReadings(
-            f"There {'is 1 pair' if x.size == 1 else f'are {x.size} pairs'}; this takes at least "
-            f"{least}: {more} more."
+            f"There {'is 1 pair' if x.size == 1 else f'are {x.size} pairs'}. At least {least} are "
+            f"needed, {more} more."
         )
     return require("first reading", x), require("second reading", y)
 

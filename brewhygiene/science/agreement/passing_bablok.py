@@ -70,14 +70,16 @@ def passing_bablok(
     require("confidence", confidence, minimum=0.5, maximum=0.999)
     n = len(xs)
     if n > MOST_PAIRS:
-        raise OutOfRange(f"{n} pairs are too many for it: at most {MOST_PAIRS}.")
+        raise OutOfRange(f"{n} pairs are too many. Enter at most {MOST_PAIRS}.")
     for name, side in (("first", xs), ("second", ys)):
         if float(side.max()) == float(side.min()):
-            raise OutOfRange(f"All readings of the {name} method are equal: a line needs a range.")
+            raise OutOfRange(
+                f"All readings of the {name} method are equal. A line needs a range of readings."
+            )
     slopes = _slopes(xs, ys)
     count, offset = len(slopes), int((slopes < -1).sum())
     if count == 0:
-        raise OutOfRange("The two do not rise together in these pairs, so no line joins them.")
+        raise OutOfRange("The two do not rise together in these pairs, so there is no line.")
     from scipy.stats import norm
 
     half = float(norm.ppf((1 + confidence) / 2)) * math.sqrt(n * (n - 1) * (2 * n + 5) / 18)
@@ -87,14 +89,12 @@ def passing_bablok(
     slope = (middle[0] + middle[1]) / 2
     if first < 1 or low < 1 or high > count or not math.isfinite(slope):
         raise OutOfRange(
-            "The slope cannot be told from these pairs: its interval has no end. More pairs over "
-            "a wider range are needed."
+            "The slope's interval has no end with these pairs. Take more pairs over a wider range."
         )
     ci_slope = _ranked(slopes, low), _ranked(slopes, high)
     if not all(math.isfinite(end) for end in ci_slope):
         raise OutOfRange(
-            "The slope cannot be told from these pairs: its interval has no end. More pairs over "
-            "a wider range are needed."
+            "The slope's interval has no end with these pairs. Take more pairs over a wider range."
         )
     intercept = _median(ys - slope * xs)
     h = _linearity(xs, ys, intercept, slope)
@@ -144,7 +144,7 @@ def _linearity(x: "FloatArray", y: "FloatArray", intercept: float, slope: float)
     import numpy as np
 
     if slope <= 0:
-        raise OutOfRange("The two do not rise together in these pairs, so no line joins them.")
+        raise OutOfRange("The two do not rise together in these pairs, so there is no line.")
     x, y = np.unique(np.column_stack([x, y]), axis=0).T
     residuals = y - intercept - slope * x
     residuals[np.abs(residuals) <= 1e-9 * (np.abs(y) + abs(intercept) + 1)] = 0

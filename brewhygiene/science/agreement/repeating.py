@@ -69,15 +69,15 @@ def gauge_study(*, readings: Mapping[str, Sequence[Sequence[float]]]) -> Gauge:
     lengths = {len(place) for person in readings.values() for place in person}
     places = {len(person) for person in readings.values()}
     if len(lengths) > 1 or len(places) > 1:
-        raise OutOfRange("Every person has to read every place the same number of times.")
+        raise OutOfRange("Every person must take the same number of readings at every point.")
     if len(readings) < 2 or min(places, default=0) < 2 or min(lengths, default=0) < 2:
         raise TooFewReadings(
-            "It takes at least two people who each read at least two places at least twice."
+            "Enter at least two people, two points each, and two readings at each point."
         )
     x = require("reading", np.asarray(list(readings.values()), dtype=float))
     people, parts, repeats = x.shape
     if float(np.ptp(x)) == 0:
-        raise OutOfRange("All readings are equal: they say nothing about the spread.")
+        raise OutOfRange("All readings are equal, so there is no variation to analyse.")
     mean = x.mean()
     by_part, by_person, by_cell = x.mean(axis=(0, 2)), x.mean(axis=(1, 2)), x.mean(axis=2)
     ss_part = people * repeats * float(((by_part - mean) ** 2).sum())
@@ -98,7 +98,7 @@ def gauge_study(*, readings: Mapping[str, Sequence[Sequence[float]]]) -> Gauge:
     between_parts = max((ms_part - ms_both) / (people * repeats), 0.0)
     gauge = ms_error + between_people + both
     if gauge == 0:
-        raise OutOfRange("Every repeat gave the same number: there is no spread of the gauge.")
+        raise OutOfRange("Every repeat is the same, so the measurement system shows no variation.")
     return Gauge(
         repeatability=math.sqrt(ms_error),
         reproducibility=math.sqrt(between_people + both),

@@ -56,7 +56,7 @@ def _finite(values: Sequence[float]) -> list[float]:
     found = [float(value) for value in values]
     for value in found:
         if not math.isfinite(value):
-            raise OutOfRange(f"A reading of {value} is no number.", quantity="reading")
+            raise OutOfRange(f"The reading {value} is not a number.", quantity="reading")
     return found
 
 
@@ -85,13 +85,11 @@ def individuals(
     n = len(x)
     if n < max(least, 2):
         more = max(least, 2) - n
-        raise TooFewReadings(
-            f"{_count(n)} so far: limits need {max(least, 2)}. {_more(more)} to go."
-        )
+        raise TooFewReadings(f"{_count(n)} so far. Limits need {max(least, 2)}, {more} more.")
     if max(x) == min(x):
         raise TooFewReadings(
-            f"All {n} readings are equal, so they say nothing about how much readings vary: no "
-            "limits are shown until some differ."
+            f"All {n} readings are equal, so their variation is unknown. Limits appear once "
+            "readings differ."
         )
     centre = math.fsum(x) / n
     ranges = moving_ranges(x)
@@ -101,8 +99,8 @@ def individuals(
     if 2 * alike > len(ranges):
         by_ranges = False
         why = (
-            f"{alike} of {len(ranges)} moving ranges are 0, so they would read the spread too "
-            "small: it is taken from the SD of all readings instead."
+            f"{alike} of {len(ranges)} moving ranges are 0, which makes the variation too small. "
+            "The SD of all readings is used instead."
         )
         sigma = math.sqrt(math.fsum((one - centre) ** 2 for one in x) / (n - 1)) / _c4(n)
         mean_range = sigma * D2
@@ -110,7 +108,7 @@ def individuals(
         sigma = mean_range / D2
     if sigma < least_sigma:
         by_ranges = False
-        why = "The readings vary less than rounding alone would make them: its spread is used."
+        why = "The readings vary less than rounding does. The spread of rounding is used."
         sigma = least_sigma
         mean_range = sigma * D2
     return Individuals(
@@ -128,10 +126,6 @@ def individuals(
 
 def _count(n: int) -> str:
     return f"{n} reading" if n == 1 else f"{n} readings"
-
-
-def _more(n: int) -> str:
-    return f"{n} more" if n > 1 else "One more"
 
 
 def phase_one(

@@ -132,8 +132,8 @@ def judge_phase(
     places = [i for i in range(judged_from) if i not in out]
     if len(places) < least and len(values) > judged_from:
         raise TooFewReadings(
-            f"The stated baseline holds {len(places)} readings: limits need {least}. "
-            "State a longer one."
+            f"The stated baseline has {len(places)} readings. Limits need {least}. Choose a longer "
+            "one."
         )
     limits = phase_one(
         [values[i] for i in places],

@@ -133,7 +133,7 @@ def run_rules(z: Sequence[float], rules: Iterable[RunRule]) -> tuple[Flag, ...]:
     found: list[Flag] = []
     for rule in rules:
         if rule.n < 1 or (rule.kind == "beyond" and not 1 <= rule.m <= rule.n):
-            raise OutOfRange(f"The rule “{rule.words}” asks for {rule.m} of {rule.n} readings.")
+            raise OutOfRange(f"The rule “{rule.words}” needs {rule.m} of {rule.n} readings.")
         found.extend(_FINDERS[rule.kind](z, rule))
     return tuple(sorted(found, key=lambda flag: flag.at))
 

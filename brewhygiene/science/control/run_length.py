@@ -144,7 +144,7 @@ def rules_run_length(*, rules: tuple[RunRule, ...], shift: float = 0.0) -> float
     """
     sided = tuple(rule for rule in rules if rule.kind in ("beyond", "same_side"))
     if len(sided) < len(rules) or not rules:
-        raise OutOfRange("Run lengths are worked out for rules of m of n on one side only.")
+        raise OutOfRange("Run lengths are calculated for rules of m of n on one side only.")
     lines = sorted({rule.sigmas for rule in sided})
     cuts = [-math.inf, *(-line for line in reversed(lines) if line), *lines, math.inf]
     if 0.0 not in lines:

@@ -115,7 +115,7 @@ def shapes_of(readings: Sequence[Tagged]) -> Shapes:
     where it alone is. What one suspect explains is not held against the next.
 
     ``readings`` in sigmas, each with a spread of one, from centres of some 20 readings. Raises
-    :class:`TooFewReadings` with fewer than 12, :class:`OutOfRange` for one that is no number.
+    :class:`TooFewReadings` with fewer than 12, :class:`OutOfRange` for one that is not a number.
 
     >>> tags = lambda vessel, point: {"vessel": (vessel,), "point": (f"{vessel} {point}",)}
     >>> places = [(v, p) for v in "AB" for p in "xy"]
@@ -126,11 +126,14 @@ def shapes_of(readings: Sequence[Tagged]) -> Shapes:
     """
     if len(readings) < 12:
         raise TooFewReadings(
-            f"{len(readings)} readings are too few to compare: it takes 12 that were judged."
+            f"{len(readings)} readings are too few to compare. At least 12 judged readings are "
+            "needed."
         )
     for reading in readings:
         if not math.isfinite(reading.z):
-            raise OutOfRange(f"A reading of {reading.z} sigmas is no number.", quantity="reading")
+            raise OutOfRange(
+                f"The reading {reading.z} is not a number of sigmas.", quantity="reading"
+            )
     z = [max(-DRAWN_IN, min(DRAWN_IN, reading.z)) for reading in readings]
     table = _Table(readings, z)
     everything = frozenset(range(len(readings)))

@@ -50,7 +50,7 @@ class ColonyCount:
 
     ``kind``: *counted* (at least one dish in the counting range), *estimated* (outside it),
     *none_found* (``high_per_ml`` is the one-sided upper bound), *too_many* (``low_per_ml`` is a
-    bound from below; ``high_per_ml`` is ``None`` unless a weaker dilution had nothing on it).
+    lower bound; ``high_per_ml`` is ``None`` unless a weaker dilution had nothing on it).
     ``used`` says of each dish, as it was given, whether it counts; ``normal_interval`` is the
     interval as ISO 7218 works it out.
     """
@@ -73,7 +73,7 @@ def check_dishes(*, dishes: Sequence[Dish]) -> None:
     :class:`TooFewReadings` without one, :class:`OutOfRange` outside.
     """
     if not dishes:
-        raise TooFewReadings("There is no dish to count. Give at least one with its volume.")
+        raise TooFewReadings("Enter at least one dish with its volume.")
     for dish in dishes:
         require("dilution", dish.dilution, unit="-fold", minimum=1, maximum=1e9)
         require("volume on the dish", dish.volume_ml, unit="mL", minimum=0.001, maximum=10_000)
@@ -133,7 +133,7 @@ def colony_count(
     The interval is exact Poisson (``confidence``, a share), the standard's normal one beside it.
     Dishes with more than ``most_countable`` colonies are left out; where none reaches
     ``least_countable`` the result is an estimate. Nothing found gives the one-sided upper bound
-    -ln(1 - confidence) / ΣV, and dishes that are all too full a bound from below. Raises
+    -ln(1 - confidence) / ΣV, and dishes that are all too full a lower bound. Raises
     :class:`TooFewReadings` without a dish and :class:`OutOfRange` for amounts that cannot be.
 
     >>> found = colony_count(dishes=[Dish(100, 1, 168), Dish(100, 1, 215),
@@ -179,7 +179,7 @@ def colony_count(
         says=_counted_words(taken, full, least_countable, most_countable),
         working=(
             WorkingLine(
-                "sample on the dishes that count", "ΣV", _sum_of_amounts(taken), amount, "mL"
+                "sample on the countable dishes", "ΣV", _sum_of_amounts(taken), amount, "mL"
             ),
             WorkingLine(
                 "weighted mean",
@@ -208,21 +208,16 @@ def _counted_words(taken: Sequence[Dish], full: Sequence[Dish], least: int, most
     said = []
     if taken[0] in full:
         said.append(
-            f"An estimate: every dish has more than {most} colonies, where they run into each "
-            "other. Plate it again with more dilution for a count."
+            f"An estimate, because every dish has more than {most} colonies. For a count, plate "
+            "again at a higher dilution."
         )
     elif all((dish.colonies or 0) < least for dish in taken):
-        said.append(
-            f"An estimate: no dish that counts has {least} colonies or more, so that chance "
-            "weighs heavily."
-        )
+        said.append(f"An estimate, because no countable dish has {least} colonies or more.")
     left = len([dish for dish in full if dish not in taken])
     if left:
-        said.append(f"{left} dish{'es' if left > 1 else ''} with too many to count left out.")
+        said.append(f"{left} dish{'es' if left > 1 else ''} with too many to count excluded.")
     if _disagree(taken):
-        said.append(
-            "The dishes disagree by more than chance explains: check the dilutions and the labels."
-        )
+        said.append("The dishes differ more than expected. Check the dilutions and the labels.")
     return " ".join(said)
 
 
@@ -251,7 +246,7 @@ def _none_found(dishes: Sequence[Dish], confidence: float) -> ColonyCount:
         high_per_ml=bound,
         normal_interval=None,
         used=(True,) * len(dishes),
-        says="Nothing found is no proof of nothing there: the bound says how little it can be.",
+        says="None were found. The sample may still contain up to the upper bound.",
         working=(
             WorkingLine("sample on the dishes", "ΣV", _sum_of_amounts(dishes), amount, "mL"),
             WorkingLine(
@@ -280,12 +275,12 @@ def _too_many(
         high_per_ml=high_per_ml,
         normal_interval=None,
         used=tuple(dish is weakest for dish in dishes),
-        says="Too many to count. Plate it again with more dilution for a number."
+        says="Too many to count. Plate again at a higher dilution."
         if high_per_ml is None
-        else "Too many to count on one dilution, none on the next. Plate one in between.",
+        else "Too many to count at one dilution, none at the next. Plate a dilution in between.",
         working=(
             WorkingLine(
-                "bound from below",
+                "lower bound",
                 f"lower limit of {most} ÷ V",
                 f"{shown(least)} ÷ {shown(weakest.amount_ml)}",
                 least / weakest.amount_ml,
@@ -304,8 +299,8 @@ def _between(
     found = _too_many(full, most, confidence, high_per_ml=high)
     if found.low_per_ml > high:
         raise OutOfRange(
-            "Some dishes are too full to count and the others, with enough on them, have nothing. "
-            "Both cannot be: check the dilutions and the labels, or plate it again."
+            "Some dishes are too full to count and others are empty, which does not fit. Check "
+            "the dilutions and the labels, or plate again."
         )
     return found
 

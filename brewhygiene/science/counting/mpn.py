@@ -1,4 +1,4 @@
-"""Most probable number: how many cells per mL, from tubes that grew or did not."""
+"""Most probable number: how many cells per mL, from tubes with growth or did not."""
 
 import dataclasses
 import math
@@ -40,15 +40,15 @@ def _checked(
 ) -> list[tuple[int, int, float]]:
     if not amounts_ml or not len(positive) == len(tubes) == len(amounts_ml):
         raise TooFewReadings(
-            "Give for each dilution how many tubes there were, how many grew, and the mL in each."
+            "For each dilution, enter tubes with growth, tubes in all, and mL per tube."
         )
     for grew, of, amount in zip(positive, tubes, amounts_ml, strict=True):
         require("number of tubes", of, minimum=1, maximum=1000)
-        require("sample in a tube", amount, unit="mL", minimum=1e-12, maximum=10_000)
+        require("sample per tube", amount, unit="mL", minimum=1e-12, maximum=10_000)
         if not 0 <= grew <= of:
             raise OutOfRange(
-                f"{grew} of {of} tubes cannot have grown.",
-                quantity="tubes that grew",
+                f"{grew} tubes with growth are more than the {of} tubes in all.",
+                quantity="tubes with growth",
                 value=grew,
                 minimum=0,
                 maximum=of,
@@ -175,9 +175,9 @@ def most_probable_number(
 
 _RARITY_WORDS = {
     1: "",
-    2: "Such an outcome is improbable: check the dilutions before the number is used.",
-    3: "Such an outcome is hardly possible: the dilutions or tubes are mixed up, or something "
-    "keeps the stronger ones from growing. Do not use the number.",
+    2: "This result is improbable. Check the dilutions before you use the number.",
+    3: "This result is almost impossible. Dilutions or tubes are swapped, or something inhibits "
+    "growth in the stronger ones. Do not use the number.",
 }
 
 
@@ -190,7 +190,7 @@ def _none_grew(total_ml: float, confidence: float) -> MostProbableNumber:
         log_interval=None,
         rarity=1.0,
         category=1,
-        says="No tube grew: only an upper bound is known.",
+        says="No tube shows growth, so only an upper bound is known.",
         working=(
             WorkingLine(
                 "upper bound",
@@ -220,7 +220,8 @@ def _all_grew(rows: Sequence[tuple[int, int, float]], confidence: float) -> Most
         log_interval=None,
         rarity=1.0,
         category=1,
-        says="Every tube grew: only a lower bound is known. Dilute further for a number.",
+        says="Every tube shows growth, so only a lower bound is known. For a number, dilute "
+        "further.",
         working=(
             WorkingLine(
                 "lower bound",

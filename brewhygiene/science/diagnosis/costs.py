@@ -63,7 +63,7 @@ def cheapest_cut_off(
     for name, cost in (("cost of a miss", miss_cost), ("cost of a needless alarm", alarm_cost)):
         require(name, cost, minimum=0, maximum=1e12)
         if cost == 0:
-            raise OutOfRange(f"The {name} is 0; above 0 it would allow a cut-off by cost.")
+            raise OutOfRange(f"The {name} is 0. Enter a cost above 0 for a cut-off by cost.")
     curve = roc_of(scores, positive, so=so, not_so=not_so).cut_offs
     # Per threshold's reading, how many positives and negatives read exactly that.
     hits = np.array([cut.hits for cut in curve])

@@ -97,13 +97,12 @@ def checked_scores(
         pairs = "1 pair" if len(values) == 1 else f"{len(values)} pairs"
         raise TooFewReadings(
             f"Of {pairs}, {len(high)} {'is' if len(high) == 1 else 'are'} {so} and {len(low)} "
-            f"{not_so}. {' and '.join(lacking)} would allow a curve, and some ten of each a "
-            "useful one."
+            f"{not_so}. A curve needs {' and '.join(lacking)}. About ten of each make it useful."
         )
     if np.all(values == values[0]):
         raise TooFewReadings(
-            "All readings are equal, so that no cut-off tells any from another. Readings that "
-            "differ would allow a curve."
+            "All readings are equal, so no cut-off can separate them. A curve needs readings that "
+            "differ."
         )
     return high, low
 

@@ -34,9 +34,11 @@ def share_of(*, count: int, of: int, confidence: float = CONFIDENCE) -> Share:
     .. [1] R. G. Newcombe, Stat. Med. 17 (1998) 857-872: methods 3 and 5.
     """
     if of < 1:
-        raise TooFewReadings("A share of no cases is no number. One case at least allows it.")
+        raise TooFewReadings("There are no cases. A share needs at least one.")
     if not 0 <= count <= of:
-        raise OutOfRange(f"{count} of {of} cases cannot be.", value=count, minimum=0, maximum=of)
+        raise OutOfRange(
+            f"{count} cases are more than the {of} in all.", value=count, minimum=0, maximum=of
+        )
     from scipy.stats import binomtest  # a second that other pages need not wait for
 
     found = binomtest(count, of)

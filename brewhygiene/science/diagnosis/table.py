@@ -115,11 +115,11 @@ def diagnose(
     """
     said = words or Words()
     lacks = {
-        "so": f"None was {said.so}. One at least would allow this figure.",
-        "not_so": f"None was {said.not_so}. One at least would allow this figure.",
-        "said": f"None was {said.said}. One at least would allow this figure.",
-        "not_said": f"None was {said.not_said}. One at least would allow this figure.",
-        "all": "There is no pair. One at least would allow this figure.",
+        "so": f"None was {said.so}. This figure needs at least one.",
+        "not_so": f"None was {said.not_so}. This figure needs at least one.",
+        "said": f"None was {said.said}. This figure needs at least one.",
+        "not_said": f"None was {said.not_said}. This figure needs at least one.",
+        "all": "There is no pair. This figure needs at least one.",
     }
 
     def share(count: int, of: str) -> Share | Untold:
@@ -147,14 +147,13 @@ def _told(table: TwoByTwo, words: Words, confidence: float) -> Estimate | Untold
         kappa = kappa_of(table, confidence=confidence)
     except TooFewReadings:
         return Untold(
-            "Agreement beyond chance can be told only where some are "
-            f"{words.so} and some {words.not_so}, and some {words.said} and some {words.not_said}."
+            f"Agreement beyond chance needs some that are {words.so} and some {words.not_so}, and "
+            f"some {words.said} and some {words.not_said}."
         )
     if kappa.interval.low == kappa.interval.high:
         always = "agree" if kappa.value > 0 else "disagree"
         return Untold(
-            f"The two {always} in every pair, and nothing says how far that holds. A pair where "
-            "they do not would allow this figure."
+            f"The two {always} in every pair. This figure needs a pair where they do not."
         )
     return kappa
 
@@ -171,7 +170,7 @@ def kappa_of(table: TwoByTwo, *, confidence: float = CONFIDENCE) -> Estimate:
     """
     if 0 in (table.so, table.not_so, table.said, table.not_said):
         raise TooFewReadings(
-            "Agreement beyond chance needs both answers on both sides; here one side is the same "
+            "Agreement beyond chance needs both answers on both sides. Here one side is the same "
             "for all."
         )
     n = table.all
@@ -196,12 +195,12 @@ def _ratio(
 ) -> Estimate | Untold:
     if not so or not not_so:
         lacking = words.not_so if so else words.so
-        return Untold(f"None was {lacking}. One at least would allow this figure.")
+        return Untold(f"None was {lacking}. This figure needs at least one.")
     if 0 in (of_so, so - of_so, of_not, not_so - of_not):
         # A share of none or all would pass for known exactly, and the range come out too narrow.
         return Untold(
-            "A cell of the table is empty, so that a ratio and its range cannot be told. One "
-            "pair at least in each of the four would allow it."
+            "A cell of the table is empty, so there is no ratio. It needs at least one pair in "
+            "each of the four."
         )
     ratio = (of_so / so) / (of_not / not_so)
     spread = _z(confidence) * math.sqrt(1 / of_so - 1 / so + 1 / of_not - 1 / not_so)

@@ -31,6 +31,8 @@ class Asked:
             if k is not None:
                 require(f"factor k of the {name}", k, minimum=0.5, maximum=10)
         if (self.alert_k is None) != (self.action_k is None):
-            raise OutOfRange("Give k for both the alert level and the action limit, or for none.")
+            raise OutOfRange(
+                "Enter k for both the alert level and the action limit, or for neither."
+            )
         if self.alert_k is not None and self.action_k is not None and self.alert_k > self.action_k:
             raise OutOfRange("The k of the alert level cannot be above that of the action limit.")

@@ -50,7 +50,7 @@ def left_censored_normal(values: "FloatArray", censored: "FloatArray") -> tuple[
 
     known = ~np.asarray(censored, dtype=bool)
     if known.sum() < 2:
-        raise TooFewReadings("Fewer than two readings are known: nothing says how they vary.")
+        raise TooFewReadings("Fewer than two readings are known, so their variation is unknown.")
     shown = np.asarray(values, dtype=float)
     if known.all():
         return float(shown.mean()), float(shown.std())

@@ -51,15 +51,15 @@ def drift_of(*, days: Sequence[float], logs: Sequence[float]) -> Drift:
 
     if len(logs) < LEAST_READINGS:
         raise TooFewReadings(
-            f"{len(logs)} readings do not show whether they moved; that takes {LEAST_READINGS}."
+            f"{len(logs)} readings do not show a trend. {LEAST_READINGS} are needed."
         )
     order = np.argsort(np.asarray(days, dtype=float), kind="stable")
     when = np.asarray(days, dtype=float)[order]
     values = np.asarray(logs, dtype=float)[order]
     if np.ptp(when) == 0:
-        raise OutOfRange("All readings were taken at one time, so nothing says how they moved.")
+        raise OutOfRange("All readings were taken at one time, so there is no trend.")
     if np.ptp(values) == 0:
-        raise OutOfRange("All readings are alike, so nothing moved that could be seen.")
+        raise OutOfRange("All readings are equal, so there is no trend.")
     slope, _, low, high = stats.theilslopes(values, when, alpha=0.95)
     runs_p, longest = _runs(values)
     return Drift(

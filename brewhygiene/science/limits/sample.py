@@ -95,7 +95,7 @@ def sample_of(rlu: Sequence[int], *, scales: Sequence[str] = ()) -> Sample:
     if len(several) > 1:
         raise OutOfRange(
             f"These are readings of {len(several)} scales ({', '.join(several)}). RLU of two "
-            "meters or two kinds of stick are never put together: choose one."
+            "meters or two types of ATP test must not be combined. Choose one."
         )
     if len(rlu) < LEAST_READINGS:
         more = LEAST_READINGS - len(rlu)
@@ -103,7 +103,7 @@ def sample_of(rlu: Sequence[int], *, scales: Sequence[str] = ()) -> Sample:
             0: "There is no reading yet.",
             1: "1 reading does not show how clean vessels vary.",
         }.get(len(rlu), f"{len(rlu)} readings do not show how clean vessels vary.")
-        raise TooFewReadings(f"{counted} Limits take at least {LEAST_READINGS}: {more} more.")
+        raise TooFewReadings(f"{counted} Limits need at least {LEAST_READINGS}, {more} more.")
     if len(rlu) > MOST_READINGS:
         raise OutOfRange(
             f"{len(rlu):,} readings are more than a baseline takes ({MOST_READINGS:,}). Choose a "
@@ -115,10 +115,9 @@ def sample_of(rlu: Sequence[int], *, scales: Sequence[str] = ()) -> Sample:
         share = 100 * most_above_share(readings=len(rlu), confidence=0.95)
         what = "0 RLU" if rlu[0] == 0 else f"{rlu[0]} RLU"
         raise OutOfRange(
-            f"All {len(rlu)} readings are {what}, so nothing says how far clean vessels vary and "
-            f"no limit can be worked out. All that they show: with 95 % confidence at most "
-            f"{share:.0f} % of such cleans read more. Check that the meter shows small numbers at "
-            "all (its control check), and take in more cleans or points."
+            f"All {len(rlu)} readings are {what}, so their variation is unknown and no limit can "
+            f"be calculated. With 95 % confidence at most {share:.0f} % of such cleans read more. "
+            "Do the meter's control check, and include more cleans or points."
         )
     return Sample(tuple(int(value) for value in rlu))
 

@@ -135,9 +135,9 @@ def _needed(readings: int, sample: Sample) -> Needed:
 def _unfit(goodness: Goodness, shape: str) -> tuple[str, tuple[str, ...]]:
     """Why not, and cautions, by how well a distribution fits."""
     if goodness.p < REJECTED:
-        return f"The readings do not have the shape of {shape} (p = {goodness.p:.2g}).", ()
+        return f"The readings do not follow {shape} (p = {goodness.p:.2g}).", ()
     if goodness.p < DOUBTFUL:
-        return "", (f"The readings hardly have the shape of {shape} (p = {goodness.p:.2g}).",)
+        return "", (f"The readings may not follow {shape} (p = {goodness.p:.2g}).",)
     return "", ()
 
 
@@ -164,8 +164,7 @@ def _mean_and_k(sample: Sample, drawn: _Resampled, asked: Asked, *, on_logs: boo
     zeros = sample.zeros / sample.size
     if on_logs and zeros > MANY_ZEROS:
         piled = (
-            f"{100 * zeros:.0f} % of the readings are 0: the logs pile up there, and the limit "
-            "comes out too low or too high by chance."
+            f"{100 * zeros:.0f} % of the readings are 0. A limit on logarithms is then unreliable."
         )
         cautions = (*cautions, piled)
     values = logs_of(drawn.row) if on_logs else drawn.row.astype(float)
@@ -192,7 +191,7 @@ def _mean_and_k(sample: Sample, drawn: _Resampled, asked: Asked, *, on_logs: boo
 def _short(alert: Needed, action: Needed, of: tuple[str, str]) -> str:
     """'' or how many readings are missing for which limit."""
     parts = [
-        f"{name} takes {needs.readings} readings: {needs.more} more"
+        f"{name} needs {needs.readings} readings, {needs.more} more"
         for name, needs in zip(of, (alert, action), strict=True)
         if needs.more
     ]
@@ -223,7 +222,7 @@ def _percentile(sample: Sample, drawn: _Resampled, asked: Asked) -> Method:
     )
     cautions: tuple[str, ...] = ()
     if found[1] is not None and found[1].rank_high_rlu is None:
-        cautions = ("Nothing bounds the action limit from above: too few readings lie near it.",)
+        cautions = ("The action limit has no upper bound, because too few readings lie near it.",)
     return Method(
         PERCENTILE,
         found[0],
@@ -296,7 +295,7 @@ def _fitted(
     needs = _needed(LEAST_FITTED, sample)
     unfit, doubts = _unfit(goodness, shape)
     why_not = (
-        f"A fitted distribution takes {LEAST_FITTED} readings: {needs.more} more."
+        f"A fitted distribution needs {LEAST_FITTED} readings, {needs.more} more."
         if needs.more
         else unfit
     )
@@ -309,7 +308,7 @@ def _counts(sample: Sample, drawn: _Resampled, asked: Asked) -> Method:
     size = float(here.size[0])
     cautions: tuple[str, ...] = ()
     if size >= LIKE_POISSON:
-        cautions = ("They vary no more than by chance, so a Poisson distribution was fitted.",)
+        cautions = ("They vary like random counts, so a Poisson distribution was fitted.",)
     return _fitted(
         COUNTS,
         sample,
@@ -336,13 +335,13 @@ def _lognormal(sample: Sample, drawn: _Resampled, asked: Asked) -> Method:
             None,
             needed,
             needed,
-            f"Only {len(above)} readings are above 0, or all of those are alike: a lognormal "
-            f"takes at least {LEAST_SHOWN} that differ. About {needed.more} more readings.",
+            f"Only {len(above)} readings are above 0, or all of those are equal. A lognormal needs "
+            f"at least {LEAST_SHOWN} that differ, about {needed.more} more readings.",
         )
     mean, sd = left_censored_normal(np.log(np.maximum(row, 1)), row == 0)
     here = CensoredFit(np.array([mean]), np.array([sd]))
     zeros = sample.zeros
-    cautions = (f"{zeros} readings of 0 were taken as somewhere below 1 RLU.",) if zeros else ()
+    cautions = (f"{zeros} readings of 0 were taken as below 1 RLU.",) if zeros else ()
     return _fitted(
         LOGNORMAL,
         sample,

@@ -48,8 +48,8 @@ def blocks(
         end = end_of_lines(text) if raw else len(text)
         if end == 0 and len(text) > part_bytes:
             raise TraceUnreadable(
-                f"From row {row} on no end of a row was found: a quotation mark may have been "
-                "opened and not closed, or this is not a table."
+                f"From row {row} on no end of a row was found. Check for a quotation mark that is "
+                "not closed, or whether this is a table."
             )
         rest = text[end:]
         if end:
@@ -74,8 +74,8 @@ def _decoder(dialect: Dialect) -> Callable[[bytes, bool], bytes]:
             text = decoder.decode(raw, final=last).encode("utf-8", "replace")
         except UnicodeDecodeError:
             raise TraceUnreadable(
-                "The file begins as UTF-16 text but does not go on so: it may have been cut "
-                "off. Export it again."
+                "The file begins as UTF-16 text but does not continue as such. It may be cut off. "
+                "Export it again."
             ) from None
         return text if line_end == b"\n" else text.replace(line_end, b"\n")
 

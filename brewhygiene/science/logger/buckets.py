@@ -91,7 +91,7 @@ class Buckets:
     def __init__(self, *, quantities: tuple[str, ...], limit: int = 1000) -> None:
         """``limit`` 2 or more buckets; up to twice as many are held. Raises ``ValueError``."""
         if limit < 2:
-            raise ValueError("There are at least two buckets.")
+            raise ValueError("Choose at least two buckets.")
         self.limit = limit
         self.width_s = FIRST_WIDTH_S
         self._columns = {quantity: _empty() for quantity in quantities}

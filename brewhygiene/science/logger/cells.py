@@ -125,20 +125,22 @@ class CellReader:
                 row = block.row + reader.line_num
         except csv.Error:
             raise TraceUnreadable(
-                f"Row {row} cannot be taken apart into cells. Look at its quotation marks."
+                f"Row {row} cannot be split into cells. Check its quotation marks."
             ) from None
         numbered = np.array(rows, dtype=np.int64)
         series = {place: pl.Series(columns[place], dtype=pl.String) for place in places}
         times_s, bad_times = self._times([series[place] for place in self._time_places])
         name = self.mapping.time_columns[0]
-        bad += self._named(bad_times, numbered, series[self._time_places[0]], name, "is no time")
+        bad += self._named(bad_times, numbered, series[self._time_places[0]], name, "is not a time")
         values = {}
         for mapped in self.mapping.columns:
             texts = series[self._places[mapped.quantity]]
             values[mapped.quantity], wrong = self._numbers(texts, mapped.quantity, mapped.unit)
             impossible = wrong & np.isfinite(values[mapped.quantity])
             quantity = QUANTITIES[mapped.quantity]
-            bad += self._named(wrong & ~impossible, numbered, texts, mapped.column, "is no number")
+            bad += self._named(
+                wrong & ~impossible, numbered, texts, mapped.column, "is not a number"
+            )
             bad += self._named(impossible, numbered, texts, mapped.column,
                                f"cannot be a {quantity.label} in {mapped.unit}")  # fmt: skip
         if bad:
@@ -162,16 +164,17 @@ class CellReader:
         other = "," if self.mapping.decimal == "." else "."
         if any("beyond" in cell.why for cell in bad):
             return (
-                "A row has more cells than the column names: is the comma used both between "
-                "cells and for decimals? Export with semicolons, or mend the row."
+                "A row has more cells than there are column names. If commas separate cells and "
+                "decimals, export with semicolons. Else correct the row."
             )
         if any(other in cell.text and "number" in cell.why for cell in bad):
             word = "comma" if other == "," else "point"
             return f"If this file has a decimal {word}, choose that where columns are mapped."
         if any("no time" in cell.why for cell in bad):
-            return "Choose how this logger writes its times, or mend the rows."
+            return "Choose the time format of this logger, or correct the rows."
         return (
-            "Mend the cells, or, if such a word stands for no reading, add it to the words that do."
+            "Correct the cells. If a word stands for no reading, add it to the words for a "
+            "missing reading."
         )
 
     def _times(self, texts: "list[pl.Series]") -> "tuple[FloatArray, Marks]":

@@ -175,8 +175,8 @@ def _best_table(text: str) -> tuple[str, str, _Table]:
                 best, chosen = rank, (separator, decimal, rows)
     if chosen is None or best is None or best[0] <= 0:
         raise TraceUnreadable(
-            "No table was found: a logger file has a row for each reading, with a time and at "
-            "least one number, parted by semicolons, commas, tabs or bars."
+            "No table was found. A logger file has one row a reading, with a time and at least "
+            "one number. Semicolons, commas, tabs or bars separate the cells."
         )
     return chosen
 
@@ -257,7 +257,7 @@ def _refuse_alike(columns: tuple[str, ...]) -> None:
         earlier = seen.setdefault(name, place)
         if earlier != place:
             raise TraceUnreadable(
-                f"Two columns are named “{name}” (columns {earlier} and {place}): nobody can "
-                "say which is meant. Rename one in the logger or in the file, and send it again.",
+                f"Two columns are named “{name}” (columns {earlier} and {place}). Rename one in "
+                "the logger or in the file, and upload it again.",
                 field="columns",
             )

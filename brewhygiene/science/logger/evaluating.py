@@ -133,8 +133,8 @@ def _check_windows(windows: Sequence[Window], quantities: tuple[str, ...]) -> No
             if bound.quantity not in quantities:
                 known = QUANTITIES.get(bound.quantity)
                 raise TraceUnreadable(
-                    f"“{window.label}” bounds {known.label if known else bound.quantity}, "
-                    "of which no column is chosen.",
+                    f"“{window.label}” bounds {known.label if known else bound.quantity}, for "
+                    "which no column is chosen.",
                     field=bound.quantity,
                 )
 
@@ -148,7 +148,7 @@ def _rinse_tally(
     require("time that it has to stay", rinse.hold_s, unit="s", minimum=0)
     if "conductivity_ms_cm" not in quantities:
         raise TraceUnreadable(
-            "The end of a rinse is told by conductivity, of which no column is chosen.",
+            "The end of a rinse needs conductivity, for which no column is chosen.",
             field="conductivity_ms_cm",
         )
     window = Window(

@@ -55,10 +55,10 @@ class Mapping:
             )
         check_form(self.time_form)
         if self.decimal not in (".", ","):
-            raise TraceUnreadable("The decimal sign is a point or a comma.", field="decimal")
+            raise TraceUnreadable("Choose a point or a comma as the decimal sign.", field="decimal")
         if self.decimal == dialect.separator and self.decimal == "," and dialect.decimal != ",":
             raise TraceUnreadable(
-                "The comma parts the cells of this file, so it cannot be its decimal sign too.",
+                "The comma separates the cells of this file, so it cannot be the decimal sign too.",
                 field="decimal",
             )
         if not self.columns:
@@ -74,25 +74,25 @@ class Mapping:
             quantity = QUANTITIES.get(mapped.quantity)
             if quantity is None:
                 raise TraceUnreadable(
-                    f"“{mapped.quantity}” is no quantity that is known here: "
+                    f"“{mapped.quantity}” is not a known quantity. Choose one of "
                     f"{', '.join(QUANTITIES)}.",
                     field="columns",
                 )
             if mapped.unit not in quantity.units:
                 raise TraceUnreadable(
-                    f"“{mapped.unit}” is no unit of {quantity.label}: choose one of "
+                    f"“{mapped.unit}” is not a unit of {quantity.label}. Choose one of "
                     f"{', '.join(quantity.units)}.",
                     field=mapped.quantity,
                 )
             if mapped.quantity in quantities:
                 raise TraceUnreadable(
-                    f"Two columns are chosen as {quantity.label}: choose one.",
+                    f"Two columns are chosen as {quantity.label}. Choose one.",
                     field=mapped.quantity,
                 )
             quantities.add(mapped.quantity)
             if mapped.column in used:
                 raise TraceUnreadable(
-                    f"“{mapped.column}” is already {used[mapped.column]}: it cannot be "
+                    f"“{mapped.column}” is already {used[mapped.column]}, so it cannot be "
                     f"{quantity.label} too.",
                     field=mapped.quantity,
                 )
@@ -186,11 +186,11 @@ def propose(dialect: Dialect) -> Proposal:
             kept, left = found, other
         columns[quantity] = kept
         doubts.append(
-            f"“{kept.column}” and “{left.column}” may both be {QUANTITIES[quantity].label}; "
-            f"“{kept.column}” is taken."
+            f"“{kept.column}” and “{left.column}” may both be {QUANTITIES[quantity].label}. "
+            f"“{kept.column}” is used."
         )
     if not columns:
-        doubts.append("No column could be told by its name. Choose at least one.")
+        doubts.append("No column was recognised by its name. Choose at least one.")
     return Proposal(
         mapping=Mapping(
             time_columns=time_columns,
@@ -240,7 +240,7 @@ def _unit_of(quantity: str, words: str, doubts: list[str], name: str) -> str:
         if re.search(tell, words, re.IGNORECASE):
             return unit
     unit = next(iter(QUANTITIES[quantity].units))
-    doubts.append(f"“{name}” does not say its unit; {unit} is taken.")
+    doubts.append(f"“{name}” has no unit. {unit} is assumed.")
     return unit
 
 
@@ -274,11 +274,11 @@ def _propose_time(dialect: Dialect, doubts: list[str]) -> tuple[tuple[str, ...],
         return (dialect.columns[numeric[0]],), numeric[1][0]
     for clock in clocks:
         if possible_forms(_cells(dialect, clock)) == [CLOCK]:
-            doubts.append("The times have no date; they are counted from the first of them.")
+            doubts.append("The times have no date. They count from the first.")
             return (dialect.columns[clock],), CLOCK
     raise TraceUnreadable(
-        "No column could be read as a time. A logger file needs one: a date with a clock, a "
-        "clock, seconds since the start, or seconds since 1970.",
+        "No column contains times. A logger file needs one: date and time, time of day, seconds "
+        "since the start, or seconds since 1970.",
         field="time_columns",
     )
 
@@ -301,9 +301,7 @@ def _choose_form(forms: list[str], cells: list[str], doubts: list[str]) -> str:
     if len({form.replace(", ", " ") for form in equal}) > 1 and _differ(
         [parse_times(series, form) for form in equal]
     ):
-        doubts.append(
-            f"“{cells[0]}” can be read with the day or with the month first; the day is taken."
-        )
+        doubts.append(f"“{cells[0]}” may have the day or the month first. The day is assumed.")
     return equal[0]
 
 

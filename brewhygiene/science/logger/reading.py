@@ -8,7 +8,7 @@ Rules, which are counted in :class:`Tally`:
 - a row whose time is earlier than one already kept is left out (backwards);
 - a row with readings but without a time is left out;
 - an empty cell, or one with a declared mark, is no reading;
-- any other cell that is no number, or a number that the quantity cannot have, refuses the file.
+- any other cell that is not a number, or a number that the quantity cannot have, refuses the file.
 """
 
 import dataclasses
@@ -98,8 +98,8 @@ class TraceReader:
         self.total_bytes = size_of(source)
         if largest_bytes is not None and self.total_bytes > largest_bytes:
             raise TraceUnreadable(
-                f"The file has {self.total_bytes / 1e6:.0f} MB; at most {largest_bytes / 1e6:.0f} "
-                "MB can be sent here. Export this clean alone, or have the file read on the "
+                f"The file has {self.total_bytes / 1e6:.0f} MB. Upload at most "
+                f"{largest_bytes / 1e6:.0f} MB. Export this clean alone, or read the file on the "
                 "server from the command line."
             )
         self.source = source
@@ -187,20 +187,20 @@ class TraceReader:
         tally = self.tally
         if tally.backwards * 2 > tally.rows:
             raise TraceUnreadable(
-                f"{tally.backwards} of {tally.rows} rows have a time before one that came "
-                "earlier. Sort the file by time, oldest first; or one row has a time far ahead "
-                "of all others: take it out. Or day and month are the other way round.",
+                f"{tally.backwards} of {tally.rows} rows have a time before that of an earlier "
+                "row. Sort the file by time, oldest first. Delete a row with a time far ahead of "
+                "all others. Check the order of day and month.",
                 field="time_form",
             )
         if tally.kept < 2:
             what = "no row" if not tally.kept else "only one row"
             raise TraceUnreadable(
-                f"The file has {what} with a time of its own: at least two are needed to say "
-                "anything about minutes. Export the whole clean."
+                f"The file has {what} with a time of its own. At least two are needed. Export the "
+                "whole clean."
             )
         if not any(tally.readings.values()):
             raise TraceUnreadable(
-                f"All {tally.kept} rows are gaps: no chosen column has a single reading. Was the "
-                "sensor connected, and are the right columns chosen?",
+                f"All {tally.kept} rows are gaps, without a reading in any chosen column. Check "
+                "the sensor and the chosen columns.",
                 field="columns",
             )

@@ -62,7 +62,7 @@ FORMS: dict[str, str] = {
     EPOCH_MS: "milliseconds since 1970, UTC",
     ELAPSED_S: "seconds since the start",
     ELAPSED_MIN: "minutes since the start",
-    CLOCK: "clock or stopwatch, hours:minutes:seconds, without a date",
+    CLOCK: "time of day or stopwatch, hours:minutes:seconds, without a date",
 }
 # A year of two digits read as a year of four lands far in the past: no logger is that old.
 _EARLIEST_S = 0.0
@@ -84,9 +84,7 @@ def has_zone(form: str) -> bool:
 def check_form(form: str) -> None:
     """Raise :class:`TraceUnreadable` for a form that is not in ``FORMS``."""
     if form not in FORMS:
-        raise TraceUnreadable(
-            f"“{form}” is no way of writing a time that is known here.", field="time_form"
-        )
+        raise TraceUnreadable(f"“{form}” is not a known time format.", field="time_form")
 
 
 def parse_times(texts: "pl.Series", form: str, decimal: str = ".") -> "FloatArray":

@@ -87,10 +87,10 @@ class WindowTally:
         """
         require("longest gap to bridge", max_gap_s, unit="s", minimum=0, above=True)
         if not window.bounds:
-            raise ValueError("A window has at least one bound.")
+            raise ValueError("A window needs at least one bound.")
         for bound in window.bounds:
             if bound.minimum is None and bound.maximum is None:
-                raise ValueError("A bound has a minimum, a maximum or both.")
+                raise ValueError("A bound needs a minimum, a maximum or both.")
             if bound.minimum is None or bound.maximum is None:
                 continue
             if bound.minimum > bound.maximum:

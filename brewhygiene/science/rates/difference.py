@@ -91,8 +91,8 @@ def middle_of(*, values: Sequence[float], confidence: float = CONFIDENCE) -> Mid
         rank = math.floor(number / 2 - 1.96 * math.sqrt(number) / 2)
     if rank < 1:
         raise TooFewReadings(
-            f"{number} values are too few for an interval of their middle: "
-            f"{LEAST_FOR_MIDDLE} would do."
+            f"{number} values are too few for an interval of their median. {LEAST_FOR_MIDDLE} are "
+            "needed."
         )
     ordered = sorted(values)
     return Middle(number, median(ordered), ordered[rank - 1], ordered[number - rank])

@@ -157,14 +157,16 @@ def z_scores(*, counts: Sequence[int], numbers: Sequence[int]) -> list[float]:
     [-2.24, 2.24]
     """
     if len(numbers) < 2:
-        raise TooFewReadings("There is only one to look at; it takes two to compare.")
+        raise TooFewReadings("There is only one. A comparison needs at least two.")
     for count, number in zip(counts, numbers, strict=True):
         require("number", number, minimum=1)
         if not 0 <= count <= number:
-            raise OutOfRange(f"{count} of {number} is no share: it must be from 0 to {number}.")
+            raise OutOfRange(
+                f"{count} of {number} is not a share. Enter a count from 0 to {number}."
+            )
     target = sum(counts) / sum(numbers)
     if target in (0.0, 1.0):
-        raise TooFewReadings("All came out the same, so there is no difference to look for.")
+        raise TooFewReadings("All are equal, so there is no difference to compare.")
     return [
         (count / number - target) / math.sqrt(target * (1 - target) / number)
         for count, number in zip(counts, numbers, strict=True)

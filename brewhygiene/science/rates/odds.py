@@ -143,13 +143,13 @@ def regress(
     if rarer < LEAST:
         which = "not clean" if count <= number - count else "clean"
         raise TooFewReadings(
-            f"Only {rarer} of {number} were {which} the first time. At least {LEAST} are needed "
-            "before anything can be told apart: choose a longer period."
+            f"Only {rarer} of {number} were {which} the first time. At least {LEAST} are needed. "
+            "Choose a longer period."
         )
     used, left_out = _usable(factors, most=rarer // LEAST_PER_FACTOR)
     if not used:
         raise TooFewReadings(
-            "There is nothing to tell apart: " + "; ".join(left_out.values()).rstrip(".") + "."
+            "There is nothing to compare. " + "; ".join(left_out.values()).rstrip(".") + "."
         )
     fit = _Fit(outcomes, used, spread=spread)
     return Regression(
@@ -195,13 +195,13 @@ def _usable(factors: Sequence[Factor], *, most: int) -> tuple[list[_Coded], dict
         same = next((other for other in used if _one_to_one(coded, other)), None)
         if same is not None:
             left_out[factor.name] = (
-                f"{factor.name} and {same.name} always changed together, so that they cannot be "
-                "told apart"
+                f"{factor.name} and {same.name} always changed together, so their effects cannot "
+                "be separated"
             )
         elif len(used) == most:
             left_out[factor.name] = (
-                f"{factor.name}: too few turnarounds for one more; each takes "
-                f"{LEAST_PER_FACTOR} that were not clean, and as many that were"
+                f"{factor.name}: too few turnarounds for one more, which needs {LEAST_PER_FACTOR} "
+                "not clean and as many clean"
             )
         else:
             used.append(coded)
@@ -286,7 +286,7 @@ class _Fit:
             if moved < _STEADY:
                 break
         else:
-            raise TooFewReadings("The figures do not settle on one answer; take a longer period.")
+            raise TooFewReadings("The calculation does not converge. Choose a longer period.")
         return _inverse(self._slopes()[1])
 
     def _slopes(self) -> "tuple[FloatArray, FloatArray]":

@@ -109,7 +109,7 @@ def none_in(*, number: int, confidence: float = CONFIDENCE) -> NoneInSoMany:
 def _require_counts(count: int, number: int) -> None:
     require("number", number, minimum=1, maximum=1e9)
     if not 0 <= count <= number:
-        raise OutOfRange(f"{count} of {number} is no share: it must be from 0 to {number}.")
+        raise OutOfRange(f"{count} of {number} is not a share. Enter a count from 0 to {number}.")
 
 
 def _confidence(confidence: float) -> float:

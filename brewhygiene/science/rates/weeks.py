@@ -103,7 +103,7 @@ def calendar(
     first = monday_of(since)
     weeks = (monday_of(until) - first).days // 7 + 1
     if weeks > LONGEST_WEEKS:
-        raise OutOfRange(f"{weeks} weeks are more than fit: choose at most {LONGEST_WEEKS}.")
+        raise OutOfRange(f"{weeks} weeks are too many. Choose at most {LONGEST_WEEKS}.")
     counted = {name: [[0, 0] for _ in range(weeks)] for name in names}
     for name, day, counts in happened:
         week = (day - first).days // 7

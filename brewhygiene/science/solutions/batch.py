@@ -14,8 +14,8 @@ from brewhygiene.science.solutions.strengths import molar_mass_g_mol
 from brewhygiene.science.working import WorkingLine, shown
 
 ORDER_RULE = (
-    "Always caustic or acid into the water, slowly and stirring; never water into the "
-    "concentrate: it would boil and spit."
+    "Always add caustic or acid to water, slowly and stirring. Never add water to the "
+    "concentrate: it boils and spits."
 )
 # A solution of anything without a table, no stronger than this, is as heavy as water within it.
 DILUTE_WW = 0.5
@@ -55,7 +55,7 @@ class Concentrate:
             return require("density of the concentrate", self.density_kg_l, unit="kg/L",
                            minimum=0.5, maximum=2.5)  # fmt: skip
         if self.solute not in SOLUTES:
-            raise NotConvertible(f"Give the density of the {self.solute} concentrate in kg/L.")
+            raise NotConvertible(f"Enter the density of the {self.solute} concentrate in kg/L.")
         return solution_density_kg_l(
             solute=self.solute, strength_ww=self.strength_ww, temperature_c=self.temperature_c
         )
@@ -108,7 +108,7 @@ def batch_density_kg_l(*, solute: str, strength_ww: float, temperature_c: float)
             solute=solute, strength_ww=strength_ww, temperature_c=temperature_c
         )
     require(
-        f"strength of {solute}, whose density is known only when dilute,",
+        f"strength of {solute} (density known only when dilute)",
         strength_ww,
         unit="% w/w",
         minimum=0,
@@ -124,11 +124,11 @@ def check_target(*, target_ww: float, concentrate: Concentrate) -> None:
     """
     require("strength of the concentrate", concentrate.strength_ww, unit="% w/w", minimum=0,
             maximum=100, above=True)  # fmt: skip
-    require("strength wanted", target_ww, unit="% w/w", minimum=0, maximum=100, above=True)
+    require("target strength", target_ww, unit="% w/w", minimum=0, maximum=100, above=True)
     if target_ww >= concentrate.strength_ww:
         raise Infeasible(
             f"A concentrate of {shown(concentrate.strength_ww)} % w/w cannot give "
-            f"{shown(target_ww)} % w/w: take a stronger one.",
+            f"{shown(target_ww)} % w/w. Choose a stronger one.",
             reason="concentrate_too_weak",
         )
 

@@ -91,8 +91,8 @@ def _arrays(
         raise CannotFit("Each pair needs a strength, a conductivity and a temperature.")
     if len(strengths) < LEAST_PAIRS:
         raise CannotFit(
-            f"{len(strengths)} pairs are too few for a line and what it is off: take "
-            f"{LEAST_PAIRS} or more."
+            f"{len(strengths)} pairs are too few for a line and its uncertainty. Enter at least "
+            f"{LEAST_PAIRS}."
         )
     arrays = (
         np.asarray(strengths, dtype=float),
@@ -104,7 +104,7 @@ def _arrays(
     require("temperature of a pair", arrays[2], unit="°C", minimum=0, maximum=100)
     for name, array in (("strengths", arrays[0]), ("conductivities", arrays[1])):
         if float(np.ptp(array)) <= 1e-9 * float(np.abs(array).max()):
-            raise CannotFit(f"All {name} are equal: measure weaker and stronger solutions too.")
+            raise CannotFit(f"All {name} are equal. Measure weaker and stronger solutions too.")
     return arrays
 
 
@@ -161,19 +161,19 @@ def calibrate(
     one_temperature = float(np.abs(t - mean_c).max()) <= ONE_TEMPERATURE_K
     if not one_temperature and len(y) < LEAST_PAIRS_WITH_TEMPERATURE:
         raise CannotFit(
-            f"The pairs' temperatures differ: {LEAST_PAIRS_WITH_TEMPERATURE} pairs or more are "
-            "needed to tell temperature from strength."
+            f"The pairs' temperatures differ. At least {LEAST_PAIRS_WITH_TEMPERATURE} pairs are "
+            "needed to separate temperature from strength."
         )
     alpha = 0.0 if one_temperature else _best_alpha(y, kappa, offsets_k)
     if alpha > ALPHA_MAX_PER_K * 0.9999:
         raise CannotFit(
-            "The conductivity rises by more than 5 % a kelvin in these pairs, which no solution "
-            "does: look for mixed-up temperatures."
+            "The conductivity rises by more than 5 % per K in these pairs, which no solution "
+            "does. Check for swapped temperatures."
         )
     intercept, slope, squares = _fitted(y, kappa, offsets_k, alpha)
     if slope <= 0:
         raise CannotFit(
-            "The strength does not rise with the conductivity: look for mixed-up pairs."
+            "The strength does not rise with the conductivity. Check for swapped pairs."
         )
     divisor = 1 + alpha * offsets_k
     at_reference = kappa / divisor
@@ -183,7 +183,7 @@ def calibrate(
     jacobian = np.column_stack(columns)
     if np.linalg.cond(jacobian / np.linalg.norm(jacobian, axis=0)) > CONFOUNDED:
         raise CannotFit(
-            "Strength and temperature rise together in these pairs: vary one without the other."
+            "Strength and temperature rise together in these pairs. Vary one without the other."
         )
     freedom = len(y) - len(columns)
     inverse = np.linalg.inv(jacobian.T @ jacobian)

@@ -16,12 +16,12 @@ if TYPE_CHECKING:
     from brewhygiene.science.errors import FloatArray
 
 CARBONATE_WARNING = (
-    "Conductivity cannot tell free caustic from carbonate, soil or other salts. Titrate where it "
-    "matters, above all with recovered caustic."
+    "Conductivity cannot separate free caustic from carbonate, soil or other salts. Titrate where "
+    "it matters, especially recovered caustic."
 )
 OTHER_SALTS_WARNING = (
-    "This is the conductivity of the plain chemical in pure water: other acids, salts, soil and "
-    "the additives of a formulated cleaner shift it. Titrate where it matters."
+    "This is valid for the plain chemical in pure water. Other acids, salts, soil and the "
+    "additives of a formulated agent change it. Titrate where it matters."
 )
 
 TEMPERATURE_MIN_C, TEMPERATURE_MAX_C = 5.0, 90.0
@@ -71,7 +71,7 @@ CONDUCTIVE_SOLUTES = tuple(_ELECTROLYTES)
 def _electrolyte(solute: str) -> _Electrolyte:
     if solute not in _ELECTROLYTES:
         raise KeyError(
-            f"There is no conductivity of {solute}; there is of {', '.join(_ELECTROLYTES)}."
+            f"There is no conductivity table of {solute}. Choose one of {', '.join(_ELECTROLYTES)}."
         )
     return _ELECTROLYTES[solute]
 
@@ -246,7 +246,7 @@ def read_conductivity(
                 "mS kg/(cm mol)",
             ),
             WorkingLine(
-                "molality, found by trial until m · Λ is the reading", "κ ÷ Λ",
+                "molality, by iteration until m · Λ is the reading", "κ ÷ Λ",
                 f"{shown(conductivity_ms_cm)} ÷ {shown(molal)}", molality_mol_kg, "mol/kg",
             ),
             WorkingLine(

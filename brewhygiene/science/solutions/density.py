@@ -161,7 +161,9 @@ def known_solute(solute: str) -> Solute:
     70.1
     """
     if solute not in SOLUTES:
-        raise KeyError(f"There is no density of {solute}; there is of {', '.join(SOLUTES)}.")
+        raise KeyError(
+            f"There is no density table of {solute}. Choose one of {', '.join(SOLUTES)}."
+        )
     return SOLUTES[solute]
 
 

@@ -13,8 +13,8 @@ from brewhygiene.science.solutions.titration import (
 from brewhygiene.science.working import WorkingLine, shown
 
 PEROXIDE_FIRST = (
-    "Titrate cold and without delay, the peroxide first: peroxide frees iodine slowly, and what "
-    "it frees is counted as peracetic acid."
+    "Titrate cold and without delay, the peroxide first. Peroxide frees iodine slowly, which "
+    "counts as peracetic acid."
 )
 
 
@@ -112,7 +112,7 @@ def peracid_and_peroxide(
     first, second = peroxide_setup, peracid_setup
     if (first.basis, first.sample, first.dilution) != (second.basis, second.sample,
                                                        second.dilution):  # fmt: skip
-        raise OutOfRange("Both steps are done on the same sample: give it alike for both.")
+        raise OutOfRange("Both steps use the same sample. Enter the same for both.")
     peroxide = one_end_point(setup=first, substance="H2O2", reading=peroxide_reading)
     peracid = one_end_point(setup=second, substance="PAA", reading=peracid_reading)
     return PeracidAndPeroxide(

@@ -54,7 +54,7 @@ def titrated_strength_wv(
     if titrant_ml < 0:
         raise ValueError("A titration cannot use a negative volume.")
     if titrant_normality <= 0 or sample_ml <= 0 or equivalent_weight_g <= 0:
-        raise ValueError("Titrant strength, sample volume and equivalent must be above zero.")
+        raise ValueError("Titrant strength, sample volume and equivalent must be above 0.")
     return titrant_ml * titrant_normality * equivalent_weight_g / (10 * sample_ml)
 
 
@@ -156,9 +156,7 @@ def convert_strength(
 
 def _product_g_per_100_ml(strength_ww: float | None, density_kg_l: float | None) -> float:
     if strength_ww is None or density_kg_l is None:
-        raise NotConvertible(
-            "A strength in % v/v of the product needs the product's strength and density."
-        )
+        raise NotConvertible("A strength in % v/v needs the concentrate's strength and density.")
     return strength_ww * density_kg_l
 
 
@@ -176,7 +174,7 @@ def _to_wv(
             return wv_from_ww(substance=substance, strength_ww=value)
         case "ww" if value <= 0.5:
             return value
-    raise NotConvertible(f"No density table of {substance} to turn {basis} into % w/v.")
+    raise NotConvertible(f"There is no density table of {substance} to convert {basis} to % w/v.")
 
 
 def _from_wv(
@@ -193,4 +191,4 @@ def _from_wv(
             return ww_from_wv(substance=substance, strength_wv=value)
         case "ww" if value <= 0.5:
             return value
-    raise NotConvertible(f"No density table of {substance} to turn % w/v into {basis}.")
+    raise NotConvertible(f"There is no density table of {substance} to convert % w/v to {basis}.")

@@ -70,8 +70,8 @@ def _counted_equivalents(solute: str, basis: str, equivalents: int | None) -> in
     if equivalents is None:
         if basis == "eq_l" and len(possible) > 1:
             raise NotConvertible(
-                f"A normality of {solute} says nothing without its end point: state whether a "
-                f"mole counts as {' or '.join(map(str, possible))} equivalents."
+                f"A normality of {solute} depends on its end point. Choose whether a mole counts "
+                f"as {' or '.join(map(str, possible))} equivalents."
             )
         return possible[0]
     if equivalents not in possible:

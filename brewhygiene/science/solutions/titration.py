@@ -58,7 +58,7 @@ class TitrationSetup:
         if self.drops_per_ml is not None:
             require("drops in a mL", self.drops_per_ml, minimum=1, maximum=200)
         if (self.sample_ml is None) == (self.sample_g is None):
-            raise OutOfRange("Give the sample in mL or in g, one of them.")
+            raise OutOfRange("Enter the sample in mL or in g, not both.")
         require("sample", self.sample, unit=self.sample_unit, minimum=0, above=True)
         for name, tolerance in dataclasses.asdict(self.tolerances).items():
             require(f"tolerance {name}", tolerance, minimum=0)

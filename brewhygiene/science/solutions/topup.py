@@ -44,9 +44,9 @@ def _refuse_what_cannot_be(
     if start.strength_ww > target_ww and start.active_kg > active_wanted_kg + slack_kg:
         drain_kg = start.kg - active_wanted_kg / start.strength_ww * 100
         raise Infeasible(
-            f"The tank already holds {shown(start.active_kg)} kg active, more than the "
+            f"The tank already contains {shown(start.active_kg)} kg active, more than the "
             f"{shown(active_wanted_kg)} kg that the finished volume needs. Drain "
-            f"{_litres(drain_kg, start)} first, or thin it to a larger volume.",
+            f"{_litres(drain_kg, start)} first, or dilute to a larger volume.",
             reason="too_strong",
         )
     concentrate_kg = (active_wanted_kg - start.active_kg) / concentrate.strength_ww * 100
@@ -57,8 +57,8 @@ def _refuse_what_cannot_be(
             / (concentrate.strength_ww - start.strength_ww)
         )
         raise Infeasible(
-            "The tank is too full: what is in it and the concentrate it needs are more than "
-            f"the finished volume. Drain {_litres(start.kg - kept_kg, start)} first.",
+            "The tank is too full. Its solution and the concentrate are more than the finished "
+            f"volume. Drain {_litres(start.kg - kept_kg, start)} first.",
             reason="too_full",
         )
 
@@ -99,7 +99,7 @@ def top_up(
     require("volume wanted", volume_l, unit="L", minimum=0, above=True)
     if capacity_l is not None and volume_l > capacity_l:
         raise Infeasible(
-            f"{shown(volume_l)} L do not fit into a tank of {shown(capacity_l)} L.",
+            f"{shown(volume_l)} L does not fit into a tank of {shown(capacity_l)} L.",
             reason="too_full",
         )
     start = _start(concentrate, present_l, present_ww, temperature_c)
@@ -222,8 +222,8 @@ def set_right(
     )
     if capacity_l is not None and batch.solution_l > capacity_l * (1 + _NOTHING):
         raise Infeasible(
-            f"It would become {shown(batch.solution_l)} L, and the tank holds "
-            f"{shown(capacity_l)} L. Drain some of it first.",
+            f"The result is {shown(batch.solution_l)} L, and the tank contains at most "
+            f"{shown(capacity_l)} L. Drain some solution first.",
             reason="too_full",
         )
     return batch

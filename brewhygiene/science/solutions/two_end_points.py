@@ -49,8 +49,8 @@ def alkalinity_shares(*, phenolphthalein: float, total: float) -> AlkalinityShar
     p, t = phenolphthalein, total
     if not 0 <= p <= t < float("inf"):
         raise OutOfRange(
-            f"The first end point is {shown(p)} and the second {shown(t)}: counted from the "
-            "start, the second cannot come before the first."
+            f"The first end point is {shown(p)} and the second {shown(t)}. Counted from the start, "
+            "the second cannot come before the first."
             if p > t >= 0
             else f"The end points, {shown(p)} and {shown(t)}, cannot be below 0."
         )
@@ -96,9 +96,9 @@ def _total_reading(
         return first + second
     if second < first:
         raise OutOfRange(
-            f"The second end point, {shown(second)} {setup.reading_unit}, comes before the "
-            f"first, {shown(first)} {setup.reading_unit}. If it was counted from the first end "
-            "point on, say so."
+            f"The second end point, {shown(second)} {setup.reading_unit}, comes before the first, "
+            f"{shown(first)} {setup.reading_unit}. If it is counted from the first end point, "
+            "choose that."
         )
     return second
 
@@ -118,14 +118,14 @@ _COMBINE: dict[AlkalinityCase, tuple[tuple[str, _Combine], ...]] = {
 }
 
 OTHER_ALKALINITY = (
-    "Silicate, phosphate, gluconate and dissolved soil are alkaline too, and are counted as "
-    "hydroxide or carbonate here."
+    "Silicate, phosphate, gluconate and dissolved soil are alkaline too. They count as hydroxide "
+    "or carbonate here."
 )
 DILUTE_FIRST = (
-    "Dilute strong caustic about tenfold before titrating: in undiluted 2 % caustic the hydroxide "
+    "Dilute strong caustic about tenfold before titrating. In undiluted 2 % caustic the hydroxide "
     "reads about 2 % low and the carbonate 4.5 % high."
 )
-NO_HYDROXIDE = "The hydroxide found is within its uncertainty of none at all."
+NO_HYDROXIDE = "The hydroxide found is not larger than its uncertainty."
 
 
 def _notes_on_caustic(hydroxide: Found, case: AlkalinityCase) -> tuple[str, ...]:
@@ -246,8 +246,8 @@ def mixed_acid(
     v1, v2 = setup.millilitres(first_reading), setup.millilitres(total_reading)
     if v2 > 2 * v1 * (1 + _EVEN):
         raise OutOfRange(
-            f"From the first end point to the second it took {shown(v2 - v1)} mL, more than the "
-            f"{shown(v1)} mL to the first: that is no mixture of nitric and phosphoric acid."
+            f"From the first end point to the second took {shown(v2 - v1)} mL, more than the "
+            f"{shown(v1)} mL to the first. This is not a mixture of nitric and phosphoric acid."
         )
     readings = {"first end point": first_reading, "second end point": total_reading}
     phosphoric_g, nitric_g = EQUIVALENT_WEIGHT_G["H3PO4"], EQUIVALENT_WEIGHT_G["HNO3"]

@@ -112,8 +112,8 @@ def _darcy(reynolds: float, relative_roughness: float) -> float:
         return 64 / reynolds
     if reynolds < TURBULENT_FROM_RE:
         raise OutOfRange(
-            f"At a Reynolds number of {shown(reynolds)} the flow flips between laminar and "
-            "turbulent: there is no friction factor from 2000 to 4000.",
+            f"At a Reynolds number of {shown(reynolds)} the flow changes between laminar and "
+            "turbulent. There is no friction factor from 2000 to 4000.",
             quantity="Reynolds number",
             value=reynolds,
         )
@@ -180,7 +180,7 @@ def line_flow(
         WorkingLine("Reynolds number", "ρ v D / μ",
                     f"{shown(fluid.density_kg_m3)} × {shown(velocity)} × {shown(bore_mm / 1000)} "
                     f"/ {shown(fluid.viscosity_mpa_s / 1000)}", reynolds),
-        WorkingLine("volume held", "cross-section × length",
+        WorkingLine("volume", "cross-section × length",
                     f"{shown(area_m2)} × {shown(length_m)} × 1000", volume_l, "L"),
         WorkingLine("residence time", "length / velocity",
                     f"{shown(length_m)} / {shown(velocity)}", residence_s, "s"),
@@ -261,7 +261,7 @@ def circuit_flow(
     (False, 1.0, 299)
     """
     if not sections:
-        raise ValueError("A circuit has at least one length of line.")
+        raise ValueError("Enter at least one length of line.")
     lines = tuple(
         line_flow(
             bore_mm=section.bore_mm,
@@ -285,8 +285,8 @@ def circuit_flow(
         needed_l_min=needed,
         enough=enough,
         sentence=(
-            f"{'Enough' if enough else 'Too slow'}: {widest.velocity_m_s:.2f} m/s in the widest "
-            f"bore ({shown(widest.bore_mm)} mm); {shown(least_velocity_m_s)} m/s takes "
+            f"{'Fast enough' if enough else 'Too slow'}: {widest.velocity_m_s:.2f} m/s in the "
+            f"widest bore ({shown(widest.bore_mm)} mm). {shown(least_velocity_m_s)} m/s takes "
             f"{math.ceil(needed - 1e-9)} L/min."
         ),
         volume_l=sum(line.volume_l for line in lines),

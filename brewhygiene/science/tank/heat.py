@@ -88,8 +88,8 @@ def heating(
     require("efficiency", efficiency, minimum=0, maximum=1, above=True)
     if to_c < from_c:
         raise OutOfRange(
-            f"The end ({shown(to_c)} °C) is colder than the start ({shown(from_c)} °C): "
-            "this is a sum for warming.",
+            f"The end ({shown(to_c)} °C) is colder than the start ({shown(from_c)} °C). Enter an "
+            "end temperature above the start.",
             quantity="end temperature",
             value=to_c,
             minimum=from_c,

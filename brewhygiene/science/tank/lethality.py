@@ -181,7 +181,7 @@ class LethalityTally:
         seconds = np.asarray(seconds, dtype=float)
         temperatures_c = np.asarray(temperatures_c, dtype=float)
         if seconds.shape != temperatures_c.shape or seconds.ndim != 1:
-            raise ValueError("There is one temperature for each time.")
+            raise ValueError("Enter one temperature for each time.")
         known = ~np.isnan(temperatures_c)
         seconds, temperatures_c = seconds[known], temperatures_c[known]
         if not seconds.size:
@@ -216,7 +216,7 @@ class LethalityTally:
         """What was added up. Raises :class:`TooFewReadings` for fewer than two readings."""
         if self._readings < 2:
             raise TooFewReadings(
-                f"A lethality needs at least two temperatures; there is {self._readings or 'none'}."
+                f"A lethality needs at least two temperatures. Entered: {self._readings}."
             )
         return Lethality(
             reference=self.reference,

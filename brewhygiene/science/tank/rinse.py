@@ -47,7 +47,7 @@ def plug_rinse(
     (117.81, 52.0, 153.2)
     """
     if not sections:
-        raise ValueError("A line has at least one length.")
+        raise ValueError("Enter at least one length of line.")
     require("flow", flow_l_min, unit="L/min", minimum=0, above=True)
     require("margin", margin, minimum=1, maximum=10)
     volume_l = 0.0
@@ -63,7 +63,7 @@ def plug_rinse(
         )  # fmt: skip
     volume_s = volume_l / flow_l_min * 60
     working += [
-        WorkingLine("one volume takes", "60 × volume / flow",
+        WorkingLine("time for one line volume", "60 × volume / flow",
                     f"60 × {shown(volume_l)} / {shown(flow_l_min)}", volume_s, "s"),
         WorkingLine("water, with margin", "margin × volume",
                     f"{shown(margin)} × {shown(volume_l)}", margin * volume_l, "L"),
@@ -178,9 +178,9 @@ def burst_rinse(*, residual_l: float, burst_l: float, bursts: int) -> BurstRinse
         reduction=1 / left,
         water_l=bursts * burst_l,
         working=(
-            WorkingLine("left after one burst", "r / (r + R)",
+            WorkingLine("share left after one burst", "r / (r + R)",
                         f"{shown(residual_l)} / ({shown(residual_l)} + {shown(burst_l)})", each),
-            WorkingLine(f"left after {bursts}", "that to the power n",
+            WorkingLine(f"share left after {bursts}", "that to the power n",
                         f"{shown(each)}^{bursts}", left),
             WorkingLine("water", "n × R", f"{bursts} × {shown(burst_l)}", bursts * burst_l, "L"),
         ),

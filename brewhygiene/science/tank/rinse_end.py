@@ -30,8 +30,8 @@ class RinseEnd:
 
 
 BLIND_TO_SOIL = (
-    "Conductivity sees salts, acid and caustic. It sees neither soil nor surfactant, and a trace "
-    "of caustic that the water's hydrogen carbonate has taken up it sees only in part."
+    "Conductivity shows salts, acid and caustic. It does not show soil or surfactant, and only "
+    "part of a trace of caustic taken up by the water's hydrogen carbonate."
 )
 
 
@@ -79,14 +79,14 @@ def rinse_end(
     left_percent = None
     if solution_ms_cm is not None:
         if solution_temperature_c is None:
-            raise OutOfRange("Give the cleaning solution's temperature with its conductivity.")
+            raise OutOfRange("Enter the cleaning solution's temperature with its conductivity.")
         solution = compensated_by_division_ms_cm(
             conductivity_ms_cm=solution_ms_cm,
             temperature_c=solution_temperature_c,
             alpha_per_k=alpha_per_k,
         )
         if solution <= water:
-            raise OutOfRange("The cleaning solution conducts no better than the water.")
+            raise OutOfRange("The cleaning solution does not conduct better than the water.")
         left_percent = max(difference, 0.0) / (solution - water) * 100
     return RinseEnd(
         rinse_25_ms_cm=rinse,

@@ -21,20 +21,20 @@ CARBONATE_G_MOL = {"NaOH": 105.9884, "KOH": 138.2055}
 ATMOSPHERE_MBAR = ATMOSPHERE_PA / 100
 
 IDEAL_GAS = (
-    "Carbon dioxide is counted as an ideal gas: up to 1.3 % too little at 1 bar overpressure and "
-    "4 °C, and 3 % too little at 3 bar and 0 °C."
+    "Carbon dioxide as an ideal gas is up to 1.3 % too little at 1 bar gauge pressure and 4 °C, "
+    "and 3 % at 3 bar and 0 °C."
 )
 
 
 def pressure_abs_mbar(*, gauge_mbar: Numbers, atmosphere_mbar: float = ATMOSPHERE_MBAR) -> Numbers:
-    """Absolute pressure, mbar, from ``gauge_mbar``, what a gauge shows above the air's pressure.
+    """Absolute pressure, mbar, from ``gauge_mbar``, what a gauge shows above atmospheric pressure.
 
     ``atmosphere_mbar`` 500 to 1100 mbar. Raises :class:`OutOfRange` below a full vacuum.
 
     >>> pressure_abs_mbar(gauge_mbar=1000)
     2013.25
     """
-    require("air's pressure", atmosphere_mbar, unit="mbar", minimum=500, maximum=1100)
+    require("atmospheric pressure", atmosphere_mbar, unit="mbar", minimum=500, maximum=1100)
     require("gauge pressure", gauge_mbar, unit="mbar", minimum=-atmosphere_mbar)
     return gauge_mbar + atmosphere_mbar
 

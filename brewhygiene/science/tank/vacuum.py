@@ -17,10 +17,9 @@ from brewhygiene.science.tank.water import ZERO_C_K, saturation_pressure_kpa
 from brewhygiene.science.working import WorkingLine, shown
 
 STATIC_ONLY = (
-    "This compares the gas before with the gas after. It does not say how fast: caustic from a "
-    "spray head takes up carbon dioxide within seconds to minutes, and cold water collapses "
-    "steam at once. Whether the vacuum valve lets air in quickly enough is a question of its "
-    "size, for its maker; a proven, open air path comes first."
+    "This compares the gas before and after, not how fast it changes. Caustic from a spray head "
+    "takes up carbon dioxide within seconds to minutes. Cold water collapses steam at once. Ask "
+    "the maker whether the vacuum valve is large enough. A proven, open air path comes first."
 )
 Verdict = Literal["within", "over", "unrated"]
 
@@ -48,13 +47,13 @@ class Vacuum:
 def _judge(vacuum_mbar: float, rating_mbar: float | None) -> tuple[Verdict, str]:
     drawn = f"{vacuum_mbar:.0f} mbar"
     if vacuum_mbar <= 0:
-        return "within", "No vacuum: the vessel stays at or above the air's pressure."
+        return "within", "No vacuum. The vessel stays at or above atmospheric pressure."
     if rating_mbar is None:
         return (
             "unrated",
             (
-                f"Up to {drawn} of vacuum, and no rating is known for this vessel. Treat it as one "
-                "that stands none: open an air path first."
+                f"Up to {drawn} of vacuum, and this vessel has no vacuum rating. Open an air path "
+                "first."
             ),
         )
     if vacuum_mbar > rating_mbar:
@@ -62,14 +61,15 @@ def _judge(vacuum_mbar: float, rating_mbar: float | None) -> tuple[Verdict, str]
             "over",
             (
                 f"Up to {drawn} of vacuum, more than the {shown(rating_mbar)} mbar that this "
-                "vessel stands: closed, it can collapse. Vent, purge and keep an air path open."
+                "vessel is rated for. Closed, it can collapse. Vent, purge and keep an air path "
+                "open."
             ),
         )
     return (
         "within",
         (
-            f"Up to {drawn} of vacuum, within the {shown(rating_mbar)} mbar that this vessel "
-            "stands. Keep an air path open all the same."
+            f"Up to {drawn} of vacuum, within the {shown(rating_mbar)} mbar that this vessel is "
+            "rated for. Still keep an air path open."
         ),
     )
 
@@ -108,7 +108,7 @@ def closed_vessel_vacuum(
             above=True)  # fmt: skip
     require("share of carbon dioxide", co2_fraction, minimum=0, maximum=1)
     require("share taken up", taken_up_fraction, minimum=0, maximum=1)
-    require("air's pressure", atmosphere_mbar, unit="mbar", minimum=500, maximum=1100)
+    require("atmospheric pressure", atmosphere_mbar, unit="mbar", minimum=500, maximum=1100)
     if rating_mbar is not None:
         require("vacuum rating", rating_mbar, unit="mbar", minimum=0, maximum=1100)
     before_mbar = after_mbar = 0.0
@@ -119,8 +119,8 @@ def closed_vessel_vacuum(
     if dry_mbar < 0:
         raise OutOfRange(
             f"At {shown(temperature_c)} °C water's vapour alone has {before_mbar:.0f} mbar, more "
-            f"than the {pressure_abs_mbar:.0f} mbar given. Check both, or count the vessel as "
-            "full of steam.",
+            f"than the {pressure_abs_mbar:.0f} mbar entered. Check both, or choose a vessel filled "
+            "with steam.",
             quantity="pressure", value=pressure_abs_mbar, minimum=before_mbar, unit="mbar absolute",
         )  # fmt: skip
     cold_k, hot_k = final_temperature_c + ZERO_C_K, temperature_c + ZERO_C_K
@@ -150,7 +150,7 @@ def steam_filled_vacuum(
     rating_mbar: float | None = None,
     atmosphere_mbar: float = ATMOSPHERE_MBAR,
 ) -> Vacuum:
-    """The vacuum in a vessel full of nothing but steam at the air's pressure, closed and cooled.
+    """The vacuum in a vessel full of steam at atmospheric pressure, closed and cooled.
 
     What is left is the vapour pressure of water at ``final_temperature_c``, 0 to 100 °C;
     ``rating_mbar`` mbar of vacuum that the vessel stands (``None`` if not known);
@@ -160,7 +160,7 @@ def steam_filled_vacuum(
     989.9
     """
     require("final temperature", final_temperature_c, unit="°C", minimum=0, maximum=100)
-    require("air's pressure", atmosphere_mbar, unit="mbar", minimum=500, maximum=1100)
+    require("atmospheric pressure", atmosphere_mbar, unit="mbar", minimum=500, maximum=1100)
     if rating_mbar is not None:
         require("vacuum rating", rating_mbar, unit="mbar", minimum=0, maximum=1100)
     after_mbar = saturation_pressure_kpa(temperature_c=float(final_temperature_c)) * 10
@@ -199,7 +199,7 @@ def _vacuum(
             WorkingLine("pressure after", "dry gas + vapour",
                         f"{shown(dry_after_mbar)} + {shown(vapour_after_mbar)}", after_mbar,
                         "mbar absolute"),
-            WorkingLine("vacuum", "air's pressure − pressure after",
+            WorkingLine("vacuum", "atmospheric pressure − pressure after",
                         f"{shown(atmosphere_mbar)} − {shown(after_mbar)}", vacuum_mbar, "mbar"),
         ),
     )  # fmt: skip

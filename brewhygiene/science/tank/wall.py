@@ -71,14 +71,17 @@ def spray_need(
     """
     if kind != "static":
         raise OutOfRange(
-            "A rotary head has no rule of thumb: take flow and pressure from its maker's curve."
+            "There is no rule of thumb for a rotary head. See its maker's curve for flow and "
+            "pressure."
         )
     around_m = circumference_m(diameter_m=diameter_m)
     least, most = (rate * around_m for rate in STATIC_SPRAY_L_MIN_M)
     working = [
         WorkingLine("circumference", "π × diameter", f"π × {shown(diameter_m)}", around_m, "m"),
-        WorkingLine("least flow", "25 L/min per metre", f"25 × {shown(around_m)}", least, "L/min"),
-        WorkingLine("most flow", "37 L/min per metre", f"37 × {shown(around_m)}", most, "L/min"),
+        WorkingLine(
+            "minimum flow", "25 L/min per metre", f"25 × {shown(around_m)}", least, "L/min"
+        ),
+        WorkingLine("maximum flow", "37 L/min per metre", f"37 × {shown(around_m)}", most, "L/min"),
     ]
     sentence = f"A static spray device here needs {least:.0f} to {most:.0f} L/min."
     verdict: SprayVerdict = ""
@@ -92,12 +95,12 @@ def spray_need(
         )  # fmt: skip
         if flow_l_min < least:
             verdict = "short"
-            sentence = f"Too little: {flow_l_min:.0f} of at least {least:.0f} L/min."
+            sentence = f"Too little: {flow_l_min:.0f} L/min of at least {least:.0f} L/min."
         elif flow_l_min > most:
             verdict = "above"
             sentence = (
-                f"More than is usual: {flow_l_min:.0f} L/min, where {least:.0f} to {most:.0f} "
-                "do. It wets the wall; see that the outlet keeps up and no pool stands."
+                f"More than needed: {flow_l_min:.0f} L/min of {least:.0f} to {most:.0f} L/min. "
+                "Check that the outlet keeps up and no pool stands."
             )
         else:
             verdict = "enough"

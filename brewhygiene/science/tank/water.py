@@ -166,8 +166,8 @@ def fluid(*, temperature_c: float, solute: str = "", strength_ww: float = 0.0) -
         )
     if solute not in _VISCOSITY_20_C_MPA_S:
         raise OutOfRange(
-            f"There is no table of the viscosity of {solute}: "
-            f"choose one of {', '.join(_VISCOSITY_20_C_MPA_S)}, or water."
+            f"There is no viscosity table of {solute}. Choose one of "
+            f"{', '.join(_VISCOSITY_20_C_MPA_S)}, or water."
         )
     ratio = viscosity_ratio(solute=solute, strength_ww=strength_ww)
     density_kg_l = solution_density_kg_l(
@@ -208,8 +208,8 @@ def heat_capacity_kj_kg_k(
         return properties(temperature_c + ZERO_C_K, ATMOSPHERE_PA)[5] / 1000
     if solute not in _HEAT_CAPACITY:
         raise OutOfRange(
-            f"There is no fit of the heat capacity of {solute}: "
-            f"choose one of {', '.join(_HEAT_CAPACITY)}, or water."
+            f"There is no heat capacity of {solute}. Choose one of {', '.join(_HEAT_CAPACITY)}, or "
+            "water."
         )
     coefficients, coldest_c, hottest_c, strongest_ww = _HEAT_CAPACITY[solute]
     require(

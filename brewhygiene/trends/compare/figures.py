@@ -21,6 +21,7 @@ from brewhygiene.science.rates.odds import Effect, Regression
 from brewhygiene.science.rates.pareto import Pareto
 from brewhygiene.science.rates.weeks import Calendar
 from brewhygiene.trends.compare.rate_figures import MOST_ROWS, ROW_PX
+from brewhygiene.trends.words import long_day_words
 
 MOST_EFFECTS = 20
 FEW = 12
@@ -36,7 +37,7 @@ def weeks_figure(calendar: Calendar, *, addresses: Sequence[str], left_out: int)
     ]
     most = max((value for row in known for value in row if value is not None), default=0.0)
     bad = [
-        (name, f"{monday.day} {monday:%B %Y}", cell, address)
+        (name, long_day_words(monday), cell, address)
         for name, row, address in zip(calendar.names, calendar.cells, addresses, strict=True)
         for monday, cell in zip(calendar.mondays, row, strict=True)
         if cell.count
@@ -44,9 +45,9 @@ def weeks_figure(calendar: Calendar, *, addresses: Sequence[str], left_out: int)
     return Figure(
         name="weeks",
         caption="Not clean the first time, vessel by week",
-        says="The darker, the more. Pale: all clean. Empty: nothing told. A dark column is a week "
-        "in which many vessels suffered, a dark row one vessel."
-        + (f" {left_out} more vessels had none or fewer." if left_out else ""),
+        says="Darker is more. Pale: all clean. Empty: none judged. A dark column is a bad week of "
+        "many vessels, a dark row a bad vessel."
+        + (f" {left_out} more vessels had fewer or none." if left_out else ""),
         panels=[
             Panel(
                 x=Axis(kind="category", categories=tuple(weeks), title="week from Monday"),
@@ -71,7 +72,7 @@ def weeks_figure(calendar: Calendar, *, addresses: Sequence[str], left_out: int)
             )
         ],
         table=Table(
-            headings=("Vessel", "Week of", "Not clean the first time", "Told"),
+            headings=("Vessel", "Week of", "Not clean the first time", "Judged"),
             rows=[(name, week, str(cell.count), str(cell.number)) for name, week, cell, _ in bad],
             links=[address for _, _, _, address in bad],
         ),
@@ -89,7 +90,7 @@ def pareto_figure(found: Pareto, *, name: str, caption: str, of: str) -> Figure:
     shown = list(found.bars[:MOST_ROWS])
     marks: list[Mark] = []
     for words, vital, ink in (
-        ("together four fifths of all", True, "blue"),
+        ("together 80 % of all", True, "blue"),
         ("the rest", False, "sky"),
     ):
         rows = [(n, bar) for n, bar in enumerate(shown) if bar.vital is vital]
@@ -119,7 +120,7 @@ def pareto_figure(found: Pareto, *, name: str, caption: str, of: str) -> Figure:
             )
         ],
         table=Table(
-            headings=("What", "How many", "Share", "With those above"),
+            headings=("What", "Number", "Share", "Cumulative share"),
             rows=[
                 (bar.name, str(bar.count), percent(bar.share), percent(bar.running))
                 for bar in found.bars
@@ -145,13 +146,13 @@ def effect_name(effect: Effect) -> str:
 
 def odds_figure(found: Regression) -> Figure:
     """Odds ratios of the levels that stand out most, with their intervals, on a log axis."""
-    told = [effect for effect in found.effects if not effect.wide]
-    ordered = sorted(told, key=lambda e: (not e.named, -abs(math.log(e.odds_ratio))))
+    known = [effect for effect in found.effects if not effect.wide]
+    ordered = sorted(known, key=lambda e: (not e.named, -abs(math.log(e.odds_ratio))))
     shown = sorted(ordered[:MOST_EFFECTS], key=lambda e: -e.odds_ratio)
     marks: list[Mark] = [Moment(0.0, "no difference", ink="soft", dash="dash")]
     kinds: tuple[tuple[str, Callable[[Effect], bool], Ink, Shape], ...] = (
         ("not clean more often", lambda e: e.named and e.odds_ratio > 1, "vermilion", "down"),
-        ("luck explains it", lambda e: not e.named, "ink", "disc"),
+        ("no clear difference", lambda e: not e.named, "ink", "disc"),
         ("not clean less often", lambda e: e.named and e.odds_ratio < 1, "blue", "up"),
     )
     for words, holds, ink, shape in kinds:
@@ -177,10 +178,10 @@ def odds_figure(found: Regression) -> Figure:
             )
     return Figure(
         name="odds",
-        caption="Odds of not being clean the first time, all else alike",
-        says="1 is the average of its kind, 2 twice its odds. The bar is the 95 % interval; those "
-        "whose 99 % interval leaves out 1 are named."
-        + (f" The {len(shown)} furthest from 1." if len(told) > len(shown) else ""),
+        caption="Odds ratios of not being clean the first time",
+        says="1 is the average, 2 twice its odds. The bar is the 95 % interval. Named are those "
+        "whose 99 % interval leaves out 1."
+        + (f" The {len(shown)} furthest from 1." if len(known) > len(shown) else ""),
         panels=[
             Panel(
                 x=Axis(
@@ -204,7 +205,7 @@ def odds_figure(found: Regression) -> Figure:
                 (
                     f"{effect.factor}: {effect.level}",
                     ratio_words(effect.odds_ratio),
-                    "too wide to say"
+                    "too wide"
                     if effect.wide
                     else f"{ratio_words(effect.low)} to {ratio_words(effect.high)}",
                     str(effect.count),

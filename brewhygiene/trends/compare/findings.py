@@ -3,7 +3,6 @@
 import dataclasses
 from collections import Counter
 from collections.abc import Sequence
-from datetime import date
 
 from brewhygiene.quantities.words import one_or_many, percent, percent_range
 from brewhygiene.science.rates.odds import Effect, Regression
@@ -13,27 +12,28 @@ from brewhygiene.trends.compare.figures import ratio_words
 from brewhygiene.trends.compare.grouping import Group, Groups
 from brewhygiene.trends.compare.queries import Unexplained
 from brewhygiene.trends.turns.facts import TurnFact, Why
+from brewhygiene.trends.words import listed, long_day_words
 
 MOST_OF_A_KIND = 3
-MANY_NOT_TOLD = 0.1
+MANY_NOT_JUDGED = 0.1
 # Where one looks first, by what stands out: the order of the trade, common practice, no source.
 LOOK = {
     "Vessel": "Look at what all its points share: the spray device and its flow, the pump's "
     "setting, heat lost in it, soil dried on before the clean.",
     "Point": "Look there: the gasket, whether the valve is opened or pulsed during the clean, a "
     "dead leg, the shadow of the spray device.",
-    "Regime": "Ask whether it is strong enough for what was in the vessel, and whether its "
-    "windows were kept.",
-    "Content before": "Ask whether the clean after it is strong enough, and how long the soil "
+    "Regime": "Check that it is strong enough for what was in the vessel, and that its "
+    "windows were met.",
+    "Content before": "Check that the clean after it is strong enough, and how long the soil "
     "stood.",
     "Season": "Compare the water and how warm the solutions stayed in these months.",
 }
 LOOK_AT_A_WEEK = (
     "Look at what all vessels shared then: the solution and its titration, the water, the meter, "
-    "the lot of sticks, a new wording of the regime."
+    "the lot of ATP tests, a new version of the regime."
 )
 LOOK_AT_A_LOT = (
-    "Check the strength of what was made up from it, how it was titrated, and how it was stored."
+    "Check the strength of the solutions made from it, their titration, and its storage."
 )
 
 
@@ -53,27 +53,17 @@ def look_for(factor: str) -> str:
 
 def effect_words(effect: Effect) -> str:
     """One effect of the regression as a sentence."""
-    more = effect.odds_ratio > 1
     words = (
         f"{effect.factor} {effect.level}: {effect.count} of {effect.number} not clean the first "
-        f"time. All else alike, its odds are {ratio_words(effect.odds_ratio)} times the average "
-        f"(95 % interval {ratio_words(effect.low)} to {ratio_words(effect.high)}), "
-        f"{'more' if more else 'less'} than luck explains."
+        f"time. With all else equal, its odds are {ratio_words(effect.odds_ratio)} times the "
+        f"average (95 % interval {ratio_words(effect.low)} to {ratio_words(effect.high)})."
     )
     if effect.goes_with:
         words += (
-            f" It nearly always came together with {_listed(effect.goes_with)}, so it may be "
-            "that instead."
+            f" It nearly always came together with {listed(effect.goes_with)}, so that may be the "
+            "cause instead."
         )
     return words
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%B %Y}"
-
-
-def _listed(words: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
 def findings(
@@ -111,11 +101,11 @@ def findings(
     if weeks:
         found.append(
             Finding(
-                "Far more turnarounds than luck explains were not clean the first time in the "
+                "Far more turnarounds than usual were not clean the first time in the "
                 f"week{'s' if len(weeks) > 1 else ''} from "
-                + _listed(
+                + listed(
                     [
-                        f"{_day(week.monday)} ({week.count} of {week.number})"
+                        f"{long_day_words(week.monday)} ({week.count} of {week.number})"
                         for week in sorted(weeks[:MOST_OF_A_KIND], key=lambda week: week.monday)
                     ]
                 )
@@ -130,7 +120,7 @@ def findings(
             Finding(
                 f"The most frequent deviation is “{first.name}”: {first.count} of "
                 f"{deviations.total}.",
-                "Mend that first: it is the shortest way to fewer.",
+                "Correct its cause first.",
                 "causes",
             )
         )
@@ -140,7 +130,7 @@ def findings(
             Finding(
                 f"The cause found most often is “{first.name.lower()}”: {first.count} of "
                 f"{causes.total}.",
-                "Look after it by plan, before a reading asks for it.",
+                "Add it to planned maintenance.",
                 "causes",
             )
         )
@@ -149,31 +139,30 @@ def findings(
             Finding(
                 f"{unexplained.without_cause} of {unexplained.over} turnarounds with a reading "
                 f"over the action limit {one_or_many(unexplained.without_cause, 'has', 'have')} no "
-                "cause written down.",
-                "Write down what was found, also when nothing was: each turnaround's page offers "
-                "it.",
+                "cause recorded.",
+                "Record what was found on the turnaround's page, even if it was nothing.",
                 "causes",
             )
         )
-    return [*found, *_not_told(facts)]
+    return [*found, *_not_judged(facts)]
 
 
 def _group_finding(group: Group) -> str:
     assert group.rate is not None
-    sure = "more than luck explains" if group.outside == -2 else "hardly by luck alone"
+    outside = "99.8 %" if group.outside == -2 else "95 %"
     return (
         f"{group.name}: clean the first time in {percent(group.rate.share)}, {group.clean} of "
-        f"{group.told} (95 % interval {percent_range(group.rate.low, group.rate.high)}); worse "
-        f"than the rest, {sure}."
+        f"{group.judged} (95 % interval {percent_range(group.rate.low, group.rate.high)}). Worse "
+        f"than the rest, outside the {outside} limits."
     )
 
 
-def _not_told(facts: Sequence[TurnFact]) -> list[Finding]:
+def _not_judged(facts: Sequence[TurnFact]) -> list[Finding]:
     """Turnarounds that were cleaned but cannot be counted, where they are many."""
     cleaned = [fact for fact in facts if fact.why != Why.NOT_CLEANED]
     unsampled = sum(fact.why == Why.UNSAMPLED for fact in cleaned)
     unjudged = sum(fact.why == Why.UNJUDGED for fact in cleaned)
-    if unsampled + unjudged <= MANY_NOT_TOLD * len(cleaned):
+    if unsampled + unjudged <= MANY_NOT_JUDGED * len(cleaned):
         return []
     why = [
         words
@@ -185,10 +174,10 @@ def _not_told(facts: Sequence[TurnFact]) -> list[Finding]:
     ]
     return [
         Finding(
-            f"Of {len(cleaned)} cleaned turnarounds it is not told whether "
-            f"{unsampled + unjudged} were clean: {_listed(why)}.",
-            "Read every point that a release asks for, and approve limits for the meter and stick "
-            "in use.",
+            f"{unsampled + unjudged} of {len(cleaned)} cleaned turnarounds are not judged: "
+            f"{listed(why)}.",
+            "Read every point required for release. Approve limits for the meter and ATP test in "
+            "use.",
             "vessel",
         )
     ]

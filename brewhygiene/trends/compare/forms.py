@@ -9,6 +9,7 @@ from django import forms
 from django.utils import timezone
 
 from brewhygiene.quantities.days import DayField
+from brewhygiene.trends.words import long_day_words
 
 MONTHS = {"3": "3 months", "6": "6 months", "12": "12 months"}
 USUAL = "12"
@@ -65,20 +66,20 @@ class SpanForm(forms.Form):
         cleaned: dict[str, Any] = self.cleaned_data
         if self.by_months:
             if self._months not in MONTHS:
-                self.add_error(None, "Choose 3, 6 or 12 months, or give two days.")
+                self.add_error(None, "Choose 3, 6 or 12 months, or enter two days.")
             return cleaned
         for name in ("first", "last"):
             if name not in self.errors and cleaned.get(name) is None:
-                self.add_error(name, "Give both days.")
+                self.add_error(name, "Enter both days.")
         first, last = cleaned.get("first"), cleaned.get("last")
         if first is None or last is None:
             return cleaned
         if last < first:
-            self.add_error("last", f"This is before the first day, {_day(first)}.")
+            self.add_error("last", f"Enter a day after the first day, {long_day_words(first)}.")
         elif first > self._today:
-            self.add_error("first", "That day has not come yet.")
+            self.add_error("first", "Enter a day that is not in the future.")
         elif (last - first).days > LONGEST_DAYS:
-            self.add_error("first", "At most three years at once.")
+            self.add_error("first", "Choose at most three years.")
         return cleaned
 
     def span(self) -> Span:
@@ -94,10 +95,6 @@ class SpanForm(forms.Form):
         return Span(
             first=first,
             last=last,
-            words=f"{_day(first)} to {_day(last)}",
+            words=f"{long_day_words(first)} to {long_day_words(last)}",
             asked=f"first={first:%Y-%m-%d}&last={last:%Y-%m-%d}",
         )
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%B %Y}"

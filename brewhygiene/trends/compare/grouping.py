@@ -22,7 +22,7 @@ SEASONS = ("December to February", "March to May", "June to August", "September 
 @dataclasses.dataclass(frozen=True)
 class Label:
     """One value of a turnaround. ``key`` is how an address asks for it; only labels of one
-    ``family`` are held against each other (as lots of one agent). ``vessel`` is that of a point."""
+    ``family`` are compared (as lots of one agent). ``vessel`` is that of a point."""
 
     key: str
     name: str
@@ -32,7 +32,7 @@ class Label:
 
 @dataclasses.dataclass(frozen=True)
 class By:
-    """One way of telling turnarounds apart."""
+    """One way of grouping turnarounds."""
 
     name: str
     many: str
@@ -72,12 +72,12 @@ def _before(fact: TurnFact) -> Iterable[Label]:
 def _kind_before(fact: TurnFact) -> Iterable[Label]:
     kinds = [
         Label(key, name)
-        for key, name, holds in (
+        for key, name, is_so in (
             ("sour", "Sour or mixed culture", fact.sour_or_mixed_before),
             ("diastatic", "Diastatic yeast", fact.diastatic_before),
             ("fruit", "Fruit or heavy dry hop", fact.fruit_or_hops_before),
         )
-        if holds
+        if is_so
     ]
     yield from kinds or [Label("usual", "None of these" if fact.beer_before else NOT_KNOWN)]
 
@@ -85,7 +85,7 @@ def _kind_before(fact: TurnFact) -> Iterable[Label]:
 BYS: dict[str, By] = {
     "vessel": By("Vessel", "vessels", _vessel),
     "regime": By("Regime", "regimes", _regime),
-    "lot": By("Agent lot", "lots of an agent", _lot),
+    "lot": By("Agent lot", "agent lots", _lot),
     "season": By("Season", "seasons", _season),
     "before": By("Content before", "beers", _before),
     "kind": By("Kind of content before", "kinds of content", _kind_before),
@@ -96,7 +96,7 @@ BYS: dict[str, By] = {
 class Group:
     """Turnarounds, or readings at one point, with one label.
 
-    ``rate`` is how many of those told were clean the first time, ``None`` where none is told;
+    ``rate`` is how many of those judged were clean the first time, ``None`` without one;
     ``place`` how it lies against the others of its family, ``None`` where there is none.
     ``vessel`` is that of a point.
     """
@@ -104,19 +104,19 @@ class Group:
     key: str
     name: str
     vessel: str
-    told: int
+    judged: int
     clean: int
-    not_told: int
+    not_judged: int
     rate: Share | None
     place: Place | None = None
 
     @property
     def not_clean(self) -> int:
-        return self.told - self.clean
+        return self.judged - self.clean
 
     @property
     def outside(self) -> int:
-        """Beyond which limits of luck it lies: negative for worse, 0 for within."""
+        """Outside which limits it lies: -2 or 2 for 99.8 %, -1 or 1 for 95 %, 0 for within."""
         return self.place.outside if self.place else 0
 
 
@@ -148,8 +148,8 @@ def grouped(facts: Iterable[TurnFact], by: str) -> Groups:
             else:
                 counted[0] += 1
                 counted[1] += fact.first_time_clean
-    return _held_together(
-        (label, told, clean, not_told) for label, (told, clean, not_told) in counts.items()
+    return _groups_of(
+        (label, judged, clean, not_judged) for label, (judged, clean, not_judged) in counts.items()
     )
 
 
@@ -164,57 +164,57 @@ def grouped_points(*, since: datetime, until: datetime) -> Groups:
         .order_by()
         .values_list("point", "point__vessel__name", "point__name")
         .annotate(
-            told=Count("pk", filter=~Q(verdict=Verdict.UNJUDGED)),
+            judged=Count("pk", filter=~Q(verdict=Verdict.UNJUDGED)),
             over=Count("pk", filter=Q(verdict=Verdict.ACTION)),
             unjudged=Count("pk", filter=Q(verdict=Verdict.UNJUDGED)),
         )
     )
-    return _held_together(
-        (Label(str(pk), f"{vessel}, {point}", vessel=vessel), told, told - over, unjudged)
-        for pk, vessel, point, told, over, unjudged in rows
+    return _groups_of(
+        (Label(str(pk), f"{vessel}, {point}", vessel=vessel), judged, judged - over, unjudged)
+        for pk, vessel, point, judged, over, unjudged in rows
     )
 
 
-def _held_together(rows: Iterable[tuple[Label, int, int, int]]) -> Groups:
+def _groups_of(rows: Iterable[tuple[Label, int, int, int]]) -> Groups:
     families: dict[str, list[tuple[Label, int, int, int]]] = defaultdict(list)
     for row in rows:
         families[row[0].family].append(row)
     groups: list[Group] = []
-    held: Funnel | None = None
+    drawn: Funnel | None = None
     why = "There is nothing to compare yet."
     for family in families.values():
-        held, why = _funnel(family)
-        places = {place.name: place for place in held.places} if held else {}
+        drawn, why = _funnel(family)
+        places = {place.name: place for place in drawn.places} if drawn else {}
         groups += [
             Group(
                 key=label.key,
                 name=label.name,
                 vessel=label.vessel,
-                told=told,
+                judged=judged,
                 clean=clean,
-                not_told=not_told,
-                rate=wilson(count=clean, number=told) if told else None,
+                not_judged=not_judged,
+                rate=wilson(count=clean, number=judged) if judged else None,
                 place=places.get(label.key),
             )
-            for label, told, clean, not_told in family
+            for label, judged, clean, not_judged in family
         ]
     one = len(families) == 1
     groups.sort(key=lambda g: (g.rate is None, g.place.z if g.place else 0.0, g.name))
     return Groups(
         groups=tuple(groups),
-        funnel=held if one else None,
-        why_no_funnel="" if one and held else why,
+        funnel=drawn if one else None,
+        why_no_funnel="" if one and drawn else why,
     )
 
 
 def _funnel(rows: Sequence[tuple[Label, int, int, int]]) -> tuple[Funnel | None, str]:
-    told = [row for row in rows if row[1]]
+    judged = [row for row in rows if row[1]]
     try:
         return (
             funnel(
-                names=[row[0].key for row in told],
-                counts=[row[2] for row in told],
-                numbers=[row[1] for row in told],
+                names=[row[0].key for row in judged],
+                counts=[row[2] for row in judged],
+                numbers=[row[1] for row in judged],
             ),
             "",
         )

@@ -13,7 +13,7 @@ from brewhygiene.quantities.words import percent, percent_range
 from brewhygiene.science.errors import TooFewReadings
 from brewhygiene.science.rates.odds import Regression, regress
 from brewhygiene.science.rates.pareto import Pareto, pareto
-from brewhygiene.science.rates.proportions import Share, wilson
+from brewhygiene.science.rates.proportions import Share
 from brewhygiene.science.rates.weeks import BadWeek, Calendar, bad_weeks, calendar
 from brewhygiene.trends.compare.figures import odds_figure, pareto_figure, weeks_figure
 from brewhygiene.trends.compare.findings import LOOK_AT_A_WEEK, effect_words, findings, look_for
@@ -27,12 +27,9 @@ from brewhygiene.trends.compare.queries import (
     turnarounds_of_point,
     unexplained_in,
 )
-from brewhygiene.trends.compare.rate_figures import (
-    funnel_figure,
-    rates_figure,
-    rates_table,
-)
+from brewhygiene.trends.compare.rate_figures import funnel_figure, rates_figure, rates_table
 from brewhygiene.trends.turns.facts import TurnFact, turn_facts
+from brewhygiene.trends.turns.totals import matching, share_of
 
 PARTS = {
     "": "What stands out",
@@ -42,17 +39,17 @@ PARTS = {
     "lot": "Agent lots",
     "before": "Contents before",
     "season": "Seasons",
-    "weeks": "Week by week",
+    "weeks": "Weeks",
     "causes": "Deviations and causes",
-    "together": "All taken together",
-    "signed": "Signed by the one who cleaned",
+    "together": "All factors",
+    "signed": "Self-releases",
 }
 MOST_ROWS_LISTED = 100
 MOST_VESSELS_OF_A_CALENDAR = 40
 ONLY = {
     "not-clean": "not clean the first time",
     "clean": "clean the first time",
-    "not-told": "not told",
+    "not-judged": "not judged",
 }
 
 
@@ -62,7 +59,7 @@ class Shown:
 
     span: Span
     facts: list[TurnFact]
-    told: list[TurnFact]
+    judged: list[TurnFact]
     rate: Share | None
 
     @property
@@ -70,26 +67,22 @@ class Shown:
         """How many were clean the first time, in a sentence."""
         if self.rate is None:
             return (
-                "No turnaround of this time tells yet whether it was clean the first time: "
-                "it takes a finished clean, every point read that a release asks for, and "
-                "approved limits."
+                "No turnaround of this period is judged yet. It needs a finished clean, a reading "
+                "of every point required for release, and approved limits."
                 if self.facts
-                else "No vessel was emptied in this time. Choose a longer one."
+                else "No vessel was emptied in this period. Choose a longer one."
             )
         return (
             f"{percent(self.rate.share)} were clean the first time: {self.rate.count} of the "
-            f"{self.rate.number} turnarounds that tell. The true share may be "
-            f"{percent_range(self.rate.low, self.rate.high)} (95 % interval)."
+            f"{self.rate.number} turnarounds judged (95 % interval "
+            f"{percent_range(self.rate.low, self.rate.high)})."
         )
 
 
 def shown_in(span: Span) -> Shown:
     """The turnarounds of a period. 10 queries."""
     facts = turn_facts(since=span.since, until=span.until)
-    told = [fact for fact in facts if fact.first_time_clean is not None]
-    clean = sum(fact.first_time_clean is True for fact in told)
-    rate = wilson(count=clean, number=len(told)) if told else None
-    return Shown(span, facts, told, rate)
+    return Shown(span, facts, matching(facts, "judged"), share_of(facts))
 
 
 def part_of(part: str, shown: Shown) -> dict[str, Any]:
@@ -102,7 +95,7 @@ def part_of(part: str, shown: Shown) -> dict[str, Any]:
 def rows_address(span: Span, by: str, **asked: str) -> str:
     """The turnarounds behind a figure."""
     query = urlencode({"by": by, **asked})
-    return f"{reverse('trends:which_rows')}?{query}&{span.asked}"
+    return f"{reverse('trends:compare_rows')}?{query}&{span.asked}"
 
 
 # By vessel, point, regime and so on
@@ -112,19 +105,20 @@ def _address_of(by: str, span: Span) -> Callable[[Group], str]:
     return lambda group: rows_address(span, by, of=group.key)
 
 
-def _groups_of(by: str, shown: Shown) -> Groups:
+def _groups_by(by: str, shown: Shown) -> Groups:
     if by == "point":
         return grouped_points(since=shown.span.since, until=shown.span.until)
     return grouped(shown.facts, by)
 
 
 def _groups_part(by: str, shown: Shown) -> dict[str, Any]:
-    found = _groups_of(by, shown)
+    found = _groups_by(by, shown)
     many = "points" if by == "point" else BYS[by].many
     address = _address_of(by, shown.span)
     rated = [group for group in found.groups if group.rate is not None]
     overall = _overall(rated)
     kinds = grouped(shown.facts, "kind") if by == "before" else None
+    kinds_address = _address_of("kind", shown.span)
     return {
         "by": by,
         "name": "Point" if by == "point" else BYS[by].name,
@@ -135,11 +129,11 @@ def _groups_part(by: str, shown: Shown) -> dict[str, Any]:
         "rates": rates_figure(rated, overall=overall, many=many, address=address)
         if rated
         else None,
-        "funnel": funnel_figure(found.funnel, found.groups, many=many, address=address)
+        "funnel": funnel_figure(found.funnel, found.groups, address=address)
         if found.funnel
         else None,
-        "table": _listed(found.groups, address),
-        "table_of_kinds": _listed(kinds.groups, _address_of("kind", shown.span)) if kinds else None,
+        "table": _numbers(found.groups, address),
+        "table_of_kinds": _numbers(kinds.groups, kinds_address) if kinds else None,
         "left_out": max(0, len(found.groups) - MOST_ROWS_LISTED),
         "look": look_for("Lot of " if by == "lot" else "Point" if by == "point" else BYS[by].name),
     }
@@ -147,10 +141,10 @@ def _groups_part(by: str, shown: Shown) -> dict[str, Any]:
 
 def _overall(groups: Iterable[Group]) -> float:
     rated = list(groups)
-    return sum(g.clean for g in rated) / max(1, sum(g.told for g in rated))
+    return sum(g.clean for g in rated) / max(1, sum(g.judged for g in rated))
 
 
-def _listed(groups: Sequence[Group], address: Callable[[Group], str]) -> dict[str, Any]:
+def _numbers(groups: Sequence[Group], address: Callable[[Group], str]) -> dict[str, Any]:
     table = rates_table(groups[:MOST_ROWS_LISTED], address=address)
     return {
         "headings": table.headings,
@@ -165,8 +159,8 @@ def _regression(shown: Shown) -> tuple[Regression | None, str]:
     try:
         return (
             regress(
-                outcomes=[fact.first_time_clean is False for fact in shown.told],
-                factors=factors_of(shown.told),
+                outcomes=[fact.first_time_clean is False for fact in shown.judged],
+                factors=factors_of(shown.judged),
             ),
             "",
         )
@@ -189,7 +183,7 @@ def _stands_out(shown: Shown) -> dict[str, Any]:
     weeks = _bad_weeks(shown)
     named = regression.named if regression else ()
     return {
-        "calm": bool(shown.told) and not (vessels.worse or points.worse or weeks or named),
+        "calm": bool(shown.judged) and not (vessels.worse or points.worse or weeks or named),
         "findings": findings(
             facts=shown.facts,
             regression=regression,
@@ -211,7 +205,7 @@ def _calendar(shown: Shown, names: Sequence[str]) -> Calendar:
                 timezone.localtime(fact.opened_at).date(),
                 fact.first_time_clean is False,
             )
-            for fact in shown.told
+            for fact in shown.judged
         ),
         names=names,
         since=shown.span.first,
@@ -220,21 +214,21 @@ def _calendar(shown: Shown, names: Sequence[str]) -> Calendar:
 
 
 def _bad_weeks(shown: Shown) -> list[BadWeek]:
-    return bad_weeks(_calendar(shown, sorted({fact.vessel_name for fact in shown.told})))
+    return bad_weeks(_calendar(shown, sorted({fact.vessel_name for fact in shown.judged})))
 
 
 def _weeks(shown: Shown) -> dict[str, Any]:
     by_vessel = grouped(shown.facts, "vessel").groups
-    told = [group for group in by_vessel if group.told]
+    judged = [group for group in by_vessel if group.judged]
     # Those with most of it, then by name, so that a vessel is found again.
-    kept = sorted(told, key=lambda group: (-group.not_clean, group.name))
+    kept = sorted(judged, key=lambda group: (-group.not_clean, group.name))
     kept = sorted(kept[:MOST_VESSELS_OF_A_CALENDAR], key=lambda group: group.name)
     if not kept:
         return {"weeks": None}
     found = _calendar(shown, [group.name for group in kept])
     addresses = [rows_address(shown.span, "vessel", of=group.key) for group in kept]
     return {
-        "weeks": weeks_figure(found, addresses=addresses, left_out=len(told) - len(kept)),
+        "weeks": weeks_figure(found, addresses=addresses, left_out=len(judged) - len(kept)),
         "bad_weeks": _bad_weeks(shown),
         "look": LOOK_AT_A_WEEK,
     }
@@ -332,7 +326,7 @@ def rows_behind(shown: Shown, *, by: str, of: str, only: str) -> Behind | None:
         return None
     sorts: dict[str, list[TurnFact]] = {code: [] for code in ONLY}
     for fact, clean in own:
-        sorts["not-told" if clean is None else "clean" if clean else "not-clean"].append(fact)
+        sorts["not-judged" if clean is None else "clean" if clean else "not-clean"].append(fact)
     chosen = sorts[only][::-1]
     return Behind(
         name=name,

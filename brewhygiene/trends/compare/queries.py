@@ -17,8 +17,8 @@ from brewhygiene.trends.turns.facts import TurnFact
 from brewhygiene.trends.turns.happenings import first_readings, opened_within, standing_deviations
 from brewhygiene.turnarounds.models import DeviationKind
 
-# A lot of an agent is a factor where so large a part of the cleans has one written down.
-LOT_WRITTEN = 0.5
+# A lot of an agent is a factor where so large a part of the cleans has one recorded.
+LOT_RECORDED = 0.5
 
 
 @dataclasses.dataclass(frozen=True)
@@ -108,9 +108,9 @@ def factors_of(facts: Sequence[TurnFact]) -> list[Factor]:
     ]
     agents = Counter(agent for fact in facts for agent in {used.agent for used in fact.agent_lots})
     for agent, number in sorted(agents.items(), key=lambda pair: (-pair[1], pair[0])):
-        if number >= LOT_WRITTEN * len(facts):
+        if number >= LOT_RECORDED * len(facts):
             lots = [
-                "; ".join(used.lot for used in fact.agent_lots if used.agent == agent)
+                " + ".join(used.lot for used in fact.agent_lots if used.agent == agent)
                 for fact in facts
             ]
             factors.append(Factor(f"Lot of {agent}", [lot or None for lot in lots]))

@@ -1,4 +1,4 @@
-"""Pictures of how often each was clean the first time, and whether that is luck."""
+"""Pictures of how often each was clean the first time, and how it compares with the rest."""
 
 import math
 from collections.abc import Callable, Iterable, Sequence
@@ -32,20 +32,20 @@ AddressOf = Callable[[Group], str]
 
 # How a group lies to the others: words of the key, ink and shape.
 STANDINGS: tuple[tuple[str, Callable[[int], bool], Ink, Shape], ...] = (
-    ("worse than luck explains", lambda outside: outside < 0, "vermilion", "down"),
-    ("luck explains it", lambda outside: outside == 0, "ink", "disc"),
-    ("better than luck explains", lambda outside: outside > 0, "blue", "up"),
+    ("worse than the rest", lambda outside: outside < 0, "vermilion", "down"),
+    ("within the limits", lambda outside: outside == 0, "ink", "disc"),
+    ("better than the rest", lambda outside: outside > 0, "blue", "up"),
 )
 
 
-def luck_words(outside: int) -> str:
-    """Whether luck explains how a group lies to the others."""
+def limits_words(outside: int) -> str:
+    """How a group lies to the control limits of the funnel."""
     return {
-        -2: "no: worse",
-        -1: "hardly: worse",
-        0: "yes",
-        1: "hardly: better",
-        2: "no: better",
+        -2: "worse, outside 99.8 %",
+        -1: "worse, outside 95 %",
+        0: "within",
+        1: "better, outside 95 %",
+        2: "better, outside 99.8 %",
     }[outside]
 
 
@@ -54,7 +54,7 @@ def _group_words(group: Group) -> str:
     rate = group.rate
     return (
         f"{group.name}: {percent(rate.share)} clean the first time, {group.clean} of "
-        f"{group.told} (95 % interval {percent_range(rate.low, rate.high)})"
+        f"{group.judged} (95 % interval {percent_range(rate.low, rate.high)})"
     )
 
 
@@ -89,8 +89,8 @@ def rates_figure(
     return Figure(
         name="rates",
         caption="Clean the first time",
-        says="A dot is the share; the bar shows how far luck may move it. Few turnarounds, wide "
-        "bar." + (more if len(groups) > len(shown) else ""),
+        says="A dot is the share, the bar its 95 % interval."
+        + (more if len(groups) > len(shown) else ""),
         panels=[
             Panel(
                 x=Axis(
@@ -119,20 +119,20 @@ def rates_table(groups: Sequence[Group], *, address: AddressOf) -> Table:
             "Name",
             "Share",
             "95 % interval",
-            "Luck explains it",
+            "Control limits",
             "Clean",
-            "Told",
-            "Not told",
+            "Judged",
+            "Not judged",
         ),
         rows=[
             (
                 group.name,
                 percent(group.rate.share) if group.rate else "",
                 percent_range(group.rate.low, group.rate.high) if group.rate else "",
-                luck_words(group.outside) if group.place else "",
+                limits_words(group.outside) if group.place else "",
                 str(group.clean),
-                str(group.told),
-                str(group.not_told),
+                str(group.judged),
+                str(group.not_judged),
             )
             for group in groups
         ],
@@ -140,12 +140,10 @@ def rates_table(groups: Sequence[Group], *, address: AddressOf) -> Table:
     )
 
 
-def funnel_figure(
-    found: Funnel, groups: Sequence[Group], *, many: str, address: AddressOf
-) -> Figure:
-    """Shares against how many there are, with the limits that luck seldom passes."""
+def funnel_figure(found: Funnel, groups: Sequence[Group], *, address: AddressOf) -> Figure:
+    """Shares against how many turnarounds there are, with the control limits for that number."""
     placed = [group for group in groups if group.place is not None and group.rate is not None]
-    most = max(group.told for group in placed)
+    most = max(group.judged for group in placed)
     steps = sorted(
         {max(1, round(1 + (most * 1.05 - 1) * n / FUNNEL_STEPS)) for n in range(FUNNEL_STEPS + 1)}
     )
@@ -155,7 +153,7 @@ def funnel_figure(
         limits = [
             binomial_limits(number=n, target=found.target, within=within, phi=phi) for n in steps
         ]
-        words = f"luck alone keeps {100 * within:g} % of {many} within"
+        words = f"{100 * within:g} % limits"
         for name, ends in (
             (words, [100 * limit.low for limit in limits]),
             ("", [100 * limit.high for limit in limits]),
@@ -176,7 +174,7 @@ def funnel_figure(
         if rows:
             marks.append(
                 Dots(
-                    x=[float(group.told) for group in rows],
+                    x=[float(group.judged) for group in rows],
                     y=[100 * group.rate.share for group in rows if group.rate],
                     name=words,
                     ink=ink,
@@ -189,18 +187,17 @@ def funnel_figure(
     floor = _floor([100 * found.target - 15, *(100 * g.rate.share for g in placed if g.rate)])
     return Figure(
         name="funnel",
-        caption="Is it luck?",
-        says="Left are those with few turnarounds, which luck moves far; right those with many. "
-        "Inside the funnel luck explains the difference."
+        caption="Funnel plot",
+        says="Few turnarounds stand left, many right. Inside the limits a difference can be chance."
         + (
-            " All differ from all by more than luck, so the funnel is drawn "
-            f"{math.sqrt(found.phi):.1f} times as wide."
+            " All differ more than chance allows, so the limits are "
+            f"{math.sqrt(found.phi):.1f} times as wide (overdispersion)."
             if found.stretched
             else ""
         ),
         panels=[
             Panel(
-                x=Axis(title="turnarounds told", low=0),
+                x=Axis(title="turnarounds judged", low=0),
                 y=Axis(title="clean the first time", low=floor, high=ABOVE_ALL, ticks=PERCENT),
                 marks=marks,
             )

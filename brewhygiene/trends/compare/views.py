@@ -1,4 +1,4 @@
-"""Which one is it? Turnarounds compared by vessel, point, regime, lot, season and content."""
+"""Turnarounds compared by vessel, point, regime, lot, season and content."""
 
 from typing import Any
 
@@ -16,7 +16,7 @@ from brewhygiene.trends.compare.page import ONLY, PARTS, part_of, rows_behind, s
 
 @never_cache
 @permission_needed("see_everything")
-def which(request: Request) -> HttpResponse:
+def compare(request: Request) -> HttpResponse:
     """One part of the comparison over a period that is asked for."""
     form = SpanForm(request.GET, today=timezone.localdate())
     part = request.GET.get("by", "")
@@ -41,7 +41,7 @@ def which(request: Request) -> HttpResponse:
 
 @never_cache
 @permission_needed("see_everything")
-def which_rows(request: Request) -> HttpResponse:
+def compare_rows(request: Request) -> HttpResponse:
     """The turnarounds behind one row of the comparison."""
     form = SpanForm(request.GET, today=timezone.localdate())
     by, of = request.GET.get("by", ""), request.GET.get("of", "")
@@ -59,6 +59,7 @@ def which_rows(request: Request) -> HttpResponse:
         "of": of,
         "only": only,
         "words": ONLY[only],
+        "about": f"Turnarounds of {span.words}, the latest first",
         "behind": behind,
         "part": "before" if by == "kind" else by,
     }

@@ -21,6 +21,7 @@ from brewhygiene.drawing.figure import (
     Panel,
     Table,
 )
+from brewhygiene.trends.words import day_words
 
 LEAST_DRAWN = 2
 MOST_MOMENTS = 8
@@ -60,7 +61,7 @@ def _panel(
                 x=[days[0], days[-1]],
                 low=[low, low],
                 high=[high, high],
-                name="usual range (3 sigmas)",
+                name="control limits (3 sigmas)",
                 ink="sky",
             )
         )
@@ -105,7 +106,7 @@ def _panel(
 
 
 def _day(moment: datetime) -> str:
-    return f"{timezone.localtime(moment):%d %b %Y, %H:%M}"
+    return f"{day_words(moment)}, {timezone.localtime(moment):%H:%M}"
 
 
 def _words(check: CheckRow, rlu: int) -> str:
@@ -125,19 +126,19 @@ def check_figure(meter: Meter, charts: CheckCharts) -> Figure | None:
     return Figure(
         name="control-checks",
         caption=f"Control checks of {meter.name}",
-        says="; ".join(drift.words for drift in drifts) + "."
+        says=" ".join(f"{drift.words}." for drift in drifts)
         if drifts
-        else f"{len(checks)} checks; neither control drifts now."
+        else f"{len(checks)} checks. Neither control drifts now."
         if charts.positive.phase or charts.blank.phase
-        else f"{len(checks)} checks, too few to say whether it drifts.",
+        else f"{len(checks)} checks are too few to detect a drift.",
         panels=[
             _panel(
                 charts.positive,
                 checks,
                 title="Positive control",
                 ranges=(
-                    (meter.positive_min_rlu, f"at least {meter.positive_min_rlu}"),
-                    (meter.positive_max_rlu, f"at most {meter.positive_max_rlu}"),
+                    (meter.positive_min_rlu, f"minimum {meter.positive_min_rlu}"),
+                    (meter.positive_max_rlu, f"maximum {meter.positive_max_rlu}"),
                 ),
                 links=links,
                 moments=moments,
@@ -147,7 +148,7 @@ def check_figure(meter: Meter, charts: CheckCharts) -> Figure | None:
                 charts.blank,
                 checks,
                 title="Blank",
-                ranges=((meter.blank_max_rlu, f"at most {meter.blank_max_rlu}"),),
+                ranges=((meter.blank_max_rlu, f"maximum {meter.blank_max_rlu}"),),
                 links=links,
                 moments=[],
                 height=1,

@@ -1,46 +1,66 @@
-"""The cards of the owner's page: a figure, what it means, and what to do next."""
+"""The figure cards of the overview: a value, its change, its past year, and where to go on."""
 
 import dataclasses
+from collections.abc import Callable, Sequence
 
-from brewhygiene.quantities.words import capital, hours_words, how_many, percent
+from brewhygiene.quantities.words import hours_words, how_many, percent, percent_range
 from brewhygiene.trends.overview.queries import Overview
 from brewhygiene.trends.overview.sentences import compared_briefly
+from brewhygiene.trends.turns.totals import Totals
 
 # Pages for those who see everything; nobody else is sent there.
-NOT_FOR_ALL = frozenset({"trends:which", "trends:common", "trends:signals"})
+RESTRICTED = frozenset({"trends:compare", "trends:common"})
 
 
 @dataclasses.dataclass(frozen=True)
 class Card:
-    """One figure. ``rows`` opens what it counts; ``next_page`` is where to go on."""
+    """One figure. ``rows`` opens what it counts; ``next_page`` is where to go on.
+
+    ``line`` is the figure of each of the last twelve months.
+    """
 
     title: str
-    figure: str
+    value: str
     says: str
     rows: str = ""
     count: int | None = None
     unit: str = ""
+    change: str = ""
+    line: Sequence[float | None] = ()
     next_words: str = ""
     next_page: str = ""
 
     @property
     def for_all(self) -> bool:
         """Whether everybody signed in may go to the next page."""
-        return self.next_page not in NOT_FOR_ALL
+        return self.next_page not in RESTRICTED
 
 
 def cards_of(shown: Overview, *, priced: bool) -> list[Card]:
     """The cards in the order of the page."""
     return [
         _first_time(shown),
-        _again(shown),
+        _recleaned(shown),
         _hours(shown),
         _lapses(shown),
         _unjudged(shown),
         _overdue(shown),
         _cost(shown, priced=priced),
-        _worse(shown),
     ]
+
+
+def _line(shown: Overview, value: Callable[[Totals], float | None]) -> list[float | None]:
+    return [value(month.totals) if month.totals.turnarounds else None for month in shown.months]
+
+
+def _change(shown: Overview, value: Callable[[Totals], int]) -> str:
+    """A count against that of the period before, where that is compared."""
+    if shown.before is None:
+        return ""
+    before = value(shown.before)
+    if before == value(shown.totals):
+        return f"Same as in {shown.period.before.words}"
+    return f"{before} in {shown.period.before.words}"
 
 
 def _first_time(shown: Overview) -> Card:
@@ -50,82 +70,98 @@ def _first_time(shown: Overview) -> Card:
         says = (
             "No vessel was emptied."
             if not totals.turnarounds
-            else "None can be told: every point that a release asks for must be read and judged."
+            else "A turnaround is judged once every point required for release was read and judged."
         )
-        return Card(title, "not told", says, rows="all", count=totals.turnarounds)
+        return Card(title, "not judged", says, rows="all", count=totals.turnarounds)
     share = totals.clean
-    says = (
-        f"{share.count} of {share.number}: between {percent(share.low)} and "
-        f"{percent(share.high)}, luck allowed for. {compared_briefly(shown.figures)}"
-    )
-    if totals.not_told:
-        says += f" {totals.not_told} not told."
+    says = f"{share.count} of {share.number}. 95 % interval {percent_range(share.low, share.high)}."
+    if totals.not_judged:
+        says += f" {totals.not_judged} not judged."
     return Card(
         title,
         percent(share.share),
         says,
-        rows="told",
+        rows="judged",
         count=share.number,
-        next_words="Which one is it?" if totals.not_clean else "",
-        next_page="trends:which" if totals.not_clean else "",
+        change=compared_briefly(shown.figures),
+        line=_line(shown, lambda month: month.clean.share if month.clean else None),
+        next_words="Compare vessels" if totals.not_clean else "",
+        next_page="trends:compare" if totals.not_clean else "",
     )
 
 
-def _again(shown: Overview) -> Card:
+def _recleaned(shown: Overview) -> Card:
     totals = shown.totals
-    if not totals.cleaned_again:
-        says = "No turnaround took a second clean."
-        return Card("Cleaned again", "0", says, rows="cleaned-again", count=0)
-    says = f"{how_many(totals.recleans, 'clean')} more than planned: time, water, chemicals."
+    found = totals.recleaned
     return Card(
-        "Cleaned again",
-        str(totals.cleaned_again),
-        says,
-        unit=f"of {totals.turnarounds}",
-        rows="cleaned-again",
-        count=totals.cleaned_again,
-        next_words="What they share",
-        next_page="trends:common",
+        "Re-cleaned",
+        str(found),
+        f"{how_many(totals.recleans, 'clean')} more than planned."
+        if found
+        else "No turnaround was re-cleaned.",
+        unit=f"of {totals.turnarounds}" if found else "",
+        rows="re-cleaned",
+        count=found,
+        change=_change(shown, lambda totals: totals.recleaned),
+        line=_line(shown, lambda month: month.recleaned),
+        next_words="What they share" if found else "",
+        next_page="trends:common" if found else "",
     )
 
 
 def _hours(shown: Overview) -> Card:
     totals = shown.totals
-    title = "Emptied to released"
-    if totals.middle_h is None:
+    title = "Emptied to released, median"
+    if totals.median_h is None:
         return Card(title, "none", "Nothing was released.", rows="released", count=0)
-    says = f"Half of {totals.released} took less."
-    if totals.slow_h is not None:
-        says += f" One in ten took longer than {hours_words(totals.slow_h)}: look at those first."
-    return Card(title, hours_words(totals.middle_h), says, rows="released", count=totals.released)
+    before = shown.before.median_h if shown.before else None
+    return Card(
+        title,
+        hours_words(totals.median_h),
+        f"{how_many(totals.released, 'release')}."
+        + (
+            f" One in ten took longer than {hours_words(totals.slow_h)}."
+            if totals.slow_h is not None
+            else ""
+        ),
+        rows="released",
+        count=totals.released,
+        change="" if before is None else f"{hours_words(before)} in {shown.period.before.words}",
+        line=_line(shown, lambda month: month.median_h),
+    )
 
 
 def _lapses(shown: Overview) -> Card:
     lapsed = shown.totals.lapsed
-    if not lapsed:
-        return Card("Lapses", "0", "No release grew too old before its fill.", "lapsed", 0)
     return Card(
-        "Lapses",
+        "Lapsed releases",
         str(lapsed),
-        "Released, then too old before the fill. Release nearer to the fill.",
-        unit=f"of {shown.totals.released}",
+        "Their hold time passed before the fill. Release closer to the fill."
+        if lapsed
+        else "No release lapsed before its fill.",
+        unit=f"of {shown.totals.released}" if lapsed else "",
         rows="lapsed",
         count=lapsed,
-        next_words="Release queue",
-        next_page="release:queue",
+        change=_change(shown, lambda totals: totals.lapsed),
+        line=_line(shown, lambda month: month.lapsed),
+        next_words="Release queue" if lapsed else "",
+        next_page="release:queue" if lapsed else "",
     )
 
 
 def _unjudged(shown: Overview) -> Card:
-    if not shown.readings:
-        return Card("Unjudged readings", "0", "Nothing was read.", "unjudged", 0)
+    title = "Unjudged readings"
     if not shown.unjudged:
-        says = f"Each of {how_many(shown.readings, 'reading')} has a verdict."
-        return Card("Unjudged readings", "0", says, "unjudged", 0)
+        says = (
+            f"Each of {how_many(shown.readings, 'reading')} has a verdict."
+            if shown.readings
+            else "No reading was taken."
+        )
+        return Card(title, "0", says, "unjudged", 0)
     return Card(
-        "Unjudged readings",
+        title,
         str(shown.unjudged),
-        "No limits are approved for that meter, stick and point.",
+        "No limits are approved for that meter, ATP test and point.",
         unit=f"of {shown.readings}",
         rows="unjudged",
         count=shown.unjudged,
@@ -135,16 +171,17 @@ def _unjudged(shown: Overview) -> Card:
 
 
 def _overdue(shown: Overview) -> Card:
+    title = "Plates overdue"
     if not shown.overdue:
-        return Card("Plates overdue", "0", "Every plate due so far is read.", "plates-overdue", 0)
+        return Card(title, "0", "Every plate due so far is read.", "plates-overdue", 0)
     return Card(
-        "Plates overdue",
+        title,
         str(shown.overdue),
-        "Their day has passed and nobody has read them: beer may be at risk.",
+        "They are past their due date and not read.",
         unit="now",
         rows="plates-overdue",
         count=shown.overdue,
-        next_words="Read them",
+        next_words="Read plates",
         next_page="plates:due",
     )
 
@@ -155,28 +192,18 @@ def _cost(shown: Overview, *, priced: bool) -> Card:
         return Card(
             title,
             "not known",
-            "No price is set. With prices of water, energy and time each clean has a cost.",
+            "No price is set. Prices of water, energy and time give each clean a cost.",
             next_words="Set prices",
             next_page="brewery:prices",
         )
     if shown.cost is None or shown.cost.per_volume is None:
         return Card(title, "none", "No clean with a cost ended.", rows="cleans", count=0)
-    figure, unit = shown.cost.words.split(" per ")
-    says = f"{capital(shown.cost.coverage)}."
-    return Card(
-        title, figure, says, rows="cleans", count=shown.cost.ended, unit=f"per {unit} of vessel"
-    )
-
-
-def _worse(shown: Overview) -> Card:
-    title = "Points getting worse"
-    if not shown.worse:
-        return Card(title, "0", "No point's readings go up by lasting evidence.")
+    value, unit = shown.cost.words.split(" per ")
     return Card(
         title,
-        str(len(shown.worse)),
-        "Readings go up by lasting evidence. Look before they fail.",
-        unit="now",
-        next_words="All signals",
-        next_page="trends:signals",
+        value,
+        f"Per volume of the vessel, {shown.cost.coverage}.",
+        rows="cleans",
+        count=shown.cost.ended,
+        unit=f"per {unit}",
     )

@@ -1,4 +1,4 @@
-"""What the owner's page shows: figures of a period, each with the rows behind it."""
+"""What the overview shows: figures of a period, each with the rows behind it."""
 
 import bisect
 import dataclasses
@@ -13,18 +13,18 @@ from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.drawing.figure import Axis, Figure, Level, Line, Panel, Spread, Table
 from brewhygiene.plates.models import Plate, PlateState
-from brewhygiene.quantities.words import percent, percent_range
-from brewhygiene.science.rates.proportions import Share, wilson
+from brewhygiene.quantities.words import percent, percent_range, percent_with_interval
+from brewhygiene.science.rates.proportions import wilson
 from brewhygiene.trends.models import PointStanding
-from brewhygiene.trends.overview.sentences import Figures
-from brewhygiene.trends.overview.totals import Totals, totals_of
+from brewhygiene.trends.overview.sentences import Figures, compared
 from brewhygiene.trends.signals.standing import standings_and_waiting
 from brewhygiene.trends.turns.cleaning_cost import CleaningCost, cleaning_cost
 from brewhygiene.trends.turns.facts import TurnFact, turn_facts
 from brewhygiene.trends.turns.periods import Period, months_until
+from brewhygiene.trends.turns.totals import Totals, totals_of
 
 MONTHS = 12
-# The owner's page looks at so many cleans for their cost, and says so.
+# The overview takes so many cleans for their cost, and says so.
 CLEANS_COSTED = 60
 WORSE_SHOWN = 5
 
@@ -55,15 +55,15 @@ def overdue_plates() -> QuerySet[Plate]:
 
 @dataclasses.dataclass(frozen=True)
 class Month:
-    """The share clean the first time in a month; ``None`` where none is told."""
+    """The sums of a month."""
 
     period: Period
-    share: Share | None
+    totals: Totals
 
 
 @dataclasses.dataclass(frozen=True)
 class Overview:
-    """The figures of the owner's page."""
+    """The figures of the overview."""
 
     period: Period
     totals: Totals
@@ -85,8 +85,23 @@ class Overview:
         return len(self.worse) - len(self.worse_shown)
 
     @property
+    def clean_words(self) -> str:
+        """The share clean the first time, with its interval."""
+        share = self.totals.clean
+        return percent_with_interval(share.share, share.low, share.high) if share else ""
+
+    @property
+    def change(self) -> str:
+        """How the share clean the first time changed; '' where there is none to compare."""
+        return compared(self.figures) if self.totals.clean else ""
+
+    @property
+    def needs_attention(self) -> bool:
+        return bool(self.worse or self.overdue or self.unjudged)
+
+    @property
     def figures(self) -> Figures:
-        """What is read of it in words."""
+        """What is said of it in words."""
         return Figures(
             words=self.period.words,
             before_words=self.period.before.words,
@@ -107,7 +122,7 @@ def facts_of(period: Period, facts: Sequence[TurnFact]) -> Sequence[TurnFact]:
 
 
 def overview_of(period: Period, *, brewery: Brewery, now: datetime) -> Overview:
-    """The owner's page. 27 queries, whatever was recorded."""
+    """The overview. 27 queries, whatever was recorded."""
     months = months_until(now, MONTHS)
     since = min(period.since, months[0].since)
     # A year is not compared: that would read two for the sake of one sentence.
@@ -118,7 +133,7 @@ def overview_of(period: Period, *, brewery: Brewery, now: datetime) -> Overview:
         period=period,
         totals=totals_of(facts_of(period, facts)),
         before=totals_of(facts_of(period.before, facts)) if compare else None,
-        months=[Month(month, share_of(facts_of(month, facts))) for month in months],
+        months=[Month(month, totals_of(facts_of(month, facts))) for month in months],
         readings=standing_results(period).count(),
         unjudged=unjudged_results(period).count(),
         overdue=overdue_plates().count(),
@@ -130,33 +145,28 @@ def overview_of(period: Period, *, brewery: Brewery, now: datetime) -> Overview:
     )
 
 
-def share_of(facts: Sequence[TurnFact]) -> Share | None:
-    told = [fact for fact in facts if fact.first_time_clean is not None]
-    if not told:
-        return None
-    return wilson(count=sum(bool(f.first_time_clean) for f in told), number=len(told))
-
-
 def trend_figure(months: Sequence[Month], *, height_px: int = 250) -> Figure | None:
-    """The share clean the first time by month; ``None`` before two months are told."""
-    told = [month for month in months if month.share is not None]
-    if len(told) < 2:
+    """The share clean the first time by month; ``None`` before two months have one."""
+    shares = [month.totals.clean for month in months]
+    known = [share for share in shares if share is not None]
+    if len(known) < 2:
         return None
     names = tuple(_short(month.period) for month in months)
-    shares = [month.share for month in months]
-    links = [f"{reverse('trends:rows', args=['told'])}?in={month.period.code}" for month in months]
+    links = [
+        f"{reverse('trends:rows', args=['judged'])}?in={month.period.code}" for month in months
+    ]
     # Dots, not bars: the axis may begin where the intervals do.
-    foot = min(share.low for share in shares if share) * 100 // 20 * 20
+    foot = min(share.low for share in known) * 100 // 20 * 20
     together = wilson(
-        count=sum(share.count for share in shares if share),
-        number=sum(share.number for share in shares if share),
+        count=sum(share.count for share in known), number=sum(share.number for share in known)
     )
+    middle = [None if s is None else s.share * 100 for s in shares]
     return Figure(
         name="first-time-clean",
         caption="Clean the first time, by month",
         says=(
-            f"Over {len(told)} months {together.count} of {together.number} turnarounds were "
-            f"clean the first time, {percent(together.share)} (dashed). Bars: 95 % intervals."
+            f"{together.count} of {together.number} turnarounds over {len(known)} months, "
+            f"{percent(together.share)} (dashed). Bars: 95 % intervals."
         ),
         panels=[
             Panel(
@@ -164,16 +174,11 @@ def trend_figure(months: Sequence[Month], *, height_px: int = 250) -> Figure | N
                 y=Axis(title="% of turnarounds", low=foot, high=102),
                 marks=[
                     Level(y=together.share * 100, ink="soft"),
-                    Line(
-                        x=names,
-                        y=[None if s is None else s.share * 100 for s in shares],
-                        ink="soft",
-                        width=1,
-                    ),
+                    Line(x=names, y=middle, ink="soft", width=1),
                     Spread(
                         at=names,
                         low=[None if s is None else s.low * 100 for s in shares],
-                        middle=[None if s is None else s.share * 100 for s in shares],
+                        middle=middle,
                         high=[None if s is None else s.high * 100 for s in shares],
                         ink="blue",
                         words=[_month_words(month) for month in months],
@@ -196,20 +201,10 @@ def _short(month: Period) -> str:
     return f"{name[:3]} {year[2:]}"
 
 
-def _month_words(month: Month) -> str:
-    if month.share is None:
-        return f"{month.period.words}: none is told"
-    share = month.share
-    return (
-        f"{month.period.words}: {share.count} of {share.number}, {percent(share.share)} "
-        f"({percent_range(share.low, share.high)})"
-    )
-
-
 def _month_row(month: Month) -> tuple[str, ...]:
-    share = month.share
+    share = month.totals.clean
     if share is None:
-        return (month.period.words, "none told", "0", "", "")
+        return (month.period.words, "not judged", "0", "", "")
     return (
         month.period.words,
         str(share.count),
@@ -217,3 +212,8 @@ def _month_row(month: Month) -> tuple[str, ...]:
         percent(share.share),
         percent_range(share.low, share.high),
     )
+
+
+def _month_words(month: Month) -> str:
+    words, count, number, share, interval = _month_row(month)
+    return f"{words}: {count} of {number}, {share} ({interval})" if share else f"{words}: {count}"

@@ -1,4 +1,4 @@
-"""The rows behind each figure of the owner's page, counted by the rule that made the figure."""
+"""The rows behind each figure of the overview, counted by the rule that made the figure."""
 
 import dataclasses
 from datetime import datetime
@@ -6,10 +6,10 @@ from typing import Any
 
 from brewhygiene.plates.queries import plates_for_pages
 from brewhygiene.trends.overview.queries import overdue_plates, standing_results, unjudged_results
-from brewhygiene.trends.overview.totals import TURNAROUNDS, chosen
 from brewhygiene.trends.turns.cleaning_cost import ended_cleans
 from brewhygiene.trends.turns.facts import turn_facts
 from brewhygiene.trends.turns.periods import Period
+from brewhygiene.trends.turns.totals import TURNAROUNDS, matching
 
 OTHERS = {
     "readings": "Readings",
@@ -29,6 +29,14 @@ class Rows:
     title: str
     shape: str
     every: Any
+    order: str = "the latest first"
+
+    def about(self, count: int, period: Period | None) -> str:
+        """How many, of which time and in which order."""
+        if period is None:
+            return f"{count} now, the oldest first"
+        done = {"turnarounds": "emptied in", "cleans": "started in"}.get(self.shape, "read in")
+        return f"{count} {done} {period.words}, {self.order}"
 
 
 def rows_of(what: str, period: Period, *, now: datetime) -> Rows:
@@ -58,9 +66,9 @@ def rows_of(what: str, period: Period, *, now: datetime) -> Rows:
                     "turnaround__vessel", "version__regime", "started_by"
                 ),
             )
-    facts = chosen(turn_facts(since=period.since, until=period.until, now=now), what)
+    facts = matching(turn_facts(since=period.since, until=period.until, now=now), what)
+    title = TURNAROUNDS[what].title
     if what == "released":
         facts.sort(key=lambda fact: -(fact.hours_to_release or 0))
-    else:
-        facts.reverse()
-    return Rows(TURNAROUNDS[what].title, "turnarounds", facts)
+        return Rows(title, "turnarounds", facts, order="the slowest first")
+    return Rows(title, "turnarounds", facts[::-1])

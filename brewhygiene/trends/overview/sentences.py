@@ -1,11 +1,10 @@
-"""A stretch of time read aloud: from its figures to plain sentences, each by one rule.
+"""A period in sentences, each made from its figures by one rule.
 
-Nothing is said that the figures do not hold. A comparison names a change only where the interval
-of the difference leaves none out; else it says that it may be chance.
+A comparison names a change only where the 95 % interval of the difference leaves out no change.
 """
 
 import dataclasses
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from brewhygiene.quantities.words import (
     capital,
@@ -16,7 +15,7 @@ from brewhygiene.quantities.words import (
     percent_with_interval,
 )
 from brewhygiene.science.rates.difference import share_difference
-from brewhygiene.trends.overview.totals import Totals
+from brewhygiene.trends.turns.totals import Totals
 
 # Fewer turnarounds than these say little about a share.
 FEW = 10
@@ -24,7 +23,7 @@ FEW = 10
 
 @dataclasses.dataclass(frozen=True)
 class Worse:
-    """A point whose readings go up by lasting evidence: its name, and since when in words."""
+    """A point that is getting worse: its name, and since when in words."""
 
     name: str
     since: str = ""
@@ -41,7 +40,7 @@ class Money:
 
 @dataclasses.dataclass(frozen=True)
 class Figures:
-    """What is read: a stretch of time, ``words`` of it, and the one before, if it is compared."""
+    """A period, ``words`` of it, and the one before, if it is compared."""
 
     words: str
     before_words: str
@@ -59,14 +58,14 @@ class Figures:
     money_before: Money | None = None
 
 
-def read(figures: Figures) -> list[str]:
+def sentences_of(figures: Figures) -> list[str]:
     """The sentences, in the order of what matters most."""
     if not figures.totals.turnarounds:
         nothing = f"No vessel was emptied in {figures.words}, so no rate is shown."
         return [nothing, *_plates(figures), *_worse(figures)]
     return [
         *first_time(figures),
-        *_cleaned_again(figures),
+        *_recleaned(figures),
         *_hours(figures),
         *_lapses(figures),
         *_signatures(figures),
@@ -85,9 +84,8 @@ def first_time(figures: Figures) -> list[str]:
     if share is None:
         return [
             (
-                f"Of {how_many(totals.turnarounds, 'turnaround')} in {figures.words} none can be "
-                "called clean or not the first time: a point that a release asks for was not read, "
-                "or no limits judge it."
+                f"None of {how_many(totals.turnarounds, 'turnaround')} in {figures.words} is "
+                "judged: a point required for release was not read, or has no approved limits."
             )
         ]
     sure = percent_with_interval(share.share, share.low, share.high)
@@ -98,14 +96,15 @@ def first_time(figures: Figures) -> list[str]:
         )
     ]
     if share.number < FEW:
-        said.append(f"That is too few to tell how good it is: fewer than {FEW}.")
+        said.append(f"Fewer than {FEW} turnarounds are too few for a reliable share.")
     change = compared(figures)
     if change:
         said.append(change)
-    if totals.not_told:
+    if totals.not_judged:
         said.append(
-            f"{capital(how_many(totals.not_told, 'turnaround'))} cannot be told: "
-            "a point was not read, or not judged."
+            f"{capital(how_many(totals.not_judged, 'turnaround'))} "
+            f"{one_or_many(totals.not_judged, 'is', 'are')} not judged: "
+            "a point was not read, or has no approved limits."
         )
     return said
 
@@ -116,7 +115,7 @@ def compared(figures: Figures) -> str:
         return ""
     now, then = figures.totals.clean, figures.before.clean
     if now is None or then is None:
-        return f"There is nothing to compare it with in {figures.before_words}."
+        return f"No turnaround of {figures.before_words} is judged to compare it with."
     found = share_difference(
         count=now.count, number=now.number, other_count=then.count, other_number=then.number
     )
@@ -124,12 +123,12 @@ def compared(figures: Figures) -> str:
     if not found.told:
         if found.difference == 0:
             return f"It was {before} too."
-        return f"It was {before}: too few to tell a change from chance."
+        return f"It was {before}. The difference is within chance (95 % interval)."
     word = "better" if found.difference > 0 else "worse"
     low, high = sorted((abs(found.low), abs(found.high)))
     return (
         f"That is {word} than the {before}, by {max(1, round(low * 100))} to {round(high * 100)} "
-        "points: more than chance."
+        "points (95 % interval)."
     )
 
 
@@ -139,32 +138,32 @@ def compared_briefly(figures: Figures) -> str:
         return ""
     now, then = figures.totals.clean, figures.before.clean
     if now is None or then is None:
-        return "Nothing to compare it with before."
+        return "No turnaround before to compare it with."
     found = share_difference(
         count=now.count, number=now.number, other_count=then.count, other_number=then.number
     )
     before = f"{percent(then.share)} before"
     if not found.told:
-        return f"{before}: too few to tell a change."
+        return f"{before}, a difference within chance."
     return f"{'Better' if found.difference > 0 else 'Worse'} than the {before}."
 
 
-def _cleaned_again(figures: Figures) -> list[str]:
+def _recleaned(figures: Figures) -> list[str]:
     totals = figures.totals
-    if not totals.cleaned_again:
-        return ["None had to be cleaned again."]
-    extra = "" if totals.recleans == totals.cleaned_again else f", {totals.recleans} times in all"
-    return [f"{capital(how_many(totals.cleaned_again, 'turnaround'))} took a second clean{extra}."]
+    if not totals.recleaned:
+        return ["None was re-cleaned."]
+    extra = "" if totals.recleans == totals.recleaned else f", {totals.recleans} times in all"
+    was = one_or_many(totals.recleaned, "was", "were")
+    return [f"{capital(how_many(totals.recleaned, 'turnaround'))} {was} re-cleaned{extra}."]
 
 
 def _hours(figures: Figures) -> list[str]:
     totals, before = figures.totals, figures.before
-    if totals.middle_h is None:
+    if totals.median_h is None:
         return ["None was released."]
-    half = f"Half were released within {hours_words(totals.middle_h)} of being emptied"
+    said = [f"The median time from emptied to released was {hours_words(totals.median_h)}."]
     if totals.slow_h is not None:
-        half += f", one in ten took longer than {hours_words(totals.slow_h)}"
-    said = [f"{half}."]
+        said.append(f"One in ten took longer than {hours_words(totals.slow_h)}.")
     if totals.hours is not None and before is not None and before.hours is not None:
         now, then = totals.hours, before.hours
         if now.low > then.high or now.high < then.low:
@@ -191,7 +190,10 @@ def _signatures(figures: Figures) -> list[str]:
     if figures.totals.self_released:
         number = how_many(figures.totals.self_released, "turnaround")
         verb = one_or_many(figures.totals.self_released, "was", "were")
-        said.append(f"{capital(number)} {verb} released by someone who had cleaned.")
+        said.append(
+            f"{capital(number)} {verb} self-released: the person who signed had worked on the "
+            "clean."
+        )
     return said
 
 
@@ -239,21 +241,17 @@ def _plates(figures: Figures) -> list[str]:
 def _worse(figures: Figures) -> list[str]:
     on = f" on {figures.worse_on}" if figures.worse_on else ""
     if not figures.worse:
-        return [f"No point shows lasting evidence of getting worse{on}."]
+        return [f"No point is getting worse{on}."]
     shown = [f"{each.name}{f' since {each.since}' if each.since else ''}" for each in figures.worse]
     more = len(shown) - 3
-    names = "; ".join(shown[:3]) + (f"; and {more} more" if more > 0 else "")
-    return [f"Getting worse by lasting evidence{on}: {names}."]
+    names = " · ".join(shown[:3]) + (f" · and {more} more" if more > 0 else "")
+    return [f"Getting worse{on}: {names}."]
 
 
 def _money(figures: Figures) -> list[str]:
     if figures.money is None:
         return []
-    said = f"Cleaning cost {figures.money.words}, over {how_many(figures.money.cleans, 'clean')}"
+    said = [f"Cleaning cost {figures.money.words}, over {how_many(figures.money.cleans, 'clean')}."]
     if figures.money_before is not None:
-        said += f"; {figures.money_before.words} in {figures.before_words}"
-    return [said + "."]
-
-
-def paragraph(sentences: Iterable[str]) -> str:
-    return " ".join(sentences)
+        said.append(f"It was {figures.money_before.words} in {figures.before_words}.")
+    return said

@@ -1,4 +1,4 @@
-"""The owner's page, and the rows behind its figures."""
+"""The overview of trends, and the rows behind its figures."""
 
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
@@ -48,18 +48,16 @@ def overview(request: Request) -> HttpResponse:
 def rows(request: Request, what: str) -> HttpResponse:
     """The rows that a figure counts."""
     if what not in WHATS:
-        raise Http404("No figure has such rows.")
-    period = _asked(request)
-    found = rows_of(what, period, now=timezone.now())
+        raise Http404("No figure counts these rows.")
+    asked = _asked(request)
+    found = rows_of(what, asked, now=timezone.now())
     page = Paginator(found.every, ROWS_A_PAGE).get_page(request.GET.get("page"))
-    return render(
-        request,
-        "trends/overview/rows.html",
-        {
-            "room": "trends",
-            "what": what,
-            "found": found,
-            "page": page,
-            "period": None if what in OF_NOW else period,
-        },
-    )
+    period = None if what in OF_NOW else asked
+    context = {
+        "room": "trends",
+        "found": found,
+        "page": page,
+        "period": period,
+        "about": found.about(page.paginator.count, period),
+    }
+    return render(request, "trends/overview/rows.html", context)

@@ -1,10 +1,9 @@
-"""The pictures of ATP against plates."""
+"""The figures of ATP against plates."""
 
 import math
 from collections.abc import Sequence
 
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.drawing.figure import Axis, Dots, Figure, Line, Mark, Moment, Panel, Table
 from brewhygiene.plates.growth import figures
@@ -12,6 +11,7 @@ from brewhygiene.quantities.words import percent
 from brewhygiene.science.diagnosis.roc import CutOff, Roc
 from brewhygiene.trends.plates.pairs import Pair
 from brewhygiene.trends.plates.study import Study, cut_words
+from brewhygiene.trends.words import day_words
 
 SHARE_TICKS = tuple((tenth / 10, f"{tenth * 10} %") for tenth in range(0, 11, 2))
 # More rows or dots than these help nobody; the figures beside them use every pair.
@@ -26,14 +26,14 @@ def roc_figure(study: Study, roc: Roc) -> Figure:
     """Every cut-off's catch against its needless alarms, the chosen ones marked."""
     cuts = roc.cut_offs
     marks: list[Mark] = [
-        Line((0, 1), (0, 1), name="a coin's toss", ink="soft", dash="dot"),
-        Line([_alarms(cut) for cut in cuts], [cut.sensitivity for cut in cuts], name="the meter"),
+        Line((0, 1), (0, 1), name="chance", ink="soft", dash="dot"),
+        Line([_alarms(cut) for cut in cuts], [cut.sensitivity for cut in cuts], name="meter"),
     ]
     # The chosen ones first: what the limits did is smaller and lies on top where they meet.
     if study.best is not None:
-        marks.append(_chosen(study.best, "best split (Youden)", "blue", "diamond"))
+        marks.append(_chosen(study.best, "Youden cut-off", "blue", "diamond"))
     if study.costed is not None:
-        marks.append(_chosen(study.costed.cut_off, "least costly", "orange", "square"))
+        marks.append(_chosen(study.costed.cut_off, "cost cut-off", "orange", "square"))
     for table, shape in zip(study.tables, ("up", "down"), strict=True):
         cells = table.cells
         if cells.so and cells.not_so:
@@ -46,32 +46,34 @@ def roc_figure(study: Study, roc: Roc) -> Figure:
                     ink="purple" if table.name == "alert" else "vermilion",
                     shape=shape,  # type: ignore[arg-type]
                     size=8,
-                    words=[f"{table.title}: caught {percent(caught)}, needless {percent(alarms)}"],
+                    words=[
+                        f"{table.title}: {percent(caught)} detected, {percent(alarms)} false alarms"
+                    ],
                 )
             )
     kept = _spread(cuts, {study.best, study.costed.cut_off if study.costed else None})
     area = roc.area
     spread = (
-        f"between {area.interval.low:.2f} and {area.interval.high:.2f} with 95 % confidence"
+        f"95 % interval {area.interval.low:.2f} to {area.interval.high:.2f}"
         if area.told
-        else "its range cannot be told while the two do not overlap"
+        else "no interval while the two do not overlap"
     )
     return Figure(
         name="roc",
-        caption="What every cut-off would have done",
+        caption="ROC curve: every cut-off",
         says=(
-            f"A plate that grew read higher than one that did not in {percent(area.value)} of "
-            f"all comparisons (area {area.value:.2f}, {spread}); a coin's toss gives 50 %."
+            f"A positive plate had a higher reading than a negative one in {percent(area.value)} "
+            f"of pairs (area {area.value:.2f}, {spread}). Chance gives 50 %."
         ),
         panels=[
             Panel(
-                x=Axis("Negative plates called dirty", low=-0.04, high=1.04, ticks=SHARE_TICKS),
-                y=Axis("Positive plates caught", low=-0.04, high=1.04, ticks=SHARE_TICKS),
+                x=Axis("False alarms, of negative plates", low=-0.04, high=1.04, ticks=SHARE_TICKS),
+                y=Axis("Sensitivity, of positive plates", low=-0.04, high=1.04, ticks=SHARE_TICKS),
                 marks=marks,
             )
         ],
         table=Table(
-            headings=("Clean again", "Half-way mark", "Caught", "Needless"),
+            headings=("Re-clean", "Midpoint", "Detected", "False alarms"),
             rows=[
                 (
                     cut_words(cut.at_least),
@@ -92,8 +94,8 @@ def _alarms(cut: CutOff) -> float:
 
 def _chosen(cut: CutOff, name: str, ink: str, shape: str) -> Dots:
     words = (
-        f"{name}, {cut_words(cut.at_least)}: caught {cut.hits} of {cut.positives}, needless "
-        f"{cut.false_alarms} of {cut.negatives}"
+        f"{name}, {cut_words(cut.at_least)}: {cut.hits} of {cut.positives} detected, "
+        f"{cut.false_alarms} of {cut.negatives} false alarms"
     )
     return Dots(
         (_alarms(cut),),
@@ -124,7 +126,7 @@ def scatter_figure(study: Study) -> Figure:
             Panel(
                 x=x,
                 y=Axis(unit, ticks=_count_ticks(counted)),
-                marks=[_dots(counted, heights, "a plate grew"), *_limits(pairs)],
+                marks=[_dots(counted, heights, "positive plate"), *_limits(pairs)],
                 title="Plates counted by volume",
                 height=1.4,
             )
@@ -133,13 +135,13 @@ def scatter_figure(study: Study) -> Figure:
     none = [pair for pair in pairs if not pair.grew]
     marks: list[Mark] = []
     if grew:
-        marks.append(_dots(grew, _strip(grew, 1), "" if counted else "a plate grew"))
+        marks.append(_dots(grew, _strip(grew, 1), "" if counted else "positive plate"))
     if none:
-        marks.append(_dots(none, _strip(none, 0), "nothing grew", ink="blue", shape="disc"))
+        marks.append(_dots(none, _strip(none, 0), "negative plate", ink="blue", shape="disc"))
     panels.append(
         Panel(
             x=x,
-            y=Axis(low=-0.6, high=1.6, ticks=((0, "nothing grew"), (1, "grew"))),
+            y=Axis(low=-0.6, high=1.6, ticks=((0, "negative"), (1, "positive"))),
             marks=[*marks, *_limits(pairs)],
         )
     )
@@ -147,13 +149,14 @@ def scatter_figure(study: Study) -> Figure:
     return Figure(
         name="scatter",
         caption="Each reading and its plate",
-        says=f"{len(grew)} of {len(pairs)} plates grew. RLU stand on a logarithmic scale."
-        + (f" The latest {len(pairs)} are drawn, {hidden} before them are not." if hidden else ""),
+        says=f"{len(grew)} of {len(pairs)} plates are positive. RLU are on a logarithmic scale."
+        + (f" The latest {len(pairs)} are drawn, {hidden} earlier ones are not." if hidden else ""),
         panels=panels,
         table=Table(
-            headings=("Place", "Taken", "RLU", "Verdict", "Plate"),
+            headings=("Sampling point", "Taken", "RLU", "Verdict", "Plate"),
             rows=[
-                (p.place, _day(p), str(p.rlu), p.verdict, p.plate_words) for p in reversed(pairs)
+                (p.place, day_words(p.taken_at), str(p.rlu), p.verdict, p.plate_words)
+                for p in reversed(pairs)
             ],
             links=[_address(p) for p in reversed(pairs)],
         ),
@@ -169,10 +172,6 @@ def _counted(pairs: Sequence[Pair]) -> tuple[list[Pair], str]:
     if units.count(unit) < LEAST_COUNTED:
         return [], ""
     return [pair for pair in counted if pair.growth and pair.growth.unit == unit], unit
-
-
-def _day(pair: Pair) -> str:
-    return f"{timezone.localtime(pair.taken_at):%d %b %Y}"
 
 
 def _address(pair: Pair) -> str:
@@ -199,7 +198,10 @@ def _dots(
         name=name,
         ink=ink,  # type: ignore[arg-type]
         shape=shape,  # type: ignore[arg-type]
-        words=[f"{p.place}, {_day(p)}: {p.rlu} RLU, {p.verdict}; {p.plate_words}" for p in pairs],
+        words=[
+            f"{p.place}, {day_words(p.taken_at)}: {p.rlu} RLU, {p.verdict}. {p.plate_words}"
+            for p in pairs
+        ],
         links=[_address(pair) for pair in pairs],
     )
 

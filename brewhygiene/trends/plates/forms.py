@@ -18,22 +18,22 @@ class PlatesForm(forms.Form):
     """The period, and what the two ways of being wrong cost."""
 
     period = forms.ChoiceField(
-        label="Plates taken",
+        label="Period of plates",
         choices=[
-            ("quarter", "in the last 13 weeks"),
-            ("year", "in the last year"),
-            ("two_years", "in the last two years"),
-            ("ever", "ever"),
+            ("quarter", "the last 13 weeks"),
+            ("year", "the last year"),
+            ("two_years", "the last two years"),
+            ("ever", "all plates"),
         ],
         required=False,
-        error_messages={"invalid_choice": "Choose one of the list."},
+        error_messages={"invalid_choice": "Choose a period of the list."},
     )
     scale = forms.CharField(widget=forms.HiddenInput, required=False)
     missed = NumberField(
-        label="A dirty vessel filled costs", low=0, high=MOST_MONEY, required=False
+        label="Cost of a dirty vessel filled", low=0, high=MOST_MONEY, required=False
     )
     needless = NumberField(
-        label="A needless re-clean costs", low=0, high=MOST_MONEY, required=False
+        label="Cost of a needless re-clean", low=0, high=MOST_MONEY, required=False
     )
 
     def __init__(self, asked: Mapping[str, str], *, brewery: Brewery) -> None:
@@ -52,10 +52,12 @@ class PlatesForm(forms.Form):
         given = super().clean() or self.cleaned_data
         for name, other in (("missed", "needless"), ("needless", "missed")):
             if given.get(name) == 0:
-                self.add_error(name, "At 0 nothing is to be weighed. Give more, or leave it empty.")
+                self.add_error(
+                    name, "Enter more than 0, or leave it blank. A cost of 0 gives no cut-off."
+                )
             lonely = given.get(name) is None and given.get(other) is not None
             if lonely and name not in self.errors:
-                self.add_error(name, "Give this one too: only the two together make a cut-off.")
+                self.add_error(name, "Enter this cost too. A cut-off needs both.")
         return given
 
     def _kept(self, name: str) -> float | None:

@@ -16,7 +16,7 @@ from brewhygiene.turnarounds.models import Clean
 
 @dataclasses.dataclass(frozen=True)
 class Scale:
-    """A meter with a stick type: the only numbers that may stand in one table."""
+    """A meter with an ATP test: only its readings may stand in one table."""
 
     meter_id: int
     atp_test_id: int
@@ -63,7 +63,7 @@ class Pair:
 
 @dataclasses.dataclass(frozen=True)
 class Pairs:
-    """All pairs of a period in the order of time, and how many samples have no reading beside."""
+    """All pairs of a period in the order of time, and how many samples have no reading."""
 
     pairs: Sequence[Pair]
     alone: int
@@ -247,7 +247,7 @@ def _pair(
         action_rlu=reading.action_rlu,
         grew=bool(positive),
         growth=max(known, key=lambda growth: growth.value or growth.low, default=None),
-        plate_words="; ".join(
+        plate_words=" · ".join(
             _plate_words(plate, growths.get(plate.pk)) for plate in positive or plates
         ),
     )

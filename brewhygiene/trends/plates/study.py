@@ -1,9 +1,9 @@
-"""What pairs of one scale say of ATP as a sign of what grows: worked out, and put in words."""
+"""What pairs of one scale say of ATP as a sign of what grows, in figures and words."""
 
 import dataclasses
 from collections.abc import Sequence
 
-from brewhygiene.quantities.words import counted, percent, percent_range
+from brewhygiene.quantities.words import how_many, percent, percent_range
 from brewhygiene.science.diagnosis.costs import CostedCutOff, cheapest_cut_off
 from brewhygiene.science.diagnosis.roc import CutOff, Roc, roc_of, youden_cut_off
 from brewhygiene.science.diagnosis.shares import Share
@@ -20,13 +20,13 @@ from brewhygiene.science.working import shown
 from brewhygiene.trends.plates.pairs import Pair, Scale
 
 GREW, CLEAN = "positive on the plate", "negative on the plate"
-# With fewer positives the ranges are so wide that a bare number misleads: common sense, no source.
+# With fewer positives a bare number misleads, so wide is its interval: common sense, no source.
 FEW_POSITIVES = 10
 
 
 @dataclasses.dataclass(frozen=True)
 class FigureLine:
-    """One figure of a table in words, or ``why`` it is not told."""
+    """One figure of a table in words, or ``why`` there is none."""
 
     name: str
     asks: str
@@ -158,21 +158,27 @@ def _table(
 
 def _lines(found: Diagnosis) -> list[FigureLine]:
     return [
-        _share("Sensitivity", "Of the positive plates, how many it caught", found.sensitivity),
-        _share("Specificity", "Of the negative plates, how many it let be", found.specificity),
-        _share("Positive predictive value", "Once it calls, how often a plate grew", found.ppv),
-        _share("Negative predictive value", "While it is quiet, how often none grew", found.npv),
-        _share("Accuracy", "How often the two agree", found.accuracy),
-        _share("Positive plates", "How many of the plates grew at all", found.prevalence),
-        _estimate("Kappa", "Agreement beyond chance: 0 is none, 1 is full", found.kappa, digits=2),
+        _share("Sensitivity", "Share of positive plates detected", found.sensitivity),
+        _share("Specificity", "Share of negative plates not called", found.specificity),
+        _share(
+            "Positive predictive value",
+            "Share of positive plates among those over the limit",
+            found.ppv,
+        ),
+        _share(
+            "Negative predictive value", "Share of negative plates among those within it", found.npv
+        ),
+        _share("Accuracy", "Share of pairs that agree", found.accuracy),
+        _share("Positive plates", "Share of positive plates among all", found.prevalence),
+        _estimate("Kappa", "Agreement beyond chance, 0 to 1", found.kappa, digits=2),
         _estimate(
-            "Likelihood ratio of a call",
-            "By how much a call raises the odds that a plate grows",
+            "Positive likelihood ratio",
+            "Odds of a positive plate multiply by this if over the limit",
             found.ratio_said,
         ),
         _estimate(
-            "Likelihood ratio of none",
-            "By how much quiet lowers those odds",
+            "Negative likelihood ratio",
+            "Odds of a positive plate multiply by this if within it",
             found.ratio_not_said,
         ),
     ]
@@ -200,7 +206,7 @@ def _estimate(name: str, asks: str, figure: Estimate | Untold, *, digits: int = 
 
 
 def cut_words(at_least: float | None) -> str:
-    return "never" if at_least is None else f"from {at_least:.0f} RLU up"
+    return "never" if at_least is None else f"from {at_least:.0f} RLU"
 
 
 def _money(value: float, currency: str) -> str:
@@ -214,30 +220,30 @@ def _cost_words(
     assert roc is not None  # there is no cheapest cut-off without a curve
     always = cut == roc.cut_offs[-1]
     if cut.at_least is None:
-        said = "No cut-off pays at these costs: cleaning again costs more than what it saves."
+        said = "No cut-off pays at these costs: a re-clean costs more than it saves."
     elif always:
         said = (
-            f"Every reading there is would be called ({cut_words(cut.at_least)}): a miss costs so "
-            "much that the meter saves no re-clean. Look at the costs again, or rely on plates."
+            f"Every reading would ask for a re-clean ({cut_words(cut.at_least)}): a dirty vessel "
+            "costs too much. Check the costs, or rely on plates."
         )
     else:
         said = (
-            f"Least costly: clean again {cut_words(cut.at_least)}. It catches {cut.hits} of "
+            f"Lowest cost: re-clean {cut_words(cut.at_least)}. It detects {cut.hits} of "
             f"{cut.positives} positive plates, with {cut.false_alarms} needless re-cleans of "
-            f"{cut.negatives}."
+            f"{cut.negatives} negative plates."
         )
     spread = (
-        f"How far that is settled: of {costed.resamples} draws from these pairs, with "
-        f"replacement, nineteen in twenty put it between {_end(costed.low)} and "
-        f"{_end(costed.high)}."
+        f"95 % interval {_end(costed.low)} to {_end(costed.high)}, by bootstrap of "
+        f"{costed.resamples} resamples."
     )
     compare = (
-        f"Per clean it costs {_money(costed.cost, money)}; never cleaning again "
-        f"{_money(costed.cost_never, money)}, always {_money(costed.cost_always, money)}"
+        f"Cost per clean: {_money(costed.cost, money)} with it, "
+        f"{_money(costed.cost_never, money)} with no re-clean, "
+        f"{_money(costed.cost_always, money)} with a re-clean each time"
     )
     of_now = costs.of(now)
     if of_now is not None:
-        compare += f", and by the action limits of then {_money(of_now, money)}"
+        compare += f", {_money(of_now, money)} with the action limits of the time"
     return said, spread, compare + "."
 
 
@@ -249,14 +255,13 @@ def _cautions(pairs: Sequence[Pair]) -> list[str]:
     grown = sum(pair.grew for pair in pairs)
     said = []
     if 0 < grown < FEW_POSITIVES:
-        plates = counted(grown, "plate")
         said.append(
-            f"Only {plates} of {len(pairs)} grew. Read the ranges, not the figures: one plate "
-            "more or less changes them."
+            f"Only {how_many(grown, 'plate')} of {len(pairs)} {'is' if grown == 1 else 'are'} "
+            "positive. Use the intervals, not the figures alone: one more plate changes them."
         )
     if len({(p.alert_rlu, p.action_rlu) for p in pairs if p.judged}) > 1:
         said.append(
-            "The limits changed over this period or differ by point; each reading counts with "
-            "the verdict that it was given."
+            "The limits changed in this period or differ by point. Each reading counts with the "
+            "verdict it was given."
         )
     return said

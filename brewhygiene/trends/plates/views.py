@@ -1,4 +1,4 @@
-"""ATP held against plates."""
+"""ATP compared with plates."""
 
 from django.http import HttpResponse
 from django.shortcuts import render

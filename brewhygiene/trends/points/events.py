@@ -16,16 +16,18 @@ from brewhygiene.turnarounds.models import StepRecord
 
 KINDS = {
     "work": "work on a part",
-    "anew": "chart begun anew",
+    "anew": "new phase",
     "baseline": "new baseline",
-    "scale": "change of scale",
-    "version": "regime new here",
-    "test_lot": "stick lot",
+    "scale": "change of meter or ATP test",
+    "version": "new regime version",
+    "test_lot": "lot of ATP tests",
     "agent_lot": "agent lot",
 }
+SHORT_KINDS = {"scale": "other meter", "version": "new regime", "baseline": "new baseline"}
 # These begin a phase or explain a step; lots come so often that only the latest are marked.
 ALWAYS_MARKED = frozenset({"work", "anew", "baseline", "scale", "version"})
 LOTS_MARKED = 6
+LONGEST_ON_CHART = 28
 
 
 @dataclasses.dataclass(frozen=True)
@@ -52,7 +54,7 @@ class Names:
 
 
 def load_names(readings: Iterable[Reading]) -> Names:
-    """Names of versions and stick lots, and alert level and action limit, by key. 3 queries."""
+    """Names of versions and lots of ATP tests, and the limits, by key. 3 queries."""
     versions: set[int] = set()
     lots: set[int] = set()
     limits: set[int] = set()
@@ -102,7 +104,7 @@ def events_of(series: PointSeries, names: Names) -> list[Event]:
         for phase in series.phases
         if phase.begin.kind in KINDS
     }
-    found = [Event(at, kind, words, short_words(words)) for at, kind, words in begins]
+    found = [Event(at, kind, words, short_words(words, kind)) for at, kind, words in begins]
     scales = {phase.scale.key: phase.scale for phase in series.phases}
     charted = series.readings
     known_lots = {charted[0].test_lot_id} if charted else set()
@@ -111,24 +113,24 @@ def events_of(series: PointSeries, names: Names) -> list[Event]:
         at = reading.taken_at
         if reading.scale != before.scale:
             scale = scales.get(reading.scale)
-            words = str(scale) if scale else "another meter or stick type"
-            found.append(Event(at, "scale", f"read with {words}", short_words(words)))
-        # Regimes take turns, as an acid clean every fifth time: only what is new here is told.
+            words = str(scale) if scale else "another meter or ATP test"
+            found.append(Event(at, "scale", f"read with {words}", short_words(words, "scale")))
+        # Regimes take turns, as an acid clean every fifth time: only what is new here is named.
         if reading.version_id not in known_versions:
             known_versions.add(reading.version_id)
             words = names.versions[reading.version_id]
-            found.append(Event(at, "version", words, short_words(words)))
+            found.append(Event(at, "version", words, short_words(words, "version")))
         if reading.test_lot_id not in known_lots:
             known_lots.add(reading.test_lot_id)
             lot = names.test_lots[reading.test_lot_id]
-            found.append(Event(at, "test_lot", f"stick lot {lot}", f"sticks {lot}"))
+            found.append(Event(at, "test_lot", f"lot {lot}", f"lot {lot}"))
     return sorted(found, key=lambda event: event.at)
 
 
-def short_words(words: str) -> str:
-    """What stands on a chart of an event that is told in ``words``."""
-    head = words.split(";")[-1].strip().removeprefix("begun anew: ").split(": ")[0]
-    return head if len(head) <= 28 else head[:27].rstrip() + "…"
+def short_words(words: str, kind: str) -> str:
+    """What stands on a chart of an event: its own words, or its kind where they are too long."""
+    head = words.split(";")[-1].strip().removeprefix("restarted: ").split(": ")[0]
+    return head if len(head) <= LONGEST_ON_CHART else SHORT_KINDS.get(kind, "new phase")
 
 
 def marked(events: Sequence[Event], *, since: datetime | None = None) -> list[Event]:

@@ -6,7 +6,7 @@ from datetime import datetime
 from django.utils import timezone
 
 from brewhygiene.atp.models.readings import Verdict
-from brewhygiene.atp.phases.series import log_rlu
+from brewhygiene.atp.phases.series import Reading, log_rlu
 from brewhygiene.drawing.figure import (
     Axis,
     Band,
@@ -25,7 +25,6 @@ from brewhygiene.trends.points.marks import (
     Window,
     address_of,
     cusum_marks,
-    day_words,
     ewma_marks,
     limit_lines,
     range_marks,
@@ -33,12 +32,14 @@ from brewhygiene.trends.points.marks import (
     rlu_words,
     signal_dots,
 )
+from brewhygiene.trends.words import day_words
 
 RLU_TICKS = tuple(
     (log_rlu(rlu), f"{rlu:,}".replace(",", " "))
     for rlu in (0, 1, 3, 10, 30, 100, 300, 1_000, 3_000, 10_000, 100_000, 1_000_000)
 )
 TABLE_ROWS = 200
+NOT_CHARTED = "not charted: retest or re-sanitise"
 # A little below 0 RLU, so that a dot there is whole.
 FOOT = -0.07
 
@@ -51,7 +52,7 @@ def point_figure(
     events: Sequence[Event] = (),
     window: Window,
 ) -> Figure | None:
-    """Readings with their limits, EWMA, CUSUM and moving ranges; ``None`` where nothing is read."""
+    """Readings with their limits, EWMA, CUSUM and moving ranges; ``None`` without a reading."""
     zone = timezone.get_current_timezone()
     drawn = [Drawn(chart, window, zone) for chart in charts]
     drawn = [one for one in drawn if one.readings or one.beside]
@@ -140,17 +141,27 @@ def _ewma_ticks(marks: Sequence[Mark]) -> tuple[tuple[float, str], ...]:
 def _says(drawn: Sequence[Drawn]) -> str:
     readings = [reading for one in drawn for reading in one.readings]
     if not readings:
-        return "Only retests and samples after a re-sanitise so far."
+        return "Only retests and readings after a re-sanitise so far."
     readings.sort(key=lambda reading: reading.taken_at)
     over = sum(reading.verdict == Verdict.ACTION for reading in readings)
     words = (
         f"{len(readings)} readings from {day_words(readings[0].taken_at, drawn[0].zone)} to "
-        f"{day_words(readings[-1].taken_at, drawn[0].zone)}; {over} over the action limit."
+        f"{day_words(readings[-1].taken_at, drawn[0].zone)}, {over} over the action limit."
     )
     phases = sum(bool(one.readings) for one in drawn)
     if phases > 1:
-        words += f" {phases} phases, each judged by its own baseline and joined by no line."
+        words += f" {phases} phases, each with its own baseline."
     return words
+
+
+def _reading_cells(reading: Reading, one: Drawn, names: Names) -> list[str]:
+    return [
+        day_words(reading.taken_at, one.zone),
+        str(reading.rlu),
+        reading.verdict,
+        one.phase.scale.meter,
+        names.test_lots.get(reading.test_lot_id, ""),
+    ]
 
 
 def _table(drawn: Sequence[Drawn], names: Names) -> Table:
@@ -158,18 +169,12 @@ def _table(drawn: Sequence[Drawn], names: Names) -> Table:
     for one in drawn:
         judged = one.chart.judged
         for place, reading in enumerate(one.readings, start=one.low):
-            cells = [
-                day_words(reading.taken_at, one.zone),
-                str(reading.rlu),
-                reading.verdict,
-                one.phase.scale.meter,
-                names.test_lots.get(reading.test_lot_id, ""),
-            ]
+            cells = _reading_cells(reading, one, names)
             if judged is None:
                 cells += ["", "", "", "no limits yet"]
             elif place < judged.judged_from:
                 aside = place in judged.limits.set_aside
-                cells += ["", "", "", "baseline, set aside" if aside else "baseline"]
+                cells += ["", "", "", "baseline, excluded" if aside else "baseline"]
             else:
                 i = place - judged.judged_from
                 log = judged.limits.centre + judged.ewma.average[i] * judged.limits.sigma
@@ -178,19 +183,11 @@ def _table(drawn: Sequence[Drawn], names: Names) -> Table:
                     f"{judged.z[place]:+.1f}",
                     rlu_words(log),
                     f"{judged.cusum.high[i]:.1f}",
-                    "; ".join(on) or "steady",
+                    " · ".join(on) or "steady",
                 ]
             rows.append((reading.taken_at, cells, address_of(reading)))
         for reading in one.beside:
-            cells = [
-                day_words(reading.taken_at, one.zone),
-                str(reading.rlu),
-                reading.verdict,
-                one.phase.scale.meter,
-                names.test_lots.get(reading.test_lot_id, ""),
-                *("", "", ""),
-                "beside: retest or re-sanitise",
-            ]
+            cells = [*_reading_cells(reading, one, names), "", "", "", NOT_CHARTED]
             rows.append((reading.taken_at, cells, address_of(reading)))
     rows.sort(key=lambda row: row[0], reverse=True)
     rows = rows[:TABLE_ROWS]
@@ -200,10 +197,10 @@ def _table(drawn: Sequence[Drawn], names: Names) -> Table:
             "RLU",
             "Verdict",
             "Meter",
-            "Stick lot",
-            "Off the centre, sigmas",
+            "Lot of ATP tests",
+            "From the centre, sigmas",
             "Moving average, RLU",
-            "Sum of too high, sigmas",
+            "Upper CUSUM, sigmas",
             "Chart",
         ),
         rows=[cells for _, cells, _ in rows],
@@ -277,6 +274,10 @@ def _begins(drawn: Sequence[Drawn]) -> list[Moment]:
     for one in drawn:
         if one is not first:
             begin = one.phase.begin
-            words = one.phase.scale.meter if begin.kind == "first" else short_words(begin.words)
+            words = (
+                one.phase.scale.meter
+                if begin.kind == "first"
+                else short_words(begin.words, begin.kind)
+            )
             found[max(begin.at, first.first), words] = None
     return [Moment(at, words, ink="ink") for at, words in found]

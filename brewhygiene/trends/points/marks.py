@@ -11,6 +11,7 @@ from brewhygiene.drawing.figure import Band, Dots, Level, Line, Mark
 from brewhygiene.science.control.individuals import moving_ranges
 from brewhygiene.trends.charting import PhaseChart
 from brewhygiene.trends.points.events import Names
+from brewhygiene.trends.words import day_words
 
 
 @dataclasses.dataclass(frozen=True)
@@ -19,7 +20,7 @@ class Window:
 
     since: datetime | None = None
 
-    def holds(self, moment: datetime) -> bool:
+    def contains(self, moment: datetime) -> bool:
         return self.since is None or moment >= self.since
 
 
@@ -36,11 +37,6 @@ def rlu_words(log: float | None) -> str:
     return f"{rlu:.1f}" if rlu < 10 else f"{rlu:.0f}"
 
 
-def day_words(moment: datetime, zone: tzinfo) -> str:
-    local = moment.astimezone(zone)
-    return f"{local.day} {local:%b %Y}"
-
-
 def address_of(reading: Reading) -> str:
     return reverse("atp:result", args=[reading.result_id])
 
@@ -54,11 +50,11 @@ class Drawn:
         self.phase = chart.phase
         readings = chart.phase.readings
         self.low = next(
-            (i for i, reading in enumerate(readings) if window.holds(reading.taken_at)),
+            (i for i, reading in enumerate(readings) if window.contains(reading.taken_at)),
             len(readings),
         )
         self.readings = readings[self.low :]
-        self.beside = [one for one in chart.phase.beside if window.holds(one.taken_at)]
+        self.beside = [one for one in chart.phase.beside if window.contains(one.taken_at)]
         self.x = [reading.taken_at for reading in self.readings]
         self.logs = chart.phase.logs[self.low :]
 
@@ -79,12 +75,12 @@ class Drawn:
         return [reading.taken_at for reading in self.phase.readings[first:]]
 
 
-def _told(reading: Reading, log: float, bridged: bool, zone: tzinfo) -> str:
+def _reading_words(reading: Reading, log: float, bridged: bool, zone: tzinfo) -> str:
     words = f"{day_words(reading.taken_at, zone)}: {reading.rlu} RLU, {reading.verdict}"
     if bridged:
         words += f" (as {rlu_words(log)} RLU on the present scale)"
     if reading.suspected_slip:
-        words += ", a slip was suspected"
+        words += ", a slip is suspected"
     return words
 
 
@@ -104,7 +100,7 @@ def reading_marks(drawn: Sequence[Drawn], names: Names) -> list[Mark]:
                 ink="ink",
                 size=6,
                 words=[
-                    _told(reading, log, other, one.zone)
+                    _reading_words(reading, log, other, one.zone)
                     for reading, log, other in zip(one.readings, one.logs, bridged, strict=True)
                 ],
                 links=[address_of(reading) for reading in one.readings],
@@ -120,7 +116,7 @@ def reading_marks(drawn: Sequence[Drawn], names: Names) -> list[Mark]:
                     shape="ring",
                     size=8,
                     words=[
-                        _told(reading, 0, False, one.zone) + ", not charted"
+                        _reading_words(reading, 0, False, one.zone) + ", not charted"
                         for reading in one.beside
                     ],
                     links=[address_of(reading) for reading in one.beside],
@@ -144,14 +140,14 @@ def limit_lines(one: Drawn) -> list[Mark]:
                 [made[0], made[-1]],
                 [max(0.0, limits.lower)] * 2,
                 [limits.upper] * 2,
-                name="baseline that set the limits",
+                name="baseline",
                 ink="sky",
             )
         )
     marks.append(Line(ends, [limits.centre] * 2, name="centre", ink="blue", width=1.25))
-    marks.append(Line(ends, [limits.upper] * 2, name="control limits", ink="blue", dash="dash"))
+    marks.append(Line(ends, [limits.upper] * 2, name="control limits", ink="blue", dash="dot"))
     if limits.lower > 0:
-        marks.append(Line(ends, [limits.lower] * 2, name="control limits", ink="blue", dash="dash"))
+        marks.append(Line(ends, [limits.lower] * 2, name="control limits", ink="blue", dash="dot"))
     return marks
 
 
@@ -179,8 +175,8 @@ def _verdict_lines(drawn: Sequence[Drawn], names: Names) -> list[Mark]:
     if all(value is None for value in action):
         return []
     return [
-        Line(x, alert, name="alert level", ink="purple", dash="dot", width=1.5),
-        Line(x, action, name="action limit", ink="vermilion", dash="dot", width=1.5),
+        Line(x, alert, name="alert level", ink="purple", dash="dash", width=1.75),
+        Line(x, action, name="action limit", ink="vermilion", width=1.75),
     ]
 
 
@@ -195,8 +191,8 @@ def signal_dots(one: Drawn) -> list[Mark]:
         found.setdefault((signal.direction == "up", signal.found), []).append(signal.words)
     marks: list[Mark] = []
     for up, name, ink, shape in (
-        (True, "signal: readings rise", "vermilion", "up"),
-        (False, "signal: readings fall", "teal", "down"),
+        (True, "rise signal", "vermilion", "up"),
+        (False, "fall signal", "teal", "down"),
     ):
         places = [at for side, at in found if side is up and at >= one.low]
         if places:
@@ -210,7 +206,7 @@ def signal_dots(one: Drawn) -> list[Mark]:
                     size=12,
                     words=[
                         f"{day_words(one.phase.readings[i].taken_at, one.zone)}: "
-                        f"{'; '.join(found[up, i])}"
+                        f"{' · '.join(found[up, i])}"
                         for i in places
                     ],
                     links=[address_of(one.phase.readings[i]) for i in places],
@@ -237,7 +233,7 @@ def ewma_marks(judged: Sequence[Drawn]) -> list[Mark]:
                     [centre + limit * sigma] * 2,
                     name="control limits",
                     ink="blue",
-                    dash="dash",
+                    dash="dot",
                 )
             )
         marks.append(Line(ends, [centre] * 2, name="centre", ink="blue", width=1.25))
@@ -257,9 +253,9 @@ def cusum_marks(judged: Sequence[Drawn]) -> list[Mark]:
             continue
         high = list(phase.cusum.high[one.judged_low :])
         low = [-value for value in phase.cusum.low[one.judged_low :]]
-        marks.append(Line(x, high, name="sum of what is too high", ink="vermilion"))
-        marks.append(Line(x, low, name="sum of what is low", ink="teal"))
-    return [*marks, Level(decision, "limit", ink="blue"), Level(-decision, "", ink="blue")]
+        marks.append(Line(x, high, name="upper CUSUM", ink="vermilion"))
+        marks.append(Line(x, low, name="lower CUSUM", ink="teal"))
+    return [*marks, Level(decision, "control limit", ink="blue"), Level(-decision, "", ink="blue")]
 
 
 def range_marks(judged: Sequence[Drawn]) -> list[Mark]:
@@ -274,6 +270,6 @@ def range_marks(judged: Sequence[Drawn]) -> list[Mark]:
         marks.append(Line(x, list(ranges), name="moving range", ink="ink", width=1.25))
         upper = phase.limits.moving_range_upper
         marks.append(
-            Line([x[0], x[-1]], [upper] * 2, name="control limits", ink="blue", dash="dash")
+            Line([x[0], x[-1]], [upper] * 2, name="control limits", ink="blue", dash="dot")
         )
     return marks

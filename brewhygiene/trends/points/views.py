@@ -1,41 +1,43 @@
-"""The control charts of a point and of a vessel, and the form that begins one anew."""
+"""The control charts of a point and of a vessel, and the form that starts a new phase."""
 
 import dataclasses
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 
 from brewhygiene.atp.models.meters import AtpTest, Meter
+from brewhygiene.atp.models.phases import ChartPhase
 from brewhygiene.atp.phases.actions import begin_phase
 from brewhygiene.atp.phases.series import PointSeries, series_of, series_of_vessel
 from brewhygiene.cellar.models import SamplingPoint, Vessel
 from brewhygiene.drawing.figure import Figure
+from brewhygiene.ledger.recording import Actor
+from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import Request, actor_of, sent
+from brewhygiene.people.requests import Request, sent
 from brewhygiene.science.control.judging import BASELINE, USUAL, Design
 from brewhygiene.science.control.rules import RULE_SETS, RuleSet
 from brewhygiene.science.control.run_length import false_alarm_chance
 from brewhygiene.trends.charting import PhaseChart, charts_of
 from brewhygiene.trends.points.events import agent_lots_of, events_of, load_names
 from brewhygiene.trends.points.figures import point_figure, small_figure
-from brewhygiene.trends.points.forms import RephaseForm
+from brewhygiene.trends.points.forms import NewPhaseForm
 from brewhygiene.trends.points.marks import Window, rlu_words
 from brewhygiene.trends.signals.causes import POINT, SOURCE, VESSEL
 from brewhygiene.trends.signals.standing import standings
-from brewhygiene.trends.signals.suspects import compare, told
-from brewhygiene.trends.signals.words import ToldSignal, rising_now, told_signals
+from brewhygiene.trends.signals.suspects import SuspectWords, compare, suspect_words
+from brewhygiene.trends.signals.words import SignalWords, rising_now, signals_of
 
 # So many of the latest readings are drawn until all are asked for.
 DRAWN = 120
 PAST_SIGNALS = 10
-EVENTS_TOLD = 12
-LUCK_OVER = 50
+EVENTS_SHOWN = 12
+FALSE_ALARM_CLEANS = 50
 
 
 def _window(readings: Sequence[Any], request: Request) -> Window:
@@ -53,14 +55,14 @@ class Summary:
     """How a point's present chart stands, for its page and its vessel's."""
 
     chart: PhaseChart | None
-    now: list[ToldSignal]
+    now: list[SignalWords]
     rising: bool
 
     @property
     def words(self) -> str:
         """In a few words."""
         if self.chart is None:
-            return "never read"
+            return "no readings"
         if self.chart.judged is None:
             return "no limits yet"
         if self.rising:
@@ -68,8 +70,23 @@ class Summary:
         if any(one.direction == "up" for one in self.now):
             return "one reading is high"
         if self.now:
-            return "readings fall" if self.now[0].direction == "down" else "readings vary oddly"
+            return "readings fall" if self.falling else "unusual variation"
         return "steady" if self.chart.judged.judged else "limits just set"
+
+    @property
+    def falling(self) -> bool:
+        """Whether the first signal is a fall and none is a rise."""
+        directions = [one.direction for one in self.now]
+        return directions[:1] == ["down"] and "up" not in directions
+
+    @property
+    def code(self) -> str:
+        """Of the shape beside the words."""
+        if self.chart is None or self.chart.judged is None:
+            return "unjudged"
+        if any(one.direction == "up" for one in self.now):
+            return "alert"
+        return "explain" if self.now else "clear"
 
     @property
     def limits_words(self) -> str:
@@ -91,7 +108,7 @@ def summary_of(charts: Sequence[PhaseChart]) -> Summary:
     last = len(chart.phase.readings) - 1
     return Summary(
         chart=chart,
-        now=[one for one in told_signals(chart) if one.on],
+        now=[one for one in signals_of(chart) if one.on],
         rising=any(rising_now(signal, last=last) for signal in chart.judged.signals),
     )
 
@@ -111,14 +128,14 @@ def point(request: Request, pk: int) -> HttpResponse:
     )
     window = _window(readings, request)
     summary = summary_of(charts)
-    signals = [one for chart in reversed(charts) for one in told_signals(chart)]
+    signals = [one for chart in reversed(charts) for one in signals_of(chart)]
     suspect = _suspect_of(series) if summary.rising else None
     context = {
         "room": "trends",
         "point": found,
         "vessel": found.vessel,
         "figure": point_figure(
-            charts, title=f"Control charts of {found}", names=names, events=events, window=window
+            charts, title="Control chart", names=names, events=events, window=window
         ),
         "charts": charts,
         "summary": summary,
@@ -127,41 +144,41 @@ def point(request: Request, pk: int) -> HttpResponse:
         "suspect": suspect,
         "causes": suspect.causes if suspect else POINT,
         "causes_source": SOURCE,
-        "events": list(reversed(events))[:EVENTS_TOLD],
+        "events": list(reversed(events))[:EVENTS_SHOWN],
         "events_count": len(events),
         "readings_count": len(readings),
         "drawn_count": DRAWN,
         "cut": window.since is not None,
         "rules": rules,
         "rule_sets": list(RULE_SETS.values()),
-        "luck": _luck(summary, rules),
-        "luck_over": LUCK_OVER,
+        "false_alarm_percent": _false_alarm_percent(summary, rules),
+        "false_alarm_cleans": FALSE_ALARM_CLEANS,
     }
     return render(request, "trends/points/point.html", context)
 
 
-def _luck(summary: Summary, rules: RuleSet) -> float | None:
+def _false_alarm_percent(summary: Summary, rules: RuleSet) -> float | None:
     """The chance, in %, of a false signal of getting worse within the next 50 cleans."""
     if summary.chart is None or summary.chart.judged is None:
         return None
     design: Design = summary.chart.judged.design
     chance = false_alarm_chance(
-        readings=LUCK_OVER,
+        readings=FALSE_ALARM_CLEANS,
         baseline=max(5, summary.chart.judged.limits.used),
         rules=design.rules,
     )
     return 100 * chance
 
 
-def _suspect_of(series: PointSeries) -> Any:
-    """What the whole house's readings say of a point that gets worse."""
+def _suspect_of(series: PointSeries) -> SuspectWords | None:
+    """What the readings of the whole brewery say of a point that gets worse."""
     rows = standings(timezone.now())
     ours = next((row for row in rows if row.point_id == series.point.pk and row.evidence > 1), None)
     if ours is None:
         return None
     compared = compare(rows, until=max(ours.last_result.taken_at, timezone.now()))
     suspect = compared.behind(ours)
-    return told(suspect) if suspect else None
+    return suspect_words(suspect) if suspect else None
 
 
 @dataclasses.dataclass(frozen=True)
@@ -201,7 +218,7 @@ def vessel(request: Request, pk: int) -> HttpResponse:
         "all_rising": len(rising) > 1 and len(rising) == len(shown),
         "causes": VESSEL,
         "causes_source": SOURCE,
-        "work": found.part_work.select_related("point", "recorded_by")[:EVENTS_TOLD],
+        "work": found.part_work.select_related("point", "recorded_by")[:EVENTS_SHOWN],
         "cut": cut,
         "drawn_count": DRAWN,
     }
@@ -210,38 +227,35 @@ def vessel(request: Request, pk: int) -> HttpResponse:
 
 @never_cache
 @permission_needed("approve_limits")
-def begin_anew(request: Request, pk: int) -> HttpResponse:
-    """Begin a point's chart anew, with a reason."""
+def new_phase(request: Request, pk: int) -> HttpResponse:
+    """Start a new phase of a point's chart, with a reason."""
     found = get_object_or_404(SamplingPoint.objects.select_related("vessel"), pk=pk)
     series = series_of(point=found)
     scales = {phase.scale.key: phase.scale for phase in reversed(series.phases)}
-    form = RephaseForm(sent(request), scales=scales, initial=_initial(series, request))
-    if request.method == "POST" and form.is_valid():
+    form = NewPhaseForm(sent(request), scales=scales, initial=_initial(series, request))
+
+    def act(by: Actor) -> ChartPhase:
         given, scale = form.cleaned_data, form.chosen_scale()
-        phase = form.attempt(
-            lambda: begin_phase(
-                by=actor_of(request),
-                point=found,
-                meter=Meter.objects.get(pk=scale.meter_id),
-                atp_test=AtpTest.objects.get(pk=scale.atp_test_id),
-                begins_at=given["begins_at"],
-                baseline_until=given["baseline_until"],
-                reason=given["reason"],
-            )
+        return begin_phase(
+            by=by,
+            point=found,
+            meter=Meter.objects.get(pk=scale.meter_id),
+            atp_test=AtpTest.objects.get(pk=scale.atp_test_id),
+            begins_at=given["begins_at"],
+            baseline_until=given["baseline_until"],
+            reason=given["reason"],
         )
-        if phase is not None:
-            messages.success(request, f"The chart of {found} begins anew.")
-            return redirect("trends:point", found.pk)
-    context = {
-        "room": "trends",
-        "point": found,
-        "vessel": found.vessel,
-        "form": form,
-        "read": bool(scales),
-        "baseline": BASELINE,
-    }
-    return render(
-        request, "trends/points/begin_anew.html", context, status=422 if form.is_bound else 200
+
+    if submitted(request, form, act, said=f"New phase of {found} started."):
+        return redirect("trends:point", found.pk)
+    return page(
+        request,
+        "trends/points/new_phase.html",
+        form=form,
+        room="trends",
+        point=found,
+        vessel=found.vessel,
+        has_readings=bool(scales),
     )
 
 

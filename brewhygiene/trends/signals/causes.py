@@ -2,7 +2,7 @@
 
 from brewhygiene.science.control.shapes import Factor
 
-SOURCE = "common practice, no source"
+SOURCE = "Common practice, no source. In the order in which a brewer looks."
 
 POINT = (
     "gasket",
@@ -23,19 +23,19 @@ ALL_VESSELS = (
     "water",
     "regime changed",
 )
-METER_OR_LOT = ("meter", "stick lot", "storage of the sticks", "control check")
+METER_OR_LOT = ("meter", "lot of ATP tests", "storage of the ATP tests", "control check")
 PERSON = ("sampling technique, steps skipped: look at the method together",)
 CREEP = ("beerstone: acid interval", "fouled heat exchanger", "worn seals")
-LOW_STICKS = (
-    "sticks kept too warm or too long: read a fresh lot beside it",
-    "sticks read cold, before they had warmed up",
+LOW_TESTS = (
+    "ATP tests kept too warm or too long: read a fresh lot beside it",
+    "ATP tests read cold, before they had warmed up",
 )
 LOW_METER = ("meter gone dim or its window dirty: control check", "temperature of the meter")
 LOW_CLEAN = ("residue of detergent or sanitiser that dims the light: look at the end of the rinse",)
 FALL = (
     "residue of detergent or sanitiser that dims the light: look at the end of the rinse",
-    "meter or sticks: control check, storage",
-    "a change for the better that nobody recorded: then begin the chart anew",
+    "meter or ATP tests: control check, storage",
+    "an improvement that nobody recorded: then start a new phase",
 )
 
 BY_FACTOR: dict[Factor, tuple[str, ...]] = {
@@ -58,7 +58,7 @@ SHAPES: dict[Factor, str] = {
     "week": "all vessels, one week",
     "house": "all vessels",
     "meter": "all vessels, one meter",
-    "test_lot": "all vessels, one stick lot",
+    "test_lot": "all vessels, one lot of ATP tests",
     "person": "how samples are taken",
 }
 
@@ -70,12 +70,12 @@ def causes_of(factor: Factor, *, creeping: bool) -> tuple[str, ...]:
 
 
 def low_causes_of(factor: Factor) -> tuple[str, ...]:
-    """What to check where all that share something read too low: it may hide dirt."""
+    """What to check where all that share something read too low: it may mask dirt."""
     own: dict[Factor, tuple[str, ...]] = {
-        "test_lot": (*LOW_STICKS, *LOW_METER),
-        "meter": (*LOW_METER, *LOW_STICKS),
+        "test_lot": (*LOW_TESTS, *LOW_METER),
+        "meter": (*LOW_METER, *LOW_TESTS),
         "agent_lot": LOW_CLEAN,
         "regime": LOW_CLEAN,
         "person": PERSON,
     }
-    return own.get(factor, (*LOW_METER, *LOW_STICKS, *LOW_CLEAN))
+    return own.get(factor, (*LOW_METER, *LOW_TESTS, *LOW_CLEAN))

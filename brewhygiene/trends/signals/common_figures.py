@@ -1,4 +1,4 @@
-"""What all points share as figures: weeks in a row, and the levels of each factor."""
+"""Shared causes as figures: weeks in a row, and the levels of each factor."""
 
 import dataclasses
 
@@ -17,10 +17,10 @@ SHOWN: tuple[Factor, ...] = (
 )
 TITLES: dict[Factor, str] = {
     "meter": "By meter",
-    "test_lot": "By stick lot",
+    "test_lot": "By lot of ATP tests",
     "agent_lot": "By agent lot",
     "regime": "By regime",
-    "person": "By who took the sample",
+    "person": "By person who took the sample",
     "vessel": "By vessel",
     "point": "By point",
 }
@@ -96,8 +96,8 @@ def _spread(
         caption=title,
         says=(
             f"Highest: {'the week from ' if factor == 'week' else ''}{highest.level}, "
-            f"{signed(highest.mean)} sigmas on average of "
-            f"{highest.readings} readings. 0 is where the charts' centres are."
+            f"{signed(highest.mean)} sigmas, mean of {highest.readings} readings. "
+            "0 is the centre of each point's chart."
         ),
         panels=[Panel(x=x, y=y, marks=[*marks, Moment(0.0) if lying else Level(0.0)])],
         table=Table(
@@ -106,8 +106,8 @@ def _spread(
                 "Readings",
                 "Mean, sigmas",
                 "± (95 %)",
-                "The others",
-                "High beyond luck",
+                "Mean of the others",
+                "High (1 in 100)",
             ),
             rows=[
                 (

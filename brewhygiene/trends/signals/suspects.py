@@ -1,4 +1,4 @@
-"""Which shape a rise has: the house's latest readings, compared by all that they share."""
+"""Shared causes: the brewery's latest readings, compared by all that they share."""
 
 import dataclasses
 from collections.abc import Sequence
@@ -27,7 +27,7 @@ from brewhygiene.trends.signals.causes import SHAPES, causes_of, low_causes_of
 from brewhygiene.turnarounds.models import CleanPurpose, StepRecord
 
 WINDOW = timedelta(days=42)
-# A vessel or a point that reads low is clean; what all share and reads low may hide dirt.
+# A vessel or a point that reads low is clean; what all share and reads low may mask dirt.
 LOW: frozenset[Factor] = frozenset((*SHARED, "week", "house"))
 # More would make nobody wiser and everybody wait: the latest ones count.
 MOST_READINGS = 3_000
@@ -35,7 +35,7 @@ MONTH = timedelta(days=30)
 
 FACTOR_WORDS: dict[Factor, str] = {
     "meter": "Meter",
-    "test_lot": "Stick lot",
+    "test_lot": "Lot of ATP tests",
     "agent_lot": "Agent lot",
     "regime": "Regime",
     "person": "Sampled by",
@@ -48,7 +48,7 @@ FACTOR_WORDS: dict[Factor, str] = {
 
 @dataclasses.dataclass(frozen=True)
 class Compared:
-    """The house's latest readings in sigmas and what they say together.
+    """The brewery's latest readings in sigmas and what they say together.
 
     ``points`` and ``taken_at`` go with ``readings`` one by one. ``shapes`` is ``None`` where
     ``why_not`` says why nothing can be compared. ``low`` is what makes readings too low, its rise
@@ -126,8 +126,8 @@ def compare(
     points: list[int] = []
     times: list[datetime] = []
     seen: set[tuple[int, int]] = set()
-    for point, meter, stick, taken_at, rlu, clean, lot, version, person, meter_name in found:
-        row = by_scale.get((point, meter, stick))
+    for point, meter, atp_test, taken_at, rlu, clean, lot, version, person, meter_name in found:
+        row = by_scale.get((point, meter, atp_test))
         if row is None or taken_at < row.phase_began_at or (clean, point) in seen:
             continue
         seen.add((clean, point))
@@ -168,7 +168,7 @@ def compare(
 
 
 def _reading_low(readings: Sequence[Tagged]) -> tuple[Suspect, ...]:
-    """What many vessels share that makes them read too low, as a lot of sticks kept warm does."""
+    """What many vessels share that makes them read too low, as a lot of swabs kept warm does."""
     turned = [dataclasses.replace(reading, z=-reading.z) for reading in readings]
     return tuple(one for one in shapes_of(turned).suspects if one.rise.factor in LOW)
 
@@ -199,7 +199,7 @@ def signed(sigmas: float) -> str:
 
 
 @dataclasses.dataclass(frozen=True)
-class Told:
+class SuspectWords:
     """A suspect in words: what it is, why it is suspected, what to check."""
 
     title: str
@@ -210,14 +210,14 @@ class Told:
     creeping: bool
 
 
-def told(suspect: Suspect, *, low: bool = False) -> Told:
-    """A suspect in a person's words; it never blames anybody. ``low`` as in ``Compared.low``."""
+def suspect_words(suspect: Suspect, *, low: bool = False) -> SuspectWords:
+    """A suspect in words; it never blames anybody. ``low`` as in ``Compared.low``."""
     rise = suspect.rise
     title = {
-        "meter": f"All that was read with {rise.level}",
-        "test_lot": f"All that was read with sticks of lot {rise.level}",
-        "agent_lot": f"All that was cleaned with {rise.level}",
-        "regime": f"All that was cleaned by {rise.level}",
+        "meter": f"All readings with {rise.level}",
+        "test_lot": f"All readings with ATP tests of lot {rise.level}",
+        "agent_lot": f"All cleans with {rise.level}",
+        "regime": f"All cleans by {rise.level}",
         "person": f"Samples taken by {rise.level}",
         "week": f"All vessels in the week from {rise.level}",
         "house": "All vessels",
@@ -226,25 +226,27 @@ def told(suspect: Suspect, *, low: bool = False) -> Told:
     }[rise.factor]
     turn, side, extreme = (-1, "below", "lowest") if low else (1, "above", "worst")
     why = (
-        f"{rise.readings} readings are on average {rise.mean:.1f} sigmas {side} their charts' "
-        f"centres (± {2 * rise.error:.1f})"
+        f"{rise.readings} readings average {rise.mean:.1f} sigmas {side} their charts' centres "
+        f"(± {2 * rise.error:.1f})."
     )
     if rise.beside is not None:
-        why += f"; the others {signed(turn * rise.beside)}"
+        why += f" The others average {signed(turn * rise.beside)}."
     if rise.without_worst is not None:
         part = "point" if rise.factor == "vessel" else "vessel"
-        why += f"; without the {extreme} {part} still {signed(turn * rise.without_worst)}"
+        why += f" Without the {extreme} {part} it is still {signed(turn * rise.without_worst)}."
     if suspect.creeping:
-        why += f". They {'fall' if low else 'rise'} slowly rather than in one step"
+        why += f" They {'fall' if low else 'rise'} slowly, not in one step."
     alike = ", ".join(f"{FACTOR_WORDS[one.factor].lower()} {one.level}" for one in suspect.alike)
-    return Told(
+    if alike:
+        alike = f"The same readings share {alike}, so that may be the cause instead."
+    return SuspectWords(
         title=title,
         shape=SHAPES[rise.factor] + (", a slow creep" if suspect.creeping else ""),
-        why=f"{why}.",
+        why=why,
         causes=low_causes_of(rise.factor)
         if low
         else causes_of(rise.factor, creeping=suspect.creeping),
-        alike=f"Came with the same readings, so that nobody can tell them apart: {alike}."
+        alike=f"The same readings share {alike}, so that may be the cause instead."
         if alike
         else "",
         creeping=suspect.creeping,
@@ -252,8 +254,8 @@ def told(suspect: Suspect, *, low: bool = False) -> Told:
 
 
 @dataclasses.dataclass(frozen=True)
-class ByLuck:
-    """How many points would be said to get worse in a month though nothing changed."""
+class FalseAlarms:
+    """How many points would signal in a month though nothing changed."""
 
     points: int
     readings: int
@@ -265,13 +267,12 @@ class ByLuck:
         if not self.points:
             return "No point has limits yet."
         return (
-            f"{self.points} points were charted with {self.readings} readings in the last 30 days: "
-            f"even if nothing had changed, up to about {self.expected:.1f} of them would be "
-            "said to get worse in that time, by luck alone."
+            f"{self.points} points were charted with {self.readings} readings in the last 30 days. "
+            f"If nothing had changed, up to about {self.expected:.1f} false alarms are expected."
         )
 
 
-def by_luck(rows: Sequence[PointStanding], *, now: datetime) -> ByLuck:
+def false_alarms(rows: Sequence[PointStanding], *, now: datetime) -> FalseAlarms:
     """Expected false alarms of the last 30 days. 1 query."""
     counts = dict(
         Result.objects.filter(
@@ -290,4 +291,4 @@ def by_luck(rows: Sequence[PointStanding], *, now: datetime) -> ByLuck:
         )
         for row in judged
     )
-    return ByLuck(len(judged), sum(counts[row.point_id] for row in judged), expected)
+    return FalseAlarms(len(judged), sum(counts[row.point_id] for row in judged), expected)

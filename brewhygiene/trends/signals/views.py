@@ -1,4 +1,4 @@
-"""All signals of the house by their evidence, and what all points share."""
+"""All signals of the brewery by their evidence, and the causes that points share."""
 
 import dataclasses
 from datetime import timedelta
@@ -15,15 +15,21 @@ from brewhygiene.trends.models import PointStanding
 from brewhygiene.trends.signals.causes import FALL, POINT, SOURCE
 from brewhygiene.trends.signals.common_figures import factor_tables, weeks_figure
 from brewhygiene.trends.signals.standing import standings_and_waiting
-from brewhygiene.trends.signals.suspects import MOST_READINGS, Told, by_luck, compare, told
+from brewhygiene.trends.signals.suspects import (
+    MOST_READINGS,
+    SuspectWords,
+    compare,
+    false_alarms,
+    suspect_words,
+)
 from brewhygiene.trends.signals.words import standing_words
 
-# Further back a signal that nobody read anything after says little of now.
+# Further back, a signal of a point not read since says little of now.
 STALE = timedelta(days=90)
 
 
 @dataclasses.dataclass(frozen=True)
-class ToldPoint:
+class PointSignal:
     """One point's signal in a group."""
 
     row: PointStanding
@@ -35,9 +41,9 @@ class Group:
     """Points that get worse for what seems to be one reason."""
 
     title: str
-    told: Told | None
+    suspect: SuspectWords | None
     causes: tuple[str, ...]
-    signals: list[ToldPoint]
+    signals: list[PointSignal]
 
     @property
     def evidence(self) -> float:
@@ -45,36 +51,29 @@ class Group:
 
 
 def _groups(rows: list[PointStanding], suspects: dict[int, Suspect | None]) -> list[Group]:
-    by_suspect: dict[int, list[PointStanding]] = {}
-    alone: list[PointStanding] = []
-    found: dict[int, Suspect] = {}
+    """Points of one shared suspect together, the others each alone; the strongest first."""
+    together: dict[int, list[PointStanding]] = {}
     for row in rows:
         suspect = suspects[row.pk]
-        if suspect is None or suspect.rise.factor == "point":
-            alone.append(row)
-        else:
-            by_suspect.setdefault(id(suspect), []).append(row)
-            found[id(suspect)] = suspect
+        shared = suspect is not None and suspect.rise.factor != "point"
+        together.setdefault(id(suspect) if shared else -row.pk, []).append(row)
     groups = []
-    for key, ours in by_suspect.items():
-        words = told(found[key])
-        groups.append(Group(words.title, words, words.causes, _told(ours)))
-    for row in alone:
-        suspect = suspects[row.pk]
-        words_of = told(suspect) if suspect else None
+    for ours in together.values():
+        suspect = suspects[ours[0].pk]
+        words = suspect_words(suspect) if suspect else None
         groups.append(
             Group(
-                title=f"One point: {row.point}",
-                told=words_of,
-                causes=words_of.causes if words_of else POINT,
-                signals=_told([row]),
+                title=words.title if words else f"One point: {ours[0].point}",
+                suspect=words,
+                causes=words.causes if words else POINT,
+                signals=_signals(ours),
             )
         )
     return sorted(groups, key=lambda group: -group.evidence)
 
 
-def _told(rows: list[PointStanding]) -> list[ToldPoint]:
-    return [ToldPoint(row, standing_words(row)) for row in rows]
+def _signals(rows: list[PointStanding]) -> list[PointSignal]:
+    return [PointSignal(row, standing_words(row)) for row in rows]
 
 
 @permission_needed("see_everything")
@@ -85,19 +84,17 @@ def signals(request: Request) -> HttpResponse:
     fresh = [row for row in found.rows if row.last_result.taken_at >= now - STALE]
     compared = compare(found.rows, until=now)
     worse = [row for row in fresh if row.evidence > 1]
-    falls = [row for row in fresh if row.rule.endswith("_down")]
-    single = [row for row in fresh if row.rule == "beyond_3"]
     # A point read with two meters of late has a standing of each.
     with_limits = {row.point_id for row in fresh if row.sigma is not None}
     context: dict[str, Any] = {
         "room": "trends",
         "groups": _groups(worse, {row.pk: compared.behind(row) for row in worse}),
-        "falls": _told(falls),
+        "falls": _signals([row for row in fresh if row.rule.endswith("_down")]),
         "fall_causes": FALL,
-        "low": [told(one, low=True) for one in compared.low],
-        "single": _told(single),
-        "luck": by_luck(found.rows, now=now),
-        "without": len({row.point_id for row in fresh} - with_limits),
+        "low": [suspect_words(one, low=True) for one in compared.low],
+        "single": _signals([row for row in fresh if row.rule == "beyond_3"]),
+        "false_alarms": false_alarms(found.rows, now=now),
+        "without_limits": len({row.point_id for row in fresh} - with_limits),
         "stale": len({row.point_id for row in found.rows} - {row.point_id for row in fresh}),
         "waiting": found.waiting,
         "worse": len({row.point_id for row in worse}),
@@ -116,8 +113,8 @@ def common(request: Request) -> HttpResponse:
     context = {
         "room": "trends",
         "compared": compared,
-        "suspects": [told(one) for one in compared.shapes.suspects] if compared.shapes else [],
-        "low": [told(one, low=True) for one in compared.low],
+        "suspects": [suspect_words(s) for s in compared.shapes.suspects] if compared.shapes else [],
+        "low": [suspect_words(one, low=True) for one in compared.low],
         "weeks": weeks_figure(compared),
         "tables": factor_tables(compared),
         "most": MOST_READINGS,

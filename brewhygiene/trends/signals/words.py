@@ -1,4 +1,4 @@
-"""Signals in a person's words."""
+"""Signals in words."""
 
 import dataclasses
 from datetime import datetime
@@ -17,7 +17,7 @@ RULES = {
 
 
 @dataclasses.dataclass(frozen=True)
-class ToldSignal:
+class SignalWords:
     """One signal: what it says, by which rule, since when and for how many cleans."""
 
     rule: str
@@ -34,7 +34,7 @@ class ToldSignal:
     def says(self) -> str:
         """What the readings do."""
         return {"up": "Readings rise", "down": "Readings fall"}.get(
-            self.direction, "Readings vary oddly"
+            self.direction, "Unusual variation"
         )
 
     @property
@@ -42,14 +42,14 @@ class ToldSignal:
         return counted(self.cleans, "clean")
 
 
-def told_signals(chart: PhaseChart) -> list[ToldSignal]:
+def signals_of(chart: PhaseChart) -> list[SignalWords]:
     """The signals of a phase: those of now first, lasting ones before single readings."""
     if chart.judged is None:
         return []
     readings = chart.phase.readings
     last = len(readings) - 1
-    told = [
-        ToldSignal(
+    found = [
+        SignalWords(
             rule=signal.words,
             direction=signal.direction,
             since=readings[signal.since].taken_at,
@@ -63,7 +63,7 @@ def told_signals(chart: PhaseChart) -> list[ToldSignal]:
         for signal in chart.judged.signals
     ]
     return sorted(
-        told,
+        found,
         key=lambda one: (
             not one.on,
             one.on and one.rule not in (RULES["ewma"], RULES["cusum"]),

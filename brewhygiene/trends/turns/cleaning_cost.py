@@ -51,7 +51,7 @@ class CleaningCost:
             said += f", the latest of {self.ended}"
         if self.partial:
             each = "each" if self.partial == self.costed else f"{self.partial} of them"
-            said += f"; in {each} an amount is not known or has no price"
+            said += f". In {each} an amount is not known or has no price"
         return said
 
 

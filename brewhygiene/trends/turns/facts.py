@@ -3,7 +3,7 @@
 **First-time clean**: no reading after the first finished clean was the first at its point and
 over the action limit there, every point that a release asks for was read and judged, and no
 second clean followed. A re-sanitise in between changes nothing; a retest of the same clean does
-not count, since a second stick does not wipe out the first. It is not told (``None``) where a
+not count, since a second swab does not wipe out the first. It is not judged (``None``) where a
 point that a release asks for was not read, or was read without approved limits.
 
 A point counts as asked for from its first reading on, since nothing says when it was put up.
@@ -39,13 +39,13 @@ from brewhygiene.trends.turns.happenings import (
 
 
 class Why(StrEnum):
-    """Why a turnaround was clean the first time, was not, or why it is not told."""
+    """Why a turnaround was clean the first time, was not, or why it is not judged."""
 
     CLEAN = "clean", "clean the first time"
     OVER = "over", "a first reading over the action limit"
-    AGAIN = "again", "cleaned a second time"
+    AGAIN = "again", "re-cleaned"
     NOT_CLEANED = "not_cleaned", "no clean finished yet"
-    UNSAMPLED = "unsampled", "a point that a release asks for was not read"
+    UNSAMPLED = "unsampled", "a point required for release was not read"
     UNJUDGED = "unjudged", "a reading without approved limits"
 
     words: str
@@ -61,9 +61,9 @@ class Why(StrEnum):
 class TurnFact:
     """One turnaround. ``regime``, ``version``, lots and people are those of its first clean.
 
-    ``first_time_clean`` is ``None`` where it is not told; ``why`` says why in each case.
+    ``first_time_clean`` is ``None`` where it is not judged; ``why`` says why in each case.
     ``hours_to_release`` goes from emptied to the first release. ``lapses`` counts releases that
-    grew too old before the fill; ``deviations`` are those of all its cleans.
+    lapsed before the fill; ``deviations`` are those of all its cleans.
     """
 
     turnaround_id: int
@@ -136,7 +136,7 @@ def turn_facts(
             )
         elif first is not None:
             readings = sampled.pop(first.pk, NONE_READ)
-        told, why = _first_time_clean(
+        outcome, why = _first_time_clean(
             first=first, again=bool(later), readings=readings, asked=asked.at(turn)
         )
         releases = decisions.pop(turn.pk, [])
@@ -152,7 +152,7 @@ def turn_facts(
                 hours_to_release=(
                     (released_at - turn.opened_at).total_seconds() / 3600 if released_at else None
                 ),
-                first_time_clean=told,
+                first_time_clean=outcome,
                 why=why,
                 cleaned_at=first.finished_at if first else None,
                 recleans=sum(clean.finished_at is not None for clean in later),
@@ -204,7 +204,7 @@ def _lapses(
     openings: Iterable[datetime],
     end: datetime,
 ) -> int:
-    """Releases that were too old before the fill, another clean or an opening overtook them."""
+    """Releases that lapsed before the fill, another clean or an opening overtook them."""
     if all(release.lapses_at >= end for release in releases):
         return 0
     overtakers = [*(clean.started_at for clean in cleans), *openings, end]

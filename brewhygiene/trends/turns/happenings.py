@@ -32,7 +32,7 @@ def opened_within(
 
 
 class AgentLot(NamedTuple):
-    """A lot of an agent, as it was written down at a step."""
+    """A lot of an agent, as it was recorded at a step."""
 
     agent: str
     lot: str

@@ -57,10 +57,10 @@ def month_asked(text: str, *, now: datetime) -> Period:
     found = _MONTH.fullmatch(text)
     year, month = (int(found[1]), int(found[2])) if found else (0, 0)
     if not 1 <= month <= 12 or not 1970 <= year <= 9998:
-        raise NoSuchPeriod(f"“{text}” is no month. A month is written as {now:%Y-%m}.")
+        raise NoSuchPeriod(f"“{text}” is not a month. Write it as e.g. {now:%Y-%m}.")
     period = month_of(year, month, timezone.get_current_timezone())
     if period.since > now:
-        raise NoSuchPeriod(f"{period.words} has not begun.")
+        raise NoSuchPeriod(f"{period.words} has not started.")
     return period
 
 

@@ -24,7 +24,7 @@ from brewhygiene.turnarounds.models import StepReading
 LINES = BORES | {VesselKind.HEAT_EXCHANGER}
 ROTARY = frozenset({SprayDevice.ROTARY_SPRAY, SprayDevice.ROTARY_JET})
 SPRAY_SOURCE = (
-    "25 L/min per metre of wall: Seiberling 2008; the upper end, 37, from memory. For static "
+    "25 L/min per metre of wall: Seiberling 2008. The upper end, 37, is from memory. For static "
     "spray devices on vertical vessels."
 )
 LINE_SOURCE = "1.5 m/s (5 ft/s) in the widest bore: 3-A accepted practice, from memory."
@@ -96,18 +96,20 @@ def _spray(vessel: Vessel, flow_l_min: float | None, brewery: Brewery) -> FlowNe
     if vessel.spray_device == SprayDevice.NONE:
         return None
     if vessel.spray_device in ROTARY:
-        read = f" {_flow_with_unit(flow_l_min, brewery)} was read last." if flow_l_min else ""
+        read = (
+            f" {_flow_with_unit(flow_l_min, brewery)} was the last reading." if flow_l_min else ""
+        )
         return FlowNeed(
             "no_window",
-            "By its maker's curve",
-            "A rotary head has no rule of thumb: its flow and pressure stand in its maker's "
-            f"curve.{read}",
+            "See maker's curve",
+            "Look up flow and pressure in the maker's curve. A rotary head has no rule of "
+            f"thumb.{read}",
         )
     if vessel.diameter_m is None:
         return FlowNeed(
             "no_window",
             "Not known",
-            "Its diameter is not on record, so what its spray device needs cannot be worked out.",
+            "The diameter is not on record, so the flow needed cannot be calculated.",
         )
     # A flow of 0 is a real reading; the sum starts above it.
     given = flow_l_min if flow_l_min else None
@@ -116,7 +118,7 @@ def _spray(vessel: Vessel, flow_l_min: float | None, brewery: Brewery) -> FlowNe
     span = f"{_flow(need.least_l_min, brewery)} to {_flow(need.most_l_min, brewery)} {unit}"
     verdict: Verdict
     if flow_l_min is None:
-        verdict, word, sentence = "no_window", "Not read", "No flow was read here yet."
+        verdict, word, sentence = "no_window", "Not read", "No flow reading yet."
     else:
         read = _flow_with_unit(flow_l_min, brewery)
         if flow_l_min < need.least_l_min:
@@ -125,8 +127,8 @@ def _spray(vessel: Vessel, flow_l_min: float | None, brewery: Brewery) -> FlowNe
         elif flow_l_min > need.most_l_min:
             verdict, word = "within", "Enough"
             sentence = (
-                f"{read}, more than the usual {span}. See that the outlet keeps up and no pool "
-                "stands."
+                f"{read}, more than the usual {span}. Check that the outlet keeps up and no pool "
+                "forms."
             )
         else:
             verdict, word, sentence = "within", "Enough", f"{read}."
@@ -134,7 +136,7 @@ def _spray(vessel: Vessel, flow_l_min: float | None, brewery: Brewery) -> FlowNe
         verdict=verdict,
         word=word,
         sentence=sentence,
-        need=f"Its static spray device needs {span}.",
+        need=f"The static spray device needs {span}.",
         least_l_min=need.least_l_min,
         most_l_min=need.most_l_min,
         source=SPRAY_SOURCE,
@@ -150,7 +152,7 @@ def _line(
         return FlowNeed(
             "no_window",
             "Not known",
-            "Its bore is not on record, so the velocity in it cannot be worked out.",
+            "The bore is not on record, so the velocity cannot be calculated.",
             need=f"A line needs {least} in its widest bore.",
             source=LINE_SOURCE,
         )
@@ -181,7 +183,7 @@ def _line(
             )  # fmt: skip
     if velocity_read is None:
         return FlowNeed(
-            "no_window", "Not read", "No flow was read here yet.", need, needed, None,
+            "no_window", "Not read", "No flow reading yet.", need, needed, None,
             LINE_SOURCE, working,
         )  # fmt: skip
     enough = velocity_read >= LEAST_VELOCITY_M_S * (1 - 1e-9)

@@ -81,11 +81,9 @@ def vent_done(progress: CleanProgress) -> StepRecord | None:
 
 def _usual_c(step: Step) -> float | None:
     """The temperature that a step aims for, °C."""
-    for window in step.windows.all():
-        if window.quantity == Quantity.TEMPERATURE_C:
-            aim = aim_of(window)
-            return aim[0] if aim else None
-    return None
+    window = step.window(Quantity.TEMPERATURE_C)
+    aim = aim_of(window) if window else None
+    return aim[0] if aim else None
 
 
 def _degrees(value_c: float, brewery: Brewery) -> str:
@@ -116,7 +114,7 @@ def estimate_of(
     vented = vent_done(progress)
     share = FULL if vented is None else PURGED_TO
     try:
-        return _Sum(step, vessel, given, brewery, vented, share, hot_c).told(caustic=caustic)
+        return _Sum(step, vessel, given, brewery, vented, share, hot_c).estimate(caustic=caustic)
     except (OutOfRange, NotConvertible) as refused:
         return Estimate(vented, "", (), (), True, (), (), refusal=str(refused))
 
@@ -141,14 +139,14 @@ class _Sum:
         self.over = False
         self.query = ""
 
-    def told(self, *, caustic: bool) -> Estimate:
+    def estimate(self, *, caustic: bool) -> Estimate:
         assumed = ""
         if caustic:
             percent = show_number(self.share * 100)
             full = "full of CO2" if self.share == FULL else f"purged to {percent} % CO2"
             assumed = (
                 f"Counted as {full}, at {_degrees(self.given.temperature_c, self.brewery)} and "
-                f"{show_number(self.given.gauge_bar)} bar on the gauge, its whole volume as gas."
+                f"{show_number(self.given.gauge_bar)} bar gauge pressure, the whole volume as gas."
             )
             self._gas()
         if self.hot_c is not None and self.hot_c > self.brewery.supply_water_c:
@@ -185,8 +183,8 @@ class _Sum:
             )
         )  # fmt: skip
         self.rows += [
-            ("CO2 in it", mass_words(co2_kg, significant=2)),
-            (f"{name} that it eats", mass_words(eaten_kg, significant=2)),
+            ("CO2 in the vessel", mass_words(co2_kg, significant=2)),
+            (f"{name} used up by it", mass_words(eaten_kg, significant=2)),
         ]
         strength_ww = self._planned_ww()
         self._strength_left(name, co2_kg, strength_ww)
@@ -198,12 +196,12 @@ class _Sum:
             unit = LABELS[self.brewery.volume_unit]
             times, amount = (show_number(v, significant=2) for v in (air.volumes, air_shown))
             words = (
-                f"{times} times its volume, {amount} {unit}, ideally mixed: measure all the same"
+                f"{times} times its volume, {amount} {unit}, if ideally mixed. Measure CO2 anyway"
             )
             self.rows.append(("Air to purge below 1 % CO2", words))
             self.working += air.working
         self._vacuum(
-            "All of that CO2 swallowed",
+            "All of that CO2 absorbed",
             temperature_c=given.temperature_c,
             final_c=given.temperature_c,
             pressure_mbar=pressure,
@@ -226,21 +224,23 @@ class _Sum:
 
     def _planned_ww(self) -> float | None:
         """The strength that the step aims for, % w/w; ``None`` where its window has none."""
-        for window in self.step.windows.all():
-            aim = aim_of(window)
-            if window.quantity == Quantity.CONCENTRATION and aim and self.step.agent:
-                return by_weight(aim[0], basis=window.basis, agent=self.step.agent)
-        return None
+        window, agent = self.step.window(Quantity.CONCENTRATION), self.step.agent
+        aim = aim_of(window) if window else None
+        if window is None or agent is None or aim is None:
+            return None
+        return by_weight(aim[0], basis=window.basis, agent=agent)
 
     def _strength_left(self, name: str, co2_kg: float, strength_ww: float | None) -> None:
         if strength_ww is None:
-            self.missing.append("The regime sets no strength, so what is left cannot be said.")
+            self.missing.append(
+                "The regime sets no strength, so the strength left cannot be calculated."
+            )
             return
         litres = self.given.solution_l
         if litres is None:
             self.missing.append(
-                "How much solution there is is not on record, so what is left of its strength "
-                "cannot be said."
+                "The volume of solution is not on record, so the strength left cannot be "
+                "calculated."
             )
             return
         density = solution_density_kg_l(solute=name, strength_ww=strength_ww, temperature_c=20.0)
@@ -252,7 +252,7 @@ class _Sum:
         if loss.exhausted:
             masses = (loss.caustic_before_kg, loss.caustic_short_kg)
             held, short = (mass_words(kg, significant=2) for kg in masses)
-            left = f"nothing of {planned}: it holds {held}, {short} too little"
+            left = f"nothing of {planned}: it contains {held}, {short} too little"
         self.rows.append((f"Left in {solution_words(litres, self.brewery)} of solution", left))
         self.working += loss.working
 
@@ -260,7 +260,9 @@ class _Sum:
         assert self.hot_c is not None
         hot_c, cold_c = min(self.hot_c, HOTTEST_C), self.brewery.supply_water_c
         span = f"{_degrees(hot_c, self.brewery)} to {_degrees(cold_c, self.brewery)}"
-        self._vacuum(f"Cooled shut, from {span}", temperature_c=hot_c, final_c=cold_c, share=0.0)
+        self._vacuum(
+            f"Cooled while closed, from {span}", temperature_c=hot_c, final_c=cold_c, share=0.0
+        )
         if caustic:
             self._vacuum("Both together", temperature_c=hot_c, final_c=cold_c, share=self.share)
 

@@ -17,11 +17,11 @@ from brewhygiene.turnarounds.models import StepReading, WindowVerdict
 from brewhygiene.turnarounds.quantities import show_value
 
 INTO_WATER = "Always concentrate into water, never water into concentrate."
-AT_20_C = "The solution's volume is counted at 20 °C."
-AS_WATER = "A solution this thin is counted as water: 1 mg/L as 1 mg/kg, at 1 kg/L."
+AT_20_C = "Volume of the solution at 20 °C."
+AS_WATER = "Counted as water: 1 mg/L as 1 mg/kg, at 1 kg/L."
 NO_TABLE = (
-    "There is no density table of {substance}, so the amount cannot be worked out from a share "
-    "by weight. Go by the maker's sheet."
+    "There is no density table of {substance}, so the amount cannot be calculated from a share "
+    "by weight. Use the maker's data sheet."
 )
 # The units of an address to the bench, whose numbers are those of the sums.
 BENCH_UNITS = "C_hL_L/min"
@@ -56,10 +56,10 @@ def aim_of(window: StepWindow) -> tuple[float, str] | None:
     if window.target is not None:
         return window.target, "the target"
     if window.minimum is not None and window.maximum is not None:
-        return (window.minimum + window.maximum) / 2, "the middle of its window"
+        return (window.minimum + window.maximum) / 2, "the middle of the window"
     if window.minimum is not None:
-        return window.minimum, "the least"
-    return None if window.maximum is None else (window.maximum, "the most")
+        return window.minimum, "the minimum"
+    return None if window.maximum is None else (window.maximum, "the maximum")
 
 
 def by_weight(value: float, *, basis: str, agent: Agent) -> float:
@@ -169,10 +169,10 @@ def what_to_add(
         )
     except (Infeasible, NotConvertible, OutOfRange) as refused:
         return dataclasses.replace(found, refusal=str(refused))
-    return _told(found, batch, agent=agent, by_table=by_table, brewery=brewery)
+    return _amounts(found, batch, agent=agent, by_table=by_table, brewery=brewery)
 
 
-def _told(
+def _amounts(
     found: WhatToAdd, batch: Batch, *, agent: Agent, by_table: bool, brewery: Brewery
 ) -> WhatToAdd:
     """The amounts of ``batch`` in words."""
@@ -185,7 +185,7 @@ def _told(
     if concentrate and not by_table and agent.concentrate_density_kg_l is None:
         litres = None
         working = tuple(line for line in working if line.label != "concentrate by volume")
-        notes.append("The density in the drum is not on record, so weigh it.")
+        notes.append("The density in the drum is not on record. Weigh the agent.")
     amount = mass_words(kg)
     if litres is not None:
         amount += f", which is {solution_words(litres, brewery)},"

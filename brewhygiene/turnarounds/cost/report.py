@@ -16,6 +16,7 @@ from brewhygiene.turnarounds.advice.what_to_add import mass_words
 from brewhygiene.turnarounds.cost.steps import FILLED, Taken, prices_of, taken_of
 from brewhygiene.turnarounds.models import Clean
 from brewhygiene.turnarounds.progress import CleanProgress
+from brewhygiene.turnarounds.quantities import minutes_words
 
 
 @dataclasses.dataclass(frozen=True)
@@ -128,17 +129,13 @@ def _amount(line: CostLine, brewery: Brewery) -> str:
         case "kg" | "kg NaOH equivalents":
             return mass_words(line.amount)
         case "min":
-            return _minutes_words(line.amount)
+            return minutes_words(line.amount)
     return f"{show_number(line.amount, significant=3)} {line.unit}"
 
 
 def _label(line: CostLine) -> str:
     """A load is told as the NaOH that would do as much."""
     return f"{line.label}, as NaOH" if "load" in line.label else line.label
-
-
-def _minutes_words(minutes: float) -> str:
-    return f"{show_number(round(minutes, 1))} min"
 
 
 def _volume_words(volume_hl: float, brewery: Brewery) -> str:
@@ -209,7 +206,7 @@ def _totals(cost: CleanCost, per_unit: float, brewery: Brewery) -> list[Total]:
         if kg:
             each = mass_words(kg / cost.vessel_hl * per_unit, significant=2)
             found.append(Total(f"{kind} load, as NaOH", mass_words(kg), each))
-    found.append(Total("time", _minutes_words(cost.minutes), per(cost.minutes, "min")))
+    found.append(Total("time", minutes_words(cost.minutes), per(cost.minutes, "min")))
     return found
 
 
@@ -220,17 +217,17 @@ def _missing(cost: CleanCost, taken: Sequence[Taken]) -> list[Missing]:
         label, _, what = entry.partition(": ")
         at = steps[label]
         if what == "volume" and at.item.step.kind in FILLED:
-            remedy = "Set the solution in the circuit with the vessel."
+            remedy = "Set the solution volume with the vessel."
         elif what == "volume":
-            remedy = "Read the flow in this step: its water is flow × time."
+            remedy = "Read the flow in this step. Water is flow × time."
         elif what == "time":
-            remedy = "It has not ended."
+            remedy = "The step has not ended."
         elif what.startswith("strength of"):
-            remedy = at.not_convertible or "Read its strength, or set one in the regime."
+            remedy = at.not_convertible or "Read the strength, or set one in the regime."
         elif what.startswith("equivalent weight"):
-            remedy = "Set it with the agent, from the label; its load is then counted."
+            remedy = "Set it with the agent, from the label."
         else:
-            remedy = "Its amount follows once the volume is known."
+            remedy = "The amount follows once the volume is known."
         found.append(Missing(f"{label}: {what}", remedy))
     return found
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Vessel
-from brewhygiene.regimes.models import ActiveSubstance, Quantity, Step, StepKind, StepWindow
+from brewhygiene.regimes.models import ActiveSubstance, Quantity, Step, StepKind
 from brewhygiene.science.cost import AgentUsed, Given, Prices, StepUse
 from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.solutions.strength import NotConvertible
@@ -33,13 +33,9 @@ class Taken:
     not_convertible: str = ""
 
 
-def _window(step: Step, quantity: str) -> StepWindow | None:
-    return next((w for w in step.windows.all() if w.quantity == quantity), None)
-
-
 def _planned(step: Step, quantity: str) -> float | None:
     """What a step aims for by its regime: the target, else the least."""
-    window = _window(step, quantity)
+    window = step.window(quantity)
     if window is None:
         return None
     return window.target if window.target is not None else window.minimum
@@ -88,7 +84,7 @@ def _agent(item: StepProgress, ran: Sequence[StepRecord]) -> tuple[AgentUsed | N
     ]
     read = planned = None
     refused = ""
-    window = _window(item.step, Quantity.CONCENTRATION)
+    window = item.step.window(Quantity.CONCENTRATION)
     aim = aim_of(window) if window else None
     try:
         if readings:
@@ -122,13 +118,12 @@ def _note(step: Step, ran: Sequence[StepRecord], volume: Given, brewery: Brewery
     if step.kind == StepKind.HOT_WATER and volume.value is not None:
         filling = solution_words(volume.value, brewery)
         notes.append(
-            f"Counted as one filling of the circuit, {filling}: what runs through beyond it is "
-            "not known."
+            f"Counted as one filling of the circuit, {filling}. More may have run through."
         )
         if repeats > 1:
-            notes.append(f"Run {repeats} times; one filling is counted.")
+            notes.append(f"Run {repeats} times. One filling is counted.")
     elif repeats > 1:
-        notes.append(f"Run {repeats} times; one solution is counted.")
+        notes.append(f"Run {repeats} times. One solution is counted.")
     return " ".join(notes)
 
 

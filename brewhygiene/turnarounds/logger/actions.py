@@ -1,4 +1,4 @@
-"""Verbs of a clean's logger files: keep one, read it anew, and write what it shows."""
+"""Actions of a clean's logger files: keep one, read it anew, and write what it shows."""
 
 import hashlib
 import json
@@ -19,9 +19,8 @@ from brewhygiene.turnarounds.actions import (
     lock_running_clean,
     raise_revision,
 )
-from brewhygiene.turnarounds.logger.evidence import evidence_in
+from brewhygiene.turnarounds.logger.evidence import StepEvidence, evidence_in
 from brewhygiene.turnarounds.logger.intake import Columns, ReadFile
-from brewhygiene.turnarounds.logger.statistics import StepEvidence
 from brewhygiene.turnarounds.logger.words import clock_of_logger_file
 from brewhygiene.turnarounds.models import Clean, LoggerFile, LoggerMapping, StepRecord
 from brewhygiene.turnarounds.readings.actions import settle_unread, write_reading
@@ -82,9 +81,9 @@ def _refuse_same_file(clean: Clean, sha256: str) -> None:
     same = clean.logger_files.filter(sha256=sha256).select_related("uploaded_by").first()
     if same is not None:
         raise Refusal(
-            f"This file is here already: {same.uploaded_by} sent it "
+            f"This file is already here: {same.uploaded_by} sent it "
             f"{timezone.localtime(same.uploaded_at):%d.%m.%Y, %H:%M} as “{same.original_name}”. "
-            "Nothing was kept twice.",
+            "It was not saved again.",
             field="file",
             code="same_file",
         )
@@ -176,20 +175,19 @@ def write_logger_file_readings(
     logger_file = LoggerFile.objects.select_related("clean__turnaround").get(pk=logger_file.pk)
     if logger_file.clean.finished_at is not None:
         raise Refusal(
-            "This clean is finished: decisions may rest on it. The file stays as evidence, and "
-            "no reading is written any more.",
+            "This clean is finished, so no reading can be written. The file stays as evidence.",
             code="clean_ended",
         )
     clean = lock_running_clean(logger_file.clean)
     logger_file.refresh_from_db()
     if not logger_file.evaluation["checked"]:
         raise Refusal(
-            "Look at the columns first: nobody has said yet that they are read right.",
+            "The columns are not confirmed yet. Confirm the columns first.",
             code="columns_unchecked",
         )
     if seen != fingerprint(logger_file):
         raise Refusal(
-            "This file was worked out anew since the page was opened. Look at it again.",
+            "This file was evaluated again since the page was opened. Check the readings again.",
             code="stale",
         )
     evidence = evidence_in(logger_file, clean, brewery=Brewery.current(), now=by.now)
@@ -211,13 +209,13 @@ def _refuse_unwritable(chosen: list[StepEvidence]) -> None:
     for step in chosen:
         if not step.attempt.standing:
             raise Refusal(
-                f"{step.attempt.title}: another attempt was made instead of this one.",
+                f"{step.attempt.title}: a later attempt replaced this one.",
                 field="records",
             )
         if step.candidates and all(one.already for one in step.candidates):
             raise Refusal(
-                f"{step.attempt.title}: these readings were written already. To change one, "
-                "correct it in its step.",
+                f"{step.attempt.title}: these readings are already written. Correct a "
+                "reading in its step.",
                 field="records",
                 code="already_written",
             )

@@ -1,4 +1,4 @@
-"""A logger file as a picture and as a table: plain data, drawn by ``trace.js`` and the page."""
+"""A logger file as a picture and as a table: plain data, drawn by ``logger.js`` and the page."""
 
 import dataclasses
 import math

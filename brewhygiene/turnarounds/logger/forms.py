@@ -19,6 +19,7 @@ from brewhygiene.science.logger.problems import TraceUnreadable
 from brewhygiene.science.logger.reading import sniff_file
 from brewhygiene.science.logger.times import ELAPSED_S, FORMS, possible_forms
 from brewhygiene.science.logger.units import QUANTITIES
+from brewhygiene.turnarounds.logger.evidence import StepEvidence
 from brewhygiene.turnarounds.logger.intake import (
     Columns,
     ReadFile,
@@ -27,13 +28,13 @@ from brewhygiene.turnarounds.logger.intake import (
     read_file,
 )
 from brewhygiene.turnarounds.logger.placing import NONE, TIMED, Attempt, Phase
-from brewhygiene.turnarounds.logger.statistics import StepEvidence
-from brewhygiene.turnarounds.logger.words import LoggerClock, logged_title, minutes_words
+from brewhygiene.turnarounds.logger.words import LoggerClock, logged_title
 from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES, Clean, LoggerMapping
+from brewhygiene.turnarounds.quantities import minutes_words
 
 LARGEST_MB = LARGEST_TRACE_BYTES // 1_000_000
 NOT_LOGGED = ""
-NOT_KEPT = "Nothing was kept; choose the file again."
+NOT_KEPT = "Nothing was saved. Choose the file again."
 
 
 class UploadForm(ActionForm):
@@ -50,11 +51,11 @@ class UploadForm(ActionForm):
             }
         ),
         error_messages={
-            "required": "Choose the logger's file.",
-            "missing": "Choose the logger's file.",
-            "empty": "The file is empty. Export the clean from the logger again.",
-            "invalid": "The file did not arrive. Choose it again.",
-            "max_length": "The file's name is too long for the record. Give it a shorter one.",
+            "required": "Choose a logger file.",
+            "missing": "Choose a logger file.",
+            "empty": "The file is empty. Export the clean again.",
+            "invalid": "The file did not arrive. Choose the file again.",
+            "max_length": "The file name is too long. Rename the file.",
         },
     )
 
@@ -62,55 +63,60 @@ class UploadForm(ActionForm):
         file: UploadedFile = self.cleaned_data["file"]
         if (file.size or 0) > LARGEST_TRACE_BYTES:
             raise forms.ValidationError(
-                f"The file has {(file.size or 0) / 1e6:.0f} MB; at most {LARGEST_MB} MB can be "
-                "sent here. Export this clean alone."
+                f"The file has {(file.size or 0) / 1e6:.0f} MB. At most {LARGEST_MB} MB can be "
+                "sent. Export this clean alone."
             )
         return file
 
     columns_form: "ColumnsForm | None" = None
 
-    def read(
-        self, *, clean: Clean, brewery: Brewery, now: datetime, remembered: Iterable[LoggerMapping]
-    ) -> ReadFile | None:
-        """The file read to its end, from a valid form; ``None`` with errors beside the file.
+    def __init__(
+        self,
+        *args: Any,
+        clean: Clean,
+        brewery: Brewery,
+        remembered: Iterable[LoggerMapping],
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        # ``clean`` would hide the form's own method of that name.
+        self.of_clean, self.brewery, self.remembered = clean, brewery, remembered
 
-        Its columns are as told with it, else as remembered or proposed. ``columns_form`` then
+    def read(self, *, now: datetime) -> ReadFile:
+        """The file read to its end, from a valid form; refused, beside the file, where it cannot.
+
+        Its columns are as sent with it, else as remembered or proposed. ``columns_form`` then
         shows them, so that a file which was refused can be sent again with others.
         """
         upload: UploadedFile = self.cleaned_data["file"]
         file = cast("BinaryIO", upload.file)
         try:
             dialect = sniff_file(file)
-            columns = self._columns(dialect, remembered)
-            if columns is None:
-                return None
             return read_file(
                 file,
                 name=upload.name or "logger file",
-                clean=clean,
-                brewery=brewery,
+                clean=self.of_clean,
+                brewery=self.brewery,
                 now=now,
-                columns=columns,
+                columns=self._columns(dialect),
                 dialect=dialect,
             )
         except TraceUnreadable as unreadable:
-            self.refuse(Refusal(f"{unreadable} {NOT_KEPT}", field="file"))
-            return None
+            raise Refusal(f"{unreadable} {NOT_KEPT}", field="file") from unreadable
 
-    def _columns(self, dialect: Dialect, remembered: Iterable[LoggerMapping]) -> Columns | None:
-        if "time_first" not in self.data:
-            # Shown even where nothing can be proposed, so that a person can say it.
-            self.columns_form = ColumnsForm(dialect=dialect, mapping=bare_mapping(dialect))
-            found = find_columns(dialect, remembered)
+    def _columns(self, dialect: Dialect) -> Columns:
+        # Shown even where nothing can be proposed, so that a person can say it.
+        bare, sent = bare_mapping(dialect), "time_first" in self.data
+        form = ColumnsForm(self.data if sent else None, dialect=dialect, mapping=bare)
+        self.columns_form = form
+        if not sent:
+            found = find_columns(dialect, self.remembered)
             self.columns_form = ColumnsForm(
                 dialect=dialect, mapping=found.mapping, remembered_as=found.remembered_as
             )
             return found
-        form = ColumnsForm(self.data, dialect=dialect, mapping=bare_mapping(dialect))
-        self.columns_form = form
         if not form.is_valid():
-            self.refuse(Refusal(f"Look at its columns below. {NOT_KEPT}", field="file"))
-            return None
+            raise Refusal(f"Correct the columns below. {NOT_KEPT}", field="file")
         return form.columns()
 
 
@@ -156,28 +162,28 @@ def time_form_choices(dialect: Dialect, columns: tuple[str, ...]) -> list[Any]:
 class ColumnsForm(ActionForm):
     """What each column of a file is. Choices are the file's own columns."""
 
-    time_first = forms.ChoiceField(label="Time, or date")
+    time_first = forms.ChoiceField(label="Time or date")
     time_second = forms.ChoiceField(
-        label="Clock",
+        label="Time of day",
         required=False,
-        help_text="Only where date and clock have a column each.",
+        help_text="Optional. Only where date and time of day have a column each.",
     )
     time_form = forms.ChoiceField(
-        label="How the time is written",
-        error_messages={"invalid_choice": "Choose how the time is written."},
+        label="Time format",
+        error_messages={"invalid_choice": "Choose a time format."},
     )
     decimal = forms.ChoiceField(label="Decimal sign", choices=[(".", "Point"), (",", "Comma")])
     missing = forms.CharField(
-        label="Words that stand for no reading",
+        label="Words for a missing reading",
         required=False,
         max_length=200,
-        help_text="With a semicolon between them. An empty cell always is one.",
+        help_text="Optional. Separate words by a semicolon. A blank cell always counts as missing.",
     )
     remember_as = forms.CharField(
-        label="Remember this for this logger, as",
+        label="Name of the logger",
         required=False,
         max_length=60,
-        help_text="A name for the logger: its next files are then read so by themselves.",
+        help_text="Optional. If named, the next files of this logger are read in the same way.",
     )
 
     def __init__(
@@ -230,7 +236,7 @@ class ColumnsForm(ActionForm):
             try:
                 self.mapping().check(self.dialect)
             except TraceUnreadable as unreadable:
-                self.refuse_mapping(unreadable)
+                self.refuse(self._refusal(unreadable))
         return data
 
     def mapping(self) -> Mapping:
@@ -260,8 +266,8 @@ class ColumnsForm(ActionForm):
 
     def evaluate(
         self, file: BinaryIO, *, clean: Clean, brewery: Brewery, now: datetime
-    ) -> dict[str, Any] | None:
-        """The file read anew, from a valid form; ``None`` with an error beside its field."""
+    ) -> dict[str, Any]:
+        """The file read anew, from a valid form; refused beside the field that does not fit."""
         try:
             return evaluated(
                 file,
@@ -272,11 +278,10 @@ class ColumnsForm(ActionForm):
                 now=now,
             )
         except TraceUnreadable as unreadable:
-            self.refuse_mapping(unreadable)
-            return None
+            raise self._refusal(unreadable) from unreadable
 
-    def refuse_mapping(self, unreadable: TraceUnreadable) -> None:
-        """Say beside the part of the mapping that it is about why the file cannot be read so."""
+    def _refusal(self, unreadable: TraceUnreadable) -> Refusal:
+        """Why the file cannot be read, beside the part of the mapping that it is about."""
         field = {
             "time_columns": "time_first",
             "columns": f"column_{Quantity.TEMPERATURE_C}",
@@ -285,7 +290,7 @@ class ColumnsForm(ActionForm):
             field = f"column_{field}"
         elif not field and unreadable.cells:
             field = "missing"
-        self.refuse(Refusal(str(unreadable), field=field))
+        return Refusal(str(unreadable), field=field)
 
 
 def _marks(text: str) -> list[str]:
@@ -296,18 +301,19 @@ class PlacingForm(ActionForm):
     """Which stretch of the file belongs to which step."""
 
     starts_at = MomentField(
-        label="When the first row was logged",
+        label="Time of the first row",
         required=False,
         initial=None,
-        help_text="By the brewery's clock. Change it where the logger's clock was wrong.",
+        help_text="In brewery time. Correct it if the logger's clock was wrong.",
     )
     rinse_end_ms_cm = NumberField(
-        label="Conductivity at which a rinse is over",
+        label="Conductivity at the end of a rinse",
         unit="mS/cm",
         required=False,
         low=0.001,
         high=50,
-        help_text="The tap's of today with a little allowance, for rinses whose step sets none.",
+        help_text="Optional. Today's tap water plus a little, for rinses without a limit of their "
+        "own.",
     )
 
     def __init__(
@@ -329,8 +335,8 @@ class PlacingForm(ActionForm):
                 choices=_stretches(attempt, phases, clock),
                 initial=kept.get(attempt.record.pk, NONE),
                 error_messages={
-                    "required": "Choose a stretch of the file.",
-                    "invalid_choice": "Choose one of the stretches of this file.",
+                    "required": "Choose a part of the file.",
+                    "invalid_choice": "Choose one of the parts of this file.",
                 },
             )
 
@@ -379,7 +385,7 @@ class WriteForm(ActionForm):
         coerce=int,
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"invalid_choice": "Choose among the steps shown."},
+        error_messages={"invalid_choice": "Choose from the steps shown."},
     )
 
     def __init__(self, *args: Any, steps: list[StepEvidence], **kwargs: Any) -> None:

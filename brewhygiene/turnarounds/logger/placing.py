@@ -113,7 +113,7 @@ def fits(step: Step, phase: Phase) -> bool:
     """Whether a phase may be this step, by its kind."""
     if phase.kind not in KINDS.get(step.kind, frozenset()):
         return False
-    window = next((w for w in step.windows.all() if w.quantity == Quantity.TEMPERATURE_C), None)
+    window = step.window(Quantity.TEMPERATURE_C)
     hot_step = window is not None and window.minimum is not None and window.minimum >= HOT_FROM_C
     # Without conductivity a phase is hot or cold, and so is the step.
     return not (hot_step and phase.kind == "cold")

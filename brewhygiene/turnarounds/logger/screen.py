@@ -7,15 +7,14 @@ from typing import Any
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
-from brewhygiene.quantities.words import counted
+from brewhygiene.quantities.words import capital, counted
 from brewhygiene.regimes.measures import window_in_words
 from brewhygiene.regimes.models import Quantity
 from brewhygiene.turnarounds.logger.actions import fingerprint
 from brewhygiene.turnarounds.logger.chart import Table, chart_of, table_of
 from brewhygiene.turnarounds.logger.evaluation import asks_tap
-from brewhygiene.turnarounds.logger.evidence import LoggerEvidence
+from brewhygiene.turnarounds.logger.evidence import Candidate, LoggerEvidence, StepEvidence
 from brewhygiene.turnarounds.logger.placing import Phase, phases_of
-from brewhygiene.turnarounds.logger.statistics import Candidate, StepEvidence
 from brewhygiene.turnarounds.logger.words import (
     LoggerClock,
     clock_of_logger_file,
@@ -23,11 +22,10 @@ from brewhygiene.turnarounds.logger.words import (
     logged_range,
     logged_title,
     logged_value,
-    minutes_words,
 )
 from brewhygiene.turnarounds.models import LoggerFile, ReadingStage
 from brewhygiene.turnarounds.progress import open_unread
-from brewhygiene.turnarounds.quantities import quantity_title, show_value
+from brewhygiene.turnarounds.quantities import minutes_words, quantity_title, show_value
 
 # Below this nothing of note dies; and F0 is told from boiling on.
 LETHAL_FROM_C = 60.0
@@ -77,9 +75,8 @@ class StepCard:
 
     @property
     def silent_words(self) -> str:
-        """Why windows of the step get nothing, as one sentence."""
-        words = "; ".join(self.evidence.silent)
-        return f"{words[:1].upper()}{words[1:]}." if words else ""
+        """Why windows of the step get nothing, a sentence each."""
+        return " ".join(f"{capital(words)}." for words in self.evidence.silent)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -145,17 +142,17 @@ def _columns(logger_file: LoggerFile, brewery: Brewery) -> list[tuple[str, str, 
     rows = []
     for quantity, column, unit in logger_file.mapping["columns"]:
         seen = logger_file.evaluation["coverage"][quantity]
-        told = "no reading"
+        readings = "no reading"
         if seen["readings"]:
             found = logged_range(
                 seen["least"], seen["greatest"], quantity=quantity, brewery=brewery
             )
-            told = f"{seen['readings']} readings, {found}"
+            readings = f"{seen['readings']} readings, {found}"
         rows.append(
             (
                 logged_title(quantity),
                 column if unit == "pH" else f"{column}, in {unit}",
-                told,
+                readings,
                 minutes_words(seen["longest_gap_min"]),
             )
         )
@@ -172,29 +169,31 @@ def _notes(found: LoggerEvidence, clock: LoggerClock) -> list[str]:
         (rows["without_time"], "without a time"),
     ):
         if count:
-            notes.append(f"{counted(count, 'row')} {words}: left out.")
+            notes.append(f"{counted(count, 'row')} {words}: not used.")
     for quantity, seen in in_order(evaluation["coverage"]).items():
         if seen["gap_count"]:
             gaps = counted(seen["gap_count"], "gap")
             notes.append(
                 f"{logged_title(quantity)}: {gaps} of more than "
-                f"{show_number(evaluation['max_gap_s'])} s, which nothing was drawn or counted "
-                "across."
+                f"{show_number(evaluation['max_gap_s'])} s. "
+                "Nothing is drawn or counted across gaps."
             )
     attempts = [step.attempt for step in found.steps]
     if clock.starts_at is None:
         notes.append(
-            "The file's times have no date: steps are matched by their order. Say below when the "
-            "first row was logged."
+            "The file's times have no date, so steps are matched by order. Enter the time of the "
+            "first row below."
         )
     elif attempts and not any(attempt.timed for attempt in attempts):
         notes.append(
-            "The file's times and those of this clean nowhere meet: steps are matched by their "
-            "order. Is it the right file, and was the logger's clock right?"
+            "The file's times do not overlap this clean, so steps are matched by order. Check that "
+            "the file is the right one and the logger's clock was right."
         )
     known = {kept["record"] for kept in evaluation["steps"]}
     if any(attempt.record.pk not in known for attempt in attempts):
-        notes.append("Steps began since this file was worked out. Work it out again below.")
+        notes.append(
+            "Steps have started since this file was evaluated. Evaluate the file again below."
+        )
     return notes
 
 
@@ -214,8 +213,8 @@ def _card(step: StepEvidence, *, clock: LoggerClock, brewery: Brewery) -> StepCa
         lines.append(
             SeenLine(
                 title=logged_title(quantity),
-                window=window_in_words(window, brewery) if window is not None else "none set",
-                inside=_inside(alone) if alone is not None else "not asked",
+                window=window_in_words(window, brewery) if window is not None else "none",
+                inside=_inside(alone) if alone is not None else "no window",
                 extremes=extremes,
                 longest_gap=minutes_words(seen["longest_gap_min"]),
             )
@@ -257,7 +256,7 @@ def _facts(step: StepEvidence, clock: LoggerClock) -> list[tuple[str, str]]:
             )
         facts.append(("Rinse end", words))
     elif asked is None and asks_tap(step.attempt.step):
-        facts.append(("Rinse end", "type the tap's conductivity above to find it"))
+        facts.append(("Rinse end", "enter the conductivity at the end of a rinse below"))
     return facts
 
 
@@ -272,7 +271,7 @@ def _candidate(one: Candidate, step: StepEvidence, brewery: Brewery) -> Candidat
             f"{reading.taken_by}"
             for reading in one.beside
         ],
-        settles="; ".join(
+        settles=", ".join(
             item.description for item in open_unread(step.attempt.record, one.quantity)
         ),
     )

@@ -2,16 +2,16 @@
 
 from typing import Any, BinaryIO, cast
 
-from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import FileResponse, Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
+from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may, permission_needed
-from brewhygiene.people.requests import Request, actor_of, sent
+from brewhygiene.people.requests import Request, sent
 from brewhygiene.science.logger.mapping import from_json, propose
 from brewhygiene.science.logger.reading import sniff_file
 from brewhygiene.turnarounds.logger import actions
@@ -36,7 +36,7 @@ def _opened(logger_file: LoggerFile) -> BinaryIO:
     try:
         return cast("BinaryIO", logger_file.file.open("rb").file)
     except FileNotFoundError:
-        raise Http404("The file is no longer where it was kept.") from None
+        raise Http404("The file is missing from the storage.") from None
 
 
 @never_cache
@@ -45,73 +45,72 @@ def logger_files(request: Request, pk: int) -> HttpResponse:
     clean = get_object_or_404(cleans_with_records(), pk=pk)
     if request.method == "POST" and not may(request.user, "work_cellar"):
         raise PermissionDenied(WHAT_IT_TAKES["work_cellar"])
-    form = UploadForm(sent(request), request.FILES or None)
-    if request.method == "POST" and form.is_valid():
-        by = actor_of(request)
-        read = form.read(
-            clean=clean,
-            brewery=request.brewery,
-            now=by.now,
-            remembered=remembered_mappings(),
-        )
-        if read is not None:
-            kept = form.attempt(lambda: actions.upload_logger_file(by=by, clean=clean, read=read))
-            if kept is not None:
-                to = "logger_file" if kept.evaluation["checked"] else "logger_file_columns"
-                return redirect(f"turnarounds:{to}", kept.pk)
-    context = {
-        "room": "board",
-        "clean": clean,
-        "form": form,
-        "logger_files": logger_files_of(clean),
-    }
-    status = 422 if form.is_bound else 200
-    return render(request, "turnarounds/logger/files.html", context, status=status)
+    form = UploadForm(
+        sent(request),
+        request.FILES or None,
+        clean=clean,
+        brewery=request.brewery,
+        remembered=remembered_mappings(),
+    )
+    kept = submitted(
+        request,
+        form,
+        lambda by: actions.upload_logger_file(by=by, clean=clean, read=form.read(now=by.now)),
+    )
+    if kept is not None:
+        to = "logger_file" if kept.evaluation["checked"] else "logger_file_columns"
+        return redirect(f"turnarounds:{to}", kept.pk)
+    return page(
+        request,
+        "turnarounds/logger/files.html",
+        form=form,
+        room="board",
+        clean=clean,
+        logger_files=logger_files_of(clean),
+    )
 
 
 @never_cache
 @permission_needed("work_cellar")
 def columns(request: Request, pk: int) -> HttpResponse:
-    """Tell what each column of a file is; the file is read anew by it."""
+    """Say what each column of a file is; the file is read anew by it."""
     logger_file = _logger_file(pk)
     with _opened(logger_file) as file:
-        dialect, mapping = sniff_file(file), from_json(logger_file.mapping)
+        dialect = sniff_file(file)
         form = ColumnsForm(
             sent(request),
             dialect=dialect,
-            mapping=mapping,
+            mapping=from_json(logger_file.mapping),
             remembered_as=logger_file.evaluation["remembered_as"],
         )
-        if request.method == "POST" and form.is_valid():
-            by = actor_of(request)
-            evaluation = form.evaluate(
-                file,
-                clean=cleans_with_records().get(pk=logger_file.clean_id),
-                brewery=request.brewery,
-                now=by.now,
-            )
-            if evaluation is not None:
-                done = form.attempt(
-                    lambda: actions.map_logger_file(
-                        by=by,
-                        logger_file=logger_file,
-                        columns=form.columns(),
-                        evaluation=evaluation,
-                    )
-                )
-                if done is not None:
-                    return redirect("turnarounds:logger_file", pk)
-    context = {
-        "room": "board",
-        "logger_file": logger_file,
-        "clean": logger_file.clean,
-        "form": form,
-        "dialect": dialect,
-        "rows": dialect.sample[:5],
-        "doubts": () if logger_file.evaluation["checked"] else propose(dialect).doubts,
-    }
-    status = 422 if form.is_bound else 200
-    return render(request, "turnarounds/logger/columns.html", context, status=status)
+        done = submitted(
+            request,
+            form,
+            lambda by: actions.map_logger_file(
+                by=by,
+                logger_file=logger_file,
+                columns=form.columns(),
+                evaluation=form.evaluate(
+                    file,
+                    clean=cleans_with_records().get(pk=logger_file.clean_id),
+                    brewery=request.brewery,
+                    now=by.now,
+                ),
+            ),
+        )
+    if done is not None:
+        return redirect("turnarounds:logger_file", pk)
+    return page(
+        request,
+        "turnarounds/logger/columns.html",
+        form=form,
+        room="board",
+        logger_file=logger_file,
+        clean=logger_file.clean,
+        dialect=dialect,
+        rows=dialect.sample[:5],
+        doubts=() if logger_file.evaluation["checked"] else propose(dialect).doubts,
+    )
 
 
 def _page(
@@ -122,19 +121,20 @@ def _page(
     writing: WriteForm | None = None,
     found: LoggerEvidence | None = None,
 ) -> HttpResponse:
-    brewery, now = request.brewery, timezone.now()
-    found = found or logger_file_evidence(logger_file, brewery=brewery, now=now)
+    brewery = request.brewery
+    found = found or logger_file_evidence(logger_file, brewery=brewery, now=timezone.now())
     screen = logger_file_screen(found, brewery=brewery)
-    context = {
-        "room": "board",
-        "logger_file": logger_file,
-        "clean": found.clean,
-        "screen": screen,
-        "placing": placing or _placing_form(found, screen.clock),
-        "writing": writing or WriteForm(steps=list(found.steps), initial={"seen": screen.seen}),
-    }
-    status = 422 if placing or writing else 200
-    return render(request, "turnarounds/logger/file.html", context, status=status)
+    return page(
+        request,
+        "turnarounds/logger/file.html",
+        form=placing or writing,
+        room="board",
+        logger_file=logger_file,
+        clean=found.clean,
+        screen=screen,
+        placing=placing or _placing_form(found, screen.clock),
+        writing=writing or WriteForm(steps=list(found.steps), initial={"seen": screen.seen}),
+    )
 
 
 def _placing_form(found: LoggerEvidence, clock: LoggerClock, data: Any = None) -> PlacingForm:
@@ -163,28 +163,32 @@ def logger_file(request: Request, pk: int) -> HttpResponse:
 @permission_needed("work_cellar")
 def place(request: Request, pk: int) -> HttpResponse:
     """Say which stretch of a file belongs to which step, and read it anew."""
-    shown, by = _logger_file(pk), actor_of(request)
-    brewery = request.brewery
-    found = logger_file_evidence(shown, brewery=brewery, now=by.now)
-    form = _placing_form(found, clock_of_logger_file(shown.evaluation, brewery), request.POST)
-    if form.is_valid():
+    shown, now = _logger_file(pk), timezone.now()
+    found = logger_file_evidence(shown, brewery=request.brewery, now=now)
+    clock = clock_of_logger_file(shown.evaluation, request.brewery)
+    form = _placing_form(found, clock, request.POST)
+
+    def placed() -> dict[str, Any]:
         with _opened(shown) as file:
-            evaluation = place_steps(
+            return place_steps(
                 shown.evaluation,
                 file,
                 clean=found.clean,
                 mapping=from_json(shown.mapping),
                 dialect=sniff_file(file),
-                now=by.now,
+                now=now,
                 choices=form.choices(),
                 starts_at=form.starts(),
                 rinse_end_ms_cm=form.cleaned_data["rinse_end_ms_cm"],
             )
-        done = form.attempt(
-            lambda: actions.place_logger_file(by=by, logger_file=shown, evaluation=evaluation)
-        )
-        if done is not None:
-            return redirect("turnarounds:logger_file", pk)
+
+    done = submitted(
+        request,
+        form,
+        lambda by: actions.place_logger_file(by=by, logger_file=shown, evaluation=placed()),
+    )
+    if done is not None:
+        return redirect("turnarounds:logger_file", pk)
     return _page(request, shown, placing=form, found=found)
 
 
@@ -192,26 +196,26 @@ def place(request: Request, pk: int) -> HttpResponse:
 @permission_needed("work_cellar")
 def write(request: Request, pk: int) -> HttpResponse:
     """Write what a file shows into the chosen steps."""
-    shown, by = _logger_file(pk), actor_of(request)
-    found = logger_file_evidence(shown, brewery=request.brewery, now=by.now)
+    shown = _logger_file(pk)
+    found = logger_file_evidence(shown, brewery=request.brewery, now=timezone.now())
     form = WriteForm(request.POST, steps=list(found.steps))
-    if form.is_valid():
-        chosen = set(form.cleaned_data["records"])
-        done = form.attempt(
-            lambda: actions.write_logger_file_readings(
-                by=by,
-                logger_file=shown,
-                records=[
-                    step.attempt.record for step in found.steps if step.attempt.record.pk in chosen
-                ],
-                seen=form.cleaned_data["seen"],
-            )
-        )
-        if done is not None:
-            messages.success(
-                request, "Recorded. Readings outside their windows wait for a decision."
-            )
-            return redirect("turnarounds:clean", shown.clean_id)
+    done = submitted(
+        request,
+        form,
+        lambda by: actions.write_logger_file_readings(
+            by=by,
+            logger_file=shown,
+            records=[
+                step.attempt.record
+                for step in found.steps
+                if step.attempt.record.pk in form.cleaned_data["records"]
+            ],
+            seen=form.cleaned_data["seen"],
+        ),
+        said="Readings recorded. Decide on each reading outside its window.",
+    )
+    if done is not None:
+        return redirect("turnarounds:clean", shown.clean_id)
     return _page(request, shown, writing=form, found=found)
 
 

@@ -16,7 +16,7 @@ T = TypeVar("T")
 
 
 def in_order(by_quantity: Mapping[str, T]) -> dict[str, T]:
-    """What is kept by quantity, in the house's order: PostgreSQL keeps none in what it stores."""
+    """What is kept by quantity, in one fixed order: PostgreSQL keeps none in what it stores."""
     order = [quantity for quantity in Quantity.values if quantity in by_quantity]
     rest = sorted(by_quantity.keys() - set(order))
     return {quantity: by_quantity[quantity] for quantity in (*order, *rest)}
@@ -56,11 +56,6 @@ def logged_range(least: float, greatest: float, *, quantity: str, brewery: Brewe
     )
     number = low if low == high else f"{low} to {high}"
     return f"{number} {logged_unit(quantity, brewery)}".strip()
-
-
-def minutes_words(minutes: float) -> str:
-    """Minutes to a tenth: '12.5 min'."""
-    return f"{show_number(round(minutes, 1))} min"
 
 
 @dataclasses.dataclass(frozen=True)

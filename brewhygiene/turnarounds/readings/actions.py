@@ -8,7 +8,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
-from brewhygiene.regimes.models import Quantity, Step, StepWindow
+from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.science.judging import judge_window
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
 from brewhygiene.turnarounds.models import (
@@ -47,22 +47,14 @@ def lock_record(record: StepRecord) -> tuple[Clean, StepProgress, StepRecord]:
     raise Refusal("That step belongs to another clean.")
 
 
-def window_of(step: Step, quantity: str) -> StepWindow | None:
-    return next((w for w in step.windows.all() if w.quantity == quantity), None)
-
-
 def settle_unread(*, by: Actor, record: StepRecord, quantity: str, reason: str) -> list[Deviation]:
-    """Settle that a quantity of an attempt was not read, now that it was. Part of verbs.
+    """Settle that a quantity of an attempt was not read, now that it was. Part of actions.
 
     ``record`` with its deviations loaded. What the reading says is judged by itself.
     """
     late = open_unread(record, quantity)
     for item in late:
-        item.disposition = Disposition.READ
-        item.reason = reason
-        item.disposed_at = by.now
-        item.disposed_by = by.person
-        item.save(update_fields=["disposition", "reason", "disposed_at", "disposed_by"])
+        item.decide(Disposition.READ, reason=reason, at=by.now, by=by.person)
     return late
 
 
@@ -82,7 +74,7 @@ def write_reading(
     method: str = "",
     taken_at: datetime | None = None,
 ) -> StepReading:
-    """One reading, judged against its window; one outside it is a deviation. Part of verbs.
+    """One reading, judged against its window; one outside it is a deviation. Part of actions.
 
     ``titration`` is how a strength was found, as kept. ``logger_file`` and ``method`` name its
     evidence where a logger file gave it, ``taken_at`` when it
@@ -90,7 +82,7 @@ def write_reading(
     """
     brewery = Brewery.current()
     check_plausible(quantity=quantity, value=value, basis=basis, brewery=brewery)
-    window = window_of(step, quantity)
+    window = step.window(quantity)
     verdict, judged = WindowVerdict.NO_WINDOW, None
     if window is not None:
         judged = on_window_basis(value=value, basis=basis, window=window, agent=step.agent)
@@ -153,28 +145,33 @@ def record_reading(
     require(by, "work_cellar")
     clean, item, record = lock_record(record)
     if record.left_out:
-        raise Refusal("This step was left out; there is nothing to read.", field="value")
+        raise Refusal("This step was left out. Repeat it to record a reading.", field="value")
     if record.ended_at is not None and item.record != record:
-        raise Refusal("That attempt is over.", code="attempt_over")
+        raise Refusal(
+            "That attempt has ended. Record the reading in the step that runs now.",
+            code="attempt_over",
+        )
     if quantity not in Quantity.values or quantity == Quantity.TIME_MIN:
-        raise Refusal("Choose what was read.", field="quantity")
+        raise Refusal("Choose a quantity.", field="quantity")
     if stage not in ReadingStage.values:
-        raise Refusal("Say where it was read.", field="stage")
+        raise Refusal("Choose when it was read.", field="stage")
     how: dict[str, Any] | None = None
     if quantity == Quantity.CONCENTRATION and titration is not None:
         if item.step.agent is None:
-            raise Refusal("This step has no agent to titrate.", field="titrant_ml")
+            raise Refusal("This step has no agent. Choose another quantity.", field="titrant_ml")
         value = titration.strength_wv(
             agent=item.step.agent, burette_ml=Brewery.current().burette_ml
         )
         basis, how = "wv", titration.as_kept()
     elif quantity == Quantity.CONCENTRATION and meter is not None:
         if item.step.agent is None:
-            raise Refusal("This step has no agent to measure.", field="conductivity_ms_cm")
+            raise Refusal(
+                "This step has no agent. Choose another quantity.", field="conductivity_ms_cm"
+            )
         found = meter.strength(item.step.agent)
         value, basis, how = found.strength, found.basis, meter.as_kept(found)
     if value is None:
-        raise Refusal("Type a number.", field="value")
+        raise Refusal("Enter a number.", field="value")
     reading = write_reading(
         by=by,
         record=record,
@@ -208,10 +205,12 @@ def correct_reading(
     """Set a reading right by a new one that names it; both stay."""
     require(by, "work_cellar")
     if not reason.strip():
-        raise Refusal("Say what was wrong with the first number.", field="reason")
+        raise Refusal("Enter why the reading is corrected.", field="reason")
     clean, item, record = lock_record(reading.record)
     if all(other.pk != reading.pk for other in standing_readings(record)):
-        raise Refusal("That reading was corrected already.", code="already_corrected")
+        raise Refusal(
+            "That reading is already corrected. Correct the new one.", code="already_corrected"
+        )
     corrected = write_reading(
         by=by,
         record=record,

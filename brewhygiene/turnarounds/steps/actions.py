@@ -26,7 +26,7 @@ from brewhygiene.turnarounds.progress import (
     unread_windows,
 )
 from brewhygiene.turnarounds.quantities import quantity_title
-from brewhygiene.turnarounds.readings.actions import lock_record, window_of, write_reading
+from brewhygiene.turnarounds.readings.actions import lock_record, write_reading
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
 
 
@@ -49,7 +49,7 @@ def acknowledge_safety(
     missing = set(needed) - set(codes)
     if missing:
         raise Refusal(
-            "Tick every line; each is a check of its own. The step stays locked until then.",
+            "Tick every line. The step cannot start before.",
             field="codes",
             code="unchecked",
         )
@@ -71,13 +71,15 @@ def _refuse_unless_startable(clean: Clean, step: Step) -> StepProgress:
     item = _step_of(clean, step)
     if current is None or current.step.pk != step.pk:
         if item.settled:
-            raise Refusal(f"{item.step.get_kind_display()} is done already.", code="step_done")
+            raise Refusal(f"{item.step.get_kind_display()} is already done.", code="step_done")
         first = current.step.get_kind_display() if current else "nothing"
-        raise Refusal(f"First comes: {first}.", code="out_of_order")
+        raise Refusal(f"Do {first} first.", code="out_of_order")
     if item.state == "running":
         raise Refusal("This step is already running.", code="step_running")
     if item.open_deviations:
-        raise Refusal("Decide on the open deviation first.", code="open_deviation")
+        raise Refusal(
+            "Decide on the open deviation first, then start the step.", code="open_deviation"
+        )
     return item
 
 
@@ -88,7 +90,7 @@ def start_step(*, by: Actor, clean: Clean, step: Step) -> Recorded[StepRecord]:
     clean = lock_running_clean(clean)
     item = _refuse_unless_startable(clean, step)
     if set(required_codes(clean, item.step)) - acknowledged_codes(clean, item.step):
-        raise Refusal("Do the safety checks of this step first.", field="codes", code="unsafe")
+        raise Refusal("Confirm the safety checks of this step first.", field="codes", code="unsafe")
     record = StepRecord.objects.create(
         clean=clean,
         step=item.step,
@@ -110,7 +112,7 @@ def leave_out_step(*, by: Actor, clean: Clean, step: Step, reason: str) -> Recor
     """Leave a step out: a deviation, to be accepted with a reason or undone by doing it."""
     user = require(by, "work_cellar")
     if not reason.strip():
-        raise Refusal("Say why the step is left out.", field="reason")
+        raise Refusal("Enter why the step is left out.", field="reason")
     clean = lock_running_clean(clean)
     item = _refuse_unless_startable(clean, step)
     record = StepRecord.objects.create(
@@ -153,11 +155,11 @@ def end_step(
     user = require(by, "work_cellar")
     clean, item, record = lock_record(record)
     if record.ended_at is not None:
-        raise Refusal("This step has ended already.", code="step_ended")
+        raise Refusal("This step has already ended.", code="step_ended")
     needs_end = item.step.end_criterion != EndCriterion.NONE
     if needs_end and end_criterion_met is None:
         raise Refusal(
-            f"Say whether it was reached: {item.step.get_end_criterion_display()}.",
+            f"Choose whether the end was reached: {item.step.get_end_criterion_display()}.",
             field="end_criterion_met",
         )
     record.ended_at = by.now
@@ -168,7 +170,7 @@ def end_step(
     record.save()
     timed_min = to_tenth_below(minutes_of(record, until=by.now))
     ran_min = timed_min if minutes is None else minutes
-    if window_of(item.step, Quantity.TIME_MIN) is not None or minutes is not None:
+    if item.step.window(Quantity.TIME_MIN) is not None or minutes is not None:
         write_reading(
             by=by,
             record=record,
@@ -218,14 +220,14 @@ def dispose_deviation(
     """
     user = require(by, "work_cellar")
     if disposition not in DECISIONS:
-        raise Refusal("Choose what to do about it.", field="disposition")
+        raise Refusal("Choose a decision.", field="disposition")
     if disposition in (Disposition.ACCEPT, Disposition.STOP) and not reason.strip():
-        raise Refusal("Say why.", field="reason", code="no_reason")
+        raise Refusal("Enter a reason.", field="reason", code="no_reason")
     clean, _, record = lock_record(deviation.record)
     deviation = Deviation.objects.select_for_update().get(pk=deviation.pk)
     if deviation.disposition:
         raise Refusal(
-            f"{deviation.disposed_by} decided already: {deviation.get_disposition_display()}.",
+            f"{deviation.disposed_by} already decided: {deviation.get_disposition_display()}.",
             code="already_disposed",
         )
     if disposition == Disposition.EXTEND and record.left_out:
@@ -240,11 +242,7 @@ def dispose_deviation(
     if disposition != Disposition.ACCEPT:
         decided += [item for item in open_deviations(record) if item.pk != deviation.pk]
     for item in decided:
-        item.disposition = disposition
-        item.reason = reason.strip()
-        item.disposed_at = by.now
-        item.disposed_by = user
-        item.save(update_fields=["disposition", "reason", "disposed_at", "disposed_by"])
+        item.decide(disposition, reason=reason.strip(), at=by.now, by=user)
     if disposition == Disposition.STOP:
         clean.step_records.filter(ended_at__isnull=True).update(ended_at=by.now, ended_by=user)
         Clean.objects.filter(pk=clean.pk).update(

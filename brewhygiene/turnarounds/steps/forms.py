@@ -10,7 +10,7 @@ from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.fields import NumberField
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import Caution
-from brewhygiene.regimes.measures import from_site, site_label
+from brewhygiene.regimes.measures import from_site, site_label, window_in_words
 from brewhygiene.regimes.models import (
     Basis,
     ConductivityCalibration,
@@ -82,33 +82,31 @@ class ReadingForm(ActionForm):
     quantity = forms.CharField(widget=forms.HiddenInput)
     by = forms.CharField(widget=forms.HiddenInput, required=False)
     value = NumberField(
-        label="Reading", pad=True, error_messages={"required": "Type what you read."}
+        label="Reading", pad=True, error_messages={"required": "Enter the reading."}
     )
     basis = forms.ChoiceField(
         label="Basis",
         choices=Basis.choices,
-        widget=forms.RadioSelect,
         required=False,
-        help_text="What the strength is a share of.",
     )
     titrant_ml = NumberField(
         label="Titrant used",
         unit="mL",
         pad=True,
-        error_messages={"required": "Type how much titrant it took."},
+        error_messages={"required": "Enter the volume of titrant used."},
     )
     titrant_normality = NumberField(
-        label="Strength of the titrant",
+        label="Titrant strength",
         unit="eq/L",
         pad=True,
-        help_text="As on its bottle, in equivalents (mol of acid or base) in a litre.",
-        error_messages={"required": "Type the strength on the titrant's bottle."},
+        help_text="From the bottle, in equivalents (mol of acid or base) per litre.",
+        error_messages={"required": "Enter the strength from the titrant's bottle."},
     )
     sample_ml = NumberField(
         label="Sample",
         unit="mL",
         pad=True,
-        error_messages={"required": "Type how much sample you titrated."},
+        error_messages={"required": "Enter the volume of sample titrated."},
     )
     conductivity_ms_cm = NumberField(
         label="Conductivity",
@@ -116,20 +114,20 @@ class ReadingForm(ActionForm):
         low=0,
         high=2000,
         pad=True,
-        help_text="As measured, not brought to another temperature.",
-        error_messages={"required": "Type what the conductivity meter shows."},
+        help_text="As measured, without temperature compensation.",
+        error_messages={"required": "Enter the reading of the conductivity meter."},
     )
     solution_c = NumberField(
         label="Temperature of the solution",
         pad=True,
-        error_messages={"required": "Type the temperature at the meter."},
+        error_messages={"required": "Enter the temperature at the meter."},
     )
     stage = forms.ChoiceField(
-        label="Where",
+        label="When",
         choices=ReadingStage.choices,
         widget=forms.RadioSelect,
         initial=ReadingStage.RETURN,
-        error_messages={"required": "Say where it was read."},
+        error_messages={"required": "Choose when it was read."},
     )
 
     def __init__(
@@ -163,13 +161,20 @@ class ReadingForm(ActionForm):
         if self.titrated and last is not None and last.titration:
             self.initial["titrant_normality"] = last.titration["titrant_normality"]
             self.initial["sample_ml"] = last.titration["sample_ml"]
-        if "basis" in self.fields and window is not None:
+        if window is not None:
+            first = self.fields[used[0]]
+            words = f"Window: {window_in_words(window, brewery)}."
+            first.help_text = f"{first.help_text} {words}".strip()
             self.initial["basis"] = window.basis
         if "value" in self.fields:
             self.fields["value"].label = quantity_title(quantity)
             # A strength has its unit in its basis, which is chosen below it.
             label = site_label(quantity=quantity, brewery=brewery)
             self.fields["value"].widget.unit = "" if quantity == Quantity.PH else label
+
+    @property
+    def direct(self) -> bool:
+        return self.way == STRAIGHT
 
     @property
     def titrated(self) -> bool:
@@ -215,20 +220,20 @@ class EndForm(ActionForm):
     record = forms.IntegerField(widget=forms.HiddenInput)
     end_criterion_met = YesNoField(label="", required=False)
     agent_lot = forms.CharField(
-        label="Lot of the agent",
+        label="Agent lot",
         required=False,
         max_length=40,
-        help_text="As on the drum. The last one is filled in.",
+        help_text="From the drum. The last lot is filled in.",
     )
     note = forms.CharField(
         label="Note", required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 2})
     )
     minutes = NumberField(
-        label="Minutes it ran, in all",
+        label="Total minutes run",
         unit="min",
         required=False,
         pad=True,
-        help_text="Left empty, the timer counts.",
+        help_text="Optional. If blank, the timer counts.",
     )
 
     def __init__(self, *args: Any, record: StepRecord, step: Step, **kwargs: Any) -> None:
@@ -238,12 +243,17 @@ class EndForm(ActionForm):
             del self.fields["end_criterion_met"]
         else:
             words = step.get_end_criterion_display()
-            self.fields["end_criterion_met"].label = f"Reached: {words}?"
+            self.fields["end_criterion_met"].label = f"End reached: {words}"
         if step.agent is None:
             del self.fields["agent_lot"]
 
+    def values(self) -> dict[str, Any]:
+        """What ``end_step`` takes; what this step does not ask for is left out."""
+        asked = ("end_criterion_met", "agent_lot", "note", "minutes")
+        return {name: self.cleaned_data[name] for name in asked if name in self.fields}
+
     def refuse(self, refusal: Refusal) -> None:
-        # The verb calls every number of a reading its value; here it is the minutes.
+        # The action calls every number of a reading its value; here it is the minutes.
         if refusal.field == "value":
             refusal = Refusal(refusal.message, field="minutes", code=refusal.code)
         super().refuse(refusal)
@@ -252,19 +262,19 @@ class EndForm(ActionForm):
 DISPOSITION_WORDS: dict[str, tuple[str, str]] = {
     Disposition.REPEAT: (
         "Repeat the step",
-        "It runs again from the start. What was read so far stays on record.",
+        "The step runs again from the start. Readings so far stay on record.",
     ),
     Disposition.EXTEND: (
         "Extend the step",
-        "It goes on where it stopped; the minutes count together.",
+        "The step continues where it stopped. The minutes add up.",
     ),
     Disposition.ACCEPT: (
-        "Accept it",
-        "It stays as it is, with your reason. Whoever releases sees it.",
+        "Accept the deviation",
+        "The step stays as it is, with your reason. It is shown at release.",
     ),
     Disposition.STOP: (
         "Stop the clean",
-        "The whole clean ends here, with your reason. The vessel needs another.",
+        "The whole clean ends, with your reason. The vessel needs a new clean.",
     ),
 }
 
@@ -277,28 +287,28 @@ class DisposeForm(ActionForm):
         choices=[(choice.value, choice.label) for choice in DECISIONS],
         required=False,
         widget=forms.RadioSelect,
-        error_messages={"invalid_choice": "Choose what to do about it."},
+        error_messages={"invalid_choice": "Choose a decision."},
     )
-    reason = ReasonField(label="Reason, to accept it or to stop", required=False)
+    reason = ReasonField(label="Reason", required=False)
 
     def __init__(self, *args: Any, deviation: Deviation, running: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         words = dict(DISPOSITION_WORDS)
         if deviation.kind == DeviationKind.LEFT_OUT:
             del words[Disposition.EXTEND]
-            words[Disposition.REPEAT] = ("Do the step after all", "It waits to be started.")
+            words[Disposition.REPEAT] = ("Do the step", "It can be started next.")
             words[Disposition.ACCEPT] = (
-                "Leave it out",
-                "With your reason. Whoever releases sees it.",
+                "Leave out the step",
+                "It stays left out, with your reason. It is shown at release.",
             )
         elif running:
             words[Disposition.EXTEND] = (
-                "Put it right and go on",
-                "The step keeps running, longer if need be. Read again when it is right.",
+                "Correct it and continue",
+                "The step keeps running. Read again after the correction.",
             )
             words[Disposition.REPEAT] = (
                 "Repeat the step",
-                "This attempt ends now and another runs from the start.",
+                "This attempt ends now. A new one runs from the start.",
             )
         self.words = words
 
@@ -312,9 +322,9 @@ class CorrectReadingForm(ActionForm):
     """A reading set right: the number and what was wrong with the first."""
 
     value = NumberField(
-        label="What it should be", pad=True, error_messages={"required": "Type the right number."}
+        label="Correct reading", pad=True, error_messages={"required": "Enter the correct reading."}
     )
-    reason = ReasonField(label="What was wrong with the first number")
+    reason = ReasonField(label="Reason for the correction")
 
     def __init__(self, *args: Any, reading: StepReading, brewery: Brewery, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -1,6 +1,6 @@
 """The cautions of a step of a clean, and those that somebody has acknowledged."""
 
-from brewhygiene.regimes.cautions import Caution, cautions_for
+from brewhygiene.regimes.cautions import Caution, cautions_for_kind
 from brewhygiene.regimes.models import Step
 from brewhygiene.turnarounds.models import Clean
 
@@ -8,9 +8,9 @@ from brewhygiene.turnarounds.models import Clean
 def step_cautions(clean: Clean, step: Step) -> list[Caution]:
     """The cautions of a step of a clean, hard stops first; reads prefetched steps."""
     before = [other for other in clean.version.steps.all() if other.order < step.order]
-    return cautions_for(
+    return cautions_for_kind(
         step,
-        clean.turnaround.vessel,
+        clean.turnaround.vessel.kind,
         under_co2=clean.version.regime.under_co2,
         previous=before[-1] if before else None,
     )

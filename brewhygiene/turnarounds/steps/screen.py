@@ -63,13 +63,18 @@ class StepScreen:
         return self.progress.steps.index(self.item) + 1
 
     @property
+    def place_words(self) -> str:
+        """As 'Step 3 of 8'."""
+        return f"Step {self.position} of {len(self.progress.steps)}"
+
+    @property
     def is_current(self) -> bool:
         current = self.progress.current
         return self.clean.running and current is not None and current.step.pk == self.step.pk
 
     @property
     def settled_reading(self) -> bool:
-        """Whether nothing of this step waits to be read, and its least time has run."""
+        """Whether nothing of this step waits to be read, and its minimum time has run."""
         return not self.unread and (self.clock is None or self.clock.enough)
 
     @property
@@ -112,7 +117,10 @@ def step_screen(clean: Clean, step_pk: int, *, brewery: Brewery, now: datetime) 
         before = minutes_of(record, until=now)
     if record is not None and item.state == "running":
         clock = clock_of(
-            started_at=record.started_at, now=now, before_min=before, windows=step.windows.all()
+            started_at=record.started_at,
+            now=now,
+            before_min=before,
+            time=step.window(Quantity.TIME_MIN),
         )
     return StepScreen(
         clean=clean,
@@ -133,3 +141,10 @@ def step_screen(clean: Clean, step_pk: int, *, brewery: Brewery, now: datetime) 
         clock=clock,
         minutes_before=before,
     )
+
+
+def step_screens(clean: Clean, *, brewery: Brewery, now: datetime) -> list[StepScreen]:
+    """The screens of every step of a clean, as :func:`step_screen` makes one. 0 queries."""
+    return [
+        step_screen(clean, step.pk, brewery=brewery, now=now) for step in clean.version.steps.all()
+    ]

@@ -32,9 +32,9 @@ class SolutionForm(forms.Form):
         stored="L",
         low=0.1,
         high=1_000_000,
-        help_text="Tank and lines together. Kept in this page's address only; the head brewer "
-        "can set it for good with the vessel.",
-        error_messages={"required": "Type how much solution there is."},
+        help_text="Tank and lines together. Used on this page only. The head brewer can save "
+        "it with the vessel.",
+        error_messages={"required": "Enter the volume of solution."},
     )
 
     def __init__(self, data: Mapping[str, str], *, brewery: Brewery) -> None:
@@ -55,19 +55,19 @@ class GasForm(forms.Form):
     """What is assumed of the gas in a vessel before caustic."""
 
     gas_c = StoredQuantityField(
-        label="Temperature of the gas",
+        label="Gas temperature",
         stored="C",
         low=0,
         high=100,
         required=False,
-        help_text="As the vessel is. Cold gas is denser: there is more of it.",
+        help_text="The temperature of the vessel. Cold gas is denser.",
     )
     gas_bar = NumberField(
-        label="Pressure on the gauge",
+        label="Gauge pressure",
         unit="bar",
         low=0,
         required=False,
-        help_text="0 once it is vented.",
+        help_text="0 once vented.",
     )
 
     def __init__(
@@ -133,11 +133,12 @@ def sums_of(screen: StepScreen, address: Mapping[str, str], *, brewery: Brewery)
     strength = _last(screen, Quantity.CONCENTRATION)
     adding = None
     if strength is not None and screen.state in ("running", "deviation", "again"):
-        window = next(
-            (t.window for t in screen.targets if t.window.quantity == Quantity.CONCENTRATION), None
-        )
         adding = what_to_add(
-            strength, window=window, agent=step.agent, solution_l=solution_l, brewery=brewery
+            strength,
+            window=step.window(Quantity.CONCENTRATION),
+            agent=step.agent,
+            solution_l=solution_l,
+            brewery=brewery,
         )
     gas, gas_form = None, None
     if screen.is_current and screen.state in ("next", "again"):

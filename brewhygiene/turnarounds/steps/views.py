@@ -1,5 +1,6 @@
 """The one screen of a step: safety, start, timer and readings, end, deviations."""
 
+from functools import partial
 from typing import Any
 
 from django.http import Http404, HttpResponse
@@ -10,15 +11,13 @@ from django.utils.cache import patch_vary_headers
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
-from brewhygiene.brewery.models import Brewery
+from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import Request, actor_of, sent
+from brewhygiene.people.requests import Request, sent
 from brewhygiene.regimes.conductivity.calibration import calibration_in_force, readable, warning_of
-from brewhygiene.regimes.measures import site_label
 from brewhygiene.regimes.models import Quantity, Step
-from brewhygiene.turnarounds.forms import ReasonForm
-from brewhygiene.turnarounds.models import Clean, Deviation, StepReading, StepRecord
+from brewhygiene.turnarounds.models import Deviation, StepReading, StepRecord
 from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.quantities import CONDUCTIVITY, TITRATION, quantity_title
 from brewhygiene.turnarounds.queries import (
@@ -28,6 +27,7 @@ from brewhygiene.turnarounds.queries import (
     last_titration,
 )
 from brewhygiene.turnarounds.readings import actions as reading_actions
+from brewhygiene.turnarounds.reason_page import reason_page
 from brewhygiene.turnarounds.steps import actions as step_actions
 from brewhygiene.turnarounds.steps.forms import (
     STRAIGHT,
@@ -44,14 +44,13 @@ from brewhygiene.turnarounds.steps.sums import sums_of
 
 def _screen(request: Request, pk: int, step_pk: int) -> StepScreen:
     clean = get_object_or_404(cleans_with_records(), pk=pk)
-    brewery: Brewery = request.brewery
     try:
-        return step_screen(clean, step_pk, brewery=brewery, now=timezone.now())
+        return step_screen(clean, step_pk, brewery=request.brewery, now=timezone.now())
     except Step.DoesNotExist as error:
         raise Http404("That step belongs to another regime.") from error
 
 
-def go_on(clean_pk: int) -> HttpResponse:
+def to_current_step(clean_pk: int) -> HttpResponse:
     """To the step that is on now, or to the end of the clean."""
     clean = get_object_or_404(cleans_with_records(), pk=clean_pk)
     current = progress_of(clean).current
@@ -64,18 +63,18 @@ def go_on(clean_pk: int) -> HttpResponse:
 
 def _reading_form(request: Request, screen: StepScreen, data: Any = None) -> ReadingForm | None:
     """The form of the quantity asked for, or of the first one unread; ``None`` when all are."""
-    known = [code for code, _, _ in screen.quantities] + [c for c, _ in screen.other_quantities]
-    asked = data.get("quantity", "") if data is not None else request.GET.get("read", "")
-    unread = [code for code, _, read in screen.quantities if not read]
-    if asked not in known:
-        asked = unread[0] if unread else ""
-    if not asked:
-        return None
     record = screen.item.record
-    if record is None:
+    known = [code for code, *_ in (*screen.quantities, *screen.other_quantities)]
+    asked, by = (
+        (data.get("quantity", ""), data.get("by", ""))
+        if data is not None
+        else (request.GET.get("read", ""), request.GET.get("by", ""))
+    )
+    if asked not in known:
+        asked = next((code for code, _, read in screen.quantities if not read), "")
+    if not asked or record is None:
         return None
     agent = screen.step.agent if asked == Quantity.CONCENTRATION else None
-    by = data.get("by", "") if data is not None else request.GET.get("by", "")
     calibration = calibration_in_force(agent) if agent is not None else None
     by_meter = agent is not None and readable(agent, calibration)
     if agent is not None and by not in WAYS:
@@ -92,7 +91,7 @@ def _reading_form(request: Request, screen: StepScreen, data: Any = None) -> Rea
         calibration=calibration,
         readable=by_meter,
         warning=warning_of(agent) if agent is not None else "",
-        window=next((t.window for t in screen.targets if t.window.quantity == asked), None),
+        window=screen.step.window(asked),
         last=last_titration(agent) if by == TITRATION and agent is not None else None,
         brewery=request.brewery,
         auto_id="read_%s",
@@ -156,17 +155,15 @@ def step(request: Request, pk: int, step_pk: int) -> HttpResponse:
 def safety(request: Request, pk: int, step_pk: int) -> HttpResponse:
     screen = _screen(request, pk, step_pk)
     form = SafetyForm(request.POST, cautions=screen.cautions)
-    if form.is_valid():
-        done = form.attempt(
-            lambda: step_actions.acknowledge_safety(
-                by=actor_of(request),
-                clean=screen.clean,
-                step=screen.step,
-                codes=form.cleaned_data["codes"],
-            )
-        )
-        if done is not None:
-            return redirect("turnarounds:step", pk, step_pk)
+    done = submitted(
+        request,
+        form,
+        lambda by: step_actions.acknowledge_safety(
+            by=by, clean=screen.clean, step=screen.step, codes=form.cleaned_data["codes"]
+        ),
+    )
+    if done is not None:
+        return redirect("turnarounds:step", pk, step_pk)
     return _show(request, screen, safety_form=form, status=422)
 
 
@@ -175,14 +172,13 @@ def safety(request: Request, pk: int, step_pk: int) -> HttpResponse:
 def start(request: Request, pk: int, step_pk: int) -> HttpResponse:
     screen = _screen(request, pk, step_pk)
     form = ActionForm(request.POST, auto_id="start_%s")
-    if form.is_valid():
-        record = form.attempt(
-            lambda: step_actions.start_step(
-                by=actor_of(request), clean=screen.clean, step=screen.step
-            )
-        )
-        if record is not None:
-            return redirect("turnarounds:step", pk, step_pk)
+    record = submitted(
+        request,
+        form,
+        lambda by: step_actions.start_step(by=by, clean=screen.clean, step=screen.step),
+    )
+    if record is not None:
+        return redirect("turnarounds:step", pk, step_pk)
     return _show(request, screen, key_form=form, status=422)
 
 
@@ -191,79 +187,60 @@ def start(request: Request, pk: int, step_pk: int) -> HttpResponse:
 def read(request: Request, pk: int, step_pk: int) -> HttpResponse:
     """Take a reading; answers with the readings alone, or goes back to the step."""
     here = reverse("turnarounds:step", args=[pk, step_pk])
-    if request.method != "POST":
-        return redirect(here)
     screen = _screen(request, pk, step_pk)
-    form = _reading_form(request, screen, request.POST)
+    form = _reading_form(request, screen, request.POST) if request.method == "POST" else None
     if form is None:
         return redirect(here)
-    if form.is_valid():
-        record = _attempt(screen, form)
-        reading = form.attempt(
-            lambda: reading_actions.record_reading(
-                by=actor_of(request),
-                record=record,
-                quantity=form.asked_quantity,
-                **form.values(),
-            )
-        )
-        if reading is not None and request.htmx:
-            return _show(request, _screen(request, pk, step_pk), latest=reading)
-        if reading is not None:
-            sums = sums_of(screen, request.GET, brewery=request.brewery)
-            return redirect(f"{here}?latest={reading.pk}{sums.carried}#readings")
-    return _show(request, screen, reading_form=form, status=422)
+    reading = submitted(
+        request,
+        form,
+        lambda by: reading_actions.record_reading(
+            by=by,
+            record=_attempt(screen, form),
+            quantity=form.asked_quantity,
+            **form.values(),
+        ),
+    )
+    if reading is None:
+        return _show(request, screen, reading_form=form, status=422)
+    if request.htmx:
+        return _show(request, _screen(request, pk, step_pk), latest=reading)
+    sums = sums_of(screen, request.GET, brewery=request.brewery)
+    return redirect(f"{here}?latest={reading.pk}{sums.carried}#readings")
 
 
 @never_cache
 @permission_needed("work_cellar")
 def end(request: Request, pk: int, step_pk: int) -> HttpResponse:
     screen = _screen(request, pk, step_pk)
-    latest, chosen = screen.item.record, screen.step
+    latest, step = screen.item.record, screen.step
     if latest is None:
         return redirect("turnarounds:step", pk, step_pk)
     if request.method != "POST" and screen.state != "running":
-        return go_on(pk)
-    lot = last_agent_lot(chosen.agent) if chosen.agent is not None else ""
-    form = EndForm(sent(request), record=latest, step=chosen, initial={"agent_lot": lot})
-    if request.method == "POST" and form.is_valid():
-        record = _attempt(screen, form)
-        values = {name: form.cleaned_data.get(name) for name in ("end_criterion_met", "minutes")}
-        ended = form.attempt(
-            lambda: step_actions.end_step(
-                by=actor_of(request),
-                record=record,
-                agent_lot=form.cleaned_data.get("agent_lot", ""),
-                note=form.cleaned_data["note"],
-                **values,
-            )
-        )
-        if ended is not None:
-            return go_on(pk)
-    context = {"room": "board", "screen": screen, "form": form}
-    return render(
-        request, "turnarounds/steps/end.html", context, status=422 if form.is_bound else 200
+        return to_current_step(pk)
+    lot = last_agent_lot(step.agent) if step.agent is not None else ""
+    form = EndForm(sent(request), record=latest, step=step, initial={"agent_lot": lot})
+    ended = submitted(
+        request,
+        form,
+        lambda by: step_actions.end_step(by=by, record=_attempt(screen, form), **form.values()),
     )
+    if ended is not None:
+        return to_current_step(pk)
+    return page(request, "turnarounds/steps/end.html", form=form, room="board", screen=screen)
 
 
 @permission_needed("work_cellar")
 def leave_out(request: Request, pk: int, step_pk: int) -> HttpResponse:
     screen = _screen(request, pk, step_pk)
-    form = ReasonForm(sent(request), label="Why it is left out")
-    if request.method == "POST" and form.is_valid():
-        left_out = form.attempt(
-            lambda: step_actions.leave_out_step(
-                by=actor_of(request),
-                clean=screen.clean,
-                step=screen.step,
-                reason=form.cleaned_data["reason"],
-            )
-        )
-        if left_out is not None:
-            return go_on(pk)
-    context = {"room": "board", "screen": screen, "form": form}
-    status = 422 if form.is_bound else 200
-    return render(request, "turnarounds/steps/leave_out.html", context, status=status)
+    return reason_page(
+        request,
+        "turnarounds/steps/leave_out.html",
+        label="Why it is left out",
+        act=partial(step_actions.leave_out_step, clean=screen.clean, step=screen.step),
+        then=lambda: to_current_step(pk),
+        screen=screen,
+    )
 
 
 @never_cache
@@ -276,61 +253,62 @@ def dispose(request: Request, pk: int) -> HttpResponse:
     record = deviation.record
     screen = _screen(request, record.clean_id, record.step_id)
     if request.method != "POST" and (deviation.disposition or not screen.clean.running):
-        return go_on(record.clean_id)
+        return to_current_step(record.clean_id)
     form = DisposeForm(sent(request), deviation=deviation, running=screen.state == "running")
-    if request.method == "POST" and form.is_valid():
-        decided = form.attempt(
-            lambda: step_actions.dispose_deviation(
-                by=actor_of(request),
-                deviation=deviation,
-                disposition=form.cleaned_data["disposition"],
-                reason=form.cleaned_data["reason"],
-            )
-        )
-        if decided is not None:
-            return go_on(record.clean_id)
-    context = {
-        "room": "board",
-        "screen": screen,
-        "deviation": deviation,
-        "dispose_form": form,
-        "sums": sums_of(screen, request.GET, brewery=request.brewery),
-    }
-    status = 422 if form.is_bound else 200
-    return render(request, "turnarounds/steps/deviation.html", context, status=status)
+    decided = submitted(
+        request,
+        form,
+        lambda by: step_actions.dispose_deviation(
+            by=by,
+            deviation=deviation,
+            disposition=form.cleaned_data["disposition"],
+            reason=form.cleaned_data["reason"],
+        ),
+    )
+    if decided is not None:
+        return to_current_step(record.clean_id)
+    return page(
+        request,
+        "turnarounds/steps/deviation.html",
+        form=form,
+        room="board",
+        screen=screen,
+        deviation=deviation,
+        dispose_form=form,
+        sums=sums_of(screen, request.GET, brewery=request.brewery),
+    )
 
 
 @permission_needed("work_cellar")
 def correct_reading(request: Request, pk: int) -> HttpResponse:
-    """Set a mistyped reading right; the first one stays on record."""
+    """Correct a mistyped reading; the first one stays on record."""
     reading = get_object_or_404(
         StepReading.objects.select_related(
-            "record__clean__turnaround__vessel", "record__step", "taken_by"
+            "record__clean__turnaround__vessel",
+            "record__clean__version__regime",
+            "record__step",
+            "taken_by",
         ),
         pk=pk,
     )
-    clean: Clean = reading.record.clean
-    brewery: Brewery = request.brewery
-    form = CorrectReadingForm(sent(request), reading=reading, brewery=brewery)
-    if request.method == "POST" and form.is_valid():
-        corrected = form.attempt(
-            lambda: reading_actions.correct_reading(
-                by=actor_of(request),
-                reading=reading,
-                value=form.stored_value(),
-                reason=form.cleaned_data["reason"],
-            )
-        )
-        if corrected is not None:
-            here = reverse("turnarounds:step", args=[clean.pk, reading.record.step_id])
-            return redirect(f"{here}?latest={corrected.pk}#readings")
-    context = {
-        "room": "board",
-        "reading": reading,
-        "clean": clean,
-        "form": form,
-        "title": quantity_title(reading.quantity, reading.typed),
-        "unit": site_label(quantity=reading.quantity, basis=reading.basis, brewery=brewery),
-    }
-    status = 422 if form.is_bound else 200
-    return render(request, "turnarounds/steps/correct_reading.html", context, status=status)
+    clean = reading.record.clean
+    form = CorrectReadingForm(sent(request), reading=reading, brewery=request.brewery)
+    corrected = submitted(
+        request,
+        form,
+        lambda by: reading_actions.correct_reading(
+            by=by, reading=reading, value=form.stored_value(), reason=form.cleaned_data["reason"]
+        ),
+    )
+    if corrected is not None:
+        here = reverse("turnarounds:step", args=[clean.pk, reading.record.step_id])
+        return redirect(f"{here}?latest={corrected.pk}#readings")
+    return page(
+        request,
+        "turnarounds/steps/correct_reading.html",
+        form=form,
+        room="board",
+        reading=reading,
+        clean=clean,
+        title=quantity_title(reading.quantity, reading.typed),
+    )

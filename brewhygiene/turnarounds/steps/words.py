@@ -2,7 +2,6 @@
 
 import dataclasses
 import math
-from collections.abc import Iterable
 from datetime import datetime
 
 from brewhygiene.brewery.models import Brewery
@@ -17,23 +16,32 @@ BELOW, ABOVE = WindowVerdict.BELOW.value, WindowVerdict.ABOVE.value
 
 # What helps, in the order that a cellar hand can do it. No amounts are worked out here.
 ADVICE: dict[tuple[str, str], str] = {
-    (Quantity.CONCENTRATION, BELOW): "Too weak. Top it up and read again, or repeat the step.",
-    (Quantity.CONCENTRATION, ABOVE): "Too strong. Thin it and read again; rinse for longer after.",
-    (Quantity.TEMPERATURE_C, BELOW): "Too cold. Heat it up and read again, or repeat the step.",
+    (
+        Quantity.CONCENTRATION,
+        BELOW,
+    ): "Too weak. Top up the agent and read again, or repeat the step.",
+    (
+        Quantity.CONCENTRATION,
+        ABOVE,
+    ): "Too strong. Thin the solution and read again. Rinse longer afterwards.",
+    (
+        Quantity.TEMPERATURE_C,
+        BELOW,
+    ): "Too cold. Heat the solution and read again, or repeat the step.",
     (Quantity.TEMPERATURE_C, ABOVE): "Too hot. Let it cool with the vent open, then read again.",
     (Quantity.FLOW_L_MIN, BELOW): (
-        "Too little flow. Look at pump, valves and spray device, then read again."
+        "Too little flow. Check pump, valves and spray device, then read again."
     ),
     (Quantity.FLOW_L_MIN, ABOVE): "More flow than set. Turn the pump down, then read again.",
-    (Quantity.VELOCITY_M_S, BELOW): "Too slow to scour the line. Look at the pump, read again.",
+    (Quantity.VELOCITY_M_S, BELOW): "Too slow to scour the line. Check the pump, then read again.",
     (Quantity.VELOCITY_M_S, ABOVE): "Faster than set. Turn the pump down, then read again.",
-    (Quantity.TIME_MIN, BELOW): "Too short. Extend the step by what is missing.",
-    (Quantity.TIME_MIN, ABOVE): "Longer than set. Look at seals and gaskets.",
+    (Quantity.TIME_MIN, BELOW): "Too short. Extend the step by the missing time.",
+    (Quantity.TIME_MIN, ABOVE): "Longer than set. Check seals and gaskets.",
 }
 
 
 def miss_words(reading: StepReading, *, window: StepWindow | None, brewery: Brewery) -> str:
-    """By how much a reading misses its window, as '0.3 % w/w below the least, 1.5 % w/w'; or ''."""
+    """By how much a reading misses its window, as '0.3 % w/w below the minimum, 1.5 % w/w'."""
     if window is None or not is_outside(reading) or reading.judged_value is None:
         return ""
     below = reading.verdict == WindowVerdict.BELOW
@@ -50,7 +58,7 @@ def miss_words(reading: StepReading, *, window: StepWindow | None, brewery: Brew
     )
     miss = f"{show_number(abs(at - read), significant=2)} {unit}".strip()
     edge = show_value(bound, quantity=quantity, basis=basis, brewery=brewery)
-    return f"{miss} below the least, {edge}" if below else f"{miss} above the most, {edge}"
+    return f"{miss} below the minimum, {edge}" if below else f"{miss} above the maximum, {edge}"
 
 
 def advice_words(reading: StepReading) -> str:
@@ -58,7 +66,8 @@ def advice_words(reading: StepReading) -> str:
     if not is_outside(reading):
         return ""
     return ADVICE.get(
-        (reading.quantity, reading.verdict), "Go on until it is within, then read again."
+        (reading.quantity, reading.verdict),
+        "Continue until it is within the window, then read again.",
     )
 
 
@@ -175,9 +184,9 @@ class Clock:
     started_at: datetime
     now: datetime
     before_s: float
-    least_s: float | None
+    minimum_s: float | None
     target_s: float | None
-    most_s: float | None
+    maximum_s: float | None
 
     @property
     def run_s(self) -> float:
@@ -189,24 +198,24 @@ class Clock:
 
     @property
     def enough(self) -> bool:
-        """Whether the least time that is set has run."""
-        return self.least_s is None or self.run_s >= self.least_s
+        """Whether the minimum time, where one is set, has run."""
+        return self.minimum_s is None or self.run_s >= self.minimum_s
 
     @property
     def left_words(self) -> str:
         """What is left to the next bound, as the page's script counts it down; '' without one."""
-        if self.least_s is None and self.target_s is None and self.most_s is None:
+        if self.minimum_s is None and self.target_s is None and self.maximum_s is None:
             return ""
         run = self.run_s
-        if self.least_s is not None and run < self.least_s:
-            return f"{self._left(self.least_s)} until the least time"
+        if self.minimum_s is not None and run < self.minimum_s:
+            return f"{self._left(self.minimum_s)} until the minimum"
         if self.target_s is not None and run < self.target_s:
             return f"{self._left(self.target_s)} until the target"
-        if self.most_s is None:
+        if self.maximum_s is None:
             return "Time reached"
-        if run <= self.most_s:
-            return f"Time reached, {self._left(self.most_s)} until the most"
-        return f"{clock_text(run - self.most_s)} over the most"
+        if run <= self.maximum_s:
+            return f"Time reached, {self._left(self.maximum_s)} until the maximum"
+        return f"{clock_text(run - self.maximum_s)} over the maximum"
 
     def _left(self, goal_s: float) -> str:
         # Up, so that the clock and what is left to its bound add up on the screen.
@@ -214,10 +223,9 @@ class Clock:
 
 
 def clock_of(
-    *, started_at: datetime, now: datetime, before_min: float, windows: Iterable[StepWindow]
+    *, started_at: datetime, now: datetime, before_min: float, time: StepWindow | None
 ) -> Clock:
     """The clock of a running step, by its time window where it has one."""
-    time = next((w for w in windows if w.quantity == Quantity.TIME_MIN), None)
 
     def seconds(minutes: float | None) -> float | None:
         return None if minutes is None else minutes * 60
@@ -226,7 +234,7 @@ def clock_of(
         started_at=started_at,
         now=now,
         before_s=before_min * 60,
-        least_s=seconds(time.minimum) if time else None,
+        minimum_s=seconds(time.minimum) if time else None,
         target_s=seconds(time.target) if time else None,
-        most_s=seconds(time.maximum) if time else None,
+        maximum_s=seconds(time.maximum) if time else None,
     )

@@ -21,7 +21,7 @@ pytestmark = pytest.mark.django_db
 
 
 class Scene:
-    """A cellar with readings until today, a baseline of them, and one reading kept out."""
+    """A cellar with readings until today, a baseline of them, and one reading excluded."""
 
     def __init__(self, *, cleans: int = 40, **values: Any) -> None:
         now = clock.now()
@@ -54,7 +54,7 @@ class Scene:
         wanted = {
             "atp:baseline": [pk],
             "atp:baseline_exclude": [pk, self.counted.pk],
-            "atp:baseline_readmit": [pk, self.out.pk],
+            "atp:baseline_include": [pk, self.out.pk],
             "atp:baseline_propose": [pk],
         }
         query = "?method=counts" if name == "atp:baseline_propose" else ""
@@ -71,7 +71,7 @@ LOOK = ["atp:baselines", "atp:baseline"]
 CHANGE = [
     "atp:add_baseline",
     "atp:baseline_exclude",
-    "atp:baseline_readmit",
+    "atp:baseline_include",
     "atp:baseline_propose",
 ]
 
@@ -106,7 +106,7 @@ def test_nobody_else_is_offered_what_only_the_head_brewer_may_do() -> None:
         for user in (scene.cellar.brewer, scene.cellar.hand)
     ]
     offers = [
-        (page.count("/exclude/"), page.count("/readmit/"), "/propose/" in page) for page in pages
+        (page.count("/exclude/"), page.count("/include/"), "/propose/" in page) for page in pages
     ]
     assert offers == [(39, 1, True), (0, 0, False)]
 
@@ -190,7 +190,7 @@ def test_study_is_asked_by_its_address_and_keeps_what_was_typed_wrong() -> None:
     assert tolerance == [False, True]
     assert dict(asked.rows[0].method.figures)["k, action"] == 3
     assert wrong.context["asking"].errors["alert"] == [
-        "“ninety” is not a number. Type digits, as 2.5 or 2,5."
+        "“ninety” is not a number. Enter digits, e.g. 2.5 or 2,5."
     ]
     assert 'value="ninety"' in wrong.content.decode()
     assert order.context["asking"].non_field_errors() == [
@@ -238,22 +238,22 @@ def test_baseline_refused_keeps_what_was_typed() -> None:
     text = reply.content.decode()
     assert reply.status_code == 422
     assert reply.context["form"].errors["name"] == [
-        "There is a baseline called Rinses of spring already."
+        "There is already a baseline called Rinses of spring. Enter another name."
     ]
     assert re.search(rf'value="{other.pk}" id="point-{other.pk}" checked', text)
 
 
-def test_reading_is_kept_out_and_taken_back_with_reasons() -> None:
+def test_reading_is_excluded_and_included_with_reasons() -> None:
     scene = Scene()
     client = signed_in(scene.cellar.brewer)
-    out, back = scene.address("atp:baseline_exclude"), scene.address("atp:baseline_readmit")
+    out, back = scene.address("atp:baseline_exclude"), scene.address("atp:baseline_include")
     assert client.post(out, {"reason": ""}).status_code == 422
     client.post(out, {"reason": "Gasket torn"})
     client.post(back, {"reason": "Was no slip"})
     standing = BaselineExclusion.objects.filter(readmitted_at__isnull=True)
     assert list(standing.values_list("result", "reason")) == [(scene.counted.pk, "Gasket torn")]
     again = client.post(out, {"reason": "Gasket torn"})
-    assert "That reading is kept out already." in again.content.decode()
+    assert "This reading is already excluded." in again.content.decode()
 
 
 def test_proposal_leads_to_signing_and_names_its_baseline() -> None:
@@ -279,7 +279,7 @@ def test_proposal_leads_to_signing_and_names_its_baseline() -> None:
     assert limits.action_rlu == form["action_seen"].value()
     signing = client.get(reply.headers["Location"]).content.decode()
     assert "negative binomial fit: alert" in signing
-    assert "39 readings, 1 kept out" in signing
+    assert "39 readings, 1 excluded" in signing
     listed = client.get(reverse("atp:setup_limits")).content.decode()
     assert f'href="{scene.address("atp:baseline")}"' in listed
     assert "Waiting for approval" in client.get(scene.address("atp:baseline")).content.decode()
@@ -296,7 +296,7 @@ def test_proposal_of_numbers_that_have_changed_is_refused() -> None:
         },
     )
     assert reply.status_code == 422
-    assert "The baseline has changed since you looked" in reply.content.decode()
+    assert "The baseline has changed since you opened this page." in reply.content.decode()
 
 
 @pytest.mark.parametrize("method", ["percentile", "guess", ""])
@@ -306,12 +306,12 @@ def test_proposal_of_no_limits_is_not_found(method: str) -> None:
     assert signed_in(scene.cellar.brewer).get(f"{url}?method={method}").status_code == 404
 
 
-def test_enormous_reading_is_told_and_nothing_is_advised() -> None:
+def test_enormous_reading_is_told_and_nothing_is_recommended() -> None:
     scene = Scene(
         rlu=lambda s: {3: 90_000, 4: 80_000}.get(s.turn.number, usual_rlu(s)),
     )
     page = signed_in(scene.cellar.brewer).get(scene.address("atp:baseline"))
     text = page.content.decode()
-    assert page.context["study"].advised is None
+    assert page.context["study"].recommended is None
     assert "One reading (80,000 RLU) lies far above the rest" in text
-    assert "Nothing yet: settle what is said above first." in text
+    assert "None yet. Solve the points below first." in text

@@ -52,7 +52,7 @@ def test_study_of_one_scale_is_refused() -> None:
     )
 
 
-def test_study_of_a_rinse_and_a_surface_stick_is_refused() -> None:
+def test_study_of_a_rinse_and_a_surface_test_is_refused() -> None:
     study = Study(count=0)
     cellar = study.cellar
     words = refused(
@@ -66,7 +66,7 @@ def test_study_of_a_rinse_and_a_surface_stick_is_refused() -> None:
         "sample_kinds_differ",
         "new_atp_test",
     )
-    assert words.endswith("Swab a surface stick: they cannot read the same sample.")
+    assert words.endswith("and Swab a swab. Choose two ATP tests of the same kind.")
 
 
 @pytest.mark.parametrize("backwards", [False, True])
@@ -106,7 +106,7 @@ def test_pair_with_one_side_is_kept_and_not_used() -> None:
     study = Study(count=0)
     study.add([PairValues(12, None), PairValues(None, 3), PairValues(0, 0)])
     sorted_pairs = sort_pairs(study.bridge)
-    assert [str(pair) for pair in sorted_pairs.one_sided] == ["12 and None RLU", "None and 3 RLU"]
+    assert [str(pair) for pair in sorted_pairs.incomplete] == ["12 and None RLU", "None and 3 RLU"]
     assert (sorted_pairs.reference_rlu, sorted_pairs.new_rlu) == ([0], [0])
 
 
@@ -157,23 +157,21 @@ def test_same_key_adds_one_pair() -> None:
     assert BridgePair.objects.count() == 1
 
 
-def test_pair_is_left_out_with_a_reason_and_taken_in_again() -> None:
+def test_pair_is_excluded_with_a_reason_and_included_again() -> None:
     study = Study(count=2)
     by = acting(study.cellar.brewer)
     pair = study.bridge.pairs.earliest("pk")
-    refused(
-        lambda: bridge_actions.leave_out_pair(by=by, pair=pair, reason="  "), "refused", "reason"
-    )
-    bridge_actions.leave_out_pair(by=by, pair=pair, reason="A touched tip")
-    assert [one.pk for one in sort_pairs(study.bridge).left_out] == [pair.pk]
+    refused(lambda: bridge_actions.exclude_pair(by=by, pair=pair, reason="  "), "refused", "reason")
+    bridge_actions.exclude_pair(by=by, pair=pair, reason="A touched tip")
+    assert [one.pk for one in sort_pairs(study.bridge).excluded] == [pair.pk]
     assert len(sort_pairs(study.bridge).used) == 1
-    refused(lambda: bridge_actions.leave_out_pair(by=by, pair=pair, reason="Again"), "left_out")
-    bridge_actions.take_in_pair(by=by, pair=pair)
+    refused(lambda: bridge_actions.exclude_pair(by=by, pair=pair, reason="Again"), "excluded")
+    bridge_actions.include_pair(by=by, pair=pair)
     assert len(sort_pairs(study.bridge).used) == 2
-    refused(lambda: bridge_actions.take_in_pair(by=by, pair=pair), "not_left_out")
+    refused(lambda: bridge_actions.include_pair(by=by, pair=pair), "not_excluded")
     assert list(Entry.objects.order_by("pk").values_list("verb", flat=True))[-2:] == [
-        "leave out bridge pair",
-        "take in bridge pair",
+        "exclude bridge pair",
+        "include bridge pair",
     ]
 
 
@@ -288,7 +286,7 @@ def test_pairs_of_an_approved_bridge_stand() -> None:
     bridge_actions.approve_bridge(by=by, bridge=study.bridge, password=PASSWORD)
     pair = study.bridge.pairs.earliest("pk")
     refused(lambda: study.add(pairs(1)), "approved")
-    refused(lambda: bridge_actions.leave_out_pair(by=by, pair=pair, reason="A slip"), "approved")
+    refused(lambda: bridge_actions.exclude_pair(by=by, pair=pair, reason="A slip"), "approved")
     refused(
         lambda: bridge_actions.approve_bridge(by=by, bridge=study.bridge, password=PASSWORD),
         "approved",
@@ -326,8 +324,8 @@ def test_only_the_cellar_adds_pairs_and_only_the_head_brewer_does_the_rest() -> 
                 new_meter=study.new_meter,
                 new_atp_test=cellar.atp_test,
             ),
-            lambda by=by: bridge_actions.leave_out_pair(by=by, pair=pair, reason="A slip"),
-            lambda by=by: bridge_actions.take_in_pair(by=by, pair=pair),
+            lambda by=by: bridge_actions.exclude_pair(by=by, pair=pair, reason="A slip"),
+            lambda by=by: bridge_actions.include_pair(by=by, pair=pair),
             lambda by=by: bridge_actions.propose_bridged_limits(
                 by=by,
                 bridge=bridge,

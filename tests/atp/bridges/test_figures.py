@@ -26,7 +26,7 @@ def test_scatter_shows_every_pair_and_three_lines() -> None:
     assert figure is not None
     (panel,) = figure.panels
     lines = [mark.name for mark in panel.marks if isinstance(mark, Line)]
-    assert lines == ["the same number on both", "Deming", "Passing–Bablok"]
+    assert lines == ["equal readings", "Deming", "Passing–Bablok"]
     (dots,) = [mark for mark in panel.marks if isinstance(mark, Dots)]
     assert len(dots.x) == len(dots.words) == len(figure.table.rows) == 40
     assert dots.x[0] == math.log10(1 + int(figure.table.rows[0][1]))
@@ -40,9 +40,9 @@ def test_scatter_without_a_fit_shows_the_pairs_and_says_so() -> None:
     study = Study(count=6)
     figure = scatter_figure(study.bridge, found(study))
     assert figure is not None
-    assert figure.says == "No line is drawn: the pairs do not carry one."
+    assert figure.says == "No line: the pairs do not allow one."
     assert [mark.name for mark in figure.panels[0].marks if isinstance(mark, Line)] == [
-        "the same number on both"
+        "equal readings"
     ]
 
 

@@ -31,15 +31,15 @@ def test_every_line_in_error_is_told_and_nothing_is_read() -> None:
     with pytest.raises(NotPairs) as caught:
         pairs_in_lines("12 9\n7\n\nten 9\n1 2 3\n- -\n1 -4\n5 99999999\n8.5 3\n1 234; 7")
     assert caught.value.problems == [
-        "Nothing was added, because of these lines:",
-        "Line 2, “7”: the second number is missing. Put a dash where a side was not read.",
-        "Line 4, “ten 9”: “ten” is not a whole number. Type digits only, as 12.",
-        "Line 5, “1 2 3”: 3 numbers are not a pair: reference, then new.",
-        "Line 6, “- -”: neither side was read.",
-        "Line 7, “1 -4”: That is below 0. Counts start at 0.",
-        "Line 8, “5 99999999”: 99999999 RLU cannot be. Meters show at most 9999999.",
-        "Line 9, “8.5 3”: “8.5” is not a whole number. Type digits only, as 12.",
-        "Line 10, “1 234; 7”: “1 234” can be read two ways. Type it without a space.",
+        "No pair was added. Correct these lines:",
+        "Line 2, “7”: enter a second number, or a dash for a missing reading.",
+        "Line 4, “ten 9”: “ten” is not a whole number. Enter digits only, e.g. 12.",
+        "Line 5, “1 2 3”: enter two numbers, not 3.",
+        "Line 6, “- -”: enter at least one reading.",
+        "Line 7, “1 -4”: A count cannot be below 0. Enter 0 or more.",
+        "Line 8, “5 99999999”: 99999999 RLU is not possible. Enter at most 9999999.",
+        "Line 9, “8.5 3”: “8.5” is not a whole number. Enter digits only, e.g. 12.",
+        "Line 10, “1 234; 7”: “1 234” is not clear. Enter it without a space.",
     ]
 
 
@@ -47,15 +47,15 @@ def test_many_lines_in_error_are_counted() -> None:
     with pytest.raises(NotPairs) as caught:
         pairs_in_lines("1 2\n" + "no\n" * 20)
     assert len(caught.value.problems) == 14
-    assert caught.value.problems[-1] == "and 8 more like that."
+    assert caught.value.problems[-1] == "and 8 more."
 
 
 @pytest.mark.parametrize("text", ["", " \n ", "old new"])
 def test_nothing_is_said_to_be_nothing(text: str) -> None:
-    with pytest.raises(NotPairs, match="There is no line of numbers"):
+    with pytest.raises(NotPairs, match=r"Enter two numbers a line: reference, then new\."):
         pairs_in_lines(text)
 
 
 def test_too_many_lines_are_refused() -> None:
-    with pytest.raises(NotPairs, match="501 lines are too many at once: at most 500"):
+    with pytest.raises(NotPairs, match=r"Enter at most 500 lines at once\. There are 501\."):
         pairs_in_lines("1 2\n" * 501)

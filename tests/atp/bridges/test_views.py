@@ -36,7 +36,7 @@ def address(name: str, study: Study) -> str:
     if name in ("atp:bridges", "atp:open_bridge"):
         return reverse(name)
     own = [study.bridge.pk]
-    if name in ("atp:leave_out_bridge_pair", "atp:take_in_bridge_pair"):
+    if name in ("atp:exclude_bridge_pair", "atp:include_bridge_pair"):
         own.append(study.bridge.pairs.earliest("pk").pk)
     if name == "atp:propose_bridged_limits":
         own.append(study.cellar.limits.pk)
@@ -47,7 +47,7 @@ LOOK = ["atp:bridges", "atp:bridge"]
 FLOOR = ["atp:add_bridge_pair", "atp:paste_bridge_pairs"]
 HEAD = [
     "atp:open_bridge",
-    "atp:leave_out_bridge_pair",
+    "atp:exclude_bridge_pair",
     "atp:propose_bridged_limits",
     "atp:approve_bridge",
     "atp:retire_bridge",
@@ -69,7 +69,7 @@ def test_pages_are_for_those_who_may(study: Study, names: list[str], statuses: l
 
 
 def test_taking_in_is_the_head_brewers_and_sent_only(study: Study) -> None:
-    url = address("atp:take_in_bridge_pair", study)
+    url = address("atp:include_bridge_pair", study)
     people = [study.cellar.brewer, study.cellar.hand, study.cellar.owner]
     assert [signed_in(user).post(url).status_code for user in people] == [302, 403, 403]
     assert signed_in(study.cellar.brewer).get(url).status_code == 405
@@ -148,15 +148,17 @@ def test_pair_is_added_and_the_next_one_asked_for(study: Study) -> None:
     assert reply.redirect_chain == [(url, 302)]
     pair = BridgePair.objects.latest("pk")
     assert (pair.reference_rlu, pair.new_rlu, pair.point) == (14, 0, study.cellar.point)
-    assert [str(m) for m in reply.context["messages"]] == ["Added: 14 and 0 RLU. The next place?"]
+    assert [str(m) for m in reply.context["messages"]] == ["Pair recorded: 14 and 0 RLU."]
 
 
 def test_pair_with_a_missing_side_is_said_not_to_be_used(study: Study) -> None:
     client = signed_in(study.cellar.hand)
     reply = client.post(address("atp:add_bridge_pair", study), {"new_rlu": "5"}, follow=True)
-    assert [str(m) for m in reply.context["messages"]] == ["Kept, but not used: a side is missing."]
+    assert [str(m) for m in reply.context["messages"]] == [
+        "Pair recorded but not used: one reading is missing."
+    ]
     page = client.get(address("atp:bridge", study)).content.decode()
-    assert "Missing a side: shown, not used" in page
+    assert "Incomplete, not used" in page
 
 
 def test_mistyped_pair_keeps_what_was_typed(study: Study) -> None:
@@ -166,7 +168,7 @@ def test_mistyped_pair_keeps_what_was_typed(study: Study) -> None:
     assert reply.status_code == 422
     assert reply.context["form"]["new_rlu"].value() == "l2"
     assert reply.context["form"].errors == {
-        "new_rlu": ["“l2” is not a whole number. Type digits only, as 12."]
+        "new_rlu": ["“l2” is not a whole number. Enter digits only, e.g. 12."]
     }
     assert BridgePair.objects.count() == 40
 
@@ -197,8 +199,8 @@ def test_pasted_pairs_with_one_bad_line_are_not_added_at_all(study: Study) -> No
     )
     assert reply.status_code == 422
     assert reply.context["form"].errors["pairs"] == [
-        "Nothing was added, because of these lines:",
-        "Line 2, “3 four”: “four” is not a whole number. Type digits only, as 12.",
+        "No pair was added. Correct these lines:",
+        "Line 2, “3 four”: “four” is not a whole number. Enter digits only, e.g. 12.",
     ]
     assert reply.context["form"]["pairs"].value() == typed
     assert BridgePair.objects.count() == 40
@@ -209,9 +211,9 @@ def test_study_shows_the_limits_in_plain_words(study: Study) -> None:
     carried = Study.propose(study)
     action = carried.figures["action"]
     assert f"<strong>{carried.action_rlu}</strong>" in page
-    assert "on average; that average is known to within" in page
+    assert "RLU on New meter on average" in " ".join(page.split())
     assert action["low_rlu"] < action["rlu"] < action["high_rlu"]
-    assert "Propose these limits" not in page
+    assert "Propose limits" not in page
     assert 'id="bridge-pairs"' in page
     assert 'id="bridge-differences"' in page
 
@@ -223,7 +225,7 @@ def test_study_with_too_few_pairs_says_how_many_more() -> None:
     assert "There are 2 whole pairs: at least 20 are needed, 18 more, and 40 are better." in words
     assert "nan" not in words.lower().replace("finance", "")
     assert 'id="bridge-pairs"' not in words
-    assert "Approve the bridge" not in words
+    assert "Approve bridge" not in words
 
 
 @pytest.mark.parametrize(
@@ -250,24 +252,24 @@ def test_pairs_that_carry_nothing_are_told_in_a_sentence(
     assert reply.status_code == 200
     assert words in page
     assert ">nan" not in page
-    assert "Propose these limits" not in page
+    assert "Propose limits" not in page
 
 
-def test_outlier_is_left_out_from_the_sentence_that_names_it() -> None:
+def test_outlier_is_excluded_from_the_sentence_that_names_it() -> None:
     study = Study(now=clock.now())
     study.add([PairValues(12, 9_000_000)])
     client = signed_in(study.cellar.brewer)
     odd = BridgePair.objects.latest("pk")
-    leave_out = reverse("atp:leave_out_bridge_pair", args=[study.bridge.pk, odd.pk])
+    exclude = reverse("atp:exclude_bridge_pair", args=[study.bridge.pk, odd.pk])
     assert client.get(address("atp:bridge", study)).context["study"].doubtful == odd
-    assert client.post(leave_out, {"reason": ""}).status_code == 422
-    reply = client.post(leave_out, {"reason": "A touched tip"}, follow=True)
+    assert client.post(exclude, {"reason": ""}).status_code == 422
+    reply = client.post(exclude, {"reason": "A touched tip"}, follow=True)
     assert reply.context["study"].fit.pairs == 40
-    assert [pair.left_out_reason for pair in reply.context["study"].pairs.left_out] == [
+    assert [pair.left_out_reason for pair in reply.context["study"].pairs.excluded] == [
         "A touched tip"
     ]
     taken = client.post(
-        reverse("atp:take_in_bridge_pair", args=[study.bridge.pk, odd.pk]), follow=True
+        reverse("atp:include_bridge_pair", args=[study.bridge.pk, odd.pk]), follow=True
     )
     assert taken.context["study"].fit is None
 
@@ -311,10 +313,10 @@ def test_bridge_is_approved_and_retired_on_the_page(study: Study) -> None:
     wrong = client.post(address("atp:approve_bridge", study), {"password": "guess"})
     assert wrong.status_code == 422
     assert wrong.context["form"].errors == {
-        "password": ["That is not your password. Nothing was signed."]
+        "password": ["This is not your password. Nothing was signed."]
     }
     reply = client.post(address("atp:approve_bridge", study), {"password": PASSWORD}, follow=True)
-    assert "Charts carry readings of" in reply.content.decode()
+    assert "Charts convert readings of" in reply.content.decode()
     assert address("atp:add_bridge_pair", study) not in reply.content.decode()
     reply = client.post(address("atp:retire_bridge", study), {"password": PASSWORD}, follow=True)
     assert reply.context["bridge"].retired_at is not None
@@ -337,4 +339,4 @@ def test_unjudged_reading_says_how_its_scale_gets_limits(study: Study) -> None:
     for user, may in ((cellar.brewer, True), (cellar.hand, False), (cellar.owner, False)):
         page = signed_in(user).get(url).content.decode()
         assert (way in page) is may
-        assert ("The head brewer gives it limits" in page) is not may
+        assert ("The head brewer must approve limits for it" in page) is not may

@@ -84,9 +84,9 @@ def test_cause_may_be_found_after_the_vessel_was_filled(cellar: Cellar) -> None:
 @pytest.mark.parametrize(
     "values, field, words",
     [
-        ({"cause": "somebody"}, "cause", "Choose what was found."),
+        ({"cause": "somebody"}, "cause", "Choose a cause."),
         ({"found_at": clock.now() + 24 * HOUR}, "found_at", "in the future"),
-        ({"found_at": clock.now() - 24 * HOUR}, "found_at", "before the vessel was emptied"),
+        ({"found_at": clock.now() - 24 * HOUR}, "found_at", "after the vessel was emptied"),
         ({"found_at": clock.now() - 24 * 400 * HOUR}, "found_at", "days ago"),
     ],
 )
@@ -108,7 +108,7 @@ def test_reading_of_another_turnaround_is_refused(cellar: Cellar, over: Result) 
 
 def test_the_same_cause_twice_is_refused_and_another_is_not(cellar: Cellar, over: Result) -> None:
     record(cellar, over.turnaround, result=over)
-    with pytest.raises(Refusal, match="written down already"):
+    with pytest.raises(Refusal, match="already recorded"):
         record(cellar, over.turnaround, result=over)
     record(cellar, over.turnaround, result=over, cause=Cause.VALVE)
     record(cellar, over.turnaround)
@@ -172,7 +172,7 @@ def test_nothing_chosen_is_said_beside_its_field_and_the_note_is_kept(
     answer = client.post(address(over.turnaround), {"note": "Looks worn"})
     assert answer.status_code == 422
     assert errors(answer) == {
-        "cause": ["Choose what was found; “looked, nothing found” counts too."]
+        "cause": ["Choose a cause. If there is none, choose “no cause found”."]
     }
     assert b"Looks worn" in answer.content
     assert counted(FoundCause) == before
@@ -192,7 +192,7 @@ def test_reading_of_another_vessel_is_no_choice(cellar: Cellar, over: Result) ->
     cellar.sampled(other, rlu=400, now=clock.now())
     client = signed_in(cellar.hand)
     answer = client.post(address(other), {"cause": "gasket", "result": over.pk})
-    assert errors(answer) == {"result": ["That reading is not one of this turnaround's."]}
+    assert errors(answer) == {"result": ["Choose a reading of this turnaround."]}
 
 
 def test_it_is_offered_after_a_verdict_over_a_limit_only(cellar: Cellar, over: Result) -> None:

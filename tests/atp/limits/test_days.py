@@ -128,23 +128,23 @@ def test_set_that_ran_out_before_it_was_signed_is_refused() -> None:
     with pytest.raises(Refusal) as refusal:
         approve_limits(by=late, limits=limits, password=PASSWORD)
     cellar.limits.refresh_from_db()
-    assert (refusal.value.code, cellar.limits.retired_at) == ("run_out", None)
+    assert (refusal.value.code, cellar.limits.retired_at) == ("out_of_date", None)
 
 
 @pytest.mark.parametrize(
     "review, last, words",
     [
         (31, None, ""),
-        (30, None, "are to be reviewed by 9 April 2026 (in 30 days)"),
-        (0, None, "are to be reviewed by 10 March 2026 (today)"),
-        (-1, None, "were to be reviewed by 9 March 2026"),
+        (30, None, "are due for review on 9 April 2026 (in 30 days)"),
+        (0, None, "are due for review on 10 March 2026 (today)"),
+        (-1, None, "are overdue for review since 9 March 2026"),
         (400, 31, ""),
-        (400, 30, "run out after 9 April 2026 (in 30 days): readings are unjudged then"),
-        (400, 0, "run out after 10 March 2026 (today): readings are unjudged then"),
+        (400, 30, "are valid until 9 April 2026 (in 30 days). Later readings are unjudged"),
+        (400, 0, "are valid until 10 March 2026 (today). Later readings are unjudged"),
         (
             400,
             -1,
-            "ran out after 9 March 2026: readings are unjudged until others are approved",
+            "were valid until 9 March 2026. Readings are unjudged until new limits are approved",
         ),
     ],
 )
@@ -161,7 +161,7 @@ def test_sets_waiting_for_approval_are_not_due() -> None:
     cellar.limits.review_on = TODAY
     whose = f"The limits of {cellar.meter.name} with {cellar.atp_test.name}"
     assert due_sentences([waiting, cellar.limits], today=TODAY) == [
-        f"{whose} are to be reviewed by 10 March 2026 (today)."
+        f"{whose} are due for review on 10 March 2026 (today)."
     ]
 
 
@@ -180,12 +180,12 @@ def test_checklist_warns_before_a_set_runs_out_and_misses_it_afterwards() -> Non
     name = f"The limits of {cellar.meter.name} with {cellar.atp_test.name}"
     assert (soon.missing, soon.advice) == (
         (),
-        (f"{name} run out after 10 March 2026 (today): readings are unjudged then.",),
+        (f"{name} are valid until 10 March 2026 (today). Later readings are unjudged.",),
     )
     assert gone.missing == (
         "No approved limits for rinse samples: they stay unjudged, and that blocks a release.",
     )
-    assert f"{name} ran out after 9 March 2026" in gone.advice[-1]
+    assert f"{name} were valid until 9 March 2026" in gone.advice[-1]
 
 
 @pytest.mark.instants
@@ -198,7 +198,7 @@ def test_limits_page_sets_what_ran_out_apart_and_warns_on_top() -> None:
     client.force_login(cellar.hand)
     page = client.get(reverse("atp:setup_limits"))
     assert page.context["in_force"] == []
-    assert page.context["run_out"] == [cellar.limits]
+    assert page.context["out_of_date"] == [cellar.limits]
     assert len(page.context["due"]) == 1
     assert page.context["due"][0] in page.content.decode()
 

@@ -141,7 +141,7 @@ def test_atp_test_is_added_and_settled_by_its_first_lot(brewer: User) -> None:
     make_test_lot(atp_test)
     with pytest.raises(Refusal) as refused:
         setup_actions.save_atp_test(by=acting(brewer), values=STICK, atp_test=atp_test)
-    assert (refused.value.field, refused.value.code) == ("sample_kind", "stick_in_use")
+    assert (refused.value.field, refused.value.code) == ("sample_kind", "atp_test_in_use")
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""The screens of meters, control checks, sticks and limits."""
+"""The screens of meters, control checks, ATP tests and limits."""
 
 from collections.abc import Callable
 from datetime import timedelta
@@ -15,7 +15,6 @@ from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, ControlCheck, Met
 from brewhygiene.people.models import User
 from tests import clock
 from tests.factories import (
-    PASSWORD,
     Cellar,
     acting,
     make_atp_test,
@@ -60,7 +59,7 @@ def proposed(brewer: User, **values: Any) -> LimitSet:
     )
 
 
-LOOK = ["atp:meters", "atp:checked", "atp:setup_meters", "atp:setup_sticks", "atp:setup_limits"]
+LOOK = ["atp:meters", "atp:checked", "atp:setup_meters", "atp:setup_atp_tests", "atp:setup_limits"]
 CHANGE = [
     "atp:setup_add_meter",
     "atp:setup_meter",
@@ -139,7 +138,7 @@ def test_pages_take_the_same_queries_whatever_their_length(
     for name, queries in (
         ("atp:meters", 12),
         ("atp:setup_meters", 6),
-        ("atp:setup_sticks", 6),
+        ("atp:setup_atp_tests", 6),
         ("atp:setup_limits", 6),
     ):
         with django_assert_num_queries(queries):
@@ -181,7 +180,7 @@ def test_meters_page_lets_the_latest_check_of_the_day_count(brewer: User) -> Non
     assert states(signed_in(brewer)) == [("A", "passed")]
 
 
-def test_meters_page_names_the_sticks_without_limits(brewer: User) -> None:
+def test_meters_page_names_the_tests_without_limits(brewer: User) -> None:
     meter, covered, bare, expired = make_meter(), *(make_atp_test() for _ in range(3))
     today = clock.now().date()
     make_test_lot(covered)
@@ -193,7 +192,7 @@ def test_meters_page_names_the_sticks_without_limits(brewer: User) -> None:
     assert card.partly == []
 
 
-def test_point_limits_alone_cover_a_stick_partly(brewer: User) -> None:
+def test_point_limits_alone_cover_a_test_partly(brewer: User) -> None:
     meter, atp_test = make_meter(), make_atp_test()
     make_test_lot(atp_test)
     point = make_vessel().points.get()
@@ -204,8 +203,8 @@ def test_point_limits_alone_cover_a_stick_partly(brewer: User) -> None:
 
 def test_expired_lot_is_flagged(brewer: User) -> None:
     make_test_lot(lot="OLD", expires_on=clock.now().date() - timedelta(days=1))
-    for name in ("atp:meters", "atp:setup_sticks"):
-        assert "past its date" in signed_in(brewer).get(reverse(name)).content.decode()
+    for name in ("atp:meters", "atp:setup_atp_tests"):
+        assert "out of date since" in signed_in(brewer).get(reverse(name)).content.decode()
 
 
 @pytest.mark.parametrize(
@@ -213,7 +212,7 @@ def test_expired_lot_is_flagged(brewer: User) -> None:
     [
         ("5", "100", ["Check passed"]),
         ("5", "400", ["Check passed"]),
-        ("6", "200", ["Check failed", "too high", "Take a fresh blank stick"]),
+        ("6", "200", ["Check failed", "too high", "Take a fresh blank"]),
         ("0", "99", ["Check failed", "too low", "Open a fresh positive control"]),
         ("0", "401", ["Check failed", "too high", "Open a fresh positive control"]),
     ],
@@ -229,7 +228,7 @@ def test_check_is_judged_and_says_what_to_do(
     )
     text = page.content.decode()
     assert [word for word in words if word not in text] == []
-    assert ("What to do" in text) == ("Check failed" in words)
+    assert ("Repeat the check." in text) == ("Check failed" in words)
 
 
 @pytest.mark.parametrize("typed", ["1.5", "-1", "five", "99999999"])
@@ -255,7 +254,9 @@ def test_check_of_a_meter_out_of_use_is_refused(brewer: User) -> None:
     page = signed_in(brewer).post(
         reverse("atp:check", args=[meter.pk]), {"blank_rlu": "0", "positive_rlu": "200"}
     )
-    assert page.context["form"].non_field_errors() == [f"{meter.name} is out of use."]
+    assert page.context["form"].non_field_errors() == [
+        f"{meter.name} is retired. Choose another meter."
+    ]
 
 
 def test_old_check_under_new_ranges_keeps_its_verdict(brewer: User) -> None:
@@ -292,107 +293,30 @@ def test_meter_refused_is_told_beside_its_field(brewer: User) -> None:
     page = signed_in(brewer).post(reverse("atp:setup_add_meter"), typed)
     assert (page.status_code, Meter.objects.count()) == (422, 0)
     assert dict(page.context["form"].errors) == {
-        "blank_max_rlu": ["A blank must read less than the positive control may."]
+        "blank_max_rlu": ["Enter a blank maximum below the positive minimum."]
     }
     assert page.content.decode().count('value="500"') == 1
 
 
-def test_sticks_and_lots_are_added_through_their_forms(brewer: User) -> None:
+def test_atp_tests_and_lots_are_added_through_their_forms(brewer: User) -> None:
     client = signed_in(brewer)
-    client.post(reverse("atp:setup_add_atp_test"), {"name": "Rinse stick", "sample_kind": "rinse"})
+    client.post(
+        reverse("atp:setup_add_atp_test"), {"name": "Rinse sampler", "sample_kind": "rinse"}
+    )
     atp_test = AtpTest.objects.get()
     url = reverse("atp:setup_add_test_lot")
     form = client.get(url, {"type": atp_test.pk}).context["form"]
     assert form["atp_test"].value() == str(atp_test.pk)
     client.post(url, {"atp_test": atp_test.pk, "lot": "A1", "expires_on": "2099-01-31"})
-    assert str(AtpTestLot.objects.get()) == "Rinse stick A1"
+    assert str(AtpTestLot.objects.get()) == "Rinse sampler A1"
 
 
 def test_lot_past_its_date_is_saved_with_a_warning(brewer: User) -> None:
-    typed = {"atp_test": make_atp_test(name="Rinse stick").pk, "lot": "A1"}
+    typed = {"atp_test": make_atp_test(name="Rinse sampler").pk, "lot": "A1"}
     page = signed_in(brewer).post(
         reverse("atp:setup_add_test_lot"), {**typed, "expires_on": "2020-01-31"}, follow=True
     )
     assert [str(message) for message in page.context["messages"]] == [
-        "Rinse stick A1 is saved.",
-        "Rinse stick A1 is past its date: no stick of it is taken.",
+        "Rinse sampler A1 is saved.",
+        "Rinse sampler A1 is out of date, so no sample can be taken with it.",
     ]
-
-
-LIMITS = {
-    "alert_rlu": "10",
-    "action_rlu": "30",
-    "source": "maker",
-    "source_note": "A leaflet (invented)",
-    "review_on": "2099-01-01",
-}
-
-
-def test_limits_are_proposed_then_approved_with_the_password(brewer: User) -> None:
-    client, meter, atp_test = signed_in(brewer), make_meter(), make_atp_test()
-    reply = client.post(
-        reverse("atp:setup_propose_limits"),
-        {**LIMITS, "meter": meter.pk, "atp_test": atp_test.pk},
-    )
-    limits = LimitSet.objects.get()
-    approve = reverse("atp:setup_approve_limits", args=[limits.pk])
-    assert (reply.headers["Location"], limits.approved_at) == (approve, None)
-    client.post(approve, {"password": PASSWORD})
-    limits.refresh_from_db()
-    assert (limits.approval.user, limits.retired_at) == (brewer, None)
-
-
-@pytest.mark.parametrize("name", ["atp:setup_approve_limits", "atp:setup_withdraw_limits"])
-@pytest.mark.parametrize("password", ["", "wrong"])
-def test_limits_are_not_signed_without_the_password(brewer: User, name: str, password: str) -> None:
-    limits = proposed(brewer)
-    page = signed_in(brewer).post(reverse(name, args=[limits.pk]), {"password": password})
-    limits.refresh_from_db()
-    assert (page.status_code, limits.approved_at, limits.retired_at) == (422, None, None)
-    assert set(page.context["form"].errors) == {"password"}
-
-
-def test_limits_of_a_point_of_the_other_kind_are_refused_beside_it(brewer: User) -> None:
-    point = make_vessel().points.get()
-    typed = {
-        **LIMITS,
-        "meter": make_meter().pk,
-        "atp_test": make_atp_test(name="Swab", sample_kind="surface").pk,
-        "point": point.pk,
-    }
-    page = signed_in(brewer).post(reverse("atp:setup_propose_limits"), typed)
-    assert (page.status_code, LimitSet.objects.count()) == (422, 0)
-    assert set(page.context["form"].errors) == {"point"}
-
-
-def test_limits_in_the_wrong_order_are_refused_beside_the_field(brewer: User) -> None:
-    typed = {**LIMITS, "meter": make_meter().pk, "atp_test": make_atp_test().pk}
-    page = signed_in(brewer).post(reverse("atp:setup_propose_limits"), {**typed, "alert_rlu": "31"})
-    assert dict(page.context["form"].errors) == {
-        "alert_rlu": ["The alert level cannot be above the action limit."]
-    }
-    assert page.content.decode().count('value="31"') == 1
-
-
-def test_limits_page_keeps_what_was_replaced_and_withdrawn(brewer: User) -> None:
-    meter, atp_test = make_meter(), make_atp_test()
-    first = make_limits(by=brewer, meter=meter, atp_test=atp_test)
-    second = make_limits(by=brewer, meter=meter, atp_test=atp_test, alert_rlu=5)
-    waiting = proposed(brewer, meter=meter, atp_test=atp_test)
-    client = signed_in(brewer)
-    page = client.get(reverse("atp:setup_limits"))
-    assert (page.context["in_force"], page.context["waiting"], list(page.context["past"])) == (
-        [second],
-        [waiting],
-        [first],
-    )
-    client.post(reverse("atp:setup_withdraw_limits", args=[second.pk]), {"password": PASSWORD})
-    page = client.get(reverse("atp:setup_limits"))
-    assert (page.context["in_force"], set(page.context["past"])) == ([], {first, second})
-
-
-@pytest.mark.parametrize("name", ["atp:meters", "atp:setup_limits", "atp:setup_propose_limits"])
-def test_pages_say_that_two_makes_never_compare(brewer: User, name: str) -> None:
-    text = signed_in(brewer).get(reverse(name)).content.decode()
-    assert "Numbers of two makes of meter are never comparable" in text
-    assert "The maker&#x27;s figure is only a start" in text or "The maker's figure is only" in text

@@ -1,4 +1,4 @@
-"""A point's chart begun anew."""
+"""Restarts of a point's chart."""
 
 from datetime import datetime, timedelta
 
@@ -15,7 +15,7 @@ pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
 
 
-def begun(cellar: Cellar, **values: object) -> ChartPhase:
+def restarted(cellar: Cellar, **values: object) -> ChartPhase:
     user = values.pop("user", cellar.brewer)
     return begin_phase(
         by=acting(user),
@@ -34,38 +34,35 @@ def begun(cellar: Cellar, **values: object) -> ChartPhase:
 def test_chart_begins_anew_with_a_reason_on_record() -> None:
     cellar = Cellar()
     make_history(cellar=cellar, cleans=20)
-    phase = begun(cellar)
+    phase = restarted(cellar)
     assert (phase.point, phase.reason, phase.made_at) == (
         cellar.point,
         "Valve rebuilt, not recorded then",
         NOW,
     )
     entry = Entry.objects.order_by("-pk").first()
-    assert (entry.verb, entry.values["reason"]) == ("begin control chart anew", phase.reason)
+    assert (entry.verb, entry.values["reason"]) == ("restart control chart", phase.reason)
 
 
 def test_baseline_still_to_come_may_hold_nothing_yet() -> None:
     cellar = Cellar()
-    assert begun(cellar, begins_at=NOW, baseline_until=NOW + 90 * DAY).pk
+    assert restarted(cellar, begins_at=NOW, baseline_until=NOW + 90 * DAY).pk
 
 
 @pytest.mark.parametrize(
     "values, field, message",
     [
-        ({"reason": "  "}, "reason", "Say why the chart begins anew."),
-        ({"begins_at": NOW + DAY}, "begins_at", "It cannot begin in the future."),
+        ({"reason": "  "}, "reason", "Enter a reason."),
+        ({"begins_at": NOW + DAY}, "begins_at", "Enter a start up to now."),
         (
             {"baseline_until": NOW - 100 * DAY},
             "baseline_until",
-            "The baseline ends after it begins.",
+            "Enter an end after the start.",
         ),
         (
             {"baseline_until": NOW - 80 * DAY},
             "baseline_until",
-            (
-                "Only 3 cleans were read from then until then: limits need 12. "
-                "Let the baseline end later."
-            ),
+            ("The baseline contains only 3 cleans, and control limits need 12. Enter a later end."),
         ),
     ],
 )
@@ -75,7 +72,7 @@ def test_what_makes_no_baseline_is_refused(
     cellar = Cellar()
     make_history(cellar=cellar, cleans=20)
     with pytest.raises(Refusal) as refused:
-        begun(cellar, **values)
+        restarted(cellar, **values)
     assert (refused.value.field, refused.value.message) == (field, message)
     assert not ChartPhase.objects.exists()
 
@@ -83,13 +80,13 @@ def test_what_makes_no_baseline_is_refused(
 def test_same_beginning_twice_is_refused() -> None:
     cellar = Cellar()
     make_history(cellar=cellar, cleans=20)
-    begun(cellar)
-    with pytest.raises(Refusal, match="begins anew there already"):
-        begun(cellar)
+    restarted(cellar)
+    with pytest.raises(Refusal, match="already restarts at this time"):
+        restarted(cellar)
 
 
-def test_only_the_head_brewer_begins_a_chart_anew() -> None:
+def test_only_the_head_brewer_restarts_a_chart() -> None:
     cellar = Cellar()
     for user in (cellar.hand, cellar.owner):
         with pytest.raises(NotAllowed):
-            begun(cellar, user=user)
+            restarted(cellar, user=user)

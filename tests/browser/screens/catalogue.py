@@ -151,7 +151,7 @@ DECIDING = [
     ("trends-vessel", BREWER, "/trends/vessels/{vessel}/"),
     ("trends-point", BREWER, "/trends/points/{point}/"),
     ("trends-meter", BREWER, "/trends/meters/{meter}/"),
-    ("begin-anew", BREWER, "/trends/points/{point}/begin-anew/"),
+    ("new-phase", BREWER, "/trends/points/{point}/new-phase/"),
 ]
 SETTING_UP = [
     ("setup", BREWER, "/set-up/"),

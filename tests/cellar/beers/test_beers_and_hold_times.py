@@ -1,4 +1,4 @@
-"""The verbs on beers and on the hold clocks."""
+"""The actions on beers and on the hold times."""
 
 import pytest
 
@@ -47,7 +47,7 @@ def test_cellar_hand_changes_neither_beers_nor_clocks(brewer: User) -> None:
     attempts = [
         lambda: beer_actions.add_beer(by=by, name="Other"),
         lambda: beer_actions.edit_beer(by=by, beer=beer, name="Other"),
-        lambda: clock_actions.set_hold_clocks(by=by, clocks={"keg": DEFAULT_HOURS}),
+        lambda: clock_actions.set_hold_times(by=by, hold_times={"keg": DEFAULT_HOURS}),
     ]
     for attempt in attempts:
         with pytest.raises(NotAllowed):
@@ -62,8 +62,8 @@ def test_clocks_start_at_the_published_rule_of_thumb() -> None:
 
 
 def test_clocks_of_several_kinds_are_set_together(brewer: User) -> None:
-    clock_actions.set_hold_clocks(
-        by=acting(brewer), clocks={"keg": Hours(12, 48, 4), "fermenter": Hours(24, 24, 6.5)}
+    clock_actions.set_hold_times(
+        by=acting(brewer), hold_times={"keg": Hours(12, 48, 4), "fermenter": Hours(24, 24, 6.5)}
     )
     assert {c.vessel_kind: clock_actions.hours_of(c) for c in HoldClock.objects.all()} == {
         "keg": Hours(12, 48, 4),
@@ -77,8 +77,8 @@ def test_clocks_of_several_kinds_are_set_together(brewer: User) -> None:
 
 def test_one_clock_out_of_range_leaves_all_as_they_were(brewer: User) -> None:
     with pytest.raises(Refusal) as refused:
-        clock_actions.set_hold_clocks(
-            by=acting(brewer), clocks={"keg": Hours(12, 48, 4), "fermenter": Hours(24, 24, 0)}
+        clock_actions.set_hold_times(
+            by=acting(brewer), hold_times={"keg": Hours(12, 48, 4), "fermenter": Hours(24, 24, 0)}
         )
     assert refused.value.field == "fermenter-sanitised_hold_h"
     assert HoldClock.objects.count() == 0
@@ -88,4 +88,4 @@ def test_one_clock_out_of_range_leaves_all_as_they_were(brewer: User) -> None:
 @pytest.mark.parametrize("clocks", [{}, {"bucket": DEFAULT_HOURS}])
 def test_no_clock_and_no_such_kind_are_refused(brewer: User, clocks: dict) -> None:
     with pytest.raises(Refusal):
-        clock_actions.set_hold_clocks(by=acting(brewer), clocks=clocks)
+        clock_actions.set_hold_times(by=acting(brewer), hold_times=clocks)

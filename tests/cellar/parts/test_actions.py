@@ -46,9 +46,9 @@ def test_fast_clock_is_brought_to_now() -> None:
         (
             {"done_at": NOW + timedelta(hours=1)},
             "done_at",
-            "That is in the future. Check the date and time.",
+            "Enter a time that is not in the future.",
         ),
-        ({"kind": "part"}, "note", "Say which part it was."),
+        ({"kind": "part"}, "note", "Enter which part it was."),
     ],
 )
 def test_what_cannot_be_is_refused(values: dict[str, object], field: str, message: str) -> None:
@@ -59,7 +59,7 @@ def test_what_cannot_be_is_refused(values: dict[str, object], field: str, messag
 
 def test_another_vessel_s_point_is_refused() -> None:
     cellar = Cellar()
-    with pytest.raises(Refusal, match="That point is not one of"):
+    with pytest.raises(Refusal, match="Choose a sampling point of"):
         recorded(cellar, point=make_vessel().points.get())
 
 

@@ -1,4 +1,4 @@
-"""The verbs on sampling points, and the usual points."""
+"""The actions on sampling points, and the usual points."""
 
 import re
 
@@ -70,7 +70,7 @@ def test_name_once_on_a_vessel_whatever_its_capitals(brewer: User, vessel: Vesse
 
 def test_name_of_a_retired_point_says_that_it_is_there(brewer: User, vessel: Vessel) -> None:
     point_actions.retire_point(by=acting(brewer), point=added(brewer, vessel))
-    with pytest.raises(Refusal, match="Take that one back"):
+    with pytest.raises(Refusal, match="Reinstate it instead"):
         added(brewer, vessel)
 
 

@@ -1,4 +1,4 @@
-"""The verbs on vessels."""
+"""The actions on vessels."""
 
 import pytest
 from django.core.files.base import ContentFile
@@ -141,7 +141,7 @@ def test_out_of_service_and_back_keep_time_and_reason(brewer: User) -> None:
     actions.take_out_of_service(by=acting(brewer), vessel=vessel, reason="Weld cracked")
     vessel.refresh_from_db()
     assert (vessel.out_of_service_since, vessel.out_of_service_reason) == (NOW, "Weld cracked")
-    actions.put_back_in_service(by=acting(brewer), vessel=vessel, reason="Welded and passivated")
+    actions.return_to_service(by=acting(brewer), vessel=vessel, reason="Welded and passivated")
     vessel.refresh_from_db()
     assert (vessel.out_of_service_since, vessel.out_of_service_reason) == (None, "")
     assert Entry.objects.last().values == {
@@ -161,14 +161,14 @@ def test_out_of_service_twice_names_the_first_reason(brewer: User) -> None:
 
 def test_back_in_service_of_one_that_is_in_is_refused(brewer: User) -> None:
     with pytest.raises(Refusal) as refused:
-        actions.put_back_in_service(by=acting(brewer), vessel=added(brewer), reason="x")
+        actions.return_to_service(by=acting(brewer), vessel=added(brewer), reason="x")
     assert refused.value.code == "already_in"
 
 
-@pytest.mark.parametrize("verb", [actions.take_out_of_service, actions.put_back_in_service])
+@pytest.mark.parametrize("verb", [actions.take_out_of_service, actions.return_to_service])
 def test_service_is_changed_for_a_reason(brewer: User, verb) -> None:
     vessel = added(brewer)
-    if verb is actions.put_back_in_service:
+    if verb is actions.return_to_service:
         actions.take_out_of_service(by=acting(brewer), vessel=vessel, reason="Weld cracked")
     with pytest.raises(Refusal) as refused:
         verb(by=acting(brewer), vessel=vessel, reason="  ")
@@ -198,7 +198,7 @@ def test_cellar_hand_changes_no_vessel(brewer: User) -> None:
         lambda: added(by.user, name="FV 2"),
         lambda: actions.edit_vessel(by=by, vessel=vessel, name="x", kind="keg", volume_hl=1),
         lambda: actions.take_out_of_service(by=by, vessel=vessel, reason="x"),
-        lambda: actions.put_back_in_service(by=by, vessel=vessel, reason="x"),
+        lambda: actions.return_to_service(by=by, vessel=vessel, reason="x"),
         lambda: actions.remove_vessel(by=by, vessel=vessel),
         lambda: actions.set_vessel_photo(by=by, vessel=vessel, photo=None),
     ]

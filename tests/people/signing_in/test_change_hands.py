@@ -91,11 +91,11 @@ def test_password_works_instead_of_the_pin(tablet: Client, jonas: User) -> None:
 @pytest.mark.parametrize(
     "given, errors",
     [
-        ({"pin": "9999"}, {"pin": ["That is not Jonas Feld's PIN."]}),
-        ({"pin": ""}, {"pin": ["Type the PIN."]}),
-        ({"password": ""}, {"password": ["Type the password."]}),
-        ({"password": PIN}, {"password": ["That is not Jonas Feld's password."]}),
-        ({"pin": PASSWORD}, {"pin": ["That is not Jonas Feld's PIN."]}),
+        ({"pin": "9999"}, {"pin": ["This is not the PIN of Jonas Feld."]}),
+        ({"pin": ""}, {"pin": ["Enter the PIN."]}),
+        ({"password": ""}, {"password": ["Enter the password."]}),
+        ({"password": PIN}, {"password": ["This is not the password of Jonas Feld."]}),
+        ({"pin": PASSWORD}, {"pin": ["This is not the PIN of Jonas Feld."]}),
     ],
 )
 def test_what_is_wrong_is_said_beside_its_box(

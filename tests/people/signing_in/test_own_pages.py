@@ -30,15 +30,15 @@ def test_pin_is_set_with_the_password(client: Client, jonas: User) -> None:
     [
         (
             {"new_pin": "5093", "new_pin_again": "5093", "password": "nonsense"},
-            {"password": ["That is not your password. Nothing was signed."]},
+            {"password": ["This is not your password. Nothing was signed."]},
         ),
         (
             {"new_pin": "5093", "new_pin_again": "2581", "password": PASSWORD},
-            {"new_pin_again": ["The two differ. Type both again."]},
+            {"new_pin_again": ["The two are different. Enter both again."]},
         ),
         (
             {"new_pin": "258", "new_pin_again": "258", "password": PASSWORD},
-            {"new_pin": ["A PIN has 4 to 12 digits."]},
+            {"new_pin": ["Enter 4 to 12 digits."]},
         ),
     ],
 )
@@ -99,7 +99,7 @@ def test_changed_password_signs_other_tablets_out(client: Client, jonas: User) -
     [
         (
             {"password": "nonsense", "new_password": "wet-gloves-77"},
-            {"password": ["That is not your password. Nothing was signed."]},
+            {"password": ["This is not your password. Nothing was signed."]},
         ),
         (
             {"password": PASSWORD, "new_password": "wet"},

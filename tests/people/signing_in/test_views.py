@@ -56,7 +56,7 @@ def test_wrong_password_keeps_the_name_and_says_so(client: Client, jonas: User) 
     response = sign_in(client, password="nonsense")
     assert response.status_code == 422
     assert response.context["form"].errors == {
-        "password": ["That name and password do not belong together. Check both."]
+        "password": ["This name and password do not match. Check both."]
     }
     assert 'value="jonas"' in response.content.decode()
     assert "nonsense" not in response.content.decode()
@@ -69,8 +69,8 @@ def test_unknown_name_gets_the_same_answer(client: Client, jonas: User) -> None:
 
 def test_empty_form_names_both_boxes(client: Client, jonas: User) -> None:
     assert sign_in(client, "", "").context["form"].errors == {
-        "username": ["Type the name you sign in with."],
-        "password": ["Type the password."],
+        "username": ["Enter your sign-in name."],
+        "password": ["Enter the password."],
     }
 
 
@@ -99,7 +99,7 @@ def test_too_many_wrong_passwords_lock_and_a_new_one_unlocks(client: Client, jon
         assert sign_in(client, password="nonsense").status_code == 422
     response = sign_in(client, password="nonsense")
     assert response.status_code == 429
-    assert "Too many wrong tries" in response.content.decode()
+    assert "Sign-in locked" in response.content.decode()
     assert sign_in(client).status_code == 429  # even the right one
     actions.set_password(by=acting(make_owner()), person=jonas, new_password="wet-gloves-77")
     assert sign_in(client, password="wet-gloves-77").status_code == 302

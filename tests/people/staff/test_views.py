@@ -52,19 +52,22 @@ def test_same_form_sent_twice_adds_one_person(desk: Client) -> None:
 @pytest.mark.parametrize(
     "wrong, errors",
     [
-        ({"username": "TOMAS"}, {"username": ["Tomas Brandt has that already."]}),
+        (
+            {"username": "TOMAS"},
+            {"username": ["Tomas Brandt already uses this. Enter something else."]},
+        ),
         (
             {"username": "priya l"},
-            {"username": ["Letters, digits and @ . + - _ only, without spaces."]},
+            {"username": ["Enter only letters, digits and @ . + - _, without spaces."]},
         ),
-        ({"initials": ""}, {"initials": ["Fill this in."]}),
+        ({"initials": ""}, {"initials": ["Fill in this field."]}),
         (
             {"new_password_again": "other"},
-            {"new_password_again": ["The two differ. Type both again."]},
+            {"new_password_again": ["The two are different. Enter both again."]},
         ),
         (
             {"password": "nonsense"},
-            {"password": ["That is not your password. Nothing was signed."]},
+            {"password": ["This is not your password. Nothing was signed."]},
         ),
         (
             {"roles": ["cellar", "brewmaster"]},

@@ -162,8 +162,8 @@ def test_page_shows_the_reading_as_typed_and_the_first_one_after(cellar: Now) ->
     form = text_of(client_of(cellar.brewer).get(reverse("plates:correct", args=[plate.pk])))
     assert ('value="4"' in form, 'value="rods"' in form) == (True, True)
     page = text_of(post(cellar, plate, state="negative", reason="Wrong dish", password=PASSWORD))
-    assert "Put right. The first reading stays on record." in page
-    before = page[page.index("Read before as") :]
+    assert "Correction saved. The first reading stays on record." in page
+    before = page[page.index("Earlier readings") :]
     assert "<strong>4 colonies</strong>, rods" in before
     assert "to nothing grew: Wrong dish. Signed by Mara Oduya" in before
 
@@ -173,7 +173,7 @@ def test_page_refuses_a_wrong_password_and_keeps_the_rest(cellar: Now) -> None:
     response = post(cellar, plate, state="negative", reason="Wrong dish", password="guess-word")
     page = text_of(response)
     assert response.status_code == 422
-    assert "That is not your password. Nothing was signed." in page
+    assert "This is not your password. Nothing was signed." in page
     assert 'value="Wrong dish"' in page
     assert "guess-word" not in page
     assert PlateCorrection.objects.count() == 0
@@ -196,5 +196,5 @@ def test_wrong_reading_made_positive_warns_of_the_hold(cellar: Now) -> None:
 def test_plate_that_nobody_read_is_not_corrected(cellar: Now) -> None:
     plate = plate_of(cellar, "")
     page = text_of(client_of(cellar.brewer).get(reverse("plates:correct", args=[plate.pk])))
-    assert "Nobody has read it yet." in page
+    assert "This plate is not read yet." in page
     assert "<form" not in page.split("<main")[1]

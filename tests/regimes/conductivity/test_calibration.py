@@ -79,7 +79,7 @@ def test_handbooks_curve_leaves_residuals_that_add_up_to_nothing() -> None:
 @pytest.mark.parametrize(
     "pairs, said",
     [
-        (LINE[:3], "3 pairs are too few for a line and what it is off: take 4 or more."),
+        (LINE[:3], "3 pairs are too few for a line and its uncertainty. Enter at least 4."),
         ([Pair(1, k, 20) for k in (25, 50, 75, 100)], "All strengths are equal: measure weaker"),
         ([Pair(p.strength, 200 - p.conductivity_ms_cm, 20) for p in LINE], "does not rise"),
         ([*LINE[:3], Pair(2, -5, 20)], "The conductivity of a pair is -5 mS/cm"),
@@ -238,7 +238,7 @@ def test_pairs_are_saved_and_shown_in_force(brewer: User, agent: Agent) -> None:
     answer = client.post(
         at(agent), {"pairs": TYPED, "basis": "wv", "do": "save", "key": "k"}, follow=True
     )
-    assert "is in force." in words(answer)
+    assert "saved. It is in force now." in words(answer)
     assert answer.context["in_force"].kept == ConductivityCalibration.objects.get()
     # What is in force is offered again, to add a pair to it.
     assert answer.context["form"]["pairs"].value().splitlines()[0] == "0.5; 25; 20"
@@ -249,7 +249,7 @@ def test_pairs_are_saved_and_shown_in_force(brewer: User, agent: Agent) -> None:
 @pytest.mark.parametrize(
     "pairs, said",
     [
-        ("", "Type or paste at least four pairs."),
+        ("", "Enter at least four pairs."),
         ("0.5; 25", "Line 1, “0.5; 25”: it needs strength, conductivity and temperature"),
         ("0.5; many; 20", "Line 1: “many” is not a number."),
         ("0.5; 25; 20", "1 pairs are too few for a line"),

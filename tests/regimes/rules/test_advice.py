@@ -55,7 +55,7 @@ def test_window_that_cannot_be_compared_is_advised(step: StepDraft) -> None:
     assert advised(step) == [
         (
             "No rinse follows and Peracetic may be left up to 200 mg/L (the label), but the step "
-            "sets no most that can be compared with it."
+            "sets no maximum to compare with."
         )
     ]
 
@@ -65,7 +65,7 @@ def test_caustic_in_a_closed_tank_without_venting_is_advised() -> None:
     assert advised(wash, RINSE, vessel_kinds=("fermenter",)) == [
         (
             "No vent-and-purge step comes before this caustic step, and a fermenter is closed. The "
-            "checks before the step are asked for all the same."
+            "safety checks before the step are still required."
         )
     ]
     assert advised(StepDraft("vent"), wash, RINSE, vessel_kinds=("fermenter",)) == []
@@ -74,7 +74,7 @@ def test_caustic_in_a_closed_tank_without_venting_is_advised() -> None:
 
 def test_caustic_and_acid_without_a_rinse_between_are_advised() -> None:
     assert advised(StepDraft("acid", ACID), StepDraft("caustic", CAUSTIC), RINSE) == [
-        "No rinse between caustic and acid: they use each other up, with heat."
+        "No rinse between caustic and acid. They neutralise each other and heat up."
     ]
 
 
@@ -92,12 +92,12 @@ def test_agent_above_its_starting_values_names_each_with_its_source() -> None:
     assert advice_on_agent(agent) == [
         (
             "501 mg/L is above the starting value for peracetic acid, 200 mg/L (21 CFR 178.1010, "
-            "from memory; 100 to 200 ppm, with hydrogen peroxide). The label and the current code "
-            "govern: check them."
+            "from memory, 100 to 200 ppm, with hydrogen peroxide). Check the label and the current "
+            "code."
         ),
         (
             "501 mg/L is above the starting value for peracetic acid, 500 mg/L (65 FR 75168 "
-            "(2000), read; names breweries). The label and the current code govern: check them."
+            "(2000), read, names breweries). Check the label and the current code."
         ),
     ]
 
@@ -113,8 +113,8 @@ def test_numbers_changed_under_the_same_source_are_doubted() -> None:
     after = [StepDraft("caustic", CAUSTIC, windows=(dataclasses.replace(window, minimum=10),))]
     assert [doubt.message for doubt in stale_sources(before, after)] == [
         (
-            "Step 1, time: the numbers changed and the source did not. Does “A manual (invented)” "
-            "say so?"
+            "Step 1, time: the numbers changed and the source did not. Check that “A manual "
+            "(invented)” still applies."
         )
     ]
     assert stale_sources(before, before) == []

@@ -58,7 +58,7 @@ def test_pdf_says_what_the_figures_are() -> None:
     # Of 20, numbers 13 to 19 are emptied in February; none of those fails.
     assert totals.turnarounds == 7
     assert totals.clean is not None
-    assert (totals.clean.count, totals.told) == (7, 7)
+    assert (totals.clean.count, totals.judged) == (7, 7)
     text = text_of(month_pdf(FEBRUARY, brewery=cellar.brewery, now=NOW))
     assert "Hygiene report February 2026" in text
     for sentence in report.sentences:
@@ -71,15 +71,15 @@ def test_pdf_says_what_the_figures_are() -> None:
     assert f"{line.vessel.name} 7 7 of 7 0 4 7 0 0 0 0" in text
 
 
-def test_january_has_its_failures_and_second_cleans() -> None:
+def test_january_has_its_failures_and_recleans() -> None:
     cellar = Cellar()
     history(cellar)
     january = month_of(2026, 1, UTC)
     report = month_report(january, brewery=cellar.brewery, now=NOW)
     (line,) = report.vessels
     assert (line.action, line.alert) == (1, 1)
-    assert (line.totals.cleaned_again, line.totals.not_clean) == (1, 1)
-    assert "1 turnaround took a second clean." in report.sentences
+    assert (line.totals.recleaned, line.totals.not_clean) == (1, 1)
+    assert "1 turnaround was re-cleaned." in report.sentences
 
 
 def test_charts_are_drawn_as_lines_and_key_says_what_they_are() -> None:
@@ -141,7 +141,7 @@ def test_plates_read_in_the_month_are_listed() -> None:
     assert "open" in text
 
 
-def test_decisions_tell_holds_and_self_releases() -> None:
+def test_decisions_list_holds_and_self_releases() -> None:
     cellar = Cellar()
 
     def released_by(turn: Turn) -> object:
@@ -152,8 +152,8 @@ def test_decisions_tell_holds_and_self_releases() -> None:
     assert report.releases == 7
     assert len(report.self_releases) == 1
     text = html_of(cellar)
-    assert "7 releases and 0 holds were signed; 1 of the releases by someone" in text
-    assert "1 turnaround was released by someone who had cleaned." in text
+    assert "7 releases and 0 holds were signed. 1 of the releases were signed by someone" in text
+    assert "1 turnaround was self-released: the person who signed had worked on the clean." in text
 
 
 def test_hold_is_listed_with_its_reason() -> None:
@@ -171,7 +171,7 @@ def test_month_without_anything_says_so() -> None:
     cellar = Cellar()
     text = text_of(month_pdf(FEBRUARY, brewery=cellar.brewery, now=NOW))
     assert "No vessel was emptied in February 2026, so no rate is shown." in text
-    assert "Nothing was emptied, read or grown." in text
+    assert "No vessel was emptied, no reading taken and no plate read." in text
     assert f"Not emptied and not read: {cellar.vessel.name}." in text
     assert "%" not in text
 
@@ -216,9 +216,9 @@ def test_report_is_for_those_who_see_everything() -> None:
 @pytest.mark.parametrize(
     ("month", "says"),
     [
-        ("2099-01", "January 2099 has not begun."),
-        ("2026-13", "“2026-13” is no month."),
-        ("february", "“february” is no month."),
+        ("2099-01", "January 2099 has not started."),
+        ("2026-13", "“2026-13” is not a month."),
+        ("february", "“february” is not a month."),
     ],
 )
 def test_month_that_has_no_report_is_explained(month: str, says: str) -> None:

@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 import pypdf
 import pytest
 
-from brewhygiene.reports.pdf.paper import OutsideRefused, breakable, pdf_of, zone_words
+from brewhygiene.reports.pdf.paper import breakable, pdf_of, zone_words
+from brewhygiene.reports.pdf.worker import OutsideRefused
 from tests.reports.pdf.text import text_of
 
 PIXEL = "data:image/gif;base64,R0lGODlhAQABAIAAAAAAAP///yH5BAEAAAAALAAAAAABAAEAAAIBRAA7"

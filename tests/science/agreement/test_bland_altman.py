@@ -31,7 +31,7 @@ def test_sides_swapped_turn_the_sign() -> None:
 
 
 def test_two_pairs_are_too_few() -> None:
-    with pytest.raises(TooFewReadings, match="There are 2 pairs; this takes at least 3: 1 more"):
+    with pytest.raises(TooFewReadings, match=r"2 pairs\. At least 3 are needed, 1 more\."):
         bland_altman(first=[1, 2], second=[1, 2])
 
 
@@ -46,7 +46,7 @@ def test_ratio_beyond_all_numbers_is_refused() -> None:
 
 
 def test_repeatability_takes_repeats() -> None:
-    with pytest.raises(TooFewReadings, match="No place was read twice"):
+    with pytest.raises(TooFewReadings, match="No point was read twice"):
         repeatability(readings=[[1], [2], [3]])
 
 

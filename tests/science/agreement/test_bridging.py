@@ -170,7 +170,7 @@ def test_too_wide_an_interval_is_refused_with_how_many_more() -> None:
 
 def test_alert_above_action_is_refused() -> None:
     fit = fit_bridge(reference_rlu=made()[0], new_rlu=made()[1])
-    with pytest.raises(OutOfRange, match="action limit is 10 RLU; it must be at least 30 RLU"):
+    with pytest.raises(OutOfRange, match=r"action limit is 10 RLU\. It must be at least 30 RLU"):
         bridged_limits(fit=fit, alert_rlu=30, action_rlu=10)
 
 

@@ -105,7 +105,7 @@ def test_jackknife_interval_of_the_line_covers_it() -> None:
 @pytest.mark.parametrize("fit", [deming, passing_bablok])
 def test_lines_refuse_what_carries_none(fit: object) -> None:
     assert callable(fit)
-    with pytest.raises(TooFewReadings, match="There are 2 pairs; this takes at least 4: 2 more"):
+    with pytest.raises(TooFewReadings, match=r"2 pairs\. At least 4 are needed, 2 more\."):
         fit(x=[1, 2], y=[1, 2])
     with pytest.raises(OutOfRange, match="All readings of the second method are equal"):
         fit(x=[1, 2, 3, 4, 5], y=[7] * 5)

@@ -62,14 +62,14 @@ def test_signal_goes_away_after_the_cause() -> None:
 @pytest.mark.parametrize(
     "values, message",
     [
-        ([], "0 readings so far: limits need 12. 12 more to go."),
-        ([0.3, 0.7], "2 readings so far: limits need 12. 10 more to go."),
-        (steady(11), "11 readings so far: limits need 12. One more to go."),
+        ([], "0 readings so far. Limits need 12, 12 more."),
+        ([0.3, 0.7], "2 readings so far. Limits need 12, 10 more."),
+        (steady(11), "11 readings so far. Limits need 12, 1 more."),
         (
             [0.0] * 30,
             (
-                "All 20 readings are equal, so they say nothing about how much readings vary: no "
-                "limits are shown until some differ."
+                "All 20 readings are equal, so their variation is unknown. Limits appear once "
+                "readings differ."
             ),
         ),
     ],
@@ -81,7 +81,7 @@ def test_too_little_is_refused_in_words(values: list[float], message: str) -> No
 
 
 def test_short_stated_baseline_is_refused() -> None:
-    with pytest.raises(TooFewReadings, match="The stated baseline holds 5 readings"):
+    with pytest.raises(TooFewReadings, match="The stated baseline has 5 readings"):
         judge_phase(steady(30), baseline=5)
 
 
@@ -113,7 +113,7 @@ def test_spread_is_not_believed_below_rounding() -> None:
 
 
 def test_value_that_is_no_number_is_refused() -> None:
-    with pytest.raises(OutOfRange, match="is no number"):
+    with pytest.raises(OutOfRange, match="is not a number"):
         individuals([0.1, float("nan"), 0.2])
 
 

@@ -21,9 +21,7 @@ def test_one_colony_is_an_estimate_with_a_wide_interval() -> None:
     found = colony_count(dishes=[Dish(1, 1, 1)])
     assert (found.kind, found.per_ml) == ("estimated", 1)
     assert (round(found.low_per_ml, 4), round(found.high_per_ml, 2)) == (0.0253, 5.57)
-    assert found.says == (
-        "An estimate: no dish that counts has 10 colonies or more, so that chance weighs heavily."
-    )
+    assert found.says == ("An estimate, because no countable dish has 10 colonies or more.")
     assert found.normal_interval is None
 
 
@@ -35,7 +33,7 @@ def test_counting_range_begins_at_10_and_ends_at_300(colonies: int, kind: str) -
 def test_dish_above_the_range_is_left_out_and_said() -> None:
     found = colony_count(dishes=[Dish(10, 1, 301), Dish(100, 1, 31)])
     assert (found.used, found.per_ml) == ((False, True), 3100)
-    assert found.says == "1 dish with too many to count left out."
+    assert found.says == "1 dish with too many to count excluded."
 
 
 def test_dilution_with_a_dish_too_full_gives_way_to_the_next() -> None:
@@ -60,8 +58,8 @@ def test_only_count_there_is_above_the_range_is_an_estimate() -> None:
     found = colony_count(dishes=[Dish(10, 1, 450)])
     assert (found.kind, found.per_ml) == ("estimated", 4500)
     assert found.says == (
-        "An estimate: every dish has more than 300 colonies, where they run into each other. "
-        "Plate it again with more dilution for a count."
+        "An estimate, because every dish has more than 300 colonies. For a count, plate again at "
+        "a higher dilution."
     )
 
 
@@ -81,13 +79,13 @@ def test_too_many_and_then_none_lies_between_two_bounds() -> None:
 def test_too_many_beside_none_of_the_same_sample_is_refused() -> None:
     with pytest.raises(OutOfRange) as refused:
         colony_count(dishes=[Dish(10, 1, None), Dish(1, 1, 0)])
-    assert str(refused.value).endswith("check the dilutions and the labels, or plate it again.")
+    assert str(refused.value).endswith("Check the dilutions and the labels, or plate again.")
 
 
 def test_dishes_that_disagree_are_pointed_out() -> None:
     found = colony_count(dishes=[Dish(1, 1, 20), Dish(1, 1, 90)])
     assert found.says == (
-        "The dishes disagree by more than chance explains: check the dilutions and the labels."
+        "The dishes differ more than expected. Check the dilutions and the labels."
     )
 
 

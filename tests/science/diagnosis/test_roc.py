@@ -17,11 +17,11 @@ GREW = [False] * 6 + [True] * 4
 @pytest.mark.parametrize(
     "scores, positive, message",
     [
-        ([], [], "Of 0 pairs, 0 are positive and 0 negative. 2 more positive and 2 more negative"),
-        ([1, 2], [True, False], "Of 2 pairs, 1 is positive and 1 negative. 1 more positive and 1"),
-        ([1, 2, 3], [True] * 3, "Of 3 pairs, 3 are positive and 0 negative. 2 more negative would"),
-        ([1, 2, 3], [False] * 3, "Of 3 pairs, 0 are positive and 3 negative. 2 more positive"),
-        ([7] * 4, [True, True, False, False], "All readings are equal, so that no cut-off"),
+        ([], [], "Of 0 pairs, 0 are positive and 0 negative. A curve needs 2 more positive and"),
+        ([1, 2], [True, False], "Of 2 pairs, 1 is positive and 1 negative. A curve needs 1 more"),
+        ([1, 2, 3], [True] * 3, "Of 3 pairs, 3 are positive and 0 negative. A curve needs 2 more"),
+        ([1, 2, 3], [False] * 3, "Of 3 pairs, 0 are positive and 3 negative. A curve needs 2 more"),
+        ([7] * 4, [True, True, False, False], "All readings are equal, so no cut-off"),
         ([1, 2, 3], [True, False], "3 readings and 2 answers do not make pairs."),
     ],
 )

@@ -44,11 +44,11 @@ def test_no_pair_tells_nothing() -> None:
 def test_no_positive_leaves_sensitivity_untold_and_says_what_allows_it() -> None:
     found = untold(diagnose(TwoByTwo(hits=0, false_alarms=3, misses=0, quiet=20), words=DIRTY))
     assert found == {
-        "sensitivity": "None was positive on the plate. One at least would allow this figure.",
-        "ratio_said": "None was positive on the plate. One at least would allow this figure.",
-        "ratio_not_said": "None was positive on the plate. One at least would allow this figure.",
-        "kappa": "Agreement beyond chance can be told only where some are positive on the plate "
-        "and some negative on the plate, and some over the limit and some within it.",
+        "sensitivity": "None was positive on the plate. This figure needs at least one.",
+        "ratio_said": "None was positive on the plate. This figure needs at least one.",
+        "ratio_not_said": "None was positive on the plate. This figure needs at least one.",
+        "kappa": "Agreement beyond chance needs some that are positive on the plate and some "
+        "negative on the plate, and some over the limit and some within it.",
     }
 
 
@@ -63,8 +63,7 @@ def test_perfect_agreement_is_no_proof_of_more_of_it() -> None:
     found = untold(diagnose(table))
     assert set(found) == {"kappa", "ratio_said", "ratio_not_said"}
     assert found["kappa"] == (
-        "The two agree in every pair, and nothing says how far that holds. A pair where they do "
-        "not would allow this figure."
+        "The two agree in every pair. This figure needs a pair where they do not."
     )
 
 

@@ -84,7 +84,7 @@ def test_percentile_is_withheld_below_99_readings_and_says_how_many_more() -> No
     found = by_code(drawn("counts", 30))[PERCENTILE]
     assert (found.alert is None, found.action) == (False, None)
     assert (found.action_needs.readings, found.action_needs.more) == (99, 69)
-    assert found.why_not == "The 99th percentile takes 99 readings: 69 more."
+    assert found.why_not == "The 99th percentile needs 99 readings, 69 more."
 
 
 def test_percentile_shows_its_interval_by_ranks_only_where_there_is_one() -> None:
@@ -92,7 +92,7 @@ def test_percentile_shows_its_interval_by_ranks_only_where_there_is_one() -> Non
     assert found.alert.rank_low_rlu <= found.alert.exact_rlu <= found.alert.rank_high_rlu
     assert found.action.rank_high_rlu is None
     assert found.cautions == (
-        "Nothing bounds the action limit from above: too few readings lie near it.",
+        "The action limit has no upper bound, because too few readings lie near it.",
     )
 
 
@@ -101,7 +101,7 @@ def test_bound_takes_59_and_says_exactly_how_many_more() -> None:
     assert (short.alert, short.alert_needs.more) == (None, 1)
     assert enough.alert.rlu == max(drawn("counts", 59).rlu)
     assert enough.why_not == (
-        "A bound for 99 % of clean readings with 95 % confidence takes 299 readings: 240 more."
+        "A bound for 99 % of clean readings with 95 % confidence needs 299 readings, 240 more."
     )
 
 
@@ -115,7 +115,7 @@ def test_bound_is_usable_where_asked_for_what_the_readings_carry() -> None:
 def test_fitted_distributions_take_twenty() -> None:
     methods = by_code(drawn("lognormal", 19))
     for code in (COUNTS, LOGNORMAL):
-        assert methods[code].why_not == "A fitted distribution takes 20 readings: 1 more."
+        assert methods[code].why_not == "A fitted distribution needs 20 readings, 1 more."
 
 
 def test_lognormal_needs_readings_above_zero() -> None:
@@ -153,7 +153,7 @@ def test_counts_that_vary_by_chance_alone_are_told() -> None:
     rng = np.random.default_rng(4)
     found = by_code(sample_of([int(x) for x in rng.binomial(12, 0.5, 60)]))[COUNTS]
     assert found.cautions[0] == (
-        "They vary no more than by chance, so a Poisson distribution was fitted."
+        "They vary like random counts, so a Poisson distribution was fitted."
     )
 
 

@@ -40,7 +40,7 @@ def test_trace_is_read_and_told(trace: Path) -> None:
         "conductivity: 40 readings, 0.56 to 90 mS/cm, longest gap 0.5 min",
     ]
     assert "temperature_c=70:80: 9.6 of 19.5 min inside, longest run 9.6 min, " in lines[4]
-    assert "rinsed from minute 12.0 on, for 7.5 min" in lines
+    assert "rinse complete from minute 12.0 on, for 7.5 min" in lines
 
 
 def test_mapping_is_saved_and_used_again(trace: Path, tmp_path: Path) -> None:
@@ -69,7 +69,7 @@ def test_windows_of_a_regime_version_are_judged(trace: Path) -> None:
     lines = printed(str(trace), "--regime-version", str(version.pk))
     # The trace holds no pH, and its rinse and sanitiser have no window that it can tell of.
     assert [line.split(" inside")[0] for line in lines if "inside" in line] == [
-        "3. hot water, at least 5 min asked: 9.6 of 19.5 min"
+        "3. hot water, at least 5 min required: 9.6 of 19.5 min"
     ]
 
 
@@ -82,10 +82,10 @@ def test_regime_version_that_is_not_there_is_refused(trace: Path) -> None:
 @pytest.mark.parametrize(
     "words, says",
     [
-        (["--window", "temperature_c"], "is no window"),
+        (["--window", "temperature_c"], "is not a window"),
         (["--window", "temperature_c=80:70"], "minimum is above the maximum"),
         (["--window", "temperature_c=warm:"], "“warm” is not a number"),
-        (["--map", "colour=Datum"], "is no column to read"),
+        (["--map", "colour=Datum"], "is not a column to read"),
         (["--map", "ph=Nothing"], "no column “Nothing” in this file"),
         (["--max-gap", "0"], "must be above 0 s"),
         (["--rinse-end", "-1"], "must be above 0 mS/cm"),
@@ -105,7 +105,7 @@ def test_file_that_is_not_there_is_said() -> None:
 def test_cell_that_is_no_number_is_said(trace: Path) -> None:
     with trace.open("a", encoding="cp1252") as file:
         file.write("21.03.2026;08:30:00;warm;7200;560\n")
-    with pytest.raises(CommandError, match="row 43, “Rücklauf”: “warm” is no number"):
+    with pytest.raises(CommandError, match="row 43, “Rücklauf”: “warm” is not a number"):
         printed(str(trace))
 
 

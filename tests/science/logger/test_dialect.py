@@ -77,7 +77,9 @@ def test_file_without_a_header_numbers_its_columns() -> None:
     dialect = sniff(ROWS.encode(), whole=True)
     assert (dialect.header_row, dialect.first_data_row) == (None, 1)
     assert dialect.columns == ("column 1", "column 2", "column 3")
-    assert propose(dialect).doubts == ("No column could be told by its name. Choose at least one.",)
+    assert propose(dialect).doubts == (
+        "No column was recognised by its name. Choose at least one.",
+    )
 
 
 def test_two_columns_named_alike_are_refused_by_name() -> None:
@@ -139,7 +141,7 @@ def test_day_and_month_are_told_apart_by_what_follows() -> None:
 def test_day_and_month_that_cannot_be_told_apart_are_doubted() -> None:
     text = "time;temp °C\n03/04/2026 08:00:00;20\n03/04/2026 08:00:03;20\n"
     assert propose(sniff(text.encode(), whole=True)).doubts == (
-        "“03/04/2026 08:00:00” can be read with the day or with the month first; the day is taken.",
+        "“03/04/2026 08:00:00” may have the day or the month first. The day is assumed.",
     )
 
 
@@ -148,14 +150,14 @@ def test_return_is_preferred_to_supply_and_said() -> None:
     found = propose(sniff(text.encode(), whole=True))
     assert [each.column for each in found.mapping.columns] == ["Return temp °C", "cond"]
     assert found.doubts == (
-        "“Return temp °C” and “Supply temp °C” may both be temperature; “Return temp °C” is taken.",
-        "“cond” does not say its unit; mS/cm is taken.",
+        "“Return temp °C” and “Supply temp °C” may both be temperature. “Return temp °C” is used.",
+        "“cond” has no unit. mS/cm is assumed.",
     )
 
 
 def test_file_without_a_time_is_refused() -> None:
     text = "temp °C;flow L/min\n80.5;120\n70.5;110\n"
-    with pytest.raises(TraceUnreadable, match="No column could be read as a time") as refused:
+    with pytest.raises(TraceUnreadable, match="No column contains times") as refused:
         proposed(text)
     assert refused.value.field == "time_columns"
 
@@ -175,11 +177,15 @@ def changed(mapping: Mapping, **change: object) -> Mapping:
     "change, field, says",
     [
         ({"time_columns": []}, "time_columns", "Choose the column of the time"),
-        ({"time_form": "%Q"}, "time_form", "no way of writing a time"),
+        ({"time_form": "%Q"}, "time_form", "not a known time format"),
         ({"columns": []}, "columns", "at least one column"),
         ({"columns": [["ph", "pH", "pH"]]}, "columns", "no column “pH” in this file"),
-        ({"columns": [["colour", "Zeit", "red"]]}, "columns", "no quantity that is known"),
-        ({"columns": [["temperature_c", "Rücklauf (°C)", "bar"]]}, "temperature_c", "no unit of"),
+        ({"columns": [["colour", "Zeit", "red"]]}, "columns", "not a known quantity"),
+        (
+            {"columns": [["temperature_c", "Rücklauf (°C)", "bar"]]},
+            "temperature_c",
+            "not a unit of",
+        ),
         ({"columns": [["temperature_c", "Zeit", "°C"]]}, "temperature_c", "already the time"),
         (
             {

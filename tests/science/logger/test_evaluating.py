@@ -121,7 +121,7 @@ def test_logging_interval_does_not_matter() -> None:
 
 
 def test_window_of_a_quantity_without_a_column_is_refused() -> None:
-    with pytest.raises(TraceUnreadable, match="“acid” bounds pH, of which no column") as refused:
+    with pytest.raises(TraceUnreadable, match="“acid” bounds pH, for which no column") as refused:
         evaluated(clean(), windows=[Window("acid", (Bound("ph", 6, 8),))])
     assert refused.value.field == "ph"
 
@@ -129,7 +129,7 @@ def test_window_of_a_quantity_without_a_column_is_refused() -> None:
 def test_rinse_without_conductivity_is_refused() -> None:
     mapping = Mapping(("s",), "elapsed s", MAPPING.columns[:2])
     reader = TraceReader(io.BytesIO(clean().encode()), mapping=mapping)
-    with pytest.raises(TraceUnreadable, match="told by conductivity"):
+    with pytest.raises(TraceUnreadable, match="needs conductivity"):
         evaluate(reader, rinse=RinseRule(1))
 
 

@@ -76,9 +76,9 @@ def test_vessels_that_differ_by_luck_alone_are_seldom_outside() -> None:
 @pytest.mark.parametrize(
     "counts, numbers, words",
     [
-        ([5], [10], "only one to look at"),
-        ([10, 20], [10, 20], "All came out the same"),
-        ([0, 0], [10, 20], "All came out the same"),
+        ([5], [10], "There is only one"),
+        ([10, 20], [10, 20], "All are equal"),
+        ([0, 0], [10, 20], "All are equal"),
     ],
 )
 def test_nothing_to_compare_is_said(counts: list[int], numbers: list[int], words: str) -> None:

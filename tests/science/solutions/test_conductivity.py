@@ -114,12 +114,12 @@ def test_numbers_stay_floats() -> None:
 @pytest.mark.parametrize(
     "solute, strength_ww, temperature_c, message",
     [
-        ("NaOH", 5.1, 20, "The strength of NaOH is 5.1 % w/w; it must be from 0 to 5 % w/w."),
-        ("HNO3", -1, 20, "The strength of HNO3 is -1 % w/w; it must be from 0 to 4 % w/w."),
+        ("NaOH", 5.1, 20, "The strength of NaOH is 5.1 % w/w. It must be from 0 to 5 % w/w."),
+        ("HNO3", -1, 20, "The strength of HNO3 is -1 % w/w. It must be from 0 to 4 % w/w."),
         ("NaOH", 1, 4,
-         "The temperature of the solution is 4 °C; it must be from 5 to 90 °C."),
+         "The temperature of the solution is 4 °C. It must be from 5 to 90 °C."),
         ("KOH", 1, float("nan"),
-         "The temperature of the solution is nan °C; it must be from 5 to 90 °C."),
+         "The temperature of the solution is nan °C. It must be from 5 to 90 °C."),
     ],
 )  # fmt: skip
 def test_conductivity_outside_the_table_is_refused(
@@ -157,9 +157,9 @@ def test_strength_of_an_array_at_its_ends() -> None:
 
 
 def test_phosphoric_acid_has_no_conductivity_here() -> None:
-    with pytest.raises(KeyError, match="no conductivity of H3PO4"):
+    with pytest.raises(KeyError, match="no conductivity table of H3PO4"):
         conductivity_ms_cm(solute="H3PO4", strength_ww=1, temperature_c=20)
-    with pytest.raises(KeyError, match="no conductivity of H3PO4"):
+    with pytest.raises(KeyError, match="no conductivity table of H3PO4"):
         strength_from_conductivity_ww(solute="H3PO4", conductivity_ms_cm=1, temperature_c=20)
 
 
@@ -299,9 +299,9 @@ def test_calibration_is_silent_outside_its_pairs(
         (([1, 2, 3, 4], [10, 10, 10, 10], [20] * 4), "All conductivities are equal"),
         (([2, 2, 2, 2], [10, 20, 30, 40], [20] * 4), "All strengths are equal"),
         (([4, 3, 2, 1], [10, 20, 30, 40], [20] * 4), "does not rise"),
-        (([1, 2, 3, 4], [10, 20, 30, 40], [20, 30, 40, 50]), "5 pairs or more"),
+        (([1, 2, 3, 4], [10, 20, 30, 40], [20, 30, 40, 50]), "At least 5 pairs"),
         # 50 κ a unit of strength, and 8 % of it a kelvin.
-        (([1, 2, 3, 4, 5], [50, 420, 270, 1000, 650], [20, 60, 30, 70, 40]), "5 % a kelvin"),
+        (([1, 2, 3, 4, 5], [50, 420, 270, 1000, 650], [20, 60, 30, 70, 40]), "5 % per K"),
         # t = 60 − 400/κ: κ t is a straight line in κ, so that α could be any.
         (([1, 2, 4, 5, 10], [10, 20, 40, 50, 100], [20, 40, 50, 52, 56]), "rise together"),
     ],
@@ -340,7 +340,7 @@ def test_rinse_says_how_much_of_the_solution_is_left() -> None:
     end = rinse_end(**measured, solution_ms_cm=100.6, solution_temperature_c=25)
     assert end.left_percent == pytest.approx(1)
     assert rinse_end(**measured).left_percent is None
-    with pytest.raises(OutOfRange, match="no better than the water"):
+    with pytest.raises(OutOfRange, match="does not conduct better than the water"):
         rinse_end(**measured, solution_ms_cm=0.5, solution_temperature_c=25)
     with pytest.raises(OutOfRange, match="solution's temperature"):
         rinse_end(**measured, solution_ms_cm=100)

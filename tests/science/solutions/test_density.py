@@ -110,10 +110,10 @@ def test_density_of_numbers_is_a_float() -> None:
 @pytest.mark.parametrize(
     "solute, strength_ww, temperature_c, message",
     [
-        ("NaOH", 50.1, 20, "The strength of NaOH is 50.1 % w/w; it must be from 0 to 50 % w/w."),
-        ("NaOH", -0.1, 20, "The strength of NaOH is -0.1 % w/w; it must be from 0 to 50 % w/w."),
-        ("KOH", 2, 96, "The temperature of KOH is 96 °C; it must be from 4 to 95 °C."),
-        ("H3PO4", 2, 15, "The temperature of H3PO4 is 15 °C; it must be from 16 to 81 °C."),
+        ("NaOH", 50.1, 20, "The strength of NaOH is 50.1 % w/w. It must be from 0 to 50 % w/w."),
+        ("NaOH", -0.1, 20, "The strength of NaOH is -0.1 % w/w. It must be from 0 to 50 % w/w."),
+        ("KOH", 2, 96, "The temperature of KOH is 96 °C. It must be from 4 to 95 °C."),
+        ("H3PO4", 2, 15, "The temperature of H3PO4 is 15 °C. It must be from 16 to 81 °C."),
         ("HNO3", float("nan"), 20, None),
         ("HNO3", 1, float("inf"), None),
     ],
@@ -132,5 +132,5 @@ def test_one_point_outside_refuses_the_array() -> None:
 
 
 def test_density_of_an_unknown_solute_is_refused() -> None:
-    with pytest.raises(KeyError, match="no density of HCl"):
+    with pytest.raises(KeyError, match="no density table of HCl"):
         solution_density_kg_l(solute="HCl", strength_ww=1, temperature_c=20)

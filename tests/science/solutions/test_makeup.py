@@ -17,12 +17,11 @@ from brewhygiene.science.solutions.strength import NotConvertible
 from brewhygiene.science.solutions.topup import mix, set_right, top_up
 
 TOO_FULL = (
-    "The tank is too full: what is in it and the concentrate it needs are more than the finished "
-    "volume."
+    "The tank is too full. Its solution and the concentrate are more than the finished volume."
 )
 TOO_STRONG = (
-    "The tank already holds 33.367 kg active, more than the 20.414 kg that the finished volume "
-    "needs. Drain 311 L first, or thin it to a larger volume."
+    "The tank already contains 33.367 kg active, more than the 20.414 kg that the finished volume "
+    "needs. Drain 311 L first, or dilute to a larger volume."
 )
 CONCENTRATES = [
     Concentrate("NaOH", 50),
@@ -201,7 +200,7 @@ def test_heat_is_bounded_from_above() -> None:
         (
             {"concentrate": Concentrate("NaOH", 2)},
             "concentrate_too_weak",
-            "A concentrate of 2 % w/w cannot give 2 % w/w: take a stronger one.",
+            "A concentrate of 2 % w/w cannot give 2 % w/w. Choose a stronger one.",
         ),
         (
             {"present_l": 1100.0},
@@ -221,7 +220,7 @@ def test_heat_is_bounded_from_above() -> None:
         (
             {"capacity_l": 900.0},
             "too_full",
-            "1000 L do not fit into a tank of 900 L.",
+            "1000 L does not fit into a tank of 900 L.",
         ),
     ],
 )
@@ -238,7 +237,7 @@ def test_top_up_that_cannot_be_is_refused(
 
 
 def test_set_right_beyond_the_tank_is_refused() -> None:
-    with pytest.raises(Infeasible, match="the tank holds 1000 L") as refused:
+    with pytest.raises(Infeasible, match="the tank contains at most 1000 L") as refused:
         set_right(
             concentrate=Concentrate("NaOH", 50), present_l=1000, present_ww=1, target_ww=2,
             capacity_l=1000,

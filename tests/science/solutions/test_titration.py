@@ -25,8 +25,8 @@ from brewhygiene.science.solutions.two_end_points import (
 from brewhygiene.science.uncertainty import propagated, standard_from_tolerance
 
 WRONG_ORDER = (
-    "The second end point, 10 mL, comes before the first, 11.5 mL. If it was counted from the "
-    "first end point on, say so."
+    "The second end point, 10 mL, comes before the first, 11.5 mL. If it is counted from the "
+    "first end point, choose that."
 )
 HALF_NORMAL = TitrationSetup(0.5, sample_ml=10)
 
@@ -230,8 +230,8 @@ def test_nothing_used_is_nothing_found() -> None:
     "first, second, message",
     [
         (11.5, 10, WRONG_ORDER),
-        (-1, 10, "The reading is -1 mL; it must be at least 0 mL."),
-        (float("nan"), 10, "The reading is nan mL; it must be at least 0 mL."),
+        (-1, 10, "The reading is -1 mL. It must be at least 0 mL."),
+        (float("nan"), 10, "The reading is nan mL. It must be at least 0 mL."),
     ],
 )  # fmt: skip
 @pytest.mark.parametrize("titration", [used_caustic, mixed_acid])

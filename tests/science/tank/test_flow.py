@@ -87,7 +87,7 @@ def test_circuit_is_judged_in_its_widest_bore() -> None:
     assert (enough.enough, short.enough) == (True, False)
     assert enough.widest_bore_mm == 65
     assert short.sentence == (
-        "Too slow: 1.49 m/s in the widest bore (65 mm); 1.5 m/s takes 299 L/min."
+        "Too slow: 1.49 m/s in the widest bore (65 mm). 1.5 m/s takes 299 L/min."
     )
     assert enough.residence_s == pytest.approx(60 * enough.volume_l / needed)
 

@@ -120,7 +120,7 @@ def test_times_that_go_backwards_are_refused() -> None:
 
 
 def test_temperature_of_a_broken_sensor_is_refused() -> None:
-    with pytest.raises(OutOfRange, match="850 °C; it must be from -50 to 250 °C"):
+    with pytest.raises(OutOfRange, match=r"850 °C\. It must be from -50 to 250 °C"):
         lethality(seconds=np.array([0.0, 1.0]), temperatures_c=np.array([80.0, 850.0]))
 
 

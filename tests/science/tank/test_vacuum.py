@@ -62,7 +62,7 @@ def test_pressure_left_is_no_vacuum() -> None:
         rating_mbar=0,
     )  # fmt: skip
     assert (found.verdict, found.air_to_let_in_hl_per_hl) == ("within", 0)
-    assert found.sentence == "No vacuum: the vessel stays at or above the air's pressure."
+    assert found.sentence == "No vacuum. The vessel stays at or above atmospheric pressure."
 
 
 def test_steam_draws_more_than_any_wet_air() -> None:

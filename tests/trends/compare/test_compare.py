@@ -1,14 +1,12 @@
-"""Which one is it? The page that compares turnarounds, its parts and the rows behind them."""
+"""The page that compares turnarounds: who may look, the period, what is counted, the queries."""
 
 from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.http import HttpResponse
 from django.urls import reverse
 
 from brewhygiene.atp.causes.actions import record_found_cause
-from brewhygiene.people.models import User
 from brewhygiene.trends.compare.grouping import Groups, grouped, grouped_points, season_of
 from brewhygiene.trends.compare.page import PARTS
 from brewhygiene.trends.compare.queries import (
@@ -31,6 +29,7 @@ from tests.factories import (
     make_vessel,
 )
 from tests.histories import Stick, Turn, make_history
+from tests.trends.compare.scene import bad_at, compare, history, rows, span, words
 from tests.turnarounds.floor import signed_in
 
 pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
@@ -44,69 +43,19 @@ def cellar() -> Cellar:
     return Cellar()
 
 
-def span() -> dict[str, Any]:
-    now = clock.now()
-    return {"since": now - timedelta(days=400), "until": now + timedelta(days=1)}
-
-
-def which(user: User, **asked: str) -> HttpResponse:
-    return signed_in(user).get(reverse("trends:which"), asked)
-
-
-def rows(user: User, **asked: str) -> HttpResponse:
-    return signed_in(user).get(reverse("trends:which_rows"), asked)
-
-
-def words(answer: HttpResponse) -> str:
-    return " ".join(answer.content.decode().split())
-
-
-def share(turn: Turn, of: str, share: float) -> bool:
-    return turn.chance(of).random() < share
-
-
-def history(cellar: Cellar, *, vessels: int = 6, cleans: int = 30, **values: Any) -> list[str]:
-    """Some vessels with a year of weeks; 1 in 20 first readings is over the action limit."""
-    names = [cellar.vessel.name]
-    made = [cellar.vessel]
-    for number in range(1, vessels):
-        made.append(make_vessel(points=1, name=f"Tank {number}", order=number))
-        names.append(f"Tank {number}")
-
-    def rlu(stick: Stick) -> int:
-        return 300 if share(stick.turn, "over", 0.05) else 2
-
-    make_history(
-        cellar=cellar,
-        vessels=made,
-        cleans=cleans,
-        until=clock.now() - timedelta(days=1),
-        **{"rlu": rlu, **values},
-    )
-    return names
-
-
-def bad_at(vessel: str, part: float = 0.5) -> Any:
-    def rlu(stick: Stick) -> int:
-        bad = stick.turn.vessel.name == vessel
-        return 300 if share(stick.turn, "over", part if bad else 0.04) else 2
-
-    return rlu
-
-
 # Who may look
 
 
 @pytest.mark.parametrize("part", PARTS)
 def test_each_part_is_for_the_head_brewer_and_the_owner(cellar: Cellar, part: str) -> None:
     history(cellar, vessels=2, cleans=4)
-    assert which(cellar.brewer, by=part).status_code == 200
-    page = which(cellar.owner, by=part)
+    assert compare(cellar.brewer, by=part).status_code == 200
+    page = compare(cellar.owner, by=part)
     assert page.status_code == 200
     assert [f">{months} months</a>" in page.content.decode() for months in (3, 6, 12)] == [True] * 3
     assert page.content.count(b"<h1") == 1
-    assert which(cellar.hand, by=part).status_code == 403
-    assert which(make_user(), by=part).status_code == 403
+    assert compare(cellar.hand, by=part).status_code == 403
+    assert compare(make_user(), by=part).status_code == 403
 
 
 def test_rows_are_for_the_head_brewer_and_the_owner(cellar: Cellar) -> None:
@@ -122,7 +71,7 @@ def test_rows_are_for_the_head_brewer_and_the_owner(cellar: Cellar) -> None:
 
 
 def test_nobody_sees_it_without_signing_in(cellar: Cellar) -> None:
-    for name in ("trends:which", "trends:which_rows"):
+    for name in ("trends:compare", "trends:compare_rows"):
         assert signed_in(None).get(reverse(name)).status_code == 302
 
 
@@ -141,7 +90,7 @@ def test_rows_of_nothing_are_not_found(cellar: Cellar, asked: dict[str, str]) ->
 
 
 def test_a_part_that_does_not_exist_is_not_found(cellar: Cellar) -> None:
-    assert which(cellar.owner, by="person").status_code == 404
+    assert compare(cellar.owner, by="person").status_code == 404
 
 
 # The period
@@ -150,33 +99,41 @@ def test_a_part_that_does_not_exist_is_not_found(cellar: Cellar) -> None:
 @pytest.mark.parametrize(
     "asked, field, message",
     [
-        ({"first": "2026-05-02", "last": "2026-05-01"}, "last", "before the first day, 2 May 2026"),
-        ({"first": "2026-05-02"}, "last", "Give both days."),
-        ({"last": "2026-05-02"}, "first", "Give both days."),
+        (
+            {"first": "2026-05-02", "last": "2026-05-01"},
+            "last",
+            "Enter a day after the first day, 2 May 2026.",
+        ),
+        ({"first": "2026-05-02"}, "last", "Enter both days."),
+        ({"last": "2026-05-02"}, "first", "Enter both days."),
         (
             {"first": "second of May", "last": "2026-05-02"},
             "first",
             "Enter a date, e.g. 2026-03-14.",
         ),
-        ({"first": "2098-01-01", "last": "2098-02-01"}, "first", "has not come yet"),
-        ({"first": "2019-01-01", "last": "2026-02-01"}, "first", "At most three years"),
+        (
+            {"first": "2098-01-01", "last": "2098-02-01"},
+            "first",
+            "Enter a day that is not in the future.",
+        ),
+        ({"first": "2019-01-01", "last": "2026-02-01"}, "first", "Choose at most three years."),
     ],
 )
 def test_days_out_of_order_are_said_beside_their_field_and_kept(
     cellar: Cellar, asked: dict[str, str], field: str, message: str
 ) -> None:
-    answer = which(cellar.owner, **asked)
+    answer = compare(cellar.owner, **asked)
     assert answer.status_code == 422
     form = answer.context["form"]
     assert list(form.errors) == [field]
     assert message in form.errors[field][0]
-    assert "Nothing is shown for this time" in words(answer)
+    assert "No turnarounds are shown. Correct the period above." in words(answer)
     for typed in asked.values():
         assert f'value="{typed}"' in answer.content.decode()
 
 
 def test_months_that_are_not_offered_are_said(cellar: Cellar) -> None:
-    answer = which(cellar.owner, months="7")
+    answer = compare(cellar.owner, months="7")
     assert answer.status_code == 422
     assert "Choose 3, 6 or 12 months" in words(answer)
 
@@ -184,14 +141,14 @@ def test_months_that_are_not_offered_are_said(cellar: Cellar) -> None:
 @pytest.mark.instants
 def test_only_what_was_emptied_in_the_time_counts(cellar: Cellar) -> None:
     history(cellar, vessels=1, cleans=30, rlu=lambda stick: 1)
-    assert which(cellar.owner).context["shown"].rate.number == 30
-    assert which(cellar.owner, months="3").context["shown"].rate.number in (12, 13)
+    assert compare(cellar.owner).context["shown"].rate.number == 30
+    assert compare(cellar.owner, months="3").context["shown"].rate.number in (12, 13)
     today = clock.today()
     two_weeks = {
         "first": (today - timedelta(days=15)).isoformat(),
         "last": (today - timedelta(days=2)).isoformat(),
     }
-    assert which(cellar.owner, **two_weeks).context["shown"].rate.number == 2
+    assert compare(cellar.owner, **two_weeks).context["shown"].rate.number == 2
 
 
 # Nothing yet, too little
@@ -199,29 +156,29 @@ def test_only_what_was_emptied_in_the_time_counts(cellar: Cellar) -> None:
 
 def test_page_without_any_turnaround_says_so(cellar: Cellar) -> None:
     for part in PARTS:
-        answer = which(cellar.owner, by=part)
-        assert "No vessel was emptied in this time" in words(answer)
+        answer = compare(cellar.owner, by=part)
+        assert "No vessel was emptied in this period" in words(answer)
         assert b"<figure" not in answer.content
 
 
-def test_turnarounds_that_tell_nothing_show_no_figure(cellar: Cellar) -> None:
+def test_turnarounds_not_judged_show_no_figure(cellar: Cellar) -> None:
     history(cellar, vessels=2, cleans=3, test_lot=make_test_lot())
     for part in PARTS:
-        answer = which(cellar.owner, by=part)
-        assert "No turnaround of this time tells yet" in words(answer)
+        answer = compare(cellar.owner, by=part)
+        assert "No turnaround of this period is judged yet" in words(answer)
         assert b"<figure" not in answer.content
 
 
 def test_one_vessel_is_not_compared(cellar: Cellar) -> None:
     history(cellar, vessels=1, cleans=10)
-    answer = which(cellar.owner, by="vessel")
+    answer = compare(cellar.owner, by="vessel")
     assert answer.context["funnel"] is None
     assert "only one to look at" in words(answer)
 
 
 def test_all_clean_has_nothing_to_compare(cellar: Cellar) -> None:
     history(cellar, vessels=3, cleans=10, rlu=lambda stick: 0)
-    answer = which(cellar.owner, by="vessel")
+    answer = compare(cellar.owner, by="vessel")
     assert answer.context["funnel"] is None
     assert "All came out the same" in words(answer)
     assert "100 % were clean the first time: 30 of the 30" in words(answer)
@@ -229,20 +186,20 @@ def test_all_clean_has_nothing_to_compare(cellar: Cellar) -> None:
 
 def test_regression_refuses_too_few(cellar: Cellar) -> None:
     history(cellar, vessels=3, cleans=10)
-    answer = which(cellar.owner, by="together")
+    answer = compare(cellar.owner, by="together")
     assert "At least 15 are needed" in words(answer)
     assert b"<figure" not in answer.content
 
 
-def test_no_lot_written_down_is_said(cellar: Cellar) -> None:
+def test_no_lot_recorded_is_said(cellar: Cellar) -> None:
     history(cellar, vessels=2, cleans=4)
-    assert "No lot of an agent was written down" in words(which(cellar.owner, by="lot"))
+    assert "No lot of an agent was recorded" in words(compare(cellar.owner, by="lot"))
 
 
 # What is counted
 
 
-def test_groups_count_told_clean_and_not_told(cellar: Cellar) -> None:
+def test_groups_count_judged_clean_and_not_judged(cellar: Cellar) -> None:
     other = make_test_lot()
 
     def test_lot(turn: Turn) -> Any:
@@ -256,9 +213,19 @@ def test_groups_count_told_clean_and_not_told(cellar: Cellar) -> None:
         rlu=lambda stick: 300 if stick.turn.number == 5 else 1,
     )
     (group,) = grouped(turn_facts(**span()), "vessel").groups
-    assert (group.name, group.told, group.clean, group.not_told) == (cellar.vessel.name, 8, 7, 2)
+    assert (group.name, group.judged, group.clean, group.not_judged) == (
+        cellar.vessel.name,
+        8,
+        7,
+        2,
+    )
     (point,) = grouped_points(**span()).groups
-    assert (point.told, point.clean, point.not_told, point.vessel) == (8, 7, 2, cellar.vessel.name)
+    assert (point.judged, point.clean, point.not_judged, point.vessel) == (
+        8,
+        7,
+        2,
+        cellar.vessel.name,
+    )
 
 
 def test_groups_by_regime_lot_season_and_content(cellar: Cellar) -> None:
@@ -274,17 +241,17 @@ def test_groups_by_regime_lot_season_and_content(cellar: Cellar) -> None:
     )
     facts = turn_facts(**span())
 
-    def told(by: str) -> dict[str, int]:
-        return {group.name: group.told for group in grouped(facts, by).groups}
+    def judged(by: str) -> dict[str, int]:
+        return {group.name: group.judged for group in grouped(facts, by).groups}
 
-    assert told("regime") == {
+    assert judged("regime") == {
         "Quick (invented), version 1": 4,
         f"{cellar.version.regime.name}, version 1": 4,
     }
-    assert sorted(told("lot").values()) == [2, 2, 4]
-    assert sum(told("season").values()) == 8
-    assert told("before")["Mere Sour (invented)"] == told("kind")["Sour or mixed culture"] == 3
-    assert told("kind")["None of these"] == 5
+    assert sorted(judged("lot").values()) == [2, 2, 4]
+    assert sum(judged("season").values()) == 8
+    assert judged("before")["Mere Sour (invented)"] == judged("kind")["Sour or mixed culture"] == 3
+    assert judged("kind")["None of these"] == 5
 
 
 def test_season_goes_by_the_month_where_the_brewery_stands() -> None:
@@ -309,7 +276,7 @@ def test_lots_are_held_against_lots_of_the_same_agent_only(cellar: Cellar) -> No
         rlu=rlu,
     )
     found: Groups = grouped(turn_facts(**span()), "lot")
-    assert sorted((group.told, group.not_clean, group.outside) for group in found.groups) == [
+    assert sorted((group.judged, group.not_clean, group.outside) for group in found.groups) == [
         (10, 1, 0),
         (10, 1, 0),
         (10, 5, 0),
@@ -344,10 +311,8 @@ def test_deviations_and_causes_are_counted(cellar: Cellar) -> None:
     assert causes_in(**span()) == [("Gasket or seal", 1)]
     found = unexplained_in(**span())
     assert (found.over, found.without_cause) == (3, 2)
-    page = words(which(cellar.owner, by="causes"))
-    assert (
-        "3 turnarounds had a reading over the action limit; 2 have no cause written down." in page
-    )
+    page = words(compare(cellar.owner, by="causes"))
+    assert "3 turnarounds had a reading over the action limit. 2 have no cause recorded." in page
 
 
 @pytest.mark.instants
@@ -364,8 +329,8 @@ def test_releases_by_oneself_and_fills_without_one_are_counted_by_month(cellar: 
     assert [month.first for month in months] == sorted(
         (month.first for month in months), reverse=True
     )
-    page = which(cellar.owner, by="signed")
-    assert "2 of 8 releases were signed by somebody who had also worked on the clean" in words(page)
+    page = compare(cellar.owner, by="signed")
+    assert "2 of 8 releases were signed by someone who had worked on the clean" in words(page)
     own = [fact for fact in turn_facts(**span()) if fact.self_release]
     for fact in own:
         assert reverse("board:turnaround", args=[fact.turnaround_id]) in page.content.decode()
@@ -393,89 +358,6 @@ def test_factor_of_lots_has_none_where_no_lot_was_written(cellar: Cellar) -> Non
     assert list(lots.levels) == [None, None, *["P1"] * 6]
 
 
-# What it says
-
-
-def test_a_vessel_that_is_worse_is_named_with_what_to_look_at(cellar: Cellar) -> None:
-    history(cellar, cleans=40, rlu=bad_at("Tank 2"))
-    first = which(cellar.owner)
-    findings = first.context["findings"]
-    assert findings[0].says.startswith("Vessel Tank 2: ")
-    assert "the spray device and its flow" in findings[0].do
-    vessels = which(cellar.owner, by="vessel")
-    assert [group.name for group in vessels.context["worse"]] == ["Tank 2"]
-    assert vessels.context["worse"][0].outside == -2
-    together = which(cellar.owner, by="together")
-    assert "Vessel Tank 2: " in together.context["named"][0][0]
-
-
-def test_luck_names_nobody(cellar: Cellar) -> None:
-    history(cellar, cleans=40)
-    answer = which(cellar.owner, by="vessel")
-    assert answer.context["worse"] == []
-    assert "Luck explains the differences between these vessels" in words(answer)
-    together = words(which(cellar.owner, by="together"))
-    assert "At least 15 are needed" in together or "Nothing stands out" in together
-
-
-def test_page_says_so_where_nothing_stands_out(cellar: Cellar) -> None:
-    history(cellar, vessels=3, cleans=10, rlu=lambda stick: 0)
-    answer = which(cellar.owner)
-    assert answer.context["findings"] == []
-    assert "No vessel, point or week is worse than luck explains." in words(answer)
-
-
-@pytest.mark.instants
-def test_a_week_in_which_all_suffer_is_named(cellar: Cellar) -> None:
-    history(
-        cellar,
-        cleans=40,
-        rlu=lambda stick: 300 if stick.turn.number == 20 or share(stick.turn, "over", 0.03) else 1,
-    )
-    weeks = which(cellar.owner, by="weeks").context["bad_weeks"]
-    assert [(week.count, week.number) for week in weeks] == [(6, 6)]
-    says = " ".join(finding.says for finding in which(cellar.owner).context["findings"])
-    assert "Far more turnarounds than luck explains were not clean" in says
-    assert "(6 of 6)" in says
-
-
-def test_what_is_not_told_is_said_where_it_is_much(cellar: Cellar) -> None:
-    other = make_test_lot()
-    history(
-        cellar,
-        vessels=2,
-        cleans=10,
-        test_lot=lambda turn: other if turn.number < 3 else cellar.lot,
-    )
-    says = [finding.says for finding in which(cellar.owner).context["findings"]]
-    assert (
-        "Of 20 cleaned turnarounds it is not told whether 6 were clean: 6 with a reading that had "
-        "no approved limits." in says
-    )
-
-
-def test_rows_behind_a_vessel_are_its_turnarounds(cellar: Cellar) -> None:
-    history(cellar, vessels=2, cleans=10, rlu=lambda stick: 300 if stick.turn.number == 4 else 1)
-    asked = {"by": "vessel", "of": str(cellar.vessel.pk)}
-    page = rows(cellar.owner, **asked)
-    behind = page.context["behind"]
-    assert {code: number for code, _, number in behind.counts} == {
-        "not-clean": 1,
-        "clean": 9,
-        "not-told": 0,
-    }
-    (fact,) = behind.facts
-    assert (fact.vessel_name, fact.why) == (cellar.vessel.name, Why.OVER)
-    assert reverse("board:turnaround", args=[fact.turnaround_id]) in page.content.decode()
-    clean = rows(cellar.owner, **asked, only="clean").context["behind"]
-    assert len(clean.facts) == 9
-    assert clean.facts[0].opened_at > clean.facts[-1].opened_at
-    point = rows(cellar.owner, by="point", of=str(cellar.point.pk)).context["behind"]
-    assert [fact.turnaround_id for fact in point.facts] == [
-        fact.turnaround_id for fact in behind.facts
-    ]
-
-
 # How many queries
 
 
@@ -487,7 +369,7 @@ def test_part_takes_as_many_queries_for_one_vessel_as_for_three(
     cellar: Cellar, part: str, more: int, django_assert_num_queries: Any
 ) -> None:
     client = signed_in(cellar.owner)
-    address = f"{reverse('trends:which')}?by={part}"
+    address = f"{reverse('trends:compare')}?by={part}"
     history(cellar, vessels=1, cleans=20, agent_lot="P1")
     client.get(address)
     with django_assert_num_queries(PAGE + more):

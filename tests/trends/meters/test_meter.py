@@ -114,7 +114,7 @@ def test_too_few_checks_are_said_to_be_too_few() -> None:
     assert charts.positive.why_not == "5 readings so far: limits need 12. 7 more to go."
     figure = check_figure(cellar.meter, charts)
     assert figure is not None
-    assert figure.says == "5 checks, too few to say whether it drifts."
+    assert figure.says == "5 checks are too few to detect a drift."
 
 
 def test_equal_checks_are_said_to_say_nothing() -> None:

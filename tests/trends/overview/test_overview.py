@@ -1,4 +1,4 @@
-"""The owner's page: its figures, its comparisons, who sees it, and what it costs to make."""
+"""The overview of trends: its figures, its comparisons, who sees it, and what it costs to make."""
 
 import html
 import re
@@ -58,23 +58,23 @@ def test_figures_are_those_of_the_records() -> None:
     shown = overview_of(period_asked("365", now=now), brewery=cellar.brewery, now=now)
     # 26 turnarounds: numbers 9 and 19 failed and were cleaned again.
     assert shown.totals.clean is not None
-    assert (shown.totals.clean.count, shown.totals.told) == (24, 26)
-    assert (shown.totals.cleaned_again, shown.totals.recleans) == (2, 2)
-    assert shown.totals.middle_h == 4
+    assert (shown.totals.clean.count, shown.totals.judged) == (24, 26)
+    assert (shown.totals.recleaned, shown.totals.recleans) == (2, 2)
+    assert shown.totals.median_h == 4
     assert (shown.readings, shown.unjudged) == (28, 0)
-    assert sum(month.share.number for month in shown.months if month.share) in (25, 26)
+    assert sum(month.totals.judged for month in shown.months) in (25, 26)
 
 
 def test_cards_say_what_the_figures_are() -> None:
     cellar = Cellar()
     history(cellar)
     page = text_of(client_of(cellar.owner), "/trends/?in=365")
-    assert "<strong>92 %</strong>" in page
-    assert "24 of 26: between 76 % and 98 %, luck allowed for." in page
+    assert '<p class="figure-value">92 %</p>' in page
+    assert "24 of 26. 95 % interval 76 to 98 %." in page
     assert "2 cleans more than planned" in page
     assert "Each of 28 readings has a verdict." in page
     assert "No price is set." in page
-    assert "None by lasting evidence." in page
+    assert "No point is getting worse, no plate is overdue and no reading is unjudged." in page
 
 
 @pytest.mark.instants
@@ -90,6 +90,17 @@ def test_period_is_compared_with_the_one_before() -> None:
     assert year.before is None
 
 
+def test_answer_comes_first_then_figures_with_change_and_line_then_the_ways_on() -> None:
+    cellar = Cellar()
+    history(cellar)
+    page = text_of(client_of(cellar.owner))
+    heads = re.findall(r'<h2 id="([a-z-]+)"', page)
+    assert heads == ["attention", "change", "figures", "details", "monthly-reports"]
+    cards = page[page.index('id="figures"') : page.index('id="details"')]
+    assert cards.count("sparkline") == 4  # the figures that each month has
+    assert "in the 90 days before" in cards
+
+
 def test_cost_says_of_how_many_cleans_it_is() -> None:
     cellar = Cellar(water_price_hl=0.5, effluent_price_hl=0.4, minute_price=0.6)
     history(cellar)
@@ -98,9 +109,9 @@ def test_cost_says_of_how_many_cleans_it_is() -> None:
     assert shown.cost is not None
     assert (shown.cost.ended, shown.cost.costed) == (6, 6)
     (card,) = [c for c in cards_of(shown, priced=True) if c.title == "Cost of cleaning"]
-    assert card.figure == f"EUR {shown.cost.money / (6 * 30):.2f}"
-    assert card.unit == "per hL of vessel"
-    assert card.says.startswith("Over 6 cleans")
+    assert card.value == f"EUR {shown.cost.money / (6 * 30):.2f}"
+    assert card.unit == "per hL"
+    assert card.says.startswith("Per volume of the vessel, over 6 cleans")
 
 
 @pytest.mark.instants
@@ -120,7 +131,9 @@ def test_plates_overdue_are_counted_now() -> None:
             sent_by=cellar.hand,
         )
     page = text_of(client_of(cellar.owner))
-    assert "Their day has passed and nobody has read them" in page
+    assert "They are past their due date and not read." in page
+    attention = page[page.index("Needs attention") : page.index("Figures")]
+    assert "1 past their due date" in attention
     shown = overview_of(period_asked("", now=clock.now()), brewery=cellar.brewery, now=clock.now())
     assert shown.overdue == 1
 
@@ -128,9 +141,9 @@ def test_plates_overdue_are_counted_now() -> None:
 def test_empty_brewery_shows_no_rate_and_says_why() -> None:
     cellar = Cellar()
     page = text_of(client_of(cellar.owner))
-    assert "not told" in page
+    assert "not judged" in page
     assert "No vessel was emptied." in page
-    assert "Shown once turnarounds of two months are sampled" in page
+    assert "Shown once turnarounds of two months were read" in page
     assert "plotly" not in page
     assert "nan" not in page.lower().replace("nanm", "")
 

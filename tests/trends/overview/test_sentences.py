@@ -1,4 +1,4 @@
-"""A month read aloud: each rule, and nothing that the figures do not hold."""
+"""A month in sentences: each rule, and nothing that the figures do not say."""
 
 import re
 
@@ -11,17 +11,16 @@ from brewhygiene.trends.overview.sentences import (
     Money,
     Worse,
     compared_briefly,
-    paragraph,
-    read,
+    sentences_of,
 )
-from tests.trends.signals.signal_rows import fact, facts, figures
+from tests.trends.overview.turn_facts import fact, facts, figures
 
 
 def said(*args: object, **values: object) -> str:
-    return paragraph(read(figures(*args, **values)))  # type: ignore[arg-type]
+    return " ".join(sentences_of(figures(*args, **values)))  # type: ignore[arg-type]
 
 
-def test_share_is_told_with_its_interval() -> None:
+def test_share_has_its_interval() -> None:
     """Wilson's interval of 27 of 30 is 74.4 to 96.5 %."""
     assert said(facts(27, dirty=3)).startswith(
         "In March 2026 27 of 30 turnarounds were clean the first time: "
@@ -30,7 +29,7 @@ def test_share_is_told_with_its_interval() -> None:
 
 
 def test_few_turnarounds_are_said_to_be_few() -> None:
-    few = "That is too few to tell how good it is: fewer than 10."
+    few = "Fewer than 10 turnarounds are too few for a reliable share."
     assert few in said(facts(FEW - 1))
     assert few not in said(facts(FEW))
 
@@ -41,7 +40,7 @@ def test_one_turnaround_is_told_in_the_singular() -> None:
 
 def test_change_within_chance_is_not_called_one() -> None:
     text = said(facts(19, dirty=1), facts(17, dirty=3))
-    assert "It was 85 % in February 2026: too few to tell a change from chance." in text
+    assert "It was 85 % in February 2026. The difference is within chance (95 % interval)." in text
     assert "better" not in text
 
 
@@ -52,46 +51,52 @@ def test_no_change_is_called_so() -> None:
 def test_change_beyond_chance_is_told_with_its_size() -> None:
     """Newcombe's interval of 40/40 less 25/40 is 21.6 to 53 points."""
     better = said(facts(40), facts(25, dirty=15))
-    assert "That is better than the 62 % in February 2026, by 22 to 53 points" in better
+    assert (
+        "That is better than the 62 % in February 2026, by 22 to 53 points (95 % interval)."
+        in better
+    )
     worse = said(facts(25, dirty=15), facts(40))
-    assert "That is worse than the 100 % in February 2026, by 22 to 53 points" in worse
+    assert (
+        "That is worse than the 100 % in February 2026, by 22 to 53 points (95 % interval)."
+        in worse
+    )
 
 
 def test_nothing_before_is_nothing_to_compare_with() -> None:
-    nothing = "There is nothing to compare it with in February 2026."
+    nothing = "No turnaround of February 2026 is judged to compare it with."
     assert nothing in said(facts(20), [])
-    assert nothing in said(facts(20), facts(0, untold=3))
+    assert nothing in said(facts(20), facts(0, not_judged=3))
     assert nothing not in said(facts(20))
 
 
-def test_untold_turnarounds_are_named() -> None:
-    assert "2 turnarounds cannot be told: a point was not read, or not judged." in said(
-        facts(12, untold=2)
+def test_turnarounds_not_judged_are_named() -> None:
+    assert "2 turnarounds are not judged: a point was not read, or has no approved limits." in said(
+        facts(12, not_judged=2)
     )
-    assert "cannot be told" not in said(facts(12))
+    assert "not judged" not in said(facts(12))
 
 
-def test_nothing_told_gives_no_share() -> None:
-    text = said(facts(0, untold=3))
-    assert text.startswith("Of 3 turnarounds in March 2026 none can be called clean or not")
+def test_nothing_judged_gives_no_share() -> None:
+    text = said(facts(0, not_judged=3))
+    assert text.startswith("None of 3 turnarounds in March 2026 is judged: a point required")
     assert "%" not in text
 
 
-def test_second_cleans_are_counted() -> None:
-    assert "None had to be cleaned again." in said(facts(3))
+def test_recleans_are_counted() -> None:
+    assert "None was re-cleaned." in said(facts(3))
     twice = [*facts(3), fact(9, first_time_clean=False, recleans=2)]
-    assert "1 turnaround took a second clean, 2 times in all." in said(twice)
+    assert "1 turnaround was re-cleaned, 2 times in all." in said(twice)
     once = [fact(9, first_time_clean=False, recleans=1)]
-    assert "1 turnaround took a second clean." in said(once)
+    assert "1 turnaround was re-cleaned." in said(once)
 
 
 def test_hours_are_told_with_their_slow_tail() -> None:
     hours = [fact(n, hours_to_release=float(n)) for n in range(1, 21)]
     assert (
-        "Half were released within 10 h of being emptied, one in ten took longer than 18 h."
+        "The median time from emptied to released was 10 h. One in ten took longer than 18 h."
         in said(hours)
     )
-    assert "one in ten" not in said(hours[:9])
+    assert "One in ten" not in said(hours[:9])
 
 
 def test_hours_changed_only_where_their_intervals_part() -> None:
@@ -109,9 +114,11 @@ def test_lapses_and_signatures_are_told_where_there_are_any() -> None:
     text = said(facts(2, lapses=1, self_release=True, without_release=True))
     assert "2 releases lapsed before the fill." in text
     assert "2 vessels were filled without a release." in text
-    assert "2 turnarounds were released by someone who had cleaned." in text
+    assert (
+        "2 turnarounds were self-released: the person who signed had worked on the clean." in text
+    )
     quiet = said(facts(2))
-    assert not any(word in quiet for word in ("lapsed", "without a release", "had cleaned"))
+    assert not any(word in quiet for word in ("lapsed", "without a release", "self-released"))
 
 
 def test_unjudged_readings_are_told_of_all() -> None:
@@ -144,18 +151,16 @@ def test_plates_are_told_read_positive_and_overdue() -> None:
 def test_points_getting_worse_are_named_three_at_most() -> None:
     worse = [Worse(f"FV{n}, valve", "3 March" if n == 1 else "") for n in range(1, 6)]
     assert (
-        "Getting worse by lasting evidence: FV1, valve since 3 March; FV2, valve; FV3, valve; "
-        "and 2 more." in said(facts(2), worse=worse)
+        "Getting worse: FV1, valve since 3 March · FV2, valve · FV3, valve · and 2 more."
+        in said(facts(2), worse=worse)
     )
-    assert "No point shows lasting evidence of getting worse." in said(facts(2))
+    assert "No point is getting worse." in said(facts(2))
 
 
-def test_evidence_known_later_is_dated() -> None:
+def test_what_is_known_later_is_dated() -> None:
     later = {"worse_on": "10 May 2026"}
-    assert "No point shows lasting evidence of getting worse on 10 May 2026." in said(
-        facts(2), **later
-    )
-    assert "Getting worse by lasting evidence on 10 May 2026: FV1, valve." in said(
+    assert "No point is getting worse on 10 May 2026." in said(facts(2), **later)
+    assert "Getting worse on 10 May 2026: FV1, valve." in said(
         facts(2), worse=[Worse("FV1, valve")], **later
     )
 
@@ -163,7 +168,7 @@ def test_evidence_known_later_is_dated() -> None:
 def test_cost_is_told_with_the_month_before() -> None:
     now, then = Money(3.2, "EUR 3.20 per hL", 24), Money(3.5, "EUR 3.50 per hL", 20)
     assert (
-        "Cleaning cost EUR 3.20 per hL, over 24 cleans; EUR 3.50 per hL in February 2026."
+        "Cleaning cost EUR 3.20 per hL, over 24 cleans. It was EUR 3.50 per hL in February 2026."
         in said(facts(2), money=now, money_before=then)
     )
     assert "Cleaning cost" not in said(facts(2), money_before=then)
@@ -179,15 +184,15 @@ def test_month_without_a_turnaround_says_so_and_shows_no_rate() -> None:
 @given(
     clean=st.integers(0, 60),
     dirty=st.integers(0, 20),
-    untold=st.integers(0, 5),
+    not_judged=st.integers(0, 5),
     was=st.integers(0, 60),
     was_dirty=st.integers(0, 20),
 )
 def test_every_number_said_is_one_of_the_figures(
-    clean: int, dirty: int, untold: int, was: int, was_dirty: int
+    clean: int, dirty: int, not_judged: int, was: int, was_dirty: int
 ) -> None:
     """The two counts of the first sentence are those of the facts, whatever they are."""
-    now = facts(clean, dirty=dirty, untold=untold)
+    now = facts(clean, dirty=dirty, not_judged=not_judged)
     text = said(now, facts(was, dirty=was_dirty))
     found = re.search(r"(\d+) of (\d+) turnarounds? w", text)
     assert (found is not None) == (clean + dirty > 0)
@@ -203,7 +208,7 @@ def test_card_says_the_same_in_few_words() -> None:
         compared_briefly(figures(facts(40), facts(25, dirty=15))) == "Better than the 62 % before."
     )
     assert compared_briefly(figures(facts(20), facts(19, dirty=1))) == (
-        "95 % before: too few to tell a change."
+        "95 % before, a difference within chance."
     )
-    assert compared_briefly(figures(facts(20), [])) == "Nothing to compare it with before."
+    assert compared_briefly(figures(facts(20), [])) == "No turnaround before to compare it with."
     assert compared_briefly(figures(facts(20))) == ""

@@ -35,7 +35,7 @@ DAY = timedelta(days=1)
 # Session, user, brewery, permissions; plates with their dishes, cleans, readings.
 PAGE_QUERIES = 8
 PAIRS_QUERIES = 4
-SCALE = Scale(1, 1, "Meter, sticks")
+SCALE = Scale(1, 1, "Meter, swabs")
 
 
 @pytest.fixture
@@ -190,7 +190,7 @@ def test_period_leaves_older_plates_out(cellar: Now) -> None:
     sampled_and_plated(cellar, rlu=1, state="negative", ago=200 * DAY)
     client = signed_in(cellar.owner)
     assert ": 1 pair, 0 positive" in page_of(client)
-    assert "No pair yet." in page_of(client, period="quarter")
+    assert "No pair yet" in page_of(client, period="quarter")
 
 
 @pytest.mark.parametrize("turns", [1, 3, 30])
@@ -252,7 +252,7 @@ def test_few_positives_are_cautioned_of() -> None:
     found = study([pair(50, True), pair(1, False), pair(2, False)])
     (caution,) = found.cautions
     assert caution == (
-        "Only 1 plate of 3 grew. Read the ranges, not the figures: one plate more or less "
+        "Only 1 plate of 3 is positive. Use the intervals, not the figures alone: one more plate "
         "changes them."
     )
 
@@ -262,12 +262,12 @@ def test_cut_off_by_cost_is_put_in_words() -> None:
     pairs += [pair(r, g) for r, g in ((20, False), (8, True), (30, True), (40, True), (50, True))]
     found = study(pairs, Costs(10, 1, "EUR"))
     assert found.cost_words[0] == (
-        "Least costly: clean again from 8 RLU up. It catches 4 of 4 positive plates, with 2 "
-        "needless re-cleans of 6."
+        "Lowest cost: re-clean from 8 RLU. It detects 4 of 4 positive plates, with 2 needless "
+        "re-cleans of 6 negative plates."
     )
     assert found.cost_words[2] == (
-        "Per clean it costs 0.2 EUR; never cleaning again 4 EUR, always 0.6 EUR, and by the "
-        "action limits of then 2 EUR."
+        "Cost per clean: 0.2 EUR with it, 4 EUR with no re-clean, 0.6 EUR with a re-clean each "
+        "time, 2 EUR with the action limits of the time."
     )
 
 
@@ -275,7 +275,7 @@ def test_costs_that_make_the_meter_needless_are_said() -> None:
     mixed = [pair(r, g) for r, g in ((1, True), (2, False), (3, True), (4, False), (5, False))]
     always = study(mixed, Costs(100_000, 1, "EUR")).cost_words[0]
     never = study(mixed, Costs(0.01, 1_000, "EUR")).cost_words[0]
-    assert always.startswith("Every reading there is would be called (from 1 RLU up)")
+    assert always.startswith("Every reading would ask for a re-clean (from 1 RLU)")
     assert never.startswith("No cut-off pays at these costs")
 
 
@@ -300,7 +300,7 @@ def test_page_is_for_everybody_signed_in_and_nobody_else(cellar: Now) -> None:
 def test_page_warns_that_atp_is_no_count_even_without_a_pair(cellar: Now) -> None:
     text = page_of(signed_in(cellar.hand))
     assert "ATP is not a count of microbes." in text
-    assert "No pair yet." in text
+    assert "No pair yet" in text
     assert text.count("<h1") == 1
 
 
@@ -319,11 +319,11 @@ def test_page_shows_table_curve_cut_off_and_links(cellar: Now) -> None:
     with_history(cellar)
     missed = sampled_and_plated(cellar, rlu=2, state="positive")
     text = page_of(signed_in(cellar.owner), missed="4000", needless="60")
-    assert "<strong>Least costly: clean again from " in text
+    assert "<strong>Lowest cost: re-clean from " in text
     assert "At 4000 EUR for a dirty vessel filled and 60 EUR for a needless re-clean." in text
     assert text.count('<figure class="figure"') == 2
     assert text.count('class="twobytwo"') == 2
-    disagree = text[text.index("Where the two disagree") :]
+    disagree = text[text.index("Disagreements") :]
     assert f'href="/turnarounds/{missed.pk}/"' in disagree
     assert "nan" not in text.lower().replace("finance", "")
 
@@ -331,7 +331,7 @@ def test_page_shows_table_curve_cut_off_and_links(cellar: Now) -> None:
 def test_costs_are_those_of_the_prices_where_none_is_typed(cellar: Now) -> None:
     with_history(cellar)
     client = signed_in(cellar.owner)
-    assert "is worked out." in page_of(client)
+    assert "to calculate the cut-off with the lowest cost." in page_of(client)
     brewery_actions.edit_prices(
         by=acting(cellar.brewer), missed_tank_cost=5000, needless_clean_cost=70
     )
@@ -342,11 +342,11 @@ def test_costs_are_those_of_the_prices_where_none_is_typed(cellar: Now) -> None:
 @pytest.mark.parametrize(
     "asked, message",
     [
-        ({"missed": "dear"}, "“dear” is not a number. Type digits, as 2.5 or 2,5."),
-        ({"missed": "0", "needless": "5"}, "At 0 nothing is to be weighed."),
-        ({"missed": "50"}, "Give this one too: only the two together make a cut-off."),
-        ({"missed": "-1", "needless": "5"}, "-1 is too little: at least 0."),
-        ({"period": "decade"}, "Choose one of the list."),
+        ({"missed": "dear"}, "“dear” is not a number. Enter digits, e.g. 2.5 or 2,5."),
+        ({"missed": "0", "needless": "5"}, "Enter more than 0, or leave it blank."),
+        ({"missed": "50"}, "Enter this cost too. A cut-off needs both."),
+        ({"missed": "-1", "needless": "5"}, "-1 is too low. Enter at least 0."),
+        ({"period": "decade"}, "Choose a period of the list."),
     ],
 )
 def test_what_is_wrong_stands_beside_its_field_and_the_page_is_shown(
@@ -355,7 +355,7 @@ def test_what_is_wrong_stands_beside_its_field_and_the_page_is_shown(
     with_history(cellar)
     text = page_of(signed_in(cellar.owner), **asked)
     assert message in text
-    assert "What the limits told" in text
+    assert "What the limits detected" in text
     for value in asked.values():
         assert value == "decade" or f'value="{value}"' in text
 

@@ -1,4 +1,4 @@
-"""What many vessels share and reads too low may hide dirt, and is told of."""
+"""What many vessels share and reads too low may mask dirt, and is named."""
 
 from datetime import datetime, timedelta
 
@@ -6,7 +6,7 @@ import pytest
 from django.test import Client
 
 from brewhygiene.trends.signals.standing import standings
-from brewhygiene.trends.signals.suspects import compare, told
+from brewhygiene.trends.signals.suspects import compare, suspect_words
 from tests import clock
 from tests.factories import NOW, Cellar, make_test_lot, make_vessel
 from tests.histories import Stick, make_history, usual_rlu
@@ -16,7 +16,7 @@ CLEANS = 30
 
 
 def warm_lot(*, until: datetime) -> Cellar:
-    """Four vessels whose last four cleans were read with sticks that had stood in the warm."""
+    """Four vessels whose last four cleans were read with swabs that had stood in the warm."""
     cellar = Cellar()
     warm = make_test_lot(cellar.atp_test, lot="W-1")
 
@@ -35,22 +35,22 @@ def warm_lot(*, until: datetime) -> Cellar:
     return cellar
 
 
-def test_lot_of_sticks_that_reads_low_is_told() -> None:
+def test_lot_of_swabs_that_reads_low_is_named() -> None:
     warm_lot(until=NOW)
     compared = compare(standings(NOW), until=NOW)
     assert compared.shapes is not None
     assert compared.shapes.suspects == ()
     (low,) = compared.low
     assert (low.rise.factor, low.rise.level) == ("test_lot", "W-1")
-    words = told(low, low=True)
-    assert words.title == "All that was read with sticks of lot W-1"
-    assert words.why.startswith(f"{low.rise.readings} readings are on average ")
-    assert "; without the lowest vessel still −" in words.why
+    words = suspect_words(low, low=True)
+    assert words.title == "All readings with ATP tests of lot W-1"
+    assert words.why.startswith(f"{low.rise.readings} readings average ")
+    assert " Without the lowest vessel it is still −" in words.why
     assert " sigmas below their charts' centres" in words.why
-    assert words.causes[0] == "sticks kept too warm or too long: read a fresh lot beside it"
+    assert words.causes[0] == "ATP tests kept too warm or too long: read a fresh lot beside it"
 
 
-def test_lot_that_reads_as_the_others_is_not_told() -> None:
+def test_lot_that_reads_as_the_others_is_not_named() -> None:
     warm_lot(until=NOW)
     before = NOW - timedelta(days=35)
     assert compare(standings(NOW), until=before).low == ()
@@ -74,4 +74,6 @@ def test_pages_show_what_reads_low(client: Client, page: str) -> None:
     cellar = warm_lot(until=clock.now())
     client.force_login(cellar.brewer)
     text = client.get(f"/trends/{page}/").content.decode()
-    assert "Reads too low, which may hide dirt: All that was read with sticks of lot W-1" in text
+    low = text[text.index("Reads too low") :]
+    assert "may mask dirt" in low
+    assert "▼ All readings with ATP tests of lot W-1" in low

@@ -195,8 +195,8 @@ def test_command_works_everything_out() -> None:
     said = StringIO()
     call_command("refresh_standings", stdout=said)
     call_command("refresh_standings", stdout=said)
-    call_command("refresh_standings", "--anew", stdout=said)
-    assert said.getvalue() == "2 worked out.\n0 worked out.\n2 worked out.\n"
+    call_command("refresh_standings", "--all", stdout=said)
+    assert said.getvalue() == "2 calculated.\n0 calculated.\n2 calculated.\n"
 
 
 def test_what_was_worked_out_by_other_rules_is_worked_out_again_bit_by_bit() -> None:

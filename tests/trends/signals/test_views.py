@@ -9,7 +9,7 @@ import pytest
 from django.test import Client
 
 from brewhygiene.trends.signals.standing import standings
-from brewhygiene.trends.signals.suspects import by_luck, compare, signed, told
+from brewhygiene.trends.signals.suspects import compare, false_alarms, signed, suspect_words
 from tests import clock
 from tests.factories import Cellar, make_cellar_hand, make_meter, make_test_lot, make_vessel
 from tests.histories import Stick, make_history
@@ -76,9 +76,9 @@ def test_leaking_gasket_is_point_shaped(client: Client) -> None:
     client.force_login(cellar.brewer)
     shown = page(client, "/trends/signals/")
     assert "One point: FV2, Point 3" in shown
-    assert shown.index("One point: FV2, Point 3") < shown.index("How many would come by luck")
+    assert shown.index("One point: FV2, Point 3") < shown.index("False alarms expected")
     assert "<li>gasket</li>" in shown
-    assert "common practice, no source" in shown
+    assert "Common practice, no source." in shown
 
 
 def test_blocked_spray_device_is_vessel_shaped(client: Client) -> None:
@@ -120,11 +120,11 @@ def test_mishandled_test_lot_is_lot_shaped(client: Client) -> None:
     assert found(cellar) == [("test_lot", "WARM-1")]
     client.force_login(cellar.brewer)
     shown = page(client, "/trends/common/")
-    assert "All that was read with sticks of lot WARM-1" in shown
-    assert "<li>storage of the sticks</li>" in shown
+    assert "All readings with ATP tests of lot WARM-1" in shown
+    assert "<li>storage of the ATP tests</li>" in shown
 
 
-def test_technique_is_told_without_blame(client: Client) -> None:
+def test_technique_is_named_without_blame(client: Client) -> None:
     jonas, priya = (make_cellar_hand(full_name=name) for name in ("Jonas Feld", "Priya Lindqvist"))
 
     def who(turn):
@@ -156,17 +156,19 @@ def test_meter_with_a_larger_scale_is_no_dirtier_house() -> None:
     assert [row.point for row in standings(clock.now()) if row.evidence > 1] == []
 
 
-@pytest.mark.instants
-def test_steady_house_says_so_and_how_many_come_by_luck(client: Client) -> None:
+def test_steady_brewery_says_so_and_how_many_false_alarms_are_expected(client: Client) -> None:
     cellar = house(points=1)
     client.force_login(cellar.brewer)
     shown = page(client, "/trends/common/")
-    assert "Nothing stands out." in shown
+    assert "Nothing stands out" in shown
     shown = page(client, "/trends/signals/")
-    assert "5 points were charted with 35 readings in the last 30 days" in shown
-    luck = by_luck(standings(clock.now()), now=clock.now())
-    assert (luck.points, luck.readings) == (5, 35)
-    assert 0.2 < luck.expected < 1
+    assert (
+        "5 points were charted with 35 readings in the last 30 days. If nothing had changed"
+        in shown
+    )
+    alarms = false_alarms(standings(clock.now()), now=clock.now())
+    assert (alarms.points, alarms.readings) == (5, 35)
+    assert 0.2 < alarms.expected < 1
 
 
 def test_empty_house_says_so(client: Client) -> None:
@@ -176,15 +178,15 @@ def test_empty_house_says_so(client: Client) -> None:
     assert "0 readings are too few to compare" in page(client, "/trends/common/")
 
 
-def test_fall_is_told_apart_with_its_own_causes(client: Client) -> None:
+def test_fall_has_its_own_causes(client: Client) -> None:
     cellar = house(
         rlu=lambda stick: calm(stick) * 4 + 20 if stick.turn.number < BAD else 1, points=1
     )
     client.force_login(cellar.brewer)
     shown = page(client, "/trends/signals/")
-    assert "Readings that fall" in shown
+    assert "Falling readings" in shown
     assert "residue of detergent or sanitiser that dims the light" in shown
-    assert "No point gets worse by lasting evidence." in shown
+    assert "No point is getting worse." in shown
 
 
 @pytest.mark.parametrize("address", ["/trends/signals/", "/trends/common/"])
@@ -218,7 +220,7 @@ def test_suspect_says_why() -> None:
     house(rlu=rlu)
     now = clock.now()
     (suspect,) = compare(standings(now), until=now).shapes.suspects
-    words = told(suspect)
+    words = suspect_words(suspect)
     assert words.shape == "all points of one vessel"
-    assert "readings are on average" in words.why
-    assert "without the worst point still +" in words.why
+    assert "readings average" in words.why
+    assert "Without the worst point it is still +" in words.why

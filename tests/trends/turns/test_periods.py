@@ -31,12 +31,12 @@ def test_month_before_january_is_december() -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("2026-13", "“2026-13” is no month. A month is written as 2026-03."),
-        ("2026-00", "“2026-00” is no month. A month is written as 2026-03."),
-        ("march", "“march” is no month. A month is written as 2026-03."),
-        ("0000-01", "“0000-01” is no month. A month is written as 2026-03."),
-        ("2026-04", "April 2026 has not begun."),
-        ("9998-12", "December 9998 has not begun."),
+        ("2026-13", "“2026-13” is not a month. Write it as e.g. 2026-03."),
+        ("2026-00", "“2026-00” is not a month. Write it as e.g. 2026-03."),
+        ("march", "“march” is not a month. Write it as e.g. 2026-03."),
+        ("0000-01", "“0000-01” is not a month. Write it as e.g. 2026-03."),
+        ("2026-04", "April 2026 has not started."),
+        ("9998-12", "December 9998 has not started."),
     ],
 )
 def test_what_is_no_month_or_has_not_begun_is_refused(text: str, says: str) -> None:

@@ -26,7 +26,7 @@ def test_static_ball_needs_25_to_37_litres_a_minute_per_metre_of_wall() -> None:
     assert (found.verdict, found.word, found.need) == (
         "no_window",
         "Not read",
-        "Its static spray device needs 110 to 163 L/min.",
+        "The static spray device needs 110 to 163 L/min.",
     )
 
 
@@ -47,8 +47,8 @@ def test_flow_read_is_enough_or_not(flow: float, verdict: str, word: str) -> Non
 
 def test_more_than_is_usual_is_said() -> None:
     assert need(flow=200).sentence == (
-        "200 L/min, more than the usual 110 to 163 L/min. See that the outlet keeps up and no "
-        "pool stands."
+        "200 L/min, more than the usual 110 to 163 L/min. Check that the outlet keeps up and "
+        "no pool forms."
     )
 
 
@@ -57,10 +57,10 @@ def test_rotary_head_goes_by_its_makers_curve(device: str) -> None:
     found = need(spray_device=device, flow=150)
     assert (found.verdict, found.word, found.least_l_min) == (
         "no_window",
-        "By its maker's curve",
+        "See maker's curve",
         None,
     )
-    assert found.sentence.endswith("150 L/min was read last.")
+    assert found.sentence.endswith("150 L/min was the last reading.")
 
 
 def test_vessel_without_a_spray_device_is_not_judged() -> None:
@@ -94,12 +94,12 @@ def test_bore_beyond_the_sum_is_refused_in_words() -> None:
     found = need(kind="heat_exchanger", diameter_m=0.8, spray_device="none", flow=100)
     assert (found.word, found.sentence) == (
         "Not judged",
-        "The bore is 800 mm; it must be above 0 and at most 500 mm.",
+        "The bore is 800 mm. It must be above 0 and at most 500 mm.",
     )
 
 
 def test_site_of_gallons_reads_gallons() -> None:
     """110 L/min are 29.05 US gpm (3.785411784 L)."""
     found = need(Brewery(name="x", flow_unit="gpm"), flow=150)
-    assert found.need == "Its static spray device needs 29 to 43 US gpm."
+    assert found.need == "The static spray device needs 29 to 43 US gpm."
     assert found.sentence == "39.6 US gpm."

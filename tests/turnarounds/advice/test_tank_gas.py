@@ -65,13 +65,13 @@ def test_tank_full_of_co2_eats_about_ten_kilograms_of_caustic(floor: Floor) -> N
     left_ww = (20.414 - eaten_kg) / (1020.7 + MOLES * 0.0440095) * 100
     assert working["strength left"] == pytest.approx(left_ww, rel=2e-3)
     assert found.rows[:3] == (
-        ("CO2 in it", "5.5 kg"),
-        ("NaOH that it eats", "10 kg"),
+        ("CO2 in the vessel", "5.5 kg"),
+        ("NaOH used up by it", "10 kg"),
         ("Left in 1000 L of solution", "1.02 % w/w of 2 % w/w"),
     )
     assert found.rows[3] == (
         "Air to purge below 1 % CO2",
-        "4.6 times its volume, 138 hL, ideally mixed: measure all the same",
+        "4.6 times its volume, 138 hL, if ideally mixed. Measure CO2 anyway",
     )
     assert working["volumes of air"] == pytest.approx(math.log(100))
 
@@ -87,17 +87,17 @@ def test_absorbing_all_of_it_draws_all_but_the_waters_vapour(floor: Floor) -> No
 
 def test_little_solution_is_used_up_altogether(floor: Floor) -> None:
     found = estimate(floor, version(), solution_l=250)
-    assert found.rows[2][1].startswith("nothing of 2 % w/w: it holds 5.1")
+    assert found.rows[2][1].startswith("nothing of 2 % w/w: it contains 5.1")
 
 
 def test_without_a_volume_the_rest_is_said_all_the_same(floor: Floor) -> None:
     found = estimate(floor, version())
     assert [what for what, _ in found.rows] == [
-        "CO2 in it",
-        "NaOH that it eats",
+        "CO2 in the vessel",
+        "NaOH used up by it",
         "Air to purge below 1 % CO2",
     ]
-    assert found.missing[0].startswith("How much solution there is is not on record")
+    assert found.missing[0].startswith("The volume of solution is not on record")
 
 
 def test_pressure_on_the_gauge_is_more_gas(floor: Floor) -> None:
@@ -110,17 +110,17 @@ def test_pressure_on_the_gauge_is_more_gas(floor: Floor) -> None:
 def test_vent_step_done_leaves_the_smaller_statement(floor: Floor) -> None:
     found = estimate(floor, version(vent=True), vented="done", solution_l=1000)
     assert found.vented is not None
-    assert found.rows[0] == ("CO2 in it", "55 g")
+    assert found.rows[0] == ("CO2 in the vessel", "55 g")
     assert [what for what, _ in found.rows] == [
-        "CO2 in it",
-        "NaOH that it eats",
+        "CO2 in the vessel",
+        "NaOH used up by it",
         "Left in 1000 L of solution",
     ]
 
 
 def test_vent_step_not_done_counts_for_nothing(floor: Floor) -> None:
     found = estimate(floor, version(vent=True), solution_l=1000)
-    assert (found.vented, found.rows[0]) == (None, ("CO2 in it", "5.5 kg"))
+    assert (found.vented, found.rows[0]) == (None, ("CO2 in the vessel", "5.5 kg"))
 
 
 def test_hot_step_is_told_its_cooling_whatever_the_gas(floor: Floor) -> None:
@@ -129,14 +129,14 @@ def test_hot_step_is_told_its_cooling_whatever_the_gas(floor: Floor) -> None:
     after = (1013.25 - 385.95) * 285.15 / 348.15 + 14.03
     vacuum = [line.value for line in found.working if line.label.endswith(": vacuum")]
     assert vacuum == [pytest.approx(1013.25 - after, abs=0.2)]
-    assert (found.rows, found.vacuums[0][0]) == ((), "Cooled shut, from 75 °C to 12 °C")
+    assert (found.rows, found.vacuums[0][0]) == ((), "Cooled while closed, from 75 °C to 12 °C")
 
 
 def test_hot_caustic_is_told_both_together(floor: Floor) -> None:
     found = estimate(floor, version(hot=True), solution_l=1000)
     assert [what for what, _ in found.vacuums] == [
-        "All of that CO2 swallowed",
-        "Cooled shut, from 75 °C to 12 °C",
+        "All of that CO2 absorbed",
+        "Cooled while closed, from 75 °C to 12 °C",
         "Both together",
     ]
 

@@ -122,15 +122,15 @@ def test_thin_sanitiser_of_unknown_density_is_weighed() -> None:
     thin = agent(**PERACETIC | {"concentrate_density_kg_l": None})
     found = added(100, of=thin, within=window(120, 200, 150, "mg_l"), litres=500.0)
     assert (found.litres, found.amount) == (None, "167 g")
-    assert found.notes[1] == "The density in the drum is not on record, so weigh it."
+    assert found.notes[1] == "The density in the drum is not on record. Weigh the agent."
     assert "concentrate by volume" not in [line.label for line in found.working]
 
 
 @pytest.mark.parametrize(
     "bounds, aim",
     [
-        ((1.5, 3.0, None), "2.25 % w/w, the middle of its window"),
-        ((1.5, None, None), "1.5 % w/w, the least"),
+        ((1.5, 3.0, None), "2.25 % w/w, the middle of the window"),
+        ((1.5, None, None), "1.5 % w/w, the minimum"),
         ((1.5, 3.0, 1.8), "1.8 % w/w, the target"),
     ],
 )
@@ -158,7 +158,7 @@ def test_unknown_volume_is_asked_for() -> None:
             {"concentrate_strength_ww": 1.8},
             window(),
             1.0,
-            "A concentrate of 1.8 % w/w cannot give 2 % w/w: take a stronger one.",
+            "A concentrate of 1.8 % w/w cannot give 2 % w/w. Choose a stronger one.",
         ),
     ],
 )

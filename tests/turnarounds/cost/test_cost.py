@@ -101,8 +101,8 @@ def test_thin_sanitiser_is_counted_at_a_kilogram_a_litre(floor: Floor) -> None:
 def test_rinse_without_a_flow_is_missing_and_never_nothing(floor: Floor) -> None:
     found = report(floor, run(floor))
     assert [(m.what, m.remedy) for m in found.missing] == [
-        ("1. pre-rinse: volume", "Read the flow in this step: its water is flow × time."),
-        ("3. rinse: volume", "Read the flow in this step: its water is flow × time."),
+        ("1. pre-rinse: volume", "Read the flow in this step. Water is flow × time."),
+        ("3. rinse: volume", "Read the flow in this step. Water is flow × time."),
     ]
     assert found.partial
     assert set(rows(found, "3. rinse")) == {"time"}
@@ -148,7 +148,7 @@ def test_without_a_volume_of_solution_its_remedy_is_said(floor: Floor) -> None:
     floor.vessel.solution_l = None
     floor.vessel.save()
     found = {m.what: m.remedy for m in report(floor, clean).missing}
-    assert found["2. caustic: volume"] == "Set the solution in the circuit with the vessel."
+    assert found["2. caustic: volume"] == "Set the solution volume with the vessel."
 
 
 def test_strength_that_was_not_read_is_the_regimes(floor: Floor) -> None:
@@ -181,7 +181,7 @@ def test_repeated_step_counts_its_minutes_and_one_solution(floor: Floor) -> None
     )
     floor.run_step(clean, 2, now=then + timedelta(minutes=12))
     caustic = next(s for s in report(floor, clean).steps if s.title == "2. caustic")
-    assert caustic.note == "Run 2 times; one solution is counted."
+    assert caustic.note == "Run 2 times. One solution is counted."
     assert {row.label: row.amount for row in caustic.rows}["time"] == "40 min"
     assert {row.label: row.amount for row in caustic.rows}["water"] == "1 hL"
 
@@ -197,7 +197,7 @@ def test_hot_water_is_taken_as_one_filling_and_says_so(floor: Floor) -> None:
     step_actions.end_step(by=acting(floor.hand, now=then + timedelta(minutes=20)), record=record)
     actions.finish_clean(by=acting(floor.hand, now=then + timedelta(minutes=21)), clean=clean)
     (step,) = report(floor, clean).steps
-    said = "Counted as one filling of the circuit, 250 L: what runs through beyond it is not known."
+    said = "Counted as one filling of the circuit, 250 L. More may have run through."
     assert step.note == said
     amounts = {row.label: row.amount for row in step.rows}
     assert (amounts["water"], amounts["effluent"]) == ("2.5 hL", "2.5 hL")
@@ -249,7 +249,7 @@ def test_cost_page_is_for_anyone_to_look_at(floor: Floor) -> None:
     assert signed_in(None).get(at).status_code == 302
     text = words(signed_in(floor.hand).get(at))
     assert "At least <strong>EUR" in text
-    assert "Read the flow in this step: its water is flow × time." in text
+    assert "Read the flow in this step. Water is flow × time." in text
     assert "/set-up/prices/" not in text
     assert "/set-up/prices/" in words(signed_in(floor.owner).get(at))
 
@@ -274,7 +274,7 @@ def test_running_clean_says_that_it_is_still_on(floor: Floor) -> None:
     record = floor.running_caustic()
     page = floor.client.get(reverse("turnarounds:cost", args=[record.clean_id]))
     assert (page.status_code, page.context["report"]) == (200, None)
-    assert "It is still on." in words(page)
+    assert "This clean is running." in words(page)
 
 
 def test_clean_and_turnaround_sum_it_up(floor: Floor) -> None:
@@ -296,4 +296,4 @@ def test_sum_that_cannot_be_done_says_why(floor: Floor) -> None:
         step.agent.concentrate_strength_ww = 1
         step.agent.save()
     page = floor.client.get(reverse("turnarounds:cost", args=[clean.pk]))
-    assert "It cannot be worked out: The strength of Caustic liquor" in words(page)
+    assert "The cost cannot be calculated: The strength of Caustic liquor" in words(page)

@@ -111,11 +111,11 @@ def test_logger_remembered_again_is_changed(scene: Logged) -> None:
             "column_temperature_c",
             "Choose at least one column to read.",
         ),
-        ({"decimal": ","}, "decimal", ("The comma parts the cells of this file, so it cannot be "
-         "its decimal sign too.")),
+        ({"decimal": ","}, "decimal", ("The comma separates the cells of this file, so it cannot "
+                                       "be the decimal sign too.")),
         ({"unit_temperature_c": "bar"}, "unit_temperature_c", ("Select a valid choice. bar is not "
          "one of the available choices.")),
-        ({"time_form": "nonsense"}, "time_form", "Choose how the time is written."),
+        ({"time_form": "nonsense"}, "time_form", "Choose a time format."),
     ],
 )  # fmt: skip
 def test_columns_that_cannot_be_are_said_beside_their_field(
@@ -138,7 +138,7 @@ def test_cells_that_the_columns_do_not_fit_are_named_with_their_rows(scene: Logg
     answer = scene.post_columns(logger_file, page, column_temperature_c="Temp 2")
     (words,) = errors(answer)["missing"]
     assert words.startswith(
-        "12 cells cannot be read: row 2, “Temp 2”: “OPEN” is no number; row 7, "
+        "12 cells cannot be read: row 2, “Temp 2”: “OPEN” is not a number; row 7, "
     )
     logger_file.refresh_from_db()
     assert logger_file.mapping["columns"] == [["temperature_c", "Temp 1", "°C"]]

@@ -26,7 +26,7 @@ def test_step_shows_its_minutes_gaps_and_lethality(scene: Logged) -> None:
     assert lines == {
         "Temperature": (inside, "75 °C"),
         "Flow": (inside, "150 L/min"),
-        "Conductivity": ("not asked", "92 mS/cm"),
+        "Conductivity": ("no window", "92 mS/cm"),
     }
     assert {line.longest_gap for line in card.lines} == {"0.2 min"}
     assert card.together == inside
@@ -96,7 +96,7 @@ def test_picture_does_not_bridge_gaps(scene: Logged) -> None:
     values = page.context["screen"].chart["panels"][0]["values"]
     assert values.count(None) == 1
     assert page.context["screen"].notes[0] == (
-        "Temperature: 1 gap of more than 60 s, which nothing was drawn or counted across."
+        "Temperature: 1 gap of more than 60 s. Nothing is drawn or counted across gaps."
     )
 
 
@@ -144,7 +144,7 @@ def test_steps_begun_since_are_told(scene: Logged) -> None:
     scene.caustic()
     page = scene.client.get(reverse("turnarounds:logger_file", args=[logger_file.pk]))
     assert page.context["screen"].notes == [
-        "Steps began since this file was worked out. Work it out again below."
+        "Steps have started since this file was evaluated. Evaluate the file again below."
     ]
 
 

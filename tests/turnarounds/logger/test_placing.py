@@ -46,8 +46,8 @@ def test_file_of_another_day_is_matched_by_order_and_says_so(scene: Logged) -> N
     page = scene.client.get(reverse("turnarounds:logger_file", args=[logger_file.pk]))
     assert page.context["screen"].notes == [
         (
-            "The file's times and those of this clean nowhere meet: steps are matched by their "
-            "order. Is it the right file, and was the logger's clock right?"
+            "The file's times do not overlap this clean, so steps are matched by order. Check that "
+            "the file is the right one and the logger's clock was right."
         )
     ]
 
@@ -80,7 +80,7 @@ def test_stretch_that_the_file_has_not_is_refused(scene: Logged) -> None:
     logger_file = scene.logger_file()
     answer = place(scene, logger_file, **{f"step_{record.pk}": "phase:9"})
     assert errors(answer, "placing") == {
-        f"step_{record.pk}": ["Choose one of the stretches of this file."]
+        f"step_{record.pk}": ["Choose one of the parts of this file."]
     }
 
 

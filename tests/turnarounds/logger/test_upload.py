@@ -29,7 +29,9 @@ def scene() -> Logged:
 
 def test_clean_links_to_its_logger_files(scene: Logged) -> None:
     page = scene.client.get(reverse("turnarounds:clean", args=[scene.clean.pk]))
-    assert f'href="/cleans/{scene.clean.pk}/logger-files/">Logger file</a>' in page.content.decode()
+    assert (
+        f'href="/cleans/{scene.clean.pk}/logger-files/">Logger files</a>' in page.content.decode()
+    )
 
 
 def test_file_is_kept_as_it_came(scene: Logged) -> None:
@@ -106,7 +108,7 @@ def test_every_dialect_is_read_through_the_form(
     assert greatest["conductivity_ms_cm"] == pytest.approx(93.8, abs=0.1)
 
 
-KEPT_NOT = " Nothing was kept; choose the file again."
+KEPT_NOT = " Nothing was saved. Choose the file again."
 
 
 @pytest.mark.parametrize(
@@ -114,25 +116,25 @@ KEPT_NOT = " Nothing was kept; choose the file again."
     [
         (
             "Time,T (°C),T (°C)\n2026-03-10 08:00:00,1,2\n2026-03-10 08:00:10,1,2\n",
-            ("Two columns are named “T (°C)” (columns 2 and 3): nobody can say which is meant. "
-            "Rename one in the logger or in the file, and send it again."),
+            ("Two columns are named “T (°C)” (columns 2 and 3). Rename one in the logger or in "
+             "the file, and upload it again."),
         ),
         (
             f"{HEAD}\n2026-03-10 08:00:00,20,150,1\n",
-            ("The file has only one row with a time of its own: at least two are needed to say "
-            "anything about minutes. Export the whole clean."),
+            ("The file has only one row with a time of its own. At least two are needed. Export "
+             "the whole clean."),
         ),
         (
             ("Time,Temp (°C)\n2026-03-10 08:00:00,---\n2026-03-10 08:00:10,---\n"
             "2026-03-10 08:00:20,\n"),
-            ("All 3 rows are gaps: no chosen column has a single reading. Was the sensor "
-            "connected, and are the right columns chosen?"),
+            ("All 3 rows are gaps, without a reading in any chosen column. Check the sensor and "
+             "the chosen columns."),
         ),
         (
             ("Time,Temp (°C)\n2026-03-10 08:00:00,20\n2026-03-10 08:00:10,FAULT\n"
             "2026-03-10 08:00:20,20\n2026-03-10 08:00:30,20\n"),
-            ("One cell cannot be read: row 3, “Temp (°C)”: “FAULT” is no number. Mend the cells, "
-            "or, if such a word stands for no reading, add it to the words that do."),
+            ("One cell cannot be read: row 3, “Temp (°C)”: “FAULT” is not a number. Correct the "
+             "cells. If a word stands for no reading, add it to the words for a missing reading."),
         ),
         (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\x00", ("This is not a text file. Export the "
          "logger's readings as CSV.")),
@@ -140,8 +142,8 @@ KEPT_NOT = " Nothing was kept; choose the file again."
          "it as CSV.")),
         (
             "a,b\nx,y\nz,w\n",
-            ("No table was found: a logger file has a row for each reading, with a time and at "
-            "least one number, parted by semicolons, commas, tabs or bars."),
+            ("No table was found. A logger file has one row a reading, with a time and at least "
+             "one number. Semicolons, commas, tabs or bars separate the cells."),
         ),
     ],
 )  # fmt: skip
@@ -159,10 +161,10 @@ def test_unreadable_file_is_refused_beside_its_field_and_not_kept(
 @pytest.mark.parametrize(
     "file, words",
     [
-        (b"", "The file is empty. Export the clean from the logger again."),
+        (b"", "The file is empty. Export the clean again."),
         (
             bytes(LARGEST_TRACE_BYTES + 1),
-            "The file has 64 MB; at most 64 MB can be sent here. Export this clean alone.",
+            "The file has 64 MB. At most 64 MB can be sent. Export this clean alone.",
         ),
     ],
 )
@@ -174,7 +176,7 @@ def test_file_of_no_use_is_refused_unread(scene: Logged, file: bytes, words: str
 
 def test_no_file_is_asked_for(scene: Logged) -> None:
     answer = scene.client.post(reverse("turnarounds:logger_files", args=[scene.clean.pk]), {})
-    assert errors(answer) == {"file": ["Choose the logger's file."]}
+    assert errors(answer) == {"file": ["Choose a logger file."]}
 
 
 def test_refused_file_can_be_sent_again_with_its_columns(scene: Logged) -> None:
@@ -196,7 +198,7 @@ def test_wrong_columns_sent_with_a_file_are_said_beside_them(scene: Logged) -> N
         remember_as="", column_temperature_c="Time", unit_temperature_c="°C",
     )  # fmt: skip
     assert answer.status_code == 422
-    assert errors(answer) == {"file": ["Look at its columns below." + KEPT_NOT]}
+    assert errors(answer) == {"file": ["Correct the columns below." + KEPT_NOT]}
     assert kept_files() == []
 
 
@@ -215,8 +217,8 @@ def test_same_file_twice_is_said(scene: Logged) -> None:
     scene.send(name="first.csv")
     answer = scene.send(name="second.csv")
     (words,) = errors(answer)["file"]
-    assert words.startswith("This file is here already: Jonas Feld sent it ")
-    assert words.endswith(" as “first.csv”. Nothing was kept twice.")
+    assert words.startswith("This file is already here: Jonas Feld sent it ")
+    assert words.endswith(" as “first.csv”. It was not saved again.")
     assert (LoggerFile.objects.count(), len(kept_files())) == (1, 1)
 
 
@@ -245,7 +247,7 @@ def test_who_may_send_a_file(scene: Logged, person: str, codes: tuple[int, int])
     client = signed_in(getattr(scene, person))
     page = client.get(reverse("turnarounds:logger_files", args=[scene.clean.pk]))
     assert (page.status_code, scene.send(client=client).status_code) == codes
-    assert ("Send the file" in page.content.decode()) is (codes[1] == 302)
+    assert ("Send file</button>" in page.content.decode()) is (codes[1] == 302)
 
 
 def test_nobody_sees_a_file_signed_out(scene: Logged) -> None:
@@ -280,7 +282,7 @@ def test_no_file_is_added_once_the_vessel_was_filled(scene: Logged) -> None:
     before = counted(LoggerFile)
     answer = scene.send(scene.csv())
     assert errors(answer) == {
-        "__all__": ["FV 99 has been filled since; this turnaround is closed."]
+        "__all__": ["FV 99 has been filled since. This turnaround is closed."]
     }
     assert counted(LoggerFile) == before
     assert kept_files() == []

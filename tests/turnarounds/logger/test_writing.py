@@ -51,7 +51,7 @@ def test_minutes_are_written_once_the_step_has_ended(scene: Logged) -> None:
     logger_file = scene.logger_file()
     card = cards_of(scene, logger_file)[2]
     assert card.silent_words == (
-        "Strength is not in the file; minutes are written once the step has ended."
+        "Strength is not in the file. Minutes are written after the step has ended."
     )
     step_actions.end_step(by=acting(scene.hand, now=scene.at(40)), record=record)
     place(scene, logger_file)
@@ -125,7 +125,7 @@ def test_reading_of_a_file_settles_that_it_was_not_read(scene: Logged) -> None:
         "flow_l_min": "Flow was not read",
     }
     page = scene.client.get(reverse("turnarounds:logger_file", args=[logger_file.pk]))
-    assert "Settles: Flow was not read." in page.content.decode()
+    assert "Closes the deviation: Flow was not read." in page.content.decode()
     scene.write(logger_file, [record])
     reason = "read from the logger file invented.csv"
     found = Deviation.objects.filter(record=record)
@@ -155,7 +155,7 @@ def test_what_a_file_has_read_needs_no_explaining_at_the_release(scene: Logged) 
     dossier = load_dossier(scene.clean.turnaround, now=now)
     found = gates_of(dossier, brewery=Brewery.current(), now=now, user=scene.brewer)
     (gate,) = [gate for gate in found if gate.code == "deviations"]
-    settled = "was not read: read after all, read from the logger file invented.csv (Jonas Feld)"
+    settled = "was not read: read later, read from the logger file invented.csv (Jonas Feld)"
     assert (gate.answer, gate.evidence) == (
         Answer.YES,
         (f"Temperature {settled}", f"Flow {settled}"),
@@ -191,7 +191,7 @@ def test_what_was_decided_before_the_file_came_stays_decided(scene: Logged) -> N
 
 def test_person_cannot_decide_that_it_was_read(scene: Logged) -> None:
     record = scene.caustic(readings=False)
-    with pytest.raises(Refusal, match="Choose what to do about it"):
+    with pytest.raises(Refusal, match="Choose a decision"):
         step_actions.dispose_deviation(
             by=acting(scene.hand, now=scene.at(41)),
             deviation=record.deviations.first(),
@@ -207,7 +207,7 @@ def test_reading_by_hand_stands_beside_and_the_page_says_so(scene: Logged) -> No
     assert lines["temperature_c"].beside == ["76 °C, by hand, Jonas Feld"]
     page = scene.client.get(reverse("turnarounds:logger_file", args=[logger_file.pk]))
     text = " ".join(page.content.decode().split())
-    assert "Also stands: 76 °C, by hand, Jonas Feld. Both are kept." in text
+    assert "Also on record: 76 °C, by hand, Jonas Feld. Both stay." in text
     scene.write(logger_file, [record])
     values = record.readings.filter(quantity="temperature_c").values_list("value", flat=True)
     assert list(values) == [76, 75]
@@ -222,10 +222,7 @@ def test_readings_are_not_written_twice(scene: Logged) -> None:
     assert answer.status_code == 422
     assert errors(answer, "writing") == {
         "records": [
-            (
-                "2. caustic: these readings were written already. To change one, correct it in its "
-                "step."
-            )
+            ("2. caustic: these readings are already written. Correct a reading in its step.")
         ]
     }
     assert counted(StepReading, Deviation) == before
@@ -259,12 +256,14 @@ def test_what_was_not_looked_at_is_not_written(scene: Logged) -> None:
     before = counted(StepReading)
     answer = scene.write(logger_file, [record], seen="0123456789abcdef")
     assert errors(answer, "writing") == {
-        "__all__": ["This file was worked out anew since the page was opened. Look at it again."]
+        "__all__": [
+            "This file was evaluated again since the page was opened. Check the readings again."
+        ]
     }
     unchecked = scene.logger_file(scene.csv(SEGMENTS[:4]), checked=False)
     answer = scene.write(unchecked, [record])
     assert errors(answer, "writing") == {
-        "__all__": ["Look at the columns first: nobody has said yet that they are read right."]
+        "__all__": ["The columns are not confirmed yet. Confirm the columns first."]
     }
     assert counted(StepReading)[0] == before[0]
 
@@ -287,14 +286,14 @@ def test_attempt_that_was_given_up_gets_nothing(scene: Logged) -> None:
     scene.running_step(scene.clean, 2, now=scene.at(42))
     logger_file = scene.logger_file()
     assert (
-        "Write these into 2. caustic, attempt 1"
+        "Write readings to 2. caustic, attempt 1"
         not in scene.client.get(
             reverse("turnarounds:logger_file", args=[logger_file.pk])
         ).content.decode()
     )
     answer = scene.write(logger_file, [record])
     assert errors(answer, "writing") == {
-        "records": ["2. caustic, attempt 1: another attempt was made instead of this one."]
+        "records": ["2. caustic, attempt 1: a later attempt replaced this one."]
     }
 
 
@@ -324,16 +323,13 @@ def test_finished_clean_keeps_the_file_and_writes_nothing(scene: Logged) -> None
     logger_file = scene.logger_file()
     page = scene.client.get(reverse("turnarounds:logger_file", args=[logger_file.pk]))
     text = " ".join(page.content.decode().split())
-    assert "the file stays as evidence, and no reading is written from it." in text
-    assert "Write these readings" not in text
+    assert "The file stays as evidence. No reading is written from it." in text
+    assert "Write readings</button>" not in text
     before = counted(StepReading)
     answer = scene.write(logger_file, list(scene.clean.step_records.all()))
     assert errors(answer, "writing") == {
         "__all__": [
-            (
-                "This clean is finished: decisions may rest on it. The file stays as evidence, and "
-                "no reading is written any more."
-            )
+            ("This clean is finished, so no reading can be written. The file stays as evidence.")
         ]
     }
     assert counted(StepReading) == before
@@ -360,7 +356,7 @@ def test_written_reading_says_where_it_is_from(scene: Logged) -> None:
     scene.write(scene.logger_file(), [record])
     answer = scene.client.get(reverse("turnarounds:step", args=[scene.clean.pk, record.step_id]))
     text = " ".join(answer.content.decode().split())
-    assert "logger file, least of 156 readings, " in text
+    assert "Logger file, least of 156 readings, " in text
 
 
 @pytest.mark.parametrize("person, code", [("hand", 422), ("brewer", 422), ("owner", 403)])

@@ -53,9 +53,9 @@ def test_weak_reading_says_what_to_add_where_the_volume_is_on_record(
     adding = page.context["sums"].adding
     text = words(page)
     assert f"<strong>{adding.amount}</strong> of {adding.what}" in text
-    assert "It comes to 2.25 % w/w, the middle of its window" in text
+    assert " at 2.25 % w/w, the middle of the window" in text
     assert "Always caustic or acid into the water" in text
-    assert f"/bench/set-right/?{adding.bench_query}".replace("&", "&amp;") in text
+    assert f"/bench/correct-strength/?{adding.bench_query}".replace("&", "&amp;") in text
     assert 'name="solution"' not in text
 
 
@@ -80,7 +80,7 @@ def test_unknown_volume_is_asked_once_and_kept_in_the_address(
 def test_volume_that_is_no_number_is_said_beside_its_field(floor: Floor, weak: StepRecord) -> None:
     page = floor.client.get(step_url(weak), {"solution": "a lot"})
     assert page.context["sums"].solution_form.errors == {
-        "solution": ["“a lot” is not a number. Type digits, as 2.5 or 2,5."]
+        "solution": ["“a lot” is not a number. Enter digits, e.g. 2.5 or 2,5."]
     }
     assert 'value="a lot"' in words(page)
 
@@ -125,7 +125,7 @@ def test_flow_reading_is_held_against_the_spray_devices_need(floor: Floor) -> No
     """1.4 m across: 110 to 163 L/min, by Seiberling's 25 a metre (the upper end from memory)."""
     record = floor.running_caustic()
     page = floor.client.get(step_url(record), {"read": "flow_l_min"})
-    assert "Its static spray device needs 110 to 163 L/min." in words(page)
+    assert "The static spray device needs 110 to 163 L/min." in words(page)
     reading = floor.read(record, "flow_l_min", 100)
     page = floor.client.get(step_url(record), {"latest": reading.pk})
     assert page.context["sums"].flow.word == "Not enough"
@@ -134,7 +134,7 @@ def test_flow_reading_is_held_against_the_spray_devices_need(floor: Floor) -> No
 
 def test_vessels_page_says_whether_its_flow_is_enough(floor: Floor) -> None:
     at = reverse("board:vessel", args=[floor.vessel.pk])
-    assert "No flow was read here yet." in words(floor.client.get(at))
+    assert "No flow reading yet." in words(floor.client.get(at))
     record = floor.running_caustic()
     wrong = floor.read(record, "flow_l_min", 15)
     correct_reading(
@@ -155,14 +155,15 @@ def caustic_next(floor: Floor) -> str:
     return reverse("turnarounds:step", args=[clean.pk, clean.version.steps.get(order=2).pk])
 
 
-def test_safety_screen_stops_to_think_above_its_checks(floor: Floor) -> None:
+def test_safety_screen_warns_above_its_checks_and_estimates_below_them(floor: Floor) -> None:
     set_solution(floor, 250)
     text = words(floor.client.get(caustic_next(floor)))
-    assert text.index("Stop and think") < text.index("Before you start")
-    assert "CO2 was left in it when it was emptied" in text
+    warning = "CO2 was left in the vessel when it was emptied. No vent step of this clean is done."
+    assert text.index(warning) < text.index("Safety checks") < text.index("Estimate of gas")
+    assert "CO2 in the vessel: <strong>5.5 kg</strong>. NaOH used up by it: <strong>" in text
     assert "nothing of 2.25 % w/w" in text
     assert "It does not say how fast" in text
-    assert "no reason to skip a check" in text
+    assert "It replaces no safety check" in text
     assert "/bench/tank-gas/?volume=30.0" in text
 
 
@@ -172,14 +173,14 @@ def test_gas_with_other_figures_is_worked_out_anew(floor: Floor) -> None:
     sums = page.context["sums"]
     assert not sums.gas_form.errors
     assert not sums.solution_form.errors
-    assert dict(sums.gas.rows)["CO2 in it"] == "12 kg"
+    assert dict(sums.gas.rows)["CO2 in the vessel"] == "12 kg"
 
 
 @pytest.mark.parametrize(
     "typed, field, said",
     [
-        ({"gas_c": "warm"}, "gas_c", "“warm” is not a number. Type digits, as 2.5 or 2,5."),
-        ({"gas_bar": "2.5"}, "gas_bar", "2.5 bar is too much: at most 2 bar."),
+        ({"gas_c": "warm"}, "gas_c", "“warm” is not a number. Enter digits, e.g. 2.5 or 2,5."),
+        ({"gas_bar": "2.5"}, "gas_bar", "2.5 bar is too high. Enter at most 2 bar."),
     ],
 )
 def test_gas_figure_that_cannot_be_is_said_beside_its_field(
@@ -188,7 +189,7 @@ def test_gas_figure_that_cannot_be_is_said_beside_its_field(
     page = floor.client.get(caustic_next(floor), typed)
     assert page.context["sums"].gas_form.errors == {field: [said]}
     assert f'value="{typed[field]}"' in words(page)
-    assert dict(page.context["sums"].gas.rows)["CO2 in it"] == "5.5 kg"
+    assert dict(page.context["sums"].gas.rows)["CO2 in the vessel"] == "5.5 kg"
 
 
 def test_every_check_is_asked_for_all_the_same(floor: Floor) -> None:
@@ -197,7 +198,7 @@ def test_every_check_is_asked_for_all_the_same(floor: Floor) -> None:
     assert codes[:4] == ["vented", "purged", "air_path", "vacuum_valve"]
     answer = floor.client.post(caustic_next_safety(page), {"codes": codes[1:]})
     assert answer.status_code == 422
-    assert "Stop and think" in words(answer)
+    assert "Estimate of gas" in words(answer)
 
 
 def caustic_next_safety(page: HttpResponse) -> str:

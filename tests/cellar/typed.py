@@ -1,0 +1,25 @@
+"""What is typed into the set-up forms of the cellar."""
+
+VESSEL = {
+    "name": "FV 1",
+    "kind": "fermenter",
+    "volume_hl": "20",
+    "diameter_m": "1,2",
+    "spray_device": "static_ball",
+    "material": "stainless_304",
+    "pressure_rating_bar": "2",
+    "vacuum_rating_mbar": "",
+    "least_level": "2",
+    "default_regime": "",
+    "acid_every_n": "5",
+    "caustic_every_n": "10",
+    "order": "3",
+    "note": "By the door",
+}
+POINT = {
+    "name": "Racking arm",
+    "sample_kind": "surface",
+    "area_cm2": "25",
+    "required_for_release": "on",
+    "where_to_find": "Inside the arm",
+}
