@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0004_name_atp_tests_and_logger_files'),
+        ('brewhygiene', '0006_plain_words_cellar_and_brewery'),
     ]
 
     operations = [
