@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0004_name_atp_tests_and_logger_files'),
+        ('brewhygiene', '0007_plain_words_turnarounds'),
     ]
 
     operations = [

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0007_number_every_entry'),
+        ('brewhygiene', '0010_number_every_entry'),
     ]
 
     operations = [

@@ -5,7 +5,7 @@ class Migration(migrations.Migration):
     """Number the entries that there are, in the order in which they were written."""
 
     dependencies = [
-        ('brewhygiene', '0005_bind_rows_to_entries'),
+        ('brewhygiene', '0008_bind_rows_to_entries'),
     ]
 
     operations = [

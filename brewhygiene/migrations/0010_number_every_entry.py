@@ -4,7 +4,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0006_number_entries'),
+        ('brewhygiene', '0009_number_entries'),
     ]
 
     operations = [
