@@ -295,14 +295,15 @@ def _refuse_other_ledger(manifest: Manifest, *, despite_findings: bool) -> list[
             raise Damaged(DAMAGED)
     # The key that came back: another one may be where the next start looks for it.
     key = public_hex_at(data_folder.folder() / data_folder.KEY_FOLDER / KEY_FILE)
-    found = [one for one in check_everything(own_key=key) if not _was_gone(one, manifest)]
-    if found and not despite_findings:
-        more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
+    findings = [one for one in check_everything(own_key=key) if not _was_gone(one, manifest)]
+    if findings and not despite_findings:
+        more = f" (and {len(findings) - 1} more)" if len(findings) > 1 else ""
         raise Damaged(
-            f"The ledger does not match what the archive holds: {found[0].text}{more} Nothing was "
-            "written. Take another archive, or restore this one as it is with --despite-findings."
+            f"The ledger does not match what the archive holds: {findings[0].text}{more} Nothing "
+            "was written. Take another archive, or restore this one as it is with "
+            "--despite-findings."
         )
-    return found
+    return findings
 
 
 def _was_gone(finding: Finding, manifest: Manifest) -> bool:

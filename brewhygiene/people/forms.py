@@ -25,6 +25,18 @@ def limit_text(field: forms.CharField) -> None:
     field.validators.append(MaxLengthValidator(LONGEST_TEXT))
 
 
+def password_field(label: str, *, known: bool, **kwargs: Any) -> forms.CharField:
+    """A password box; ``known`` tells a password manager whether to fill or to offer one."""
+    complete = "current-password" if known else "new-password"
+    return forms.CharField(
+        label=label,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": complete}),
+        error_messages={"required": "Enter the password."},
+        **kwargs,
+    )
+
+
 class ActionForm(forms.Form):
     """A form with an idempotency key and the tablet's clock; refusals become its errors.
 
@@ -68,3 +80,15 @@ class ActionForm(forms.Form):
     def refuse(self, refusal: Refusal) -> None:
         field = refusal.field if refusal.field in self.fields else None
         self.add_error(field, forms.ValidationError(refusal.message, code=refusal.code))
+
+
+class ConfirmedForm(ActionForm):
+    """A form that is sent with the password of the one who sends it; a PIN will not do."""
+
+    password = password_field("Your password", known=True)
+
+    @property
+    def given(self) -> dict[str, Any]:
+        given = super().given
+        del given["password"]
+        return given

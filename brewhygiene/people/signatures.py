@@ -23,6 +23,12 @@ def check_password(*, by: Actor, password: str) -> None:
         raise Refusal(
             "This is not your password. Nothing was signed.", field="password", code="bad_password"
         )
+    refuse_known_password(by=by)
+
+
+def refuse_known_password(*, by: Actor) -> None:
+    """Refuse the password of somebody whose password another person set, and so knows."""
+    user = by.person
     if user.password_set_by:
         raise Refusal(
             f"{user.password_set_by} set this password and knows it. Choose your own before you "

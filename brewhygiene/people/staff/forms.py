@@ -3,8 +3,9 @@
 from django import forms
 from django.contrib.auth.validators import UnicodeUsernameValidator
 
+from brewhygiene.people.forms import ConfirmedForm
 from brewhygiene.people.roles import CELLAR, HEAD_BREWER, OWNER
-from brewhygiene.people.signing_in.forms import ConfirmedForm, NewPasswordForm
+from brewhygiene.people.signing_in.forms import NewPasswordForm
 
 ROLE_CHOICES = [
     (CELLAR, "Cellar: empty, clean, sample and fill vessels"),
