@@ -42,10 +42,8 @@ class Command(BaseCommand):
                             help="a word that stands for no reading")  # fmt: skip
         parser.add_argument("--mapping", type=Path, help="a saved mapping to use")
         parser.add_argument("--save-mapping", type=Path, help="where to save the mapping used")
-        parser.add_argument(
-            "--window", action="append", default=[], metavar="QUANTITY=MIN:MAX",
-            help="a window to judge, e.g. temperature_c=60:85 or flow_l_min=120:",
-        )  # fmt: skip
+        parser.add_argument("--window", action="append", default=[], metavar="QUANTITY=MIN:MAX",
+                            help="a window to judge, e.g. temperature_c=60:85, ph=:9")  # fmt: skip
         parser.add_argument("--regime-version", type=int, metavar="ID",
                             help="judge the windows of this regime version's steps")  # fmt: skip
         parser.add_argument("--rinse-end", type=float, metavar="mS/cm",

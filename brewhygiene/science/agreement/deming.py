@@ -173,30 +173,3 @@ def _leave_one_out(
     x_mean, y_mean = x.mean() - dx / (n - 1), y.mean() - dy / (n - 1)
     intercept = y_mean - slope * x_mean
     return tuple(zip(intercept.tolist(), slope.tolist(), strict=True))
-
-
-def _weighted_line(
-    x: "FloatArray", y: "FloatArray", u: "FloatArray", v: "FloatArray"
-) -> tuple[float, float]:
-    import numpy as np
-    from scipy.optimize import minimize_scalar
-
-    if float(np.ptp(x)) == 0 or float(np.ptp(y)) == 0:
-        raise OutOfRange("All readings of one method are equal. A line needs a range of readings.")
-    _line(x, y, 1.0)  # refuses where the two do not rise together
-
-    def parts(angle: float) -> tuple[float, float]:
-        """The sum of squares and the intercept at a slope given as its angle."""
-        slope = math.tan(angle)
-        weights = 1 / (v + slope**2 * u)
-        intercept = float((weights * (y - slope * x)).sum() / weights.sum())
-        return float((weights * (y - intercept - slope * x) ** 2).sum()), intercept
-
-    # An angle, so that steep lines are looked for as closely as flat ones; 0 to 90 degrees.
-    found = minimize_scalar(
-        lambda angle: parts(angle)[0],
-        bounds=(1e-6, math.pi / 2 - 1e-6),
-        method="bounded",
-        options={"xatol": 1e-12},
-    )
-    return parts(float(found.x))[1], math.tan(float(found.x))

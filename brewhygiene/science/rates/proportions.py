@@ -49,63 +49,6 @@ def wilson(*, count: int, number: int, confidence: float = CONFIDENCE) -> Share:
     return Share(count, number, share, low, high)
 
 
-def clopper_pearson(*, count: int, number: int, confidence: float = CONFIDENCE) -> Share:
-    """The share of ``count`` in ``number`` (units counted) with the exact interval [1]_.
-
-    ``confidence`` is a share, 0.5–0.9999. It covers at least as often as it says, and so is
-    wider than Wilson's. Raises :class:`OutOfRange` where nothing was counted or more than
-    there are.
-
-    >>> found = clopper_pearson(count=0, number=20)
-    >>> found.low, round(found.high, 4)
-    (0.0, 0.1684)
-
-    References
-    ----------
-    .. [1] C. J. Clopper, E. S. Pearson, The use of confidence or fiducial limits illustrated in
-           the case of the binomial, Biometrika 26 (1934) 404-413 (from memory).
-    """
-    _require_counts(count, number)
-    from scipy.special import betaincinv  # a fifth of a second that other pages need not wait for
-
-    left_out = (1 - _confidence(confidence)) / 2
-    low = float(betaincinv(count, number - count + 1, left_out)) if count else 0.0
-    high = float(betaincinv(count + 1, number - count, 1 - left_out)) if count < number else 1.0
-    return Share(count, number, count / number, low, high)
-
-
-@dataclasses.dataclass(frozen=True)
-class NoneInSoMany:
-    """None in ``number``: the share may still be up to ``upper``; ``rule_of_three`` is 3 / n."""
-
-    number: int
-    upper: float
-    rule_of_three: float
-
-
-def none_in(*, number: int, confidence: float = CONFIDENCE) -> NoneInSoMany:
-    """How large a share may be of which none was seen in ``number`` (units counted) [1]_.
-
-    One-sided: 1 - (1 - ``confidence``)^(1/n), with the confidence as a share, 0.5–0.9999. The
-    rule of three, 3/n, stands for 95 % and is close from about 30 on. Raises
-    :class:`OutOfRange` below one unit.
-
-    >>> round(none_in(number=20).upper, 4), none_in(number=20).rule_of_three
-    (0.1391, 0.15)
-
-    References
-    ----------
-    .. [1] J. A. Hanley, A. Lippman-Hand, If nothing goes wrong, is everything all right?
-           JAMA 249 (1983) 1743-1745 (from memory).
-    """
-    require("number", number, minimum=1)
-    return NoneInSoMany(
-        number=number,
-        upper=-math.expm1(math.log1p(-_confidence(confidence)) / number),
-        rule_of_three=min(1.0, 3 / number),
-    )
-
-
 def _require_counts(count: int, number: int) -> None:
     require("number", number, minimum=1, maximum=1e9)
     if not 0 <= count <= number:

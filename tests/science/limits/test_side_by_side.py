@@ -122,7 +122,7 @@ def test_lognormal_needs_readings_above_zero() -> None:
     sample = sample_of([0] * 26 + [1, 2, 2, 3])
     found = by_code(sample)[LOGNORMAL]
     assert (found.alert, found.action, found.alert_needs.more) == (None, None, 30)
-    assert found.why_not.startswith("Only 4 readings are above 0, or all of those are alike")
+    assert found.why_not.startswith("Only 4 readings are above 0, or all of those are equal")
 
 
 @pytest.mark.parametrize(

@@ -263,4 +263,4 @@ def test_working_of_a_make_up_can_be_followed() -> None:
         "finished solution by volume: kg ÷ ρ = 1020.7 ÷ 1.0207 = 1000 L",
         "warms by at most: Q ÷ (m (1 − w) c) = 22610 ÷ (1020.7 × 0.98 × 4.18) = 5.4076 K",
     ]
-    assert "never water into the concentrate" in batch.order
+    assert "Never add water to the concentrate" in batch.order

@@ -261,7 +261,7 @@ def test_alkalinity_with_p_above_t_is_refused() -> None:
 
 
 def test_more_phosphoric_acid_than_acid_is_refused() -> None:
-    with pytest.raises(OutOfRange, match="no mixture of nitric and phosphoric"):
+    with pytest.raises(OutOfRange, match="not a mixture of nitric and phosphoric"):
         mixed_acid(setup=HALF_NORMAL, first_reading=5, second_reading=10.1)
 
 
@@ -277,8 +277,8 @@ def test_a_reading_below_the_blank_is_refused() -> None:
     [
         ({"titrant_eq_l": 0}, "titrant's strength is 0 eq/L"),
         ({"sample_ml": 0}, "sample is 0 mL"),
-        ({"sample_ml": None}, "Give the sample in mL or in g"),
-        ({"sample_g": 1}, "Give the sample in mL or in g"),
+        ({"sample_ml": None}, "Enter the sample in mL or in g"),
+        ({"sample_g": 1}, "Enter the sample in mL or in g"),
         ({"titrant_factor": 3}, "titrant's factor is 3"),
         ({"dilution": 0.5}, "dilution is 0.5 times"),
         ({"drops_per_ml": 0}, "drops in a mL is 0"),

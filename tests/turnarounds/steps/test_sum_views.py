@@ -54,7 +54,7 @@ def test_weak_reading_says_what_to_add_where_the_volume_is_on_record(
     text = words(page)
     assert f"<strong>{adding.amount}</strong> of {adding.what}" in text
     assert " at 2.25 % w/w, the middle of the window" in text
-    assert "Always caustic or acid into the water" in text
+    assert "Always add caustic or acid to water" in text
     assert f"/bench/correct-strength/?{adding.bench_query}".replace("&", "&amp;") in text
     assert 'name="solution"' not in text
 
@@ -162,7 +162,7 @@ def test_safety_screen_warns_above_its_checks_and_estimates_below_them(floor: Fl
     assert text.index(warning) < text.index("Safety checks") < text.index("Estimate of gas")
     assert "CO2 in the vessel: <strong>5.5 kg</strong>. NaOH used up by it: <strong>" in text
     assert "nothing of 2.25 % w/w" in text
-    assert "It does not say how fast" in text
+    assert "not how fast it changes" in text
     assert "It replaces no safety check" in text
     assert "/bench/tank-gas/?volume=30.0" in text
 
