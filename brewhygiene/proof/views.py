@@ -42,7 +42,7 @@ def entries(request: HttpRequest) -> HttpResponse:
     asked = request.GET.copy()
     asked.pop("page", None)
     context = {
-        "room": "proof",
+        "room": "setup",
         "form": form,
         "page": page,
         "asked": asked.urlencode(),
@@ -60,7 +60,7 @@ def entry(request: HttpRequest, number: int) -> HttpResponse:
         Entry.objects.select_related("user"), number=number if number <= LARGEST else 0
     )
     context = {
-        "room": "proof",
+        "room": "setup",
         "entry": found,
         "values": json.dumps(found.values, indent=2, ensure_ascii=False, sort_keys=True),
         "bindings": found.bindings.order_by("id")[:PAGE],
@@ -73,7 +73,7 @@ def entry(request: HttpRequest, number: int) -> HttpResponse:
 @permission_needed("see_everything")
 def head(request: HttpRequest) -> HttpResponse:
     """The signed head of the ledger as it ends now, to be photographed."""
-    context = {"room": "proof", "head": printed_head(way="page", now=timezone.now())}
+    context = {"room": "setup", "head": printed_head(way="page", now=timezone.now())}
     return render(request, "proof/head.html", context)
 
 
@@ -89,7 +89,7 @@ def record(request: HttpRequest, pk: int) -> HttpResponse:
         contents = contents_of(turnaround, now=now)
         content = exported(contents.shown, contents.entries, make_head(way=f"export {pk}", now=now))
     except NoKey as error:
-        return render(request, "proof/no_key.html", {"room": "proof", "problem": error}, status=503)
+        return render(request, "proof/no_key.html", {"room": "setup", "problem": error}, status=503)
     return HttpResponse(
         json.dumps(content, ensure_ascii=False, indent=1),
         content_type="application/json",
