@@ -77,6 +77,17 @@ browser: ## Only the browser tests
 week: ## The tests that look at days or hours, at every hour of a week
 	@$(IN) $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) --dist worksteal --every-hour -m "instants or hourly" --maxfail 20
 
+# How many inputs, and where their chances begin: INPUTS=1000000 SEED=7 make fuzz, over a night.
+INPUTS ?= 10000
+SEED ?= 0
+
+.PHONY: fuzz
+fuzz: ## Send every form and address what nobody in good faith would (INPUTS=..., SEED=...)
+	@$(IN) FUZZ_INPUTS=$(INPUTS) FUZZ_SEED=$(SEED) FUZZ_SHARES=$(JOBS) $(PYTHON_IN_VENV) -m pytest -q -rP -n $(JOBS) -o faulthandler_timeout=0 tests/fuzz
+
+.PHONY: test-all
+test-all: test test-postgres fuzz ## Everything of test, then PostgreSQL and ten thousand inputs
+
 .PHONY: test-postgres
 test-postgres: ## The tests that need no browser, on a PostgreSQL started for them
 	@$(IN) .ci/machine/with_postgres $(PYTHON_IN_VENV) -m pytest -q -n $(JOBS) -m "not browser"

@@ -19,6 +19,7 @@ from brewhygiene import models as house
 from brewhygiene.cellar.points.actions import new_code
 from brewhygiene.ledger.changes import as_value
 from brewhygiene.ledger.recording import Actor, Recorded, action
+from brewhygiene.people.actions import NAMES
 from brewhygiene.people.requests import actor_of
 
 if TYPE_CHECKING:
@@ -54,14 +55,15 @@ def _kept(value: Any) -> Any:
 
 
 def changed_values(form: AnyForm) -> dict[str, Any]:
-    """What a form changed, before and after, without any secret."""
-    names = [name for name in form.changed_data if name not in SECRET]
+    """What a form changed, before and after, without any secret and without anybody's name."""
+    hidden = SECRET | (NAMES if isinstance(form.instance, house.User) else frozenset())
+    names = [name for name in form.changed_data if name not in hidden]
     values: dict[str, Any] = {
         "before": {name: _kept(form.initial.get(name)) for name in names},
         "after": {name: _kept(form.cleaned_data.get(name)) for name in names},
     }
-    if secrets := sorted(SECRET & set(form.changed_data)):
-        values["not shown"] = secrets
+    if not_shown := sorted(hidden & set(form.changed_data)):
+        values["not shown"] = not_shown
     return values
 
 
@@ -73,6 +75,8 @@ class SetUpAdmin(AnyModelAdmin):
     ) -> None:
         def write() -> None:
             super(SetUpAdmin, self).save_model(request, obj, form, change)
+            # Links to other rows are part of the row: one entry binds both.
+            form.save_m2m()
 
         write_through_admin(
             by=actor_of(request),
@@ -160,6 +164,12 @@ class HouseUserAdmin(SetUpAdmin, UserAdmin):
         return super().log_change(request, obj, message)
 
 
+@admin.register(house.PinWait)
+class PinWaitAdmin(RecordAdmin):
+    list_display = ("person", "tablet", "failures", "last_at", "until")
+    list_select_related = ("person",)
+
+
 @admin.register(house.Brewery)
 class BreweryAdmin(SetUpAdmin):
     list_display = ("name", "time_zone", "volume_unit", "is_demo")
@@ -199,12 +209,28 @@ class SamplingPointAdmin(SetUpAdmin):
 
 @admin.register(house.Entry)
 class EntryAdmin(RecordAdmin):
-    list_display = ("id", "recorded_at", "user_name", "verb", "subject_label", "aggregate")
+    list_display = ("number", "recorded_at", "who", "verb", "subject_label", "aggregate")
     list_filter = ("verb",)
     list_select_related = ("user",)
-    search_fields = ("subject_label", "aggregate", "user_name")
+    search_fields = ("subject_label", "aggregate")
     date_hierarchy = "recorded_at"
-    ordering = ("-id",)
+    ordering = ("-number",)
+
+
+@admin.register(house.Binding)
+class BindingAdmin(RecordAdmin):
+    list_display = ("entry", "table", "row", "digest")
+    list_select_related = ("entry",)
+
+
+@admin.register(house.Shape)
+class ShapeAdmin(RecordAdmin):
+    list_display = ("table", "digest")
+
+
+@admin.register(house.Head)
+class HeadAdmin(RecordAdmin):
+    list_display = ("number", "signed_at", "way")
 
 
 # What the lists of the other tables show: names of fields, one after the other.

@@ -7,11 +7,16 @@ class BrewhygieneConfig(AppConfig):
     verbose_name = "Brewery cleaning programme"
 
     def ready(self) -> None:
-        from django.db.models.signals import post_migrate
+        from django.db.models.signals import post_migrate, pre_migrate
 
         import brewhygiene.atp.answers
         import brewhygiene.plates.answers
         import brewhygiene.turnarounds.answers  # noqa: F401
+        from brewhygiene.ledger.rows.capture import watch
+        from brewhygiene.ledger.upkeep import after_migration, before_migration
         from brewhygiene.people.roles import grant_role_permissions
 
+        watch()
+        pre_migrate.connect(before_migration, sender=self)
         post_migrate.connect(grant_role_permissions, sender=self)
+        post_migrate.connect(after_migration, sender=self)

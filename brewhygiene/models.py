@@ -1,7 +1,7 @@
 """Where Django finds the tables: every room's models, in the order of the floors."""
 
-from brewhygiene.ledger.models import Entry
-from brewhygiene.people.models import Signature, User
+from brewhygiene.ledger.models import Binding, Entry, Head, Shape
+from brewhygiene.people.models import PinWait, Signature, User
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import (
     Beer,
@@ -49,6 +49,7 @@ __all__ = [
     "Baseline",
     "BaselineExclusion",
     "Beer",
+    "Binding",
     "Brewery",
     "Bridge",
     "BridgePair",
@@ -63,12 +64,14 @@ __all__ = [
     "Entry",
     "Fill",
     "FoundCause",
+    "Head",
     "HoldClock",
     "LimitSet",
     "LoggerFile",
     "LoggerMapping",
     "Meter",
     "PartWork",
+    "PinWait",
     "Plate",
     "PlateCorrection",
     "PointStanding",
@@ -77,6 +80,7 @@ __all__ = [
     "Result",
     "SafetyAcknowledgement",
     "SamplingPoint",
+    "Shape",
     "Signature",
     "Step",
     "StepReading",

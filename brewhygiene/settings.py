@@ -3,12 +3,14 @@
 Read from the environment: ``PORT`` (read by ``manage.py serve``), ``DATABASE_URL``,
 ``SECRET_KEY``, ``ALLOWED_HOSTS`` (comma-separated), ``DEBUG`` (``1`` for the contributor),
 ``HTTPS`` (``1`` when a proxy in the building terminates TLS; ``TRUSTED_PROXY``, read by
-``manage.py serve``, is its address if that is not this machine's) and ``DATA_DIR`` (where the
-database, the generated secret key and photos are kept).
+``manage.py serve``, is its address if that is not this machine's), ``DATA_DIR`` (where the
+database, the generated secret key and photos are kept), ``BACKUP_DIR`` (where archives are kept)
+and ``BACKUP_PASSPHRASE_FILE`` (to encrypt them).
 """
 
 import os
 import secrets
+import sys
 import tempfile
 from contextlib import suppress
 from pathlib import Path
@@ -28,24 +30,46 @@ DEBUG = os.environ.get("DEBUG") == "1"
 SHOW_PARTS = DEBUG
 
 
+def _make_data_folder() -> None:
+    """For the server's account alone; what is wrong with it is said by the command that starts."""
+    if sys.argv[1:2] != ["restore"]:
+        with suppress(OSError):
+            DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
+
+
 def _secret_key() -> str:
     """The key from the environment, or one generated once and kept beside the database."""
     if key := os.environ.get("SECRET_KEY"):
         return key
     path = DATA_DIR / "secret_key"
-    DATA_DIR.mkdir(parents=True, exist_ok=True)
     if not path.exists():
+        if sys.argv[1:2] == ["restore"]:
+            # The archive brings the key; the folder has to stay empty for it.
+            return secrets.token_urlsafe(48)
         # Written aside (readable by its owner only) and then linked: of two processes that start
         # together one gives the key, and neither reads half of it.
-        with tempfile.NamedTemporaryFile("w", dir=DATA_DIR, encoding="ascii") as draft:
-            draft.write(secrets.token_urlsafe(48))
-            draft.flush()
-            with suppress(FileExistsError):
-                os.link(draft.name, path)
+        try:
+            with tempfile.NamedTemporaryFile("w", dir=DATA_DIR, encoding="ascii") as draft:
+                draft.write(secrets.token_urlsafe(48))
+                draft.flush()
+                with suppress(FileExistsError):
+                    os.link(draft.name, path)
+        except OSError as error:
+            raise SystemExit(
+                f"{DATA_DIR} cannot be written to ({error.strerror}). Name a folder as DATA_DIR "
+                "that has room and that the server's account may write to."
+            ) from None
     return path.read_text(encoding="ascii").strip()
 
 
+_make_data_folder()
+# Whether this process is the first in this folder.
+SECRET_KEY_IS_NEW = not (DATA_DIR / "secret_key").exists()
 SECRET_KEY = _secret_key()
+# Where archives are kept by age, the daily one included; best on another disk or machine.
+BACKUP_DIR = Path(os.environ.get("BACKUP_DIR") or DATA_DIR / "backups").resolve()
+# A file whose first line is a passphrase: every archive is encrypted with it.
+BACKUP_PASSPHRASE_FILE = os.environ.get("BACKUP_PASSPHRASE_FILE", "")
 
 # Tablets reach the server by whatever name or number the building's network gives it, so
 # any host is served unless the site says otherwise; no link is ever built from the Host header,
@@ -69,6 +93,8 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "brewhygiene.health.middleware.NoStoreMiddleware",
+    "brewhygiene.health.middleware.ClockMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -141,7 +167,10 @@ AUTH_PASSWORD_VALIDATORS = [
         "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
         "OPTIONS": {"user_attributes": ("username", "full_name")},
     },
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
 LOGIN_URL = "people:sign_in"
@@ -154,6 +183,8 @@ DEMO_SIGN_INS = "brewhygiene.demo.people.DEMO_SIGN_INS"
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25  # hours
+# A further try during the wait does not begin it again.
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_RESET_ON_SUCCESS = True
 AXES_LOCKOUT_TEMPLATE = "people/signing_in/locked_out.html"
 AXES_VERBOSE = False
@@ -228,6 +259,8 @@ STORAGES = {
 WHITENOISE_MAX_AGE = 60
 MEDIA_ROOT = DATA_DIR / "photos"
 MEDIA_URL = "photos/"
+FILE_UPLOAD_PERMISSIONS = 0o600
+FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 
@@ -237,3 +270,17 @@ LOGGING = {
     "handlers": {"console": {"class": "logging.StreamHandler"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }
+
+# Where the ledger's heads are signed and where they go; see DEVELOPERS.md. The key lies apart from
+# the database, and best on another disk: whoever has both can rewrite what no head outside covers.
+LEDGER_KEY_DIR = Path(os.environ.get("LEDGER_KEY_DIR") or DATA_DIR / "ledger_key").resolve()
+HEADS_DIR = os.environ.get("HEADS_DIR", "")
+HEADS_MAIL_TO = [a.strip() for a in os.environ.get("HEADS_MAIL_TO", "").split(",") if a.strip()]
+if mail_host := os.environ.get("EMAIL_HOST"):
+    EMAIL_HOST = mail_host
+    EMAIL_PORT = int(os.environ.get("EMAIL_PORT") or 25)
+    EMAIL_HOST_USER = os.environ.get("EMAIL_HOST_USER", "")
+    EMAIL_HOST_PASSWORD = os.environ.get("EMAIL_HOST_PASSWORD", "")
+    EMAIL_USE_TLS = os.environ.get("EMAIL_USE_TLS") == "1"
+    EMAIL_TIMEOUT = 10
+    DEFAULT_FROM_EMAIL = os.environ.get("EMAIL_FROM") or "ledger@localhost"

@@ -18,12 +18,16 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("brewhygiene.release.urls")),
     path("", include("brewhygiene.reports.urls")),
     path("", include("brewhygiene.setup.urls")),
+    path("ledger/", include("brewhygiene.proof.urls")),
+    path("", include("brewhygiene.health.urls")),
     path("trends/", include("brewhygiene.trends.urls")),
     path("bench/", include("brewhygiene.bench.urls")),
     path("set-up/", include("brewhygiene.brewery.urls")),
     path("set-up/", include("brewhygiene.regimes.urls")),
     path("admin/", admin.site.urls),
 ]
+# What the disk or the database does not let through is said in words.
+handler500 = "brewhygiene.health.refused_page.server_error"
 
 if settings.SHOW_PARTS:
     urlpatterns.append(path("parts/", parts_page.parts, name="parts"))

@@ -177,12 +177,8 @@ def test_new_user_s_password_is_not_in_the_ledger(server_room: Client) -> None:
     assert User.objects.get(username="priya").check_password("sample-valve")
     values = Entry.objects.get().values
     assert "sample-valve" not in json.dumps(values)
-    assert values["after"] == {
-        "username": "priya",
-        "full_name": "Priya Lindqvist",
-        "initials": "PL",
-    }
-    assert "password1" in values["not shown"]
+    assert values["after"] == {}
+    assert {"password1", "username", "full_name", "initials"} <= set(values["not shown"])
 
 
 def test_roles_given_there_are_in_the_ledger_and_count_at_once(server_room: Client) -> None:
@@ -208,7 +204,7 @@ def test_roles_given_there_are_in_the_ledger_and_count_at_once(server_room: Clie
 
 def test_password_given_there_takes_the_pin_and_leaves_an_entry(server_room: Client) -> None:
     hand = make_cellar_hand()
-    actions.set_own_pin(by=acting(hand), new_pin="2580")
+    actions.set_own_pin(by=acting(hand), new_pin="5093")
     server_room.post(
         reverse("admin:auth_user_password_change", args=[hand.pk]),
         {"password1": "wet-gloves-77", "password2": "wet-gloves-77", "usable_password": "true"},

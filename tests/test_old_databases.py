@@ -87,7 +87,20 @@ def test_nothing_is_lost_and_the_ledger_is_whole(migrated: Migrated) -> None:
     assert Entry.objects.order_by("id")[count - 1].hash == head
     said = io.StringIO()
     call_command("check_ledger", stdout=said)
-    assert said.getvalue().startswith("The ledger is unchanged")
+    assert said.getvalue().startswith("The ledger is consistent in itself: ")
+
+
+def test_earlier_rows_are_bound_once_and_it_is_said(migrated: Migrated) -> None:
+    count, _ = HEADS[migrated.name]
+    adopting = Entry.objects.filter(number__gt=count)
+    assert set(adopting.values_list("verb", "format")) == {("bind earlier rows", 2)}
+    assert set(Entry.objects.filter(number__lte=count).values_list("format", flat=True)) == {1}
+    assert {entry.values["why"] for entry in adopting} == {
+        "No entry bound these rows before. Each is bound as it stood at this moment."
+    }
+    before = Entry.objects.count()
+    call_command("migrate", interactive=False, verbosity=0)
+    assert Entry.objects.count() == before
 
 
 def addresses() -> list[str]:

@@ -9,6 +9,7 @@ import shutil
 import signal
 import socket
 import sqlite3
+import stat
 import subprocess
 import sys
 import time
@@ -212,8 +213,10 @@ def test_first_start_fills_in_the_invented_brewery_and_the_second_keeps_the_data
         database.execute("UPDATE brewhygiene_vessel SET name = 'Kept' WHERE id = 1")
     database.close()
 
+    # Gone back to an earlier state would be named; this is the same one.
     second = start()
     assert "First start" not in second.said()
+    assert "older than its folder" not in second.said()
     assert "Static files compressed" not in second.said()
     with sqlite3.connect(tmp_path / "data" / "brewhygiene.sqlite3") as database:
         kept = database.execute("SELECT name FROM brewhygiene_vessel WHERE id = 1").fetchone()
@@ -221,6 +224,38 @@ def test_first_start_fills_in_the_invented_brewery_and_the_second_keeps_the_data
     assert kept == ("Kept",)
     assert (tmp_path / "data" / "secret_key").read_text() == key
     assert second.stop() == 0
+
+    # Without its database the folder is never filled in again.
+    for path in (tmp_path / "data").glob("brewhygiene.sqlite3*"):
+        path.unlink()
+    with pytest.raises(AssertionError, match="Nothing was filled in"):
+        start()
+
+
+def test_damaged_database_is_named_at_the_start(tmp_path: Path) -> None:
+    folder = tmp_path / "other"
+    folder.mkdir()
+    (folder / "brewhygiene.sqlite3").write_bytes(b"no database " * 1000)
+    outcome = subprocess.run(
+        [sys.executable, ROOT / "manage.py", "serve"],
+        env=clean_environment(folder, PORT=str(free_port())),
+        capture_output=True,
+        text=True,
+    )
+    assert outcome.returncode == 1
+    assert outcome.stderr == (
+        f"CommandError: The database file {folder}/brewhygiene.sqlite3 is damaged. Keep {folder} "
+        "as it is, and restore the newest archive into an empty folder: manage.py restore. "
+        "(SQLite: file is not a database)\n"
+    )
+    assert (folder / "brewhygiene.sqlite3").read_bytes() == b"no database " * 1000
+
+
+def test_data_is_for_the_servers_account_alone(bare: Server) -> None:
+    folder = Path(re.findall(r"Data is kept in (\S+)\. Stop", bare.said())[0])
+    modes = {path.name: stat.S_IMODE(path.stat().st_mode) for path in [folder, *folder.iterdir()]}
+    assert {name: mode for name, mode in modes.items() if mode & 0o077} == {}
+    assert {"brewhygiene.sqlite3", "secret_key", "installation.json"} < set(modes)
 
 
 def test_without_people_it_says_where_the_first_is_added(bare: Server) -> None:

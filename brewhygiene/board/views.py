@@ -1,5 +1,7 @@
 """The cellar board, a vessel's page, a turnaround's page."""
 
+from typing import Any
+
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -7,6 +9,7 @@ from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 from django.views.decorators.cache import never_cache
 
+from brewhygiene.archive.notice import stale_words
 from brewhygiene.atp.causes.queries import found_causes
 from brewhygiene.board.cards import board_of, card_of
 from brewhygiene.board.history import (
@@ -52,12 +55,14 @@ def board(request: Request) -> HttpResponse:
         return HttpResponse(status=204)
     else:
         template = "board/_follow.html"
-    context = {
+    context: dict[str, Any] = {
         "room": "board",
         "board": shown,
         "wall": wall_page(shown.groups, look.page) if look.wall else None,
         "moved": seen is not None and seen.letters != shown.seen.letters,
     }
+    if not look.wall and may("see_everything"):
+        context["backup_is_stale"] = stale_words(timezone.now())
     response = render(request, template, context)
     patch_vary_headers(response, ["HX-Request"])
     return response

@@ -5,6 +5,8 @@ from typing import Any
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
+from brewhygiene.ledger.places import SetUp
+
 
 class VolumeUnit(models.TextChoices):
     HL = "hL", "hL"
@@ -27,7 +29,7 @@ def default_waivable_gates() -> list[str]:
     return ["nothing_over_action", "regime_strength"]
 
 
-class Brewery(models.Model):
+class Brewery(SetUp):
     """Name, time zone, shown units and release policy. One row."""
 
     name = models.CharField(max_length=120)

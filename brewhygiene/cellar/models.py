@@ -5,6 +5,8 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from brewhygiene.ledger.places import Evidence, SetUp
+
 
 class VesselKind(models.TextChoices):
     FERMENTER = "fermenter", "fermenter"
@@ -45,7 +47,7 @@ class CleanLevel(models.IntegerChoices):
     STRONG = 3, "strong (hot, opened and hand-cleaned)"
 
 
-class HoldClock(models.Model):
+class HoldClock(SetUp):
     """The three hold times of one kind of vessel, in hours.
 
     Defaults 24, 24 and 4 h: Craft Brewer's Guide to Best Practices vol. 2 (Master Brewers /
@@ -69,7 +71,7 @@ class HoldClock(models.Model):
         return f"hold times of a {self.get_vessel_kind_display()}"
 
 
-class Vessel(models.Model):
+class Vessel(SetUp):
     """Anything cleaned as one."""
 
     name = models.CharField(max_length=40, unique=True)
@@ -143,7 +145,7 @@ class SampleKind(models.TextChoices):
     SURFACE = "surface", "surface"
 
 
-class SamplingPoint(models.Model):
+class SamplingPoint(SetUp):
     """A named place on a vessel that is swabbed or whose rinse is sampled."""
 
     vessel = models.ForeignKey(Vessel, on_delete=models.CASCADE, related_name="points")
@@ -178,7 +180,7 @@ class SamplingPoint(models.Model):
         return f"{self.vessel.name}, {self.name}"
 
 
-class Beer(models.Model):
+class Beer(SetUp):
     """A beer, with what it asks of the clean after it and of the clean before it."""
 
     name = models.CharField(max_length=60, unique=True)
@@ -208,7 +210,7 @@ class Beer(models.Model):
         return self.name
 
 
-class Fill(models.Model):
+class Fill(Evidence):
     """A vessel filled with a beer."""
 
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="fills")
@@ -246,7 +248,7 @@ class Fill(models.Model):
         return f"{self.vessel.name}: {self.beer.name} {self.batch}"
 
 
-class Emptying(models.Model):
+class Emptying(Evidence):
     """A vessel emptied; ``fill`` is what was in it, where that is on record."""
 
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="emptyings")
@@ -285,7 +287,7 @@ class PartWorkKind(models.TextChoices):
     PART = "part", "another part renewed"
 
 
-class PartWork(models.Model):
+class PartWork(Evidence):
     """Work on a vessel's part. What is read at its points afterwards is a new phase."""
 
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="part_work")

@@ -26,8 +26,13 @@ from brewhygiene.cellar.usual_points import USUAL_POINTS
 from brewhygiene.cellar.vessels.actions import VesselValues, add_vessel
 from brewhygiene.demo.people import DEMO_NAMES, DEMO_PASSWORDS, DEMO_PINS, DEMO_SIGN_INS
 from brewhygiene.demo.stage import Stage
-from brewhygiene.ledger.recording import Actor
-from brewhygiene.people.actions import add_person, edit_person, set_own_pin
+from brewhygiene.ledger.recording import Actor, Recorded, action
+from brewhygiene.people.actions import (
+    add_person,
+    change_own_password,
+    edit_person,
+    set_own_pin,
+)
 from brewhygiene.people.models import User
 from brewhygiene.regimes.about import AgentValues
 from brewhygiene.regimes.actions import save_agent
@@ -253,6 +258,13 @@ def _prices(mara: Actor) -> None:
             save_agent(by=mara, agent=agent, values=AgentValues(**values))
 
 
+@action("mark as demonstration")
+def mark_as_demonstration(*, by: Actor) -> Recorded[Brewery]:
+    """Say that the brewery is invented. Nobody says this of a brewery of their own."""
+    Brewery.objects.update(is_demo=True)
+    return Recorded(Brewery.current(), {"is_demo": True})
+
+
 def _people(stage: Stage, house: House) -> None:
     """The head brewer first, as in any new house; she lets the others in."""
     first, *others = DEMO_SIGN_INS
@@ -267,8 +279,7 @@ def _people(stage: Stage, house: House) -> None:
         initials=initials,
         new_password=password,
     )
-    # Nobody says this of a brewery of their own, so there is no verb for it.
-    Brewery.objects.update(is_demo=True)
+    mark_as_demonstration(by=stage.by(mara))
     edit_brewery(by=stage.by(mara), address=ADDRESS)
     house.people[username] = mara
     for name, its_password, its_role in others:
@@ -279,8 +290,10 @@ def _people(stage: Stage, house: House) -> None:
             full_name=its_full_name,
             initials=its_initials,
             roles=[its_role],
-            new_password=its_password,
+            new_password=f"{its_password}-first",
         )
+        change_own_password(by=stage.by(house.people[name]), new_password=its_password)
+        house.people[name].refresh_from_db()
     # The first person holds every role until there is an owner.
     edit_person(
         by=stage.by(house.people["tomas"]),

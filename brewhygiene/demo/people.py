@@ -17,5 +17,5 @@ DEMO_NAMES: dict[str, tuple[str, str]] = {
     "tomas": ("Tomas Brandt", "TB"),
 }
 # By username: for changing hands on a shared tablet.
-DEMO_PINS: dict[str, str] = {"mara": "4826", "jonas": "2580", "priya": "7391"}
+DEMO_PINS: dict[str, str] = {"mara": "4826", "jonas": "5093", "priya": "7362"}
 DEMO_PASSWORDS: dict[str, str] = {row[0]: row[1] for row in DEMO_SIGN_INS}

@@ -10,7 +10,7 @@ import dataclasses
 import functools
 import json
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, Generic, ParamSpec, Protocol, TypeVar
@@ -19,7 +19,10 @@ from django.apps import apps
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import connection, models, transaction
 
-from brewhygiene.ledger.models import Entry
+from brewhygiene.ledger.binding import bindings_of, keep, rows_root
+from brewhygiene.ledger.heads.outside import send_when_due
+from brewhygiene.ledger.models import Binding, Entry
+from brewhygiene.ledger.rows.capture import capturing
 from brewhygiene.refusals import Refusal
 
 if TYPE_CHECKING:
@@ -94,12 +97,12 @@ def action(name: str) -> Callable[[Callable[P, Recorded[M]]], Action[P, M]]:
         def run(*args: P.args, **kwargs: P.kwargs) -> Any:
             by = kwargs["by"]
             assert isinstance(by, Actor)
-            with _turn(), transaction.atomic():
-                _hold_chain()
+            with chain_held():
                 if by.key and (earlier := Entry.objects.filter(key=by.key).first()):
                     return _earlier_subject(earlier, name=name, by=by)
-                written = function(*args, **kwargs)
-                _append(written, name=name, by=by)
+                with capturing() as capture:
+                    written = function(*args, **kwargs)
+                    _append(written, name=name, by=by, bindings=bindings_of(capture))
                 return written.subject
 
         run.name = name  # type: ignore[attr-defined]
@@ -122,6 +125,14 @@ def _turn() -> Iterator[None]:
         yield
         return
     with _one_at_a_time:
+        yield
+
+
+@contextmanager
+def chain_held() -> Iterator[None]:
+    """One transaction in which nobody else writes an entry."""
+    with _turn(), transaction.atomic():
+        _hold_chain()
         yield
 
 
@@ -148,35 +159,69 @@ def _earlier_subject(entry: Entry, *, name: str, by: Actor) -> models.Model:
     return subject
 
 
-def _append(written: Recorded[Any], *, name: str, by: Actor) -> Entry:
-    last = Entry.objects.order_by("-id").only("hash").first()
+def append(
+    *,
+    name: str,
+    by: Actor,
+    subject: tuple[str, int, str],
+    values: dict[str, Any],
+    aggregate: str = "",
+    bindings: Sequence[Binding] = (),
+) -> Entry:
+    """Write one entry at the end of the chain, with the rows that it binds. 2 queries or 3.
+
+    ``subject`` is a kind of record, its key, and what the entry calls it.
+    """
+    last = Entry.objects.order_by("-number").only("number", "hash").first()
+    kind, pk, label = subject
     entry = Entry(
+        number=last.number + 1 if last else 1,
         # In UTC, as the database gives them back: the hash covers how a time is written.
         recorded_at=by.now.astimezone(UTC),
         user=by.user,
-        user_name=by.name,
         verb=name,
-        subject_type=written.subject._meta.model_name,
-        subject_id=written.subject.pk,
-        subject_label=str(written.subject)[:200],
-        aggregate=aggregate_name(written.aggregate),
+        subject_type=kind,
+        subject_id=pk,
+        subject_label=label[:200],
+        aggregate=aggregate,
         # Through JSON once, so that the hash covers exactly what the database gives back.
-        values=json.loads(json.dumps(written.values, cls=DjangoJSONEncoder)),
+        values=json.loads(json.dumps(values, cls=DjangoJSONEncoder)),
         address=by.address[:100],
         client_time=by.client_time.astimezone(UTC) if by.client_time else None,
         key=by.key,
         previous_hash=last.hash if last else "",
+        rows_root=rows_root(bindings),
+        row_count=len(bindings),
     )
     entry.hash = entry.computed_hash()
     entry.save(force_insert=True)
+    keep(entry, bindings)
+    send_when_due(by.now)
     return entry
+
+
+def _append(written: Recorded[Any], *, name: str, by: Actor, bindings: Sequence[Binding]) -> Entry:
+    subject = written.subject
+    # People by a number, which outlives their name.
+    label: str = getattr(subject, "pseudonym", "") or str(subject)
+    return append(
+        name=name,
+        by=by,
+        subject=(subject._meta.model_name or "", subject.pk, label),
+        values=written.values,
+        aggregate=aggregate_name(written.aggregate),
+        bindings=bindings,
+    )
 
 
 def check_chain() -> Entry | None:
     """The first entry whose hash or link is wrong, or ``None`` when the chain is whole."""
     previous = ""
-    for entry in Entry.objects.order_by("id").iterator(chunk_size=2000):
-        if entry.previous_hash != previous or entry.hash != entry.computed_hash():
+    entries = Entry.objects.order_by("number").iterator(chunk_size=2000)
+    for number, entry in enumerate(entries, start=1):
+        if (entry.number, entry.previous_hash) != (number, previous):
+            return entry
+        if entry.hash != entry.computed_hash():
             return entry
         previous = entry.hash
     return None
@@ -186,7 +231,7 @@ def record_hash(record: models.Model) -> tuple[str, int]:
     """The hash of the newest entry of an aggregate, and how many entries it has. 1 query."""
     entries = list(
         Entry.objects.filter(aggregate=aggregate_name(record))
-        .order_by("id")
+        .order_by("number")
         .values_list("hash", flat=True)
     )
     return (entries[-1] if entries else "", len(entries))

@@ -1,7 +1,7 @@
 """Actions on people. No password and no PIN ever reaches the ledger."""
 
 from collections.abc import Collection
-from itertools import pairwise
+from typing import Any
 
 from axes.utils import reset as lift_lock_out
 from django.contrib.auth.hashers import make_password
@@ -13,11 +13,12 @@ from brewhygiene.ledger.changes import change
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import require
-from brewhygiene.people.roles import ROLES
+from brewhygiene.people.pins import LEAST_DIGITS, MOST_DIGITS, is_obvious
+from brewhygiene.people.roles import ROLES, SIGNING_ROLES
 from brewhygiene.refusals import Refusal
 
-PIN_LEAST_DIGITS = 4
-PIN_MOST_DIGITS = 12
+# What tells who somebody is; never in an entry, so that it can be emptied once they have left.
+NAMES = frozenset({"username", "full_name", "initials", "first_name", "last_name", "email"})
 
 
 def _refuse_taken(field: str, value: str, *, person: User | None = None) -> None:
@@ -61,17 +62,31 @@ def create_person(
     initials: str,
     roles: Collection[str],
     new_password: str,
+    set_by: str = "",
 ) -> User:
-    """A new user with their roles; called inside an action, whose ledger entry covers it."""
+    """A new user with their roles; called inside an action, whose ledger entry covers it.
+
+    ``set_by`` is who else knows the password: until its owner chooses another, it signs nothing.
+    """
     _refuse_taken("username", username)
     _refuse_taken("full_name", full_name)
     _refuse_taken("initials", initials)
-    person = User(username=username, full_name=full_name, initials=initials)
+    person = User(username=username, full_name=full_name, initials=initials, password_set_by=set_by)
     _check_new_password(new_password, person=person)
     person.set_password(new_password)
     person.save()
     _give_roles(person, roles)
     return person
+
+
+def without_names(changed: dict[str, dict[str, Any]]) -> dict[str, Any]:
+    """What changed, with a word instead of each name: names stand in the table of people alone."""
+    named = sorted(NAMES & changed["before"].keys())
+    kept = {
+        side: {name: value for name, value in values.items() if name not in NAMES}
+        for side, values in changed.items()
+    }
+    return {**kept, "names changed": named} if named else kept
 
 
 @action("add person")
@@ -92,9 +107,9 @@ def add_person(
         initials=initials,
         roles=roles,
         new_password=new_password,
+        set_by=by.name,
     )
-    values = {"username": username, "full_name": full_name, "initials": initials}
-    return Recorded(person, {**values, "roles": roles_of(person)})
+    return Recorded(person, {"roles": roles_of(person)})
 
 
 def _manages(people_pk: int | None = None) -> bool:
@@ -116,15 +131,31 @@ def edit_person(
     initials: str,
     roles: Collection[str],
     is_active: bool,
+    own_role_reason: str = "",
 ) -> Recorded[User]:
-    """Change a person's name, roles, or whether they may sign in; effective at once."""
+    """Change a person's name, roles, or whether they may sign in; effective at once.
+
+    Whoever gives themselves a role that signs says why, for the record: that mark stays. A second
+    person who manages people gives it without one.
+    """
     user = require(by, "manage_people")
     person = User.objects.select_for_update().get(pk=person.pk)
+    before = roles_of(person)
+    gained = set(roles) & set(SIGNING_ROLES) - set(before)
+    if person.pk == user.pk and gained and not own_role_reason.strip():
+        raise Refusal(
+            "You would give yourself a role that signs. Ask somebody else who manages people to "
+            "give it, or enter the reason: it stays beside your name.",
+            field="own_role_reason",
+            code="own_role",
+        )
     _refuse_taken("full_name", full_name, person=person)
     _refuse_taken("initials", initials, person=person)
-    changed = change(person, full_name=full_name, initials=initials, is_active=is_active)
-    before = roles_of(person)
-    person.save(update_fields=["full_name", "initials", "is_active"])
+    values = {"full_name": full_name, "initials": initials, "is_active": is_active}
+    if person.pk == user.pk and gained:
+        values["own_role_reason"] = own_role_reason.strip()
+    changed = change(person, **values)
+    person.save(update_fields=list(values))
     _give_roles(person, roles)
     if person.pk == user.pk and not _manages(person.pk):
         raise Refusal(
@@ -143,7 +174,7 @@ def edit_person(
     if before != after:
         changed["before"]["roles"] = before
         changed["after"]["roles"] = after
-    return Recorded(person, changed)
+    return Recorded(person, without_names(changed))
 
 
 @action("set password")
@@ -164,7 +195,8 @@ def set_password(*, by: Actor, person: User, new_password: str) -> Recorded[User
     _check_new_password(new_password, person=person)
     person.set_password(new_password)
     person.pin_hash = ""
-    person.save(update_fields=["password", "pin_hash"])
+    person.password_set_by = by.name
+    person.save(update_fields=["password", "pin_hash", "password_set_by"])
     lift_lock_out(username=person.username)
     return Recorded(person, {"password": "given anew", "pin": "taken"})
 
@@ -179,7 +211,8 @@ def change_own_password(*, by: Actor, new_password: str) -> Recorded[User]:
             "This is your current password. Enter a new one.", field="new_password", code="same"
         )
     person.set_password(new_password)
-    person.save(update_fields=["password"])
+    person.password_set_by = ""
+    person.save(update_fields=["password", "password_set_by"])
     return Recorded(person, {"password": "changed by its owner"})
 
 
@@ -187,14 +220,13 @@ def check_pin(pin: str) -> None:
     """Refuse a PIN that is too short, no number, or the first that anybody would try."""
     if not pin.isascii() or not pin.isdigit():
         raise Refusal("Enter digits only.", field="new_pin", code="not_digits")
-    if not PIN_LEAST_DIGITS <= len(pin) <= PIN_MOST_DIGITS:
+    if not LEAST_DIGITS <= len(pin) <= MOST_DIGITS:
         raise Refusal(
-            f"Enter {PIN_LEAST_DIGITS} to {PIN_MOST_DIGITS} digits.",
+            f"Enter {LEAST_DIGITS} to {MOST_DIGITS} digits.",
             field="new_pin",
             code="length",
         )
-    steps = {int(b) - int(a) for a, b in pairwise(pin)}
-    if steps in ({0}, {1}, {-1}):
+    if is_obvious(pin):
         raise Refusal(
             "This PIN is too easy to guess. Choose another.",
             field="new_pin",
@@ -224,3 +256,26 @@ def remove_own_pin(*, by: Actor) -> Recorded[User]:
     person.pin_hash = ""
     person.save(update_fields=["pin_hash"])
     return Recorded(person, {"pin": "removed"})
+
+
+@action("forget name")
+def forget_name(*, by: Actor, person: User) -> Recorded[User]:
+    """Empty the name of somebody who has left; entries go on telling what the person did.
+
+    The name printed under a signature stays with the signed record, which has to show it for as
+    long as it is kept (21 CFR 11.50).
+    """
+    require(by, "manage_people")
+    person = User.objects.select_for_update().get(pk=person.pk)
+    if person.is_active:
+        raise Refusal(
+            f"{person} can still sign in. Take that away first, then the name can be emptied.",
+            code="active",
+        )
+    person.username = f"person-{person.pk}"
+    person.full_name = f"Person {person.pk}"
+    person.initials = person.first_name = person.last_name = person.email = ""
+    person.set_unusable_password()
+    person.pin_hash = ""
+    person.save()
+    return Recorded(person, {"name": "emptied"})

@@ -7,11 +7,12 @@ from django.contrib import messages
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 
 from brewhygiene.ledger.recording import Actor
-from brewhygiene.people.forms import ActionForm
+from brewhygiene.people.forms import ActionForm, ConfirmedForm
 from brewhygiene.people.requests import Request, actor_of
-from brewhygiene.people.signatures import guard_password
+from brewhygiene.people.signatures import guard_password, refuse_known_password
 
 M = TypeVar("M")
 
@@ -52,10 +53,11 @@ def submitted(
 def confirmed(
     request: Request, form: ActionForm, act: Callable[[Actor], M]
 ) -> Callable[[Actor], M]:
-    """The same action, refused unless the form's password is the person's own."""
+    """The same action, refused unless the form's password is the person's own, and no other's."""
 
     def checked(by: Actor) -> M:
         guard_password(request, password=form.cleaned_data["password"])
+        refuse_known_password(by=by)
         return act(by)
 
     return checked
@@ -75,3 +77,30 @@ def button(
     for reasons in form.errors.values():
         messages.error(request, " ".join(map(str, reasons)))
     return redirect(to, *args)
+
+
+def sign_off(
+    request: Request,
+    act: Callable[[Actor], M],
+    *,
+    title: str,
+    do: str,
+    said: str | Callable[[M], str],
+    to: str,
+    args: tuple[Any, ...] = (),
+    about: str = "",
+) -> HttpResponse:
+    """A page that asks for the password before an action without fields; then back to ``to``."""
+    form = ConfirmedForm(request.POST if request.method == "POST" else None)
+    if submitted(request, form, confirmed(request, form, act), said=said) is not None:
+        return redirect(to, *args)
+    return page(
+        request,
+        "people/sign_off.html",
+        form=form,
+        room="setup",
+        title=title,
+        about=about,
+        do=do,
+        back=reverse(to, args=args),
+    )

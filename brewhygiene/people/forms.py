@@ -2,21 +2,39 @@
 
 import uuid
 from collections.abc import Callable
-from datetime import datetime
 from typing import Any, TypeVar
 
 from django import forms
 from django.core.exceptions import PermissionDenied
-from django.utils import timezone
+from django.core.validators import MaxLengthValidator
 
 from brewhygiene.refusals import NotAllowed, Refusal
 
 T = TypeVar("T")
+LONGEST_TEXT = 2000
 DJANGOS_WORDS = forms.Field.default_error_messages["required"]
 
 
 def new_key() -> str:
     return uuid.uuid4().hex
+
+
+def limit_text(field: forms.CharField) -> None:
+    """Bound a text that says no bound of its own; a page could neither show nor print more."""
+    field.max_length = LONGEST_TEXT
+    field.validators.append(MaxLengthValidator(LONGEST_TEXT))
+
+
+def password_field(label: str, *, known: bool, **kwargs: Any) -> forms.CharField:
+    """A password box; ``known`` tells a password manager whether to fill or to offer one."""
+    complete = "current-password" if known else "new-password"
+    return forms.CharField(
+        label=label,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": complete}),
+        error_messages={"required": "Enter the password."},
+        **kwargs,
+    )
 
 
 class ActionForm(forms.Form):
@@ -35,6 +53,8 @@ class ActionForm(forms.Form):
         kwargs.setdefault("label_suffix", "")
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
+            if isinstance(field, forms.CharField) and field.max_length is None:
+                limit_text(field)
             if field.error_messages.get("required") == DJANGOS_WORDS:
                 field.error_messages["required"] = "Fill in this field."
 
@@ -62,24 +82,13 @@ class ActionForm(forms.Form):
         self.add_error(field, forms.ValidationError(refusal.message, code=refusal.code))
 
 
-class MomentInput(forms.DateTimeInput):
-    input_type = "datetime-local"
+class ConfirmedForm(ActionForm):
+    """A form that is sent with the password of the one who sends it; a PIN will not do."""
 
-    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
-        super().__init__(attrs={"step": "60", **(attrs or {})}, format="%Y-%m-%dT%H:%M")
+    password = password_field("Your password", known=True)
 
-
-class MomentField(forms.DateTimeField):
-    """A date and time on the brewery's own clock; the time now where nothing else is given."""
-
-    widget = MomentInput
-
-    def __init__(self, **kwargs: Any) -> None:
-        kwargs.setdefault("initial", timezone.now)
-        super().__init__(**kwargs)
-        self.error_messages["invalid"] = "Enter a date and a time, e.g. 2026-03-14 06:30."
-
-    def prepare_value(self, value: Any) -> Any:
-        if isinstance(value, datetime) and timezone.is_aware(value):
-            return timezone.localtime(value)
-        return super().prepare_value(value)
+    @property
+    def given(self) -> dict[str, Any]:
+        given = super().given
+        del given["password"]
+        return given

@@ -5,9 +5,14 @@ from typing import ClassVar
 from django.contrib.auth.models import AbstractUser, UserManager
 from django.db import models
 
+from brewhygiene.ledger.places import Evidence, Rebuildable, SetUp
 
-class User(AbstractUser):
+
+class User(SetUp, AbstractUser):
     """A person of the brewery. Roles are groups; see :mod:`brewhygiene.people.roles`."""
+
+    # No secret is ever bound, not even hashed; signing in is no act of the brewery's.
+    unbound = frozenset({"password", "pin_hash", "last_login"})
 
     full_name = models.CharField(max_length=120, blank=True)
     initials = models.CharField(max_length=6, blank=True)
@@ -15,7 +20,18 @@ class User(AbstractUser):
         max_length=128, blank=True, help_text="For changing hands on a shared tablet."
     )
 
-    objects: ClassVar = UserManager()
+    password_set_by = models.CharField(
+        max_length=150,
+        blank=True,
+        help_text="Who gave the password, until its owner chooses one; it signs nothing so long.",
+    )
+    own_role_reason = models.CharField(
+        max_length=200,
+        blank=True,
+        help_text="Why this person gave themselves a role that signs; it stays.",
+    )
+
+    objects: ClassVar = UserManager()  # type: ignore[assignment]
 
     class Meta(AbstractUser.Meta):
         permissions = [
@@ -38,11 +54,34 @@ class User(AbstractUser):
         return self.full_name or self.username
 
     @property
+    def pseudonym(self) -> str:
+        """What the ledger calls this person; who that is stands in this table alone."""
+        return f"person {self.pk}"
+
+    @property
     def short_name(self) -> str:
         return self.initials or self.display_name[:2].upper()
 
 
-class Signature(models.Model):
+class PinWait(Rebuildable):
+    """Wrong PINs of one person on one tablet in a row, and until when the next one waits."""
+
+    person = models.ForeignKey(User, on_delete=models.CASCADE, related_name="+")
+    tablet = models.CharField(max_length=64)
+    failures = models.PositiveIntegerField(default=0)
+    last_at = models.DateTimeField(null=True, blank=True)
+    until = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["person", "tablet"], name="one_wait_per_tablet")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person} on {self.tablet}: {self.failures}"
+
+
+class Signature(Evidence):
     """A person's name under a statement, given with the password at that moment."""
 
     user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="signatures")

@@ -3,6 +3,7 @@
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from django.core.exceptions import SuspiciousOperation
 from django.http import HttpRequest, QueryDict
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
@@ -10,11 +11,15 @@ from django.utils.http import url_has_allowed_host_and_scheme
 
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.models import User
+from brewhygiene.quantities.days import FIRST_YEAR, LAST_YEAR
 
 if TYPE_CHECKING:
     from django_htmx.middleware import HtmxDetails
 
     from brewhygiene.brewery.models import Brewery
+
+
+LONGEST_KEY = 64
 
 
 class Request(HttpRequest):
@@ -30,7 +35,17 @@ def _client_time(request: HttpRequest) -> datetime | None:
         moment = parse_datetime(request.POST.get("client_time", ""))
     except ValueError:
         return None
-    return moment if moment is not None and timezone.is_aware(moment) else None
+    if moment is None or timezone.is_naive(moment):
+        return None
+    return moment if FIRST_YEAR <= moment.year <= LAST_YEAR else None
+
+
+def _key(request: HttpRequest) -> str | None:
+    """The form's idempotency key; one that the ledger could not keep whole is refused, not cut."""
+    key = request.POST.get("key", "")
+    if len(key) > LONGEST_KEY or not key.isprintable():
+        raise SuspiciousOperation("An idempotency key that no page of ours sends.")
+    return key or None
 
 
 def actor_of(request: HttpRequest) -> Actor:
@@ -41,7 +56,7 @@ def actor_of(request: HttpRequest) -> Actor:
         now=timezone.now(),
         address=request.META.get("REMOTE_ADDR", ""),
         client_time=_client_time(request),
-        key=request.POST.get("key", "")[:64] or None,
+        key=_key(request),
     )
 
 

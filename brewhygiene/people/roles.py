@@ -6,6 +6,8 @@ CELLAR = "cellar"
 HEAD_BREWER = "head brewer"
 OWNER = "owner"
 ROLES = (CELLAR, HEAD_BREWER, OWNER)
+# Those whose password stands under a release, limits or a plate.
+SIGNING_ROLES = (HEAD_BREWER,)
 
 ROLE_PERMISSIONS: dict[str, frozenset[str]] = {
     CELLAR: frozenset({"work_cellar", "fill_vessel"}),

@@ -1,21 +1,40 @@
 """Signing: the password again, at the moment of the decision."""
 
-from django.contrib.auth import authenticate
+from django.contrib.auth import logout
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest
 
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.models import Signature
 from brewhygiene.refusals import Refusal
 
+# After so many wrong passwords in a row in one session, that session ends. The right one signs at
+# any time before: nobody else at the tablet can keep its owner from signing.
+WRONG_MOST = 8
+_COUNT = "wrong_passwords"
+
 
 def check_password(*, by: Actor, password: str) -> None:
-    """Refuse unless ``password`` is the acting user's own."""
+    """Refuse unless ``password`` is the acting user's own, and chosen by themselves."""
     user = by.person
     if not password:
         raise Refusal("Enter your password to sign.", field="password", code="no_password")
     if not user.check_password(password):
         raise Refusal(
             "This is not your password. Nothing was signed.", field="password", code="bad_password"
+        )
+    refuse_known_password(by=by)
+
+
+def refuse_known_password(*, by: Actor) -> None:
+    """Refuse the password of somebody whose password another person set, and so knows."""
+    user = by.person
+    if user.password_set_by:
+        raise Refusal(
+            f"{user.password_set_by} set this password and knows it. Choose your own before you "
+            "sign: Menu, Password.",
+            field="password",
+            code="not_own_password",
         )
 
 
@@ -31,21 +50,20 @@ def sign(*, by: Actor, password: str, meaning: str) -> Signature:
 
 
 def guard_password(request: HttpRequest, *, password: str) -> None:
-    """Refuse a wrong password and count it against guessing, as a failed sign-in is.
+    """Refuse a wrong password and count it; the session ends where somebody seems to guess.
 
-    Called by views before the signing action: the count must outlive its transaction.
+    Called by views before the signing action: the count must outlive the action's transaction.
     """
     if not password:
         raise Refusal("Enter your password to sign.", field="password", code="no_password")
-    if authenticate(request, username=request.user.get_username(), password=password) is None:
-        if getattr(request, "axes_locked_out", False):
-            # The page itself answers, with all that was typed, not the page of a locked sign-in.
-            request.axes_locked_out = False  # type: ignore[attr-defined]
-            raise Refusal(
-                "Too many wrong passwords. Signing is locked for 15 minutes.",
-                field="password",
-                code="locked",
-            )
-        raise Refusal(
-            "This is not your password. Nothing was signed.", field="password", code="bad_password"
-        )
+    user = request.user
+    if user.is_authenticated and user.check_password(password):
+        request.session.pop(_COUNT, None)
+        return
+    wrong = request.session[_COUNT] = request.session.get(_COUNT, 0) + 1
+    if wrong >= WRONG_MOST:
+        logout(request)
+        raise PermissionDenied("Too many wrong passwords. Sign in again to go on.")
+    raise Refusal(
+        "This is not your password. Nothing was signed.", field="password", code="bad_password"
+    )

@@ -15,5 +15,6 @@ urlpatterns = [
     path("set-up/people/", setup_views.people_list, name="list"),
     path("set-up/people/add/", setup_views.add, name="add"),
     path("set-up/people/<int:pk>/", setup_views.edit, name="edit"),
+    path("set-up/people/<int:pk>/forget/", setup_views.forget, name="forget"),
     path("set-up/people/<int:pk>/password/", setup_views.password, name="password"),
 ]

@@ -8,8 +8,9 @@ from django.utils import timezone
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import SampleKind, SamplingPoint, Vessel
-from brewhygiene.people.forms import ActionForm, MomentField
+from brewhygiene.people.forms import ActionForm
 from brewhygiene.plates.media import BY_NAME, MEDIA, OTHER, USUAL, Medium
+from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert

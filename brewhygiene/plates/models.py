@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from brewhygiene.cellar.models import SamplingPoint, Vessel
+from brewhygiene.ledger.places import Evidence
 from brewhygiene.quantities.words import counted
 from brewhygiene.turnarounds.models import Turnaround
 
@@ -25,8 +26,11 @@ def colony_words(state: str, colonies: int | None) -> str:
     return counted(colonies or 0, "colony", "colonies")
 
 
-class Plate(models.Model):
+class Plate(Evidence):
     """A sample sent to be grown, and what grew."""
+
+    set_once = frozenset({"resolved_at", "resolution", "resolution_signature"})
+    may_change = frozenset({"state", "colonies", "organism", "read_at", "read_by"})
 
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="plates")
     turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="plates")
@@ -103,7 +107,7 @@ class Plate(models.Model):
         return colony_words(self.state, self.colonies)
 
 
-class PlateCorrection(models.Model):
+class PlateCorrection(Evidence):
     """An earlier reading of a plate. The plate itself has the current one."""
 
     plate = models.ForeignKey(Plate, on_delete=models.PROTECT, related_name="corrections")
@@ -151,12 +155,14 @@ class PlateCorrection(models.Model):
         return colony_words(self.is_state, self.is_colonies)
 
 
-class DishCount(models.Model):
+class DishCount(Evidence):
     """Colonies on one dish or filter of a plate sample.
 
     ``dilution`` is how many times the sample was diluted (1, 10, 100 ...), ``volume_ml`` what
     was put on the dish of it. No number of colonies means too many to count.
     """
+
+    set_once = frozenset({"replaced_by"})
 
     plate = models.ForeignKey(Plate, on_delete=models.PROTECT, related_name="dishes")
     dilution = models.FloatField(validators=[MinValueValidator(1), MaxValueValidator(1e9)])

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from brewhygiene.cellar.models import CleanLevel, VesselKind
+from brewhygiene.ledger.places import Evidence, SetUp
 
 
 class AgentKind(models.TextChoices):
@@ -36,7 +37,7 @@ class Basis(models.TextChoices):
     MG_L = "mg_l", "mg/L active"
 
 
-class Agent(models.Model):
+class Agent(SetUp):
     """A cleaning agent or sanitiser as it comes in the drum."""
 
     name = models.CharField(max_length=80, unique=True)
@@ -99,8 +100,10 @@ class Agent(models.Model):
         return self.name
 
 
-class ConductivityCalibration(models.Model):
+class ConductivityCalibration(Evidence):
     """A site's own relation of an agent's titrated strength to its conductivity."""
+
+    set_once = frozenset({"retired_at"})
 
     agent = models.ForeignKey(Agent, on_delete=models.PROTECT, related_name="calibrations")
     pairs = models.JSONField(
@@ -127,7 +130,7 @@ class ConductivityCalibration(models.Model):
         return f"calibration of {self.agent.name}"
 
 
-class Regime(models.Model):
+class Regime(SetUp):
     """A way of cleaning, known by name; what it says is in its versions."""
 
     name = models.CharField(max_length=80, unique=True)
@@ -155,7 +158,7 @@ class Regime(models.Model):
         return [VesselKind(kind).label for kind in self.vessel_kinds if kind in VesselKind.values]
 
 
-class RegimeVersion(models.Model):
+class RegimeVersion(SetUp):
     """One wording of a regime. A version that was ever used never changes."""
 
     regime = models.ForeignKey(Regime, on_delete=models.CASCADE, related_name="versions")
@@ -204,7 +207,7 @@ class EndCriterion(models.TextChoices):
     INSPECTED = "inspected", "opened parts inspected and clean"
 
 
-class Step(models.Model):
+class Step(SetUp):
     """One step of a regime version."""
 
     version = models.ForeignKey(RegimeVersion, on_delete=models.CASCADE, related_name="steps")
@@ -245,7 +248,7 @@ class Quantity(models.TextChoices):
     CONDUCTIVITY_MS_CM = "conductivity_ms_cm", "conductivity"
 
 
-class StepWindow(models.Model):
+class StepWindow(SetUp):
     """The window of one quantity of a step: minimum, target, maximum, each optional but one."""
 
     step = models.ForeignKey(Step, on_delete=models.CASCADE, related_name="windows")

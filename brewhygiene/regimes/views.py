@@ -5,10 +5,10 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.views.decorators.http import require_POST
+from django.views.decorators.debug import sensitive_post_parameters
 
 from brewhygiene.cellar.models import VesselKind
-from brewhygiene.people.form_pages import button, page, submitted
+from brewhygiene.people.form_pages import confirmed, page, sign_off, submitted
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request, actor_of, sent
 from brewhygiene.regimes import actions
@@ -70,16 +70,21 @@ def _show_editor(request: Request, editor: RegimeEditor, **shown: Any) -> HttpRe
     )
 
 
+@sensitive_post_parameters()
 @permission_needed("edit_setup")
 def add(request: Request) -> HttpResponse:
     editor = _editor(request)
     saved = editor.attempt(
-        lambda: actions.create_regime(
-            by=actor_of(request),
-            about=editor.regime.about(),
-            steps=editor.drafts(),
-            provenance="Recorded here.",
-        )
+        lambda: confirmed(
+            request,
+            editor.regime,
+            lambda by: actions.create_regime(
+                by=by,
+                about=editor.regime.about(),
+                steps=editor.drafts(),
+                provenance="Recorded here.",
+            ),
+        )(actor_of(request))
     )
     if saved is None:
         return _show_editor(request, editor)
@@ -87,6 +92,7 @@ def add(request: Request) -> HttpResponse:
     return redirect("regimes:regime", saved.pk)
 
 
+@sensitive_post_parameters()
 @permission_needed("edit_setup")
 def edit(request: Request, pk: int) -> HttpResponse:
     regime = get_object_or_404(Regime, pk=pk)
@@ -94,14 +100,18 @@ def edit(request: Request, pk: int) -> HttpResponse:
     editor = _editor(request, current)
     before = drafts_of(current)
     saved = editor.attempt(
-        lambda: actions.save_regime_version(
-            by=actor_of(request),
-            regime=regime,
-            about=editor.regime.about(),
-            steps=editor.drafts(),
-            change_note=editor.regime.cleaned_data["change_note"],
-            seen=editor.regime.cleaned_data["seen"],
-        )
+        lambda: confirmed(
+            request,
+            editor.regime,
+            lambda by: actions.save_regime_version(
+                by=by,
+                regime=regime,
+                about=editor.regime.about(),
+                steps=editor.drafts(),
+                change_note=editor.regime.cleaned_data["change_note"],
+                seen=editor.regime.cleaned_data["seen"],
+            ),
+        )(actor_of(request))
     )
     if saved is None:
         ever_used = was_ever_used(regime)
@@ -112,6 +122,7 @@ def edit(request: Request, pk: int) -> HttpResponse:
     return redirect("regimes:regime", regime.pk)
 
 
+@sensitive_post_parameters()
 @permission_needed("edit_setup")
 def copy(request: Request, pk: int) -> HttpResponse:
     regime = get_object_or_404(Regime, pk=pk)
@@ -119,7 +130,11 @@ def copy(request: Request, pk: int) -> HttpResponse:
     copied = submitted(
         request,
         form,
-        lambda by: actions.copy_regime(by=by, regime=regime, name=form.cleaned_data["name"]),
+        confirmed(
+            request,
+            form,
+            lambda by: actions.copy_regime(by=by, regime=regime, name=form.cleaned_data["name"]),
+        ),
         said=lambda made: f"{made.name} added. Edit its steps below.",
     )
     if copied is not None:
@@ -127,28 +142,34 @@ def copy(request: Request, pk: int) -> HttpResponse:
     return page(request, "regimes/copy.html", form=form, room="setup", regime=regime)
 
 
-@require_POST
+@sensitive_post_parameters()
 @permission_needed("edit_setup")
 def set_active(request: Request, pk: int, active: bool) -> HttpResponse:
     """Retire a regime, or use a retired one again."""
     regime = get_object_or_404(Regime, pk=pk)
     act = actions.reinstate_regime if active else actions.retire_regime
     said = "is in use again." if active else "retired. Its cleans stay on record."
-    return button(
+    return sign_off(
         request,
         lambda by: act(by=by, regime=regime),
+        title=f"Use {regime.name} again" if active else f"Retire {regime.name}",
+        about="" if active else "A retired regime is not proposed. Its cleans stay on record.",
+        do="Use regime again" if active else "Retire regime",
         said=f"{regime.name} {said}",
         to="regimes:regime",
         args=(pk,),
     )
 
 
-@require_POST
+@sensitive_post_parameters()
 @permission_needed("edit_setup")
 def add_starting(request: Request) -> HttpResponse:
-    return button(
+    return sign_off(
         request,
         lambda by: install_library(by=by),
+        title="Add starting regimes",
+        about="Your own regimes with the same name stay as they are.",
+        do="Add starting regimes",
         said=lambda added: (
             f"{len(added.regimes)} regimes and {len(added.agents)} agents added. They are "
             "starting points: confirm each against your labels, safety data sheets and readings."

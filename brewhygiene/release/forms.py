@@ -8,7 +8,8 @@ from django.forms.utils import ErrorDict
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Beer, Vessel
-from brewhygiene.people.forms import ActionForm, MomentField
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import StoredQuantityField
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
+from brewhygiene.ledger.places import Evidence
 from brewhygiene.people.models import Signature
 from brewhygiene.turnarounds.models import Clean, Turnaround
 
@@ -12,7 +13,7 @@ class Outcome(models.TextChoices):
     RELEASE = "release", "release"
 
 
-class Decision(models.Model):
+class Decision(Evidence):
     """A signed hold or release of one turnaround, after one clean."""
 
     turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="decisions")

@@ -51,9 +51,6 @@ def set_up_first_person(
         {
             "brewery": brewery_name,
             "time_zone": time_zone,
-            "username": username,
-            "full_name": full_name,
-            "initials": initials,
             "roles": roles_of(person),
         },
     )

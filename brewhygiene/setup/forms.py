@@ -3,7 +3,7 @@
 from django import forms
 
 from brewhygiene.brewery.forms import time_zone_field
-from brewhygiene.people.forms import ActionForm
+from brewhygiene.people.forms import ConfirmedForm
 from brewhygiene.people.signing_in.forms import NewPasswordForm
 from brewhygiene.people.staff.forms import username_field
 from brewhygiene.setup.actions import waivable_choices
@@ -19,7 +19,7 @@ class FirstPersonForm(NewPasswordForm):
     username = username_field()
 
 
-class ReleaseRulesForm(ActionForm):
+class ReleaseRulesForm(ConfirmedForm):
     self_release_allowed = forms.BooleanField(
         label="Allow self-release",
         required=False,
@@ -33,3 +33,4 @@ class ReleaseRulesForm(ActionForm):
         widget=forms.CheckboxSelectMultiple,
         help_text="Each waiver needs a reason, which is printed on the record.",
     )
+    field_order = ("self_release_allowed", "waivable_gates", "password")

@@ -10,7 +10,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
 from brewhygiene.ledger.recording import Actor
-from brewhygiene.people.form_pages import page, submitted
+from brewhygiene.people.form_pages import confirmed, page, submitted
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may_any
 from brewhygiene.people.requests import Request
@@ -38,7 +38,7 @@ def first(request: Request) -> HttpResponse:
     if person is not None:
         login(request, person, backend="django.contrib.auth.backends.ModelBackend")
         response = redirect("setup:index")
-        tablets.remember(response)
+        tablets.remember(request, response)
         return response
     return page(request, "setup/first.html", form=form)
 
@@ -49,6 +49,7 @@ def index(request: Request) -> HttpResponse:
     return render(request, "setup/index.html", context)
 
 
+@sensitive_post_parameters()
 def release_rules(request: Request) -> HttpResponse:
     """To read for everybody signed in, to fill in for head brewer and owner."""
     may_edit = may_any(request.user, ("edit_setup", "manage_people"))
@@ -65,7 +66,7 @@ def release_rules(request: Request) -> HttpResponse:
     if submitted(
         request,
         form,
-        lambda by: actions.set_release_rules(by=by, **form.given),
+        confirmed(request, form, lambda by: actions.set_release_rules(by=by, **form.given)),
         said="Release rules saved.",
     ):
         return redirect("setup:index")

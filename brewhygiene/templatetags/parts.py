@@ -89,6 +89,7 @@ LISTS = {
     "limits": ("Limits", "atp:setup_limits"),
     "baselines": ("Baselines", "atp:baselines"),
     "bridges": ("Bridge studies", "atp:bridges"),
+    "ledger": ("Ledger", "proof:entries"),
 }
 
 

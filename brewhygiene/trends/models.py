@@ -5,9 +5,10 @@ from django.db import models
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.ledger.places import Rebuildable
 
 
-class PointStanding(models.Model):
+class PointStanding(Rebuildable):
     """How the control chart of one point on one scale stands after its latest reading.
 
     Worked out from the records whenever a reading, a phase or a piece of work came in since;

@@ -5,7 +5,8 @@ from typing import Any
 from django import forms
 
 from brewhygiene.cellar.models import Beer
-from brewhygiene.people.forms import ActionForm, MomentField
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.days import MomentField
 from brewhygiene.regimes.models import RegimeVersion
 
 YES_NO = [("yes", "Yes"), ("no", "No")]

@@ -7,12 +7,17 @@ from django.db import models
 from django.db.models import Q
 
 from brewhygiene.cellar.models import Beer, Emptying, Fill, Vessel
+from brewhygiene.ledger.places import Evidence, SetUp
 from brewhygiene.people.models import User
 from brewhygiene.regimes.models import Basis, Quantity, RegimeVersion, Step
 
 
-class Turnaround(models.Model):
+class Turnaround(Evidence):
     """From emptied to filled again. Emptying opens one, filling closes it."""
+
+    unbound = frozenset({"revision"})
+    set_once = frozenset({"closed_at", "closing_fill"})
+    may_change = frozenset({"next_beer", "revision"})
 
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="turnarounds")
     emptying = models.OneToOneField(Emptying, on_delete=models.PROTECT, related_name="turnaround")
@@ -56,8 +61,12 @@ class CleanPurpose(models.TextChoices):
     RESANITISE = "resanitise", "re-sanitise"
 
 
-class Clean(models.Model):
+class Clean(Evidence):
     """One execution of a regime version on a vessel."""
+
+    set_once = frozenset(
+        {"finished_at", "finished_by", "sanitised_at", "stopped_at", "stop_reason"}
+    )
 
     turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="cleans")
     version = models.ForeignKey(RegimeVersion, on_delete=models.PROTECT, related_name="cleans")
@@ -107,7 +116,7 @@ class Clean(models.Model):
         return self.finished_at is None and self.stopped_at is None
 
 
-class SafetyAcknowledgement(models.Model):
+class SafetyAcknowledgement(Evidence):
     """Who said, before a step on this vessel, that each caution is heeded."""
 
     clean = models.ForeignKey(  # type: ignore[assignment]
@@ -126,8 +135,10 @@ class SafetyAcknowledgement(models.Model):
         return f"safety checks of {self.step}"
 
 
-class StepRecord(models.Model):
+class StepRecord(Evidence):
     """One attempt at one step. A step that was left out has a record that says so."""
+
+    set_once = frozenset({"ended_at", "ended_by", "end_criterion_met", "agent_lot", "note"})
 
     clean = models.ForeignKey(  # type: ignore[assignment]
         Clean, on_delete=models.PROTECT, related_name="step_records"
@@ -185,7 +196,7 @@ class WindowVerdict(models.TextChoices):
 LARGEST_TRACE_BYTES = 64_000_000
 
 
-class LoggerMapping(models.Model):
+class LoggerMapping(SetUp):
     """How a logger's columns are read; made once, used for every file of that logger."""
 
     name = models.CharField(max_length=60, unique=True)
@@ -202,8 +213,10 @@ class LoggerMapping(models.Model):
         return self.name
 
 
-class LoggerFile(models.Model):
+class LoggerFile(Evidence):
     """A clean's logger file, kept as it came, and what it says."""
+
+    may_change = frozenset({"mapping", "evaluation"})
 
     clean = models.ForeignKey(  # type: ignore[assignment]
         Clean, on_delete=models.PROTECT, related_name="logger_files"
@@ -229,7 +242,7 @@ class LoggerFile(models.Model):
         return self.original_name
 
 
-class StepReading(models.Model):
+class StepReading(Evidence):
     """One reading of one quantity in a step, in the unit of the quantity's name."""
 
     record = models.ForeignKey(StepRecord, on_delete=models.PROTECT, related_name="readings")
@@ -312,8 +325,10 @@ class Disposition(models.TextChoices):
 DECISIONS = (Disposition.REPEAT, Disposition.EXTEND, Disposition.ACCEPT, Disposition.STOP)
 
 
-class Deviation(models.Model):
+class Deviation(Evidence):
     """A reading outside its window or a step left out. It needs a disposition."""
+
+    set_once = frozenset({"disposition", "reason", "disposed_at", "disposed_by"})
 
     record = models.ForeignKey(StepRecord, on_delete=models.PROTECT, related_name="deviations")
     reading = models.OneToOneField(
@@ -353,7 +368,7 @@ class Deviation(models.Model):
         self.save(update_fields=["disposition", "reason", "disposed_at", "disposed_by"])
 
 
-class VesselOpening(models.Model):
+class VesselOpening(Evidence):
     """A cleaned vessel opened again: whatever was released is void."""
 
     turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="openings")

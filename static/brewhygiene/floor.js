@@ -133,13 +133,14 @@
   }
 
   // Beside the form that was not answered; what was typed stays in it.
-  function sayUnanswered(node) {
+  function sayUnanswered(node, words) {
     const form = node.closest && node.closest("form");
     if (!form) return;
     say(
       form,
-      "No answer from the server. What you typed is still here; send it again. " +
-        "It will not count twice.",
+      words ||
+        "No answer from the server. What you typed is still here; send it again. " +
+          "It will not count twice.",
     );
   }
 
@@ -258,7 +259,9 @@
   document.addEventListener("htmx:sendError", function (event) { sayUnanswered(event.target); });
   document.addEventListener("htmx:timeout", function (event) { sayUnanswered(event.target); });
   document.addEventListener("htmx:responseError", function (event) {
-    if (event.detail.xhr.status >= 500) sayUnanswered(event.target);
+    const xhr = event.detail.xhr;
+    const fault = xhr.getResponseHeader("X-Fault");
+    if (xhr.status >= 500) sayUnanswered(event.target, fault && decodeURIComponent(fault));
   });
   // A page that follows the cellar by itself says so when the server has stopped answering.
   function lost(is) {

@@ -15,7 +15,7 @@ from brewhygiene.people.actions import set_own_pin
 from tests.factories import PASSWORD, Cellar, acting, make_beer, make_vessel
 
 pytestmark = pytest.mark.django_db(transaction=True)
-PIN = "2580"
+PIN = "5093"
 
 
 @pytest.fixture
@@ -158,13 +158,17 @@ def test_tablet_changes_hands_with_the_pad(
     expect(page.locator(".who-name")).to_contain_text("Jonas Feld")
 
 
-def test_points_are_added_with_one_tap(open_page: Any, cellar: Cellar) -> None:
+def test_usual_points_are_added_with_the_password(open_page: Any, cellar: Cellar) -> None:
     bare = Vessel.objects.get(name="BT 1")
     page = open_page(user=cellar.brewer)
     page.goto(reverse("cellar:vessel", args=[bare.pk]))
-    page.get_by_role("button", name="Add Last rinse at the outlet").click()
+    page.get_by_role("link", name="Add Last rinse at the outlet").click()
+    page.get_by_label("Your password").fill(PASSWORD)
+    page.get_by_role("button", name="Add sampling point").click()
     expect(page.get_by_text("Last rinse at the outlet added.")).to_be_visible()
-    page.get_by_role("button", name="Add Sight glass").click()
+    page.get_by_role("link", name="Add Sight glass").click()
+    page.get_by_label("Your password").fill(PASSWORD)
+    page.get_by_role("button", name="Add sampling point").click()
     expect(page.get_by_role("row")).to_have_count(3)
     assert list(bare.points.values_list("name", flat=True)) == [
         "Last rinse at the outlet",

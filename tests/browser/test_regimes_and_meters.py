@@ -14,6 +14,7 @@ from brewhygiene.regimes.library.install import install_library
 from brewhygiene.regimes.models import Regime
 from tests import clock
 from tests.factories import (
+    PASSWORD,
     Cellar,
     acting,
     make_atp_test,
@@ -63,6 +64,7 @@ def addresses(cellar: Cellar) -> list[tuple[str, bool]]:
         ("regimes:add_regime", [], False),
         ("regimes:edit_regime", [hot.pk], False),
         ("regimes:copy_regime", [hot.pk], False),
+        ("regimes:retire_regime", [hot.pk], False),
         ("atp:meters", [], True),
         ("atp:check", [cellar.meter.pk], True),
         ("atp:checked", [failed.meter_id, failed.pk], True),
@@ -127,6 +129,7 @@ def test_regime_is_written_step_by_step(cellar: Cellar, open_page: Any, script: 
     page.get_by_role("group", name="Step 2", exact=True).get_by_role(
         "button", name="Move up"
     ).click()
+    page.get_by_label("Your password").fill(PASSWORD)
     page.get_by_role("button", name="Save regime").click()
     assert page.locator("h1").inner_text() == "Cold soak"
     steps = Regime.objects.get(name="Cold soak").versions.get().steps.all()

@@ -1,5 +1,7 @@
 """What is typed into the set-up forms of the cellar."""
 
+from tests.factories import PASSWORD
+
 VESSEL = {
     "name": "FV 1",
     "kind": "fermenter",
@@ -16,10 +18,12 @@ VESSEL = {
     "order": "3",
     "note": "By the door",
 }
+SIGNED = {"password": PASSWORD}
 POINT = {
     "name": "Racking arm",
     "sample_kind": "surface",
     "area_cm2": "25",
     "required_for_release": "on",
     "where_to_find": "Inside the arm",
+    "password": PASSWORD,
 }

@@ -11,6 +11,7 @@ from brewhygiene.ledger.recording import check_chain, record_hash
 from brewhygiene.refusals import Refusal
 from brewhygiene.turnarounds.actions import empty_vessel
 from brewhygiene.turnarounds.models import Turnaround
+from tests.evidence import unguarded
 from tests.factories import NOW, Cellar, acting
 
 pytestmark = pytest.mark.django_db
@@ -36,7 +37,7 @@ def test_verb_leaves_one_entry_with_who_when_what_and_where(cellar: Cellar) -> N
     entry = Entry.objects.latest("pk")
     assert (
         entry.user,
-        entry.user_name,
+        entry.who,
         entry.recorded_at,
         entry.verb,
         entry.subject_type,
@@ -90,7 +91,7 @@ def test_chain_of_real_work_is_whole(cellar: Cellar) -> None:
 @pytest.mark.parametrize(
     "edit",
     [
-        "UPDATE brewhygiene_entry SET user_name = 'Somebody else' WHERE id = %s",
+        "UPDATE brewhygiene_entry SET user_id = NULL WHERE id = %s",
         "UPDATE brewhygiene_entry SET verb = 'something else' WHERE id = %s",
         "UPDATE brewhygiene_entry SET subject_id = 9999 WHERE id = %s",
         "UPDATE brewhygiene_entry SET hash = repeat_hash WHERE id = %s",
@@ -99,7 +100,7 @@ def test_chain_of_real_work_is_whole(cellar: Cellar) -> None:
 def test_edit_behind_the_application_shows(cellar: Cellar, edit: str) -> None:
     empty(cellar)
     entry = Entry.objects.order_by("pk")[1]
-    with connection.cursor() as cursor:
+    with unguarded(Entry), connection.cursor() as cursor:
         cursor.execute(edit.replace("repeat_hash", f"'{'0' * 64}'"), [entry.pk])
     assert check_chain() == entry
 
@@ -107,7 +108,8 @@ def test_edit_behind_the_application_shows(cellar: Cellar, edit: str) -> None:
 def test_entry_removed_behind_the_application_shows(cellar: Cellar) -> None:
     empty(cellar)
     first, second, *_ = Entry.objects.order_by("pk")
-    with connection.cursor() as cursor:
+    with unguarded(), connection.cursor() as cursor:
+        cursor.execute("DELETE FROM brewhygiene_binding WHERE entry_id = %s", [first.pk])
         cursor.execute("DELETE FROM brewhygiene_entry WHERE id = %s", [first.pk])
     assert check_chain() == second
 

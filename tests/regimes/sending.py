@@ -11,7 +11,7 @@ from brewhygiene.regimes.about import About
 from brewhygiene.regimes.actions import create_regime
 from brewhygiene.regimes.drafts import COMMON_PRACTICE, StepDraft, WindowDraft
 from brewhygiene.regimes.models import Quantity, Regime
-from tests.factories import acting
+from tests.factories import PASSWORD, acting
 
 TIME = WindowDraft("time_min", 5, None, None, source=COMMON_PRACTICE)
 RINSE = StepDraft("rinse", windows=(TIME,))
@@ -52,7 +52,13 @@ def step_fields(position: int, **values: str) -> dict[str, str]:
 
 
 def sent(*steps: Mapping[str, str], do: str = "save", **values: Any) -> dict[str, Any]:
-    fields: dict[str, Any] = {"name": "Tank", "vessel_kinds": ["fermenter"], "level": "2", "do": do}
+    fields: dict[str, Any] = {
+        "name": "Tank",
+        "vessel_kinds": ["fermenter"],
+        "level": "2",
+        "password": PASSWORD,
+        "do": do,
+    }
     for position, step in enumerate(steps):
         fields |= step_fields(position, **step)
     return {**fields, **values}

@@ -14,6 +14,7 @@ from brewhygiene.regimes.drafts import COMMON_PRACTICE, StepDraft, WindowDraft
 from brewhygiene.regimes.library.regimes import REGIMES
 from brewhygiene.regimes.models import Agent, Regime
 from tests.factories import (
+    PASSWORD,
     Cellar,
     acting,
     make_agent,
@@ -24,7 +25,7 @@ from tests.factories import (
     make_peracetic,
     make_version,
 )
-from tests.regimes.sending import RINSE, TIME, TIMED, edited, made, signed_in
+from tests.regimes.sending import RINSE, TIME, TIMED, edited, made, sent, signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -75,8 +76,54 @@ def test_only_the_head_brewer_may_change(brewer: User, name: str, with_pk: bool)
 def test_buttons_are_the_head_brewers(brewer: User, name: str, with_pk: bool) -> None:
     url = address(name, with_pk, brewer)
     people = (make_cellar_hand(), make_owner(), brewer)
-    assert [signed_in(who).post(url).status_code for who in people] == [403, 403, 302]
-    assert signed_in(brewer).get(url).status_code == 405
+    given = {"password": PASSWORD}
+    assert [signed_in(who).post(url, given).status_code for who in people] == [403, 403, 302]
+
+
+@pytest.mark.parametrize(("name", "with_pk"), POSTED)
+@pytest.mark.parametrize(
+    ("password", "message"),
+    [
+        ("", "Enter the password."),
+        ("not-mine", "This is not your password. Nothing was signed."),
+    ],
+)
+def test_regimes_change_with_the_password_only(
+    brewer: User, name: str, with_pk: bool, password: str, message: str
+) -> None:
+    url = address(name, with_pk, brewer)
+    before = list(Regime.objects.values())
+    client = signed_in(brewer)
+    assert client.get(url).status_code == 200
+    page = client.post(url, {"password": password})
+    assert (page.status_code, page.context["form"].errors) == (422, {"password": [message]})
+    assert list(Regime.objects.values()) == before
+
+
+def test_regime_is_saved_and_copied_with_the_password_only(brewer: User) -> None:
+    regime = made(brewer)
+    client = signed_in(brewer)
+    page = edited(client, regime, {"kind": "drain"}, password="not-mine")
+    assert page.context["editor"].regime.errors == {
+        "password": ["This is not your password. Nothing was signed."]
+    }
+    page = client.post(reverse("regimes:add_regime"), sent(TIMED, name="Other", password=""))
+    assert page.context["editor"].regime.errors == {"password": ["Enter the password."]}
+    url = reverse("regimes:copy_regime", args=[regime.pk])
+    page = client.post(url, {"name": "Own tank", "password": "not-mine"})
+    assert list(page.context["form"].errors) == ["password"]
+    assert [one.name for one in Regime.objects.all()] == [regime.name]
+    assert [step.kind for step in regime.versions.get().steps.all()] == ["rinse"]
+
+
+def test_password_that_somebody_else_set_changes_no_regime(brewer: User) -> None:
+    regime = made(brewer)
+    User.objects.filter(pk=brewer.pk).update(password_set_by="Tomas Brandt")
+    page = signed_in(brewer).post(
+        reverse("regimes:retire_regime", args=[regime.pk]), {"password": PASSWORD}
+    )
+    assert page.context["form"].errors["password"][0].startswith("Tomas Brandt set this password")
+    assert Regime.objects.get().active
 
 
 @pytest.mark.parametrize(("name", "with_pk"), READ + CHANGE + POSTED)
@@ -166,7 +213,8 @@ def test_used_regime_asks_what_changed_beside_the_field(brewer: User) -> None:
 def test_copy_opens_in_the_editor(brewer: User) -> None:
     regime = made(brewer)
     reply = signed_in(brewer).post(
-        reverse("regimes:copy_regime", args=[regime.pk]), {"name": "Own tank"}
+        reverse("regimes:copy_regime", args=[regime.pk]),
+        {"name": "Own tank", "password": PASSWORD},
     )
     copied = Regime.objects.get(name="Own tank")
     assert reply.headers["Location"] == reverse("regimes:edit_regime", args=[copied.pk])
@@ -176,7 +224,7 @@ def test_starting_regimes_are_brought_in_and_then_no_longer_offered(brewer: User
     client = signed_in(brewer)
     before = client.get(reverse("regimes:regimes")).content.decode()
     assert "Add starting regimes" in before
-    page = client.post(reverse("regimes:add_starting_regimes"), follow=True)
+    page = client.post(reverse("regimes:add_starting_regimes"), {"password": PASSWORD}, follow=True)
     assert Regime.objects.count() == len(REGIMES)
     assert "Add starting regimes" not in page.content.decode()
 

@@ -250,16 +250,26 @@ def test_a_password_of_somebody_else_is_no_signature(cellar: Now) -> None:
     assert Decision.objects.count() == 0
 
 
-def test_guessing_passwords_is_locked_and_the_right_one_then_refused_too(cellar: Now) -> None:
+def test_wrong_passwords_never_keep_the_right_one_from_signing(cellar: Now) -> None:
     turnaround = cellar.to_decide()
     client = signed_in(cellar.brewer)
-    for _ in range(8):
-        client.post(address(turnaround), deciding(turnaround, password="guess"))
-    response = client.post(address(turnaround), deciding(turnaround, reason="Still here"))
-    html = text_of(response)
+    for _ in range(7):
+        response = client.post(
+            address(turnaround), deciding(turnaround, password="guess", reason="Still here")
+        )
+        assert response.status_code == 422
+    assert "Still here</textarea>" in text_of(response)
+    assert Decision.objects.count() == 0
+    client.post(address(turnaround), deciding(turnaround))
+    assert Decision.objects.count() == 1
+
+
+def test_password_that_somebody_else_set_signs_nothing(cellar: Now) -> None:
+    turnaround = cellar.to_decide()
+    User.objects.filter(pk=cellar.brewer.pk).update(password_set_by="Tomas Brandt")
+    response = signed_in(cellar.brewer).post(address(turnaround), deciding(turnaround))
     assert response.status_code == 422
-    assert "Too many wrong passwords. Signing is locked for 15 minutes." in html
-    assert "Still here</textarea>" in html
+    assert "Tomas Brandt set this password and knows it." in text_of(response)
     assert Decision.objects.count() == 0
 
 

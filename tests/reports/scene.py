@@ -5,6 +5,7 @@ from datetime import timedelta
 from typing import Any
 
 from brewhygiene.atp.readings import actions as reading_actions
+from brewhygiene.ledger.adoption import bind_unbound
 from brewhygiene.plates import actions as plate_actions
 from brewhygiene.regimes.models import RegimeVersion, StepKind
 from brewhygiene.release import actions as release_actions
@@ -183,6 +184,7 @@ def troubled_clean(story: Story, turnaround: Turnaround) -> Clean:
 def whole_story() -> tuple[Story, Turnaround]:
     """Held, cleaned again, released, lapsed, re-sanitised, self-released and filled."""
     story = Story()
+    bind_unbound(now=NOW)  # what the factories wrote straight into the tables
     cellar = story.cellar
     turnaround = cellar.emptied(note="Yeast cropped before")
     troubled_clean(story, turnaround)

@@ -24,7 +24,7 @@ def test_everybody_signed_in_may_print_a_record(cellar: Cellar, client: Client, 
     assert response.content.startswith(b"%PDF-")
     name = f"release-record-{cellar.vessel.name.lower()}-turnaround-{turnaround.pk}.pdf"
     assert response.headers["Content-Disposition"] == f'inline; filename="{name}"'
-    assert response.headers["Cache-Control"] == "private, no-cache"
+    assert response.headers["Cache-Control"] == "private, no-cache, no-store"
 
 
 @pytest.mark.parametrize("who", ["hand", "brewer", "owner"])

@@ -11,15 +11,13 @@ from tests.factories import Cellar
 
 pytestmark = pytest.mark.django_db
 ROOMS = ("people", "brewery", "cellar", "setup")
-# Answered to a POST only, with a file, or with another page.
+# Answered to a POST only, with a file, with another page, or for a name only.
 NO_PAGE = {
     "people:sign_out",
     "cellar:vessel_photo",
     "cellar:vessel_photo_set",
     "cellar:vessel_photo_remove",
     "cellar:point_usual",
-    "cellar:point_retire",
-    "cellar:point_reinstate",
     "cellar:point_photo",
     "cellar:point_photo_set",
     "cellar:point_photo_remove",
@@ -106,7 +104,9 @@ def test_no_address_answers_a_stranger_with_a_page_of_the_house(cellar: Cellar, 
 @pytest.mark.parametrize("name", sorted(NO_PAGE))
 def test_what_takes_a_post_refuses_to_be_opened(client: Client, cellar: Cellar, name: str) -> None:
     client.force_login(cellar.brewer)
-    expected = 404 if name in ("cellar:vessel_photo", "cellar:point_photo") else 405
+    expected = (
+        404 if name in ("cellar:vessel_photo", "cellar:point_photo", "cellar:point_usual") else 405
+    )
     assert client.get(address(name, cellar)).status_code == expected
 
 

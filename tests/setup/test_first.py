@@ -48,13 +48,10 @@ def test_first_person_names_the_brewery_and_is_in(client: Client) -> None:
 def test_ledger_begins_with_it_and_knows_no_password(client: Client) -> None:
     client.post("/first/", GIVEN)
     entry = Entry.objects.get()
-    assert (entry.verb, entry.user_name) == ("set up first person", "the system")
+    assert (entry.verb, entry.who) == ("set up first person", "the system")
     assert entry.values == {
         "brewery": "Kestrel & Tarn (invented)",
         "time_zone": "Europe/Berlin",
-        "username": "mara",
-        "full_name": "Mara Oduya",
-        "initials": "MO",
         "roles": ["head brewer", "owner"],
     }
 

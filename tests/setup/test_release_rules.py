@@ -9,6 +9,7 @@ from brewhygiene.refusals import NotAllowed, Refusal
 from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE
 from brewhygiene.setup import actions
 from tests.factories import (
+    PASSWORD,
     acting,
     make_brewery,
     make_cellar_hand,
@@ -68,23 +69,41 @@ def test_owner_and_head_brewer_set_the_rules(client: Client, make) -> None:
     make_brewery()
     client.force_login(make())
     assert (
-        client.post(ADDRESS, {"key": "a", "waivable_gates": ["alerts"]})["Location"] == "/set-up/"
+        client.post(ADDRESS, {"key": "a", "waivable_gates": ["alerts"], "password": PASSWORD})[
+            "Location"
+        ]
+        == "/set-up/"
     )
     brewery = Brewery.objects.get()
     assert (brewery.self_release_allowed, brewery.waivable_gates) == (False, ["alerts"])
 
 
+def test_rules_change_with_the_password_only(client: Client) -> None:
+    before = make_brewery().waivable_gates
+    client.force_login(make_owner())
+    for password, message in (
+        ("", "Enter the password."),
+        ("not-mine", "This is not your password. Nothing was signed."),
+    ):
+        response = client.post(ADDRESS, {"waivable_gates": ["alerts"], "password": password})
+        assert (response.status_code, response.context["form"].errors) == (
+            422,
+            {"password": [message]},
+        )
+    assert Brewery.objects.get().waivable_gates == before
+
+
 def test_no_gate_ticked_means_none_may_be_waived(client: Client) -> None:
     make_brewery()
     client.force_login(make_owner())
-    client.post(ADDRESS, {"key": "a", "self_release_allowed": "on"})
+    client.post(ADDRESS, {"key": "a", "self_release_allowed": "on", "password": PASSWORD})
     assert Brewery.objects.get().waivable_gates == []
 
 
 def test_gate_slipped_in_by_hand_is_refused(client: Client) -> None:
     make_brewery()
     client.force_login(make_owner())
-    response = client.post(ADDRESS, {"waivable_gates": ["limits"]})
+    response = client.post(ADDRESS, {"waivable_gates": ["limits"], "password": PASSWORD})
     assert response.status_code == 422
     assert response.context["form"].errors == {
         "waivable_gates": ["Select a valid choice. limits is not one of the available choices."]

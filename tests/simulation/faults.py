@@ -57,7 +57,10 @@ def as_of(moment: datetime) -> Iterator[None]:
     """The records without what was read, repaired or checked after ``moment``."""
     from django.db import connection, transaction
 
+    from brewhygiene.ledger import triggers
+
     with transaction.atomic():
+        triggers.remove()  # until the rollback below
         with connection.cursor() as cursor:
             cursor.execute("DELETE FROM brewhygiene_pointstanding")
             for table, column in (

@@ -14,8 +14,8 @@ from brewhygiene.atp.models.bridges import Bridge
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.cellar.models import SamplingPoint
-from brewhygiene.people.forms import ActionForm, MomentField
-from brewhygiene.quantities.days import DayField
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.days import DayField, MomentField
 from brewhygiene.quantities.fields import CountField
 
 

@@ -7,7 +7,8 @@ from django import forms
 
 from brewhygiene.atp.models.causes import Cause
 from brewhygiene.atp.models.readings import Result
-from brewhygiene.people.forms import ActionForm, MomentField
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.days import MomentField
 
 
 class ReadingChoice(forms.ModelChoiceField):

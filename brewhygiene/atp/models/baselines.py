@@ -6,9 +6,10 @@ from django.db.models import F, Q
 
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.ledger.places import Evidence
 
 
-class Baseline(models.Model):
+class Baseline(Evidence):
     """Readings of clean vessels, from which limits are calculated.
 
     Which results belong to it follows from its choice and its exclusions; nothing is copied.
@@ -46,8 +47,10 @@ class Baseline(models.Model):
         return self.name
 
 
-class BaselineExclusion(models.Model):
+class BaselineExclusion(Evidence):
     """A reading excluded from a baseline, and why. The reading itself is unchanged."""
+
+    set_once = frozenset({"readmitted_at", "readmitted_by"})
 
     baseline = models.ForeignKey(Baseline, on_delete=models.PROTECT, related_name="exclusions")
     result = models.ForeignKey("Result", on_delete=models.PROTECT, related_name="+")

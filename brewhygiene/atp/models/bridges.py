@@ -8,14 +8,19 @@ from django.db.models import F, Q
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.ledger.places import Evidence
 
 
-class Bridge(models.Model):
+class Bridge(Evidence):
     """A study of two scales: the same places read with both, in pairs.
 
     A scale is a meter with an ATP test. Once approved, the bridge converts readings of one scale
     to the other.
     """
+
+    set_once = frozenset(
+        {"log_slope", "log_intercept", "figures", "approved_at", "approval", "retired_at"}
+    )
 
     reference_meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="+")
     reference_atp_test = models.ForeignKey(AtpTest, on_delete=models.PROTECT, related_name="+")
@@ -64,8 +69,10 @@ class Bridge(models.Model):
         return not (self.figures or {}).get("floor_rlu")
 
 
-class BridgePair(models.Model):
+class BridgePair(Evidence):
     """One place read with both scales at one time; a side may be missing."""
+
+    may_change = frozenset({"left_out_reason"})
 
     bridge = models.ForeignKey(Bridge, on_delete=models.PROTECT, related_name="pairs")
     point = models.ForeignKey(

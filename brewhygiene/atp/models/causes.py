@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.ledger.places import Evidence
 from brewhygiene.turnarounds.models import Turnaround
 
 
@@ -29,7 +30,7 @@ class Cause(models.TextChoices):
     NOT_FOUND = "not_found", "no cause found"
 
 
-class FoundCause(models.Model):
+class FoundCause(Evidence):
     """What was found behind a reading over a limit or a held vessel."""
 
     turnaround = models.ForeignKey(

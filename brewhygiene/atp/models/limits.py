@@ -10,6 +10,7 @@ from brewhygiene.atp.models.baselines import Baseline
 from brewhygiene.atp.models.bridges import Bridge
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.cellar.models import SampleKind, SamplingPoint
+from brewhygiene.ledger.places import Evidence
 
 
 class LimitSource(models.TextChoices):
@@ -18,8 +19,10 @@ class LimitSource(models.TextChoices):
     BRIDGE = "bridge", "bridge study"
 
 
-class LimitSet(models.Model):
+class LimitSet(Evidence):
     """Alert level and action limit of one meter with one ATP test, for all points or one."""
+
+    set_once = frozenset({"approved_at", "approval", "retired_at"})
 
     meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="limits")
     atp_test = models.ForeignKey(AtpTest, on_delete=models.PROTECT, related_name="limits")

@@ -7,9 +7,10 @@ from django.db.models import F, Q
 
 from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.cellar.models import SampleKind
+from brewhygiene.ledger.places import Evidence, SetUp
 
 
-class Meter(models.Model):
+class Meter(SetUp):
     """A luminometer. Its numbers are on a scale of its own."""
 
     name = models.CharField(max_length=60, unique=True)
@@ -50,7 +51,7 @@ class Meter(models.Model):
 TEST_KINDS = {SampleKind.RINSE: "rinse sampler", SampleKind.SURFACE: "swab"}
 
 
-class AtpTest(models.Model):
+class AtpTest(SetUp):
     """A single-use ATP test: a swab or a rinse sampler. Limits belong to a meter with one."""
 
     name = models.CharField(max_length=60, unique=True)
@@ -69,7 +70,7 @@ class AtpTest(models.Model):
         return TEST_KINDS[SampleKind(self.sample_kind)]
 
 
-class AtpTestLot(models.Model):
+class AtpTestLot(SetUp):
     """A lot of ATP tests with its expiry date."""
 
     atp_test = models.ForeignKey(AtpTest, on_delete=models.PROTECT, related_name="lots")
@@ -87,7 +88,7 @@ class AtpTestLot(models.Model):
         return f"{self.atp_test.name} {self.lot}"
 
 
-class ControlCheck(models.Model):
+class ControlCheck(Evidence):
     """A meter's blank and positive reading, before its day's use."""
 
     meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="control_checks")

@@ -6,9 +6,10 @@ from django.db.models import F, Q
 
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.ledger.places import Evidence
 
 
-class ChartPhase(models.Model):
+class ChartPhase(Evidence):
     """A restart of a point's control chart, and which readings set its limits.
 
     A chart without one begins with the first reading of its scale. Work on a part and an

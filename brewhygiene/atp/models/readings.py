@@ -11,6 +11,7 @@ from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import AtpTestLot, ControlCheck, Meter
 from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.ledger.places import Evidence
 from brewhygiene.turnarounds.models import Clean, Turnaround
 
 
@@ -37,7 +38,7 @@ class RinseEnd(models.TextChoices):
 OF_ONE_RECORD = frozenset({"id", "client_time", "correction_signature"})
 
 
-class Result(models.Model):
+class Result(Evidence):
     """One reading of an ATP test. Never deleted: retests and corrections are kept beside it."""
 
     turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="results")

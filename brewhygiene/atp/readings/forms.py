@@ -11,7 +11,8 @@ from brewhygiene.atp.models.meters import AtpTestLot, Meter
 from brewhygiene.atp.models.readings import RinseEnd
 from brewhygiene.atp.readings.actions import NO_RINSE_END, NO_STAGE
 from brewhygiene.atp.readings.queries import Kit
-from brewhygiene.people.forms import ActionForm, MomentField
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import CountField
 
 

@@ -6,11 +6,11 @@ from django import forms
 
 from brewhygiene.cellar.hold_times.actions import DEFAULT_HOURS, LEAST_H, MOST_H, Hours
 from brewhygiene.cellar.models import VesselKind
-from brewhygiene.people.forms import ActionForm
+from brewhygiene.people.forms import ConfirmedForm
 from brewhygiene.quantities.fields import NumberField
 
 
-class HoldTimesForm(ActionForm):
+class HoldTimesForm(ConfirmedForm):
     """Three hours for every kind of vessel."""
 
     LABELS = {

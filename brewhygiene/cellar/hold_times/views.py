@@ -3,15 +3,17 @@
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import redirect
+from django.views.decorators.debug import sensitive_post_parameters
 
 from brewhygiene.cellar.hold_times import actions
 from brewhygiene.cellar.hold_times.forms import HoldTimesForm
 from brewhygiene.cellar.hold_times.queries import stored_hold_times
-from brewhygiene.people.form_pages import page, submitted
+from brewhygiene.people.form_pages import confirmed, page, submitted
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may
 from brewhygiene.people.requests import Request
 
 
+@sensitive_post_parameters()
 def hold_times(request: Request) -> HttpResponse:
     """One table for all kinds of vessel: to read for everybody, to fill in for the permitted."""
     may_edit = may(request.user, "edit_setup")
@@ -21,7 +23,9 @@ def hold_times(request: Request) -> HttpResponse:
     if submitted(
         request,
         form,
-        lambda by: actions.set_hold_times(by=by, hold_times=form.changed()),
+        confirmed(
+            request, form, lambda by: actions.set_hold_times(by=by, hold_times=form.changed())
+        ),
         said="Hold times saved.",
     ):
         return redirect("cellar:hold_times")

@@ -8,9 +8,10 @@ from django.views.decorators.cache import never_cache
 from brewhygiene.cellar.models import PartWorkKind, SamplingPoint, Vessel
 from brewhygiene.cellar.parts.actions import record_part_work
 from brewhygiene.people.form_pages import page, submitted
-from brewhygiene.people.forms import ActionForm, MomentField
+from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request, next_page, sent
+from brewhygiene.quantities.days import MomentField
 
 
 class PointField(forms.ModelChoiceField):

@@ -5,11 +5,11 @@ from typing import Any
 from django import forms
 
 from brewhygiene.cellar.models import SampleKind
-from brewhygiene.people.forms import ActionForm
+from brewhygiene.people.forms import ConfirmedForm
 from brewhygiene.quantities.fields import CountField, NumberField
 
 
-class PointForm(ActionForm):
+class PointForm(ConfirmedForm):
     name = forms.CharField(max_length=60, help_text="E.g. Racking arm.")
     sample_kind = forms.ChoiceField(
         label="Sample",
@@ -46,6 +46,15 @@ class PointForm(ActionForm):
         high=9999,
         required=False,
         help_text="Optional. The smallest number is sampled first. If blank, last.",
+    )
+    field_order = (
+        "name",
+        "sample_kind",
+        "area_cm2",
+        "required_for_release",
+        "where_to_find",
+        "order",
+        "password",
     )
 
     @property

@@ -2,6 +2,7 @@
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
 from brewhygiene.cellar.models import SamplingPoint, Vessel
@@ -10,7 +11,7 @@ from brewhygiene.cellar.photos.forms import PhotoForm
 from brewhygiene.cellar.points import actions
 from brewhygiene.cellar.points.forms import PointForm
 from brewhygiene.cellar.usual_points import USUAL_POINTS
-from brewhygiene.people.form_pages import button, page, submitted
+from brewhygiene.people.form_pages import button, confirmed, page, sign_off, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request
@@ -20,6 +21,7 @@ def _point(pk: int) -> SamplingPoint:
     return get_object_or_404(SamplingPoint.objects.select_related("vessel"), pk=pk)
 
 
+@sensitive_post_parameters()
 @permission_needed("edit_setup")
 def point_add(request: Request, pk: int) -> HttpResponse:
     vessel = get_object_or_404(Vessel, pk=pk)
@@ -27,25 +29,28 @@ def point_add(request: Request, pk: int) -> HttpResponse:
     if submitted(
         request,
         form,
-        lambda by: actions.add_point(by=by, vessel=vessel, **form.given),
+        confirmed(request, form, lambda by: actions.add_point(by=by, vessel=vessel, **form.given)),
         said=lambda point: f"{point.name} added. Print its label from this page.",
     ):
         return redirect("cellar:vessel", pk)
     return page(request, "cellar/points/edit.html", form=form, room="setup", vessel=vessel)
 
 
-@require_POST
+@sensitive_post_parameters()
 @permission_needed("edit_setup")
 def point_usual(request: Request, pk: int) -> HttpResponse:
     """Add one of the usual points of this kind of vessel, by its name."""
     vessel = get_object_or_404(Vessel, pk=pk)
-    name = request.POST.get("point", "")
+    name = request.GET.get("point", "")
     offer = next((o for o in USUAL_POINTS.get(vessel.kind, ()) if o.name == name), None)
     if offer is None:
         raise Http404("This is not a usual sampling point.")
-    return button(
+    return sign_off(
         request,
         lambda by: actions.add_point(by=by, vessel=vessel, **offer._asdict()),
+        title=f"Add {offer.name}",
+        about=f"Sampling point of {vessel.name}",
+        do="Add sampling point",
         said=f"{offer.name} added.",
         to="cellar:vessel",
         args=(pk,),
@@ -63,7 +68,6 @@ def _point_page(
         room="setup",
         photo_form=photo_form,
         small_form=ActionForm(auto_id=False),
-        retire_form=ActionForm(auto_id=False),
         point=point,
         vessel=point.vessel,
     )
@@ -75,6 +79,7 @@ def _unsent(point: SamplingPoint) -> PointForm:
     )
 
 
+@sensitive_post_parameters()
 @permission_needed("edit_setup")
 def point_edit(request: Request, pk: int) -> HttpResponse:
     point = _point(pk)
@@ -82,33 +87,39 @@ def point_edit(request: Request, pk: int) -> HttpResponse:
     if submitted(
         request,
         form,
-        lambda by: actions.edit_point(by=by, point=point, **form.given),
+        confirmed(request, form, lambda by: actions.edit_point(by=by, point=point, **form.given)),
         said=lambda saved: f"{saved.name} saved.",
     ):
         return redirect("cellar:vessel", point.vessel_id)
     return _point_page(request, point, form, PhotoForm(auto_id="photo_%s"))
 
 
-@require_POST
+@sensitive_post_parameters()
 @permission_needed("edit_setup")
 def point_retire(request: Request, pk: int) -> HttpResponse:
     point = _point(pk)
-    return button(
+    return sign_off(
         request,
         lambda by: actions.retire_point(by=by, point=point),
+        title=f"Retire {point.name}",
+        about="A retired sampling point takes no new readings. Its old readings stay.",
+        do="Retire sampling point",
         said=f"{point.name} is retired. Its readings stay.",
         to="cellar:vessel",
         args=(point.vessel_id,),
     )
 
 
-@require_POST
+@sensitive_post_parameters()
 @permission_needed("edit_setup")
 def point_reinstate(request: Request, pk: int) -> HttpResponse:
     point = _point(pk)
-    return button(
+    return sign_off(
         request,
         lambda by: actions.reinstate_point(by=by, point=point),
+        title=f"Reinstate {point.name}",
+        about=f"Sampling point of {point.vessel.name}",
+        do="Reinstate sampling point",
         said=f"{point.name} is reinstated.",
         to="cellar:vessel",
         args=(point.vessel_id,),

@@ -67,11 +67,7 @@ def _vessel_page(
         vessel=vessel,
         diameter=_shown_diameter(vessel, request.brewery),
         points=points,
-        # A form each: its key is what keeps a button from counting twice.
-        offered=[
-            (offer, ActionForm(auto_id=False))
-            for offer in still_offered(vessel.kind, {point.name for point in points})
-        ],
+        offered=still_offered(vessel.kind, {point.name for point in points}),
         offered_from=PROVENANCE,
         photo_form=photo_form or PhotoForm(auto_id="photo_%s"),
         small_form=refused or ActionForm(auto_id=False),

@@ -18,9 +18,17 @@ from django.conf import settings
 from django.contrib.staticfiles.finders import get_finders
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
-from django.db import transaction
+from django.db import DatabaseError, InterfaceError, transaction
+from django.utils import timezone
 
+from brewhygiene.archive import data_folder, starting
+from brewhygiene.archive.daily import start_daily_backup
+from brewhygiene.archive.data_folder import owner_only
+from brewhygiene.archive.faults import ArchiveFault
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.health.clock import WHAT_TO_DO, clock_watch
+from brewhygiene.health.faults import fault_of
+from brewhygiene.ledger.models import Entry
 from brewhygiene.management.memory import aside, hand_back, settle
 from brewhygiene.people.models import User
 from brewhygiene.people.signing_in.demonstration import demo_sign_ins
@@ -106,6 +114,17 @@ def proxy_options() -> dict[str, Any]:
     }
 
 
+def in_words(error: Exception) -> str:
+    """What kept the server from starting, or '' where it is a mistake of the program's own."""
+    if isinstance(error, ArchiveFault):
+        return str(error)
+    if (fault := fault_of(error)) is None:
+        return ""
+    return (
+        f"{fault.what} {fault.do_at_start} ({data_folder.database_name()} in {settings.DATA_DIR})"
+    )
+
+
 def stop(*_: object) -> NoReturn:
     raise SystemExit(0)
 
@@ -123,26 +142,65 @@ class Command(BaseCommand):
             help="the port to listen on (default: PORT in the environment, or 8000)",
         )
 
-    def handle(self, *args: Any, port: str, **options: Any) -> None:
+        parser.add_argument(
+            "--clock-is-right",
+            action="store_true",
+            help="Record although the last entry is later than this clock: it was recorded while "
+            "the clock was wrong.",
+        )
+
+    def handle(self, *args: Any, port: str, clock_is_right: bool, **options: Any) -> None:
         if not port.isdecimal() or not 0 < int(port) < 65536:
             raise CommandError(f"Set PORT to a number from 1 to 65535, not '{port}'.")
         signal.signal(signal.SIGTERM, stop)
+        owner_only()
         hand_back()
         with open_port(int(port)) as listening:
-            self.prepare()
+            try:
+                self.prepare()
+            except (ArchiveFault, DatabaseError, InterfaceError, OSError) as error:
+                if not (words := in_words(error)):
+                    raise
+                raise CommandError(words) from error
             settle()
+            self.watch_clock(clock_is_right=clock_is_right)
             self.announce(int(port))
             self.serve(listening)
 
     def prepare(self) -> None:
         """Everything that has to be there before the first page."""
         self.check(display_num_errors=False)
+        wants_demo = not os.environ.get("NO_DEMO")
+        starting.refuse_unusable_folder()
+        starting.refuse_interrupted_restore()
+        starting.begin(now=timezone.now(), demo=wants_demo)
+        for words in data_folder.close_to_others():
+            self.warn(words)
+        starting.refuse_damaged_database()
+        if path := starting.back_up_before_migrating(now=timezone.now()):
+            self.say(f"Before the tables are changed, a backup: {path}")
         call_command("migrate", interactive=False, verbosity=0)
+        found = starting.look(now=timezone.now())
+        for words in found.warnings:
+            self.warn(words)
         if collect_static_files():
             self.say("Static files compressed.")
-        if not Brewery.objects.exists() and not os.environ.get("NO_DEMO"):
+        if found.fill_demo and wants_demo:
             self.say("First start: adding an invented brewery as a demonstration ...")
             aside(seed_demo)
+            starting.remember(now=timezone.now())
+        elif not found.set_up and wants_demo:
+            self.say(
+                "No invented brewery is filled in: a server was started in this folder before. "
+                "For one, name an empty folder as DATA_DIR."
+            )
+
+    def watch_clock(self, *, clock_is_right: bool) -> None:
+        """Say where the clock has gone back, and let nothing be recorded until it is set."""
+        last = Entry.objects.order_by("-id").values_list("recorded_at", flat=True).first()
+        clock_watch.arm(None if clock_is_right else last)
+        if (gone_back := clock_watch.gone_back(timezone.now())) is not None:
+            self.warn(f"{gone_back} {WHAT_TO_DO} Until then nothing can be recorded.")
 
     def announce(self, port: int) -> None:
         brewery = Brewery.current()
@@ -187,8 +245,18 @@ class Command(BaseCommand):
             max_request_header_size=64 * 1024,
             **proxy_options(),
         )
-        server.run()
+        stop_backups = start_daily_backup()
+        try:
+            server.run()
+        finally:
+            stop_backups.set()
+            with suppress(DatabaseError, OSError):
+                starting.remember(now=timezone.now())
         self.say("Stopped.")
+
+    def warn(self, words: str) -> None:
+        self.stderr.write(words)
+        self.stderr.flush()
 
     def say(self, words: str) -> None:
         self.stdout.write(words)

@@ -12,8 +12,8 @@ from brewhygiene.people.models import User
 class PinBackend(ModelBackend):
     """A username with a PIN instead of the password.
 
-    Failed PINs are counted and locked as failed passwords are, together with them. Who looks
-    after the server gets in by password only: four digits must not open the admin site.
+    How guessing slows down is in ``pins``. Who looks after the server gets in by password only:
+    four digits must not open the admin site.
     """
 
     # The name holds "secret" so that Django masks it in what it tells of a failed attempt.

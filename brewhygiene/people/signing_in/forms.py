@@ -4,20 +4,8 @@ from typing import Any
 
 from django import forms
 
-from brewhygiene.people.forms import ActionForm
+from brewhygiene.people.forms import ActionForm, password_field
 from brewhygiene.people.models import User
-
-
-def password_field(label: str, *, known: bool, **kwargs: Any) -> forms.CharField:
-    """A password box; ``known`` tells a password manager whether to fill or to offer one."""
-    complete = "current-password" if known else "new-password"
-    return forms.CharField(
-        label=label,
-        strip=False,
-        widget=forms.PasswordInput(attrs={"autocomplete": complete}),
-        error_messages={"required": "Enter the password."},
-        **kwargs,
-    )
 
 
 def pin_field(label: str, *, pad: bool = False, **kwargs: Any) -> forms.CharField:
@@ -70,15 +58,6 @@ class PasswordForm(BareForm):
     """The same by password."""
 
     password = password_field("Password", known=True)
-
-
-class ConfirmedForm(ActionForm):
-    """A form that is sent with the password of the one who sends it.
-
-    People may be changed by password only: a PIN is for everyday work.
-    """
-
-    password = password_field("Your password", known=True)
 
 
 class NewPasswordForm(ActionForm):

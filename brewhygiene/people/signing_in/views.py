@@ -1,11 +1,15 @@
 """Signing in and out, changing the person at a tablet, one's own PIN and password."""
 
+import math
+from typing import Any
+
 from django.contrib import messages
 from django.contrib.auth import authenticate, login, logout, update_session_auth_hash
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
@@ -18,8 +22,8 @@ from brewhygiene.people.forms import new_key
 from brewhygiene.people.models import User
 from brewhygiene.people.queries import people_at_hand
 from brewhygiene.people.requests import Request, actor_of
-from brewhygiene.people.signing_in import tablets
-from brewhygiene.people.signing_in.backends import may_use_pin
+from brewhygiene.people.signing_in import tablets, waits
+from brewhygiene.people.signing_in.backends import PinBackend, may_use_pin
 from brewhygiene.people.signing_in.demonstration import demo_sign_ins
 from brewhygiene.people.signing_in.forms import (
     OwnPasswordForm,
@@ -29,6 +33,8 @@ from brewhygiene.people.signing_in.forms import (
     SignInForm,
 )
 
+PIN_BACKEND = "brewhygiene.people.signing_in.backends.PinBackend"
+
 
 def _where_to(request: Request) -> str:
     """The page that was asked for, if it is one of ours; the board otherwise."""
@@ -37,6 +43,18 @@ def _where_to(request: Request) -> str:
     if not ours or asked.startswith((reverse("people:switch"), reverse("people:sign_in"))):
         return reverse("board:board")
     return asked
+
+
+def _after_sign_in(request: Request, user: Any) -> str:
+    """To one's own password first, while somebody else knows it."""
+    if not user.password_set_by:
+        return _where_to(request)
+    messages.warning(
+        request,
+        f"{user.password_set_by} set your password and knows it. Choose your own: until then you "
+        "cannot sign.",
+    )
+    return reverse("people:own_password")
 
 
 @sensitive_post_parameters()
@@ -53,8 +71,8 @@ def sign_in(request: Request) -> HttpResponse:
         user = authenticate(request, **form.cleaned_data)
         if user is not None:
             login(request, user)
-            response = redirect(_where_to(request))
-            tablets.remember(response)
+            response = redirect(_after_sign_in(request, user))
+            tablets.remember(request, response)
             return response
         form.add_error("password", "This name and password do not match. Check both.")
     return page(
@@ -94,14 +112,16 @@ def switch(request: Request) -> HttpResponse:
     pin_form = PinForm(request.POST if by_pin else None)
     password_form = PasswordForm(request.POST if by_password else None)
     if by_pin and pin_form.is_valid():
-        secret = {"secret_pin": pin_form.cleaned_data["pin"]}
-        if _take_over(request, person, secret):
+        refused = _take_over_by_pin(request, person, pin_form.cleaned_data["pin"])
+        if not refused:
             return redirect(_where_to(request))
-        pin_form.add_error("pin", f"This is not the PIN of {person.display_name}.")
+        pin_form.add_error("pin", refused)
     if by_password and password_form.is_valid():
-        if _take_over(request, person, password_form.cleaned_data):
+        user = authenticate(request, username=person.username, **password_form.cleaned_data)
+        if user is not None:
+            login(request, user)
             response = redirect(_where_to(request))
-            tablets.remember(response)
+            tablets.remember(request, response)
             return response
         password_form.add_error("password", f"This is not the password of {person.display_name}.")
     return page(
@@ -117,12 +137,23 @@ def switch(request: Request) -> HttpResponse:
     )
 
 
-def _take_over(request: Request, person: User, secret: dict[str, str]) -> bool:
-    """Sign that person in, if the secret is theirs; a wrong one is counted."""
-    user = authenticate(request, username=person.username, **secret)
-    if user is not None:
-        login(request, user)
-    return user is not None
+def _take_over_by_pin(request: Request, person: User, pin: str) -> str:
+    """Sign that person in by PIN, or say why not; a wrong one is counted on this tablet."""
+    now, tablet = timezone.now(), waits.tablet_of(request)
+    until = waits.waits_until(person, tablet, now=now)
+    if until is None:
+        backend = PinBackend()
+        if backend.authenticate(request, username=person.username, secret_pin=pin) is not None:
+            waits.forget(person, tablet)
+            login(request, person, backend=PIN_BACKEND)
+            return ""
+        until = waits.count_wrong(person, tablet, now=now)
+    wrong = f"This is not the PIN of {person.display_name}."
+    if until is None:
+        return wrong
+    seconds = math.ceil((until - now).total_seconds())
+    pause = f"{seconds} seconds" if seconds < 120 else f"{math.ceil(seconds / 60)} minutes"
+    return f"Too many wrong PINs on this tablet. Wait {pause}, or use the password."
 
 
 @sensitive_post_parameters()

@@ -3,8 +3,9 @@
 from django import forms
 from django.contrib.auth.validators import UnicodeUsernameValidator
 
+from brewhygiene.people.forms import ConfirmedForm
 from brewhygiene.people.roles import CELLAR, HEAD_BREWER, OWNER
-from brewhygiene.people.signing_in.forms import ConfirmedForm, NewPasswordForm
+from brewhygiene.people.signing_in.forms import NewPasswordForm
 
 ROLE_CHOICES = [
     (CELLAR, "Cellar: empty, clean, sample and fill vessels"),
@@ -33,7 +34,13 @@ class EditPersonForm(PersonForm):
         required=False,
         help_text="Untick when the person leaves. Their records stay.",
     )
-    field_order = ("full_name", "initials", "roles", "is_active", "password")
+    own_role_reason = forms.CharField(
+        label="Reason for giving yourself a role that signs",
+        max_length=200,
+        required=False,
+        help_text="Only where nobody else can give it. It stays beside your name.",
+    )
+    field_order = ("full_name", "initials", "roles", "own_role_reason", "is_active", "password")
 
 
 def username_field() -> forms.CharField:
@@ -67,3 +74,7 @@ class AddPersonForm(PersonForm, NewPasswordForm):
 
 class OthersPasswordForm(ConfirmedForm, NewPasswordForm):
     field_order = ("new_password", "new_password_again", "password")
+
+
+class ForgetForm(ConfirmedForm):
+    """The password of whoever empties a name."""

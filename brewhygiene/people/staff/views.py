@@ -11,7 +11,12 @@ from brewhygiene.people.models import User
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.queries import people_for_setup
 from brewhygiene.people.requests import Request
-from brewhygiene.people.staff.forms import AddPersonForm, EditPersonForm, OthersPasswordForm
+from brewhygiene.people.staff.forms import (
+    AddPersonForm,
+    EditPersonForm,
+    ForgetForm,
+    OthersPasswordForm,
+)
 
 
 def people_list(request: Request) -> HttpResponse:
@@ -49,7 +54,7 @@ def edit(request: Request, pk: int) -> HttpResponse:
     )
 
     def act(by: Actor) -> User:
-        given = {name: form.cleaned_data[name] for name in kept}
+        given = {name: form.cleaned_data[name] for name in (*kept, "own_role_reason")}
         return actions.edit_person(by=by, person=person, **given)
 
     if submitted(
@@ -57,6 +62,26 @@ def edit(request: Request, pk: int) -> HttpResponse:
     ):
         return redirect("people:list")
     return page(request, "people/staff/edit.html", form=form, room="setup", person=person)
+
+
+@sensitive_post_parameters()
+@permission_needed("manage_people")
+def forget(request: Request, pk: int) -> HttpResponse:
+    """Empty the name of somebody who has left."""
+    person = get_object_or_404(User, pk=pk)
+    form = ForgetForm(request.POST or None)
+
+    def act(by: Actor) -> User:
+        return actions.forget_name(by=by, person=person)
+
+    if submitted(
+        request,
+        form,
+        confirmed(request, form, act),
+        said="The name was emptied. Entries keep the person's number.",
+    ):
+        return redirect("people:list")
+    return page(request, "people/staff/forget.html", form=form, room="setup", person=person)
 
 
 @sensitive_post_parameters()

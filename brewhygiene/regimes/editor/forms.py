@@ -8,7 +8,7 @@ from django import forms
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import CleanLevel, VesselKind
-from brewhygiene.people.forms import ActionForm
+from brewhygiene.people.forms import ConfirmedForm
 from brewhygiene.quantities.fields import NumberField
 from brewhygiene.regimes.about import About
 from brewhygiene.regimes.drafts import COMMON_PRACTICE, StepDraft, WindowDraft
@@ -33,7 +33,7 @@ USUAL_WINDOWS: dict[str, tuple[str, ...]] = {
 }
 
 
-class RegimeForm(ActionForm):
+class RegimeForm(ConfirmedForm):
     """What a regime is, apart from its steps."""
 
     name = forms.CharField(max_length=80)
@@ -73,8 +73,9 @@ class RegimeForm(ActionForm):
         return About(**{name: self.cleaned_data[name] for name in About.__dataclass_fields__})
 
 
-class CopyForm(ActionForm):
+class CopyForm(ConfirmedForm):
     name = forms.CharField(max_length=80, label="Name of the copy")
+    field_order = ("name", "password")
 
 
 @dataclasses.dataclass(frozen=True)

@@ -11,6 +11,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.drawing.figure import Figure
 from brewhygiene.drawing.svg import svg_of, swatch
 from brewhygiene.quantities.units import LABELS
+from brewhygiene.reports.heads import printed_head
 from brewhygiene.reports.month.build import month_report
 from brewhygiene.reports.month.figures import chart_keys, vessel_figure
 from brewhygiene.reports.pdf.paper import pdf_of, zone_words
@@ -43,6 +44,7 @@ def month_html(period: Period, *, brewery: Brewery, now: datetime) -> str:
             "reports/month/month.html",
             {
                 "report": report,
+                "head": printed_head(way=f"month {period.code}", now=now),
                 "brewery": brewery,
                 "reading": " ".join(report.sentences),
                 "zone": zone_words(now.astimezone(zone)),

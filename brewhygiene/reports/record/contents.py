@@ -10,13 +10,16 @@ from django.utils import timezone
 from brewhygiene.atp.models.causes import FoundCause
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.ledger.check.record import RecordCheck
 from brewhygiene.ledger.models import Entry
+from brewhygiene.ledger.rows.shown import Key
 from brewhygiene.people.models import Signature, User
 from brewhygiene.plates.growth import Growth
 from brewhygiene.plates.models import Plate
 from brewhygiene.quantities.words import minutes_words
 from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import Dossier
+from brewhygiene.reports.heads import PrintedHead
 from brewhygiene.reports.record.words import moment_words, person_words
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -243,7 +246,9 @@ class ReleaseRecord:
     causes: Sequence[FoundCause]
     wordings: Sequence[Wording]
     entries: Sequence[Entry]
-    broken_entries: Sequence[int]
+    shown: frozenset[Key]  # every bound row that it is made from
+    check: RecordCheck
+    head: PrintedHead
 
     @property
     def turnaround(self) -> Turnaround:

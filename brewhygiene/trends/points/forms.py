@@ -5,7 +5,8 @@ from typing import Any
 from django import forms
 
 from brewhygiene.atp.phases.starts import Scale
-from brewhygiene.people.forms import ActionForm, MomentField
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.days import MomentField
 
 
 class NewPhaseForm(ActionForm):

@@ -8,7 +8,8 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.people.forms import ActionForm, MomentField
+from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import NumberField
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity

@@ -11,6 +11,7 @@ from brewhygiene.atp.models.phases import ChartPhase
 from brewhygiene.atp.phases.series import PointSeries, log_rlu, series_of, series_of_vessel
 from brewhygiene.cellar.models import PartWork
 from brewhygiene.people.models import Signature
+from tests.evidence import unguarded
 from tests.factories import NOW, Cellar, make_meter, make_test_lot, make_vessel
 from tests.histories import make_history
 
@@ -105,7 +106,8 @@ def test_sample_after_a_resanitise_is_beside() -> None:
     made = make_history(cellar=cellar, cleans=2, again=lambda turn: turn.number == 1)
     again = made.cleans[-1]
     again.purpose = "resanitise"
-    again.save()
+    with unguarded(type(again)):
+        again.save()
     (phase,) = series_of(point=cellar.point).phases
     assert (len(phase.readings), len(phase.beside)) == (2, 1)
 
@@ -256,7 +258,8 @@ def test_baseline_with_approved_limits_begins_a_phase_without_what_it_leaves_out
             readmitted_at=readmitted,
         )
     assert shapes(series_of(point=cellar.point)) == [("first", 40)]
-    LimitSet.objects.update(baseline=baseline)
+    with unguarded(LimitSet):
+        LimitSet.objects.update(baseline=baseline)
     first, second = series_of_vessel(cellar.vessel)
     assert [kind for kind, _ in shapes(first)] == ["first", "baseline"]
     assert first.phases[1].baseline == 18

@@ -5,6 +5,7 @@ from django.test import Client
 
 from brewhygiene.cellar.models import Beer, HoldClock, VesselKind
 from tests.factories import (
+    PASSWORD,
     make_beer,
 )
 
@@ -35,13 +36,15 @@ def test_second_beer_of_a_name_is_refused_beside_it(desk: Client) -> None:
 
 def clocks_as_shown(client: Client) -> dict[str, str]:
     form = client.get("/set-up/hold-times/").context["form"]
-    return {name: form[name].value() for name in form.fields if "-" in name}
+    shown = {name: form[name].value() for name in form.fields if "-" in name}
+    return {**shown, "password": PASSWORD}
 
 
 def test_clocks_start_at_the_defaults_with_their_source(desk: Client) -> None:
     page = desk.get("/set-up/hold-times/")
     assert "one author&#x27;s rule of thumb, not law" in page.content.decode()
     shown = clocks_as_shown(desk)
+    del shown["password"]
     assert len(shown) == 3 * len(VesselKind.values)
     assert {name.split("-")[1]: value for name, value in shown.items()} == {
         "dirty_hold_h": "24",
@@ -55,6 +58,17 @@ def test_only_changed_clocks_are_stored(desk: Client) -> None:
     assert desk.post("/set-up/hold-times/", given)["Location"] == "/set-up/hold-times/"
     clock = HoldClock.objects.get()
     assert (clock.vessel_kind, clock.clean_hold_h) == ("keg", 72.5)
+
+
+def test_clocks_change_with_the_password_only(desk: Client) -> None:
+    given = {**clocks_as_shown(desk), "keg-clean_hold_h": "72,5", "password": "not-mine"}
+    response = desk.post("/set-up/hold-times/", given)
+    assert (response.status_code, response.context["form"].errors) == (
+        422,
+        {"password": ["This is not your password. Nothing was signed."]},
+    )
+    assert response.context["form"]["keg-clean_hold_h"].value() == "72,5"
+    assert not HoldClock.objects.exists()
 
 
 @pytest.mark.parametrize(

@@ -1,15 +1,22 @@
 """The set-up pages of sampling points."""
 
+from urllib.parse import urlencode
+
 import pytest
 from django.test import Client
 
 from brewhygiene.cellar.models import Vessel
-from tests.cellar.typed import POINT
+from tests.cellar.typed import POINT, SIGNED
 from tests.factories import (
     make_point,
 )
 
 pytestmark = pytest.mark.django_db
+
+
+def usual(vessel: Vessel, name: str) -> str:
+    """Where one of the usual points is added."""
+    return f"/set-up/vessels/{vessel.pk}/points/usual/?{urlencode({'point': name})}"
 
 
 def test_point_is_added_from_what_was_typed(desk: Client, vessel: Vessel) -> None:
@@ -44,8 +51,9 @@ def test_bad_point_is_named_and_the_rest_is_kept(
 
 
 def test_usual_point_is_added_with_one_tap(desk: Client, vessel: Vessel) -> None:
-    address = f"/set-up/vessels/{vessel.pk}/points/usual/"
-    assert desk.post(address, {"point": "Manway gasket"}).status_code == 302
+    address = usual(vessel, "Manway gasket")
+    assert desk.get(address).content.decode().count("<h1>") == 1
+    assert desk.post(address, SIGNED).status_code == 302
     point = vessel.points.get(name="Manway gasket")
     assert (point.sample_kind, point.area_cm2, point.required_for_release) == (
         "surface",
@@ -53,15 +61,15 @@ def test_usual_point_is_added_with_one_tap(desk: Client, vessel: Vessel) -> None
         False,
     )
     page = desk.get(f"/set-up/vessels/{vessel.pk}/")
-    assert "Manway gasket" not in [offer.name for offer, _ in page.context["offered"]]
+    assert "Manway gasket" not in [offer.name for offer in page.context["offered"]]
 
 
 def test_usual_point_that_is_there_already_says_so(desk: Client, vessel: Vessel) -> None:
-    address = f"/set-up/vessels/{vessel.pk}/points/usual/"
-    desk.post(address, {"point": "Manway gasket"})
-    desk.get(f"/set-up/vessels/{vessel.pk}/")  # shows what the first tap did
-    response = desk.post(address, {"point": "Manway gasket"}, follow=True)
-    assert [str(m) for m in response.context["messages"]] == [
+    address = usual(vessel, "Manway gasket")
+    desk.post(address, SIGNED)
+    response = desk.post(address, SIGNED)
+    assert response.status_code == 422
+    assert response.context["form"].non_field_errors() == [
         "FV 9 has a sampling point of this name. Enter a different name."
     ]
     assert vessel.points.count() == 2
@@ -69,15 +77,36 @@ def test_usual_point_that_is_there_already_says_so(desk: Client, vessel: Vessel)
 
 @pytest.mark.parametrize("name", ["", "Sight glass", "<script>"])
 def test_what_is_no_usual_point_is_not_found(desk: Client, vessel: Vessel, name: str) -> None:
-    address = f"/set-up/vessels/{vessel.pk}/points/usual/"
-    assert desk.post(address, {"point": name}).status_code == 404
+    assert desk.get(usual(vessel, name)).status_code == 404
+    assert desk.post(usual(vessel, name), SIGNED).status_code == 404
 
 
-def test_each_button_of_a_page_has_a_key_of_its_own(desk: Client, vessel: Vessel) -> None:
-    make_point(vessel)
-    context = desk.get(f"/set-up/vessels/{vessel.pk}/").context
-    buttons = [context["small_form"], *(form for _, form in context["offered"])]
-    assert len({form["key"].value() for form in buttons}) == len(buttons)
+@pytest.mark.parametrize(
+    ("password", "message"),
+    [
+        ("", "Enter the password."),
+        ("not-mine", "This is not your password. Nothing was signed."),
+    ],
+)
+def test_points_change_with_the_password_only(
+    desk: Client, vessel: Vessel, password: str, message: str
+) -> None:
+    retired = make_point(vessel, name="Old arm", active=False)
+    before = list(vessel.points.values())
+    for address, given in (
+        (f"/set-up/vessels/{vessel.pk}/points/add/", POINT),
+        (f"/set-up/points/{vessel.points.get(name='Point 1').pk}/", POINT),
+        (f"/set-up/points/{vessel.points.get(name='Point 1').pk}/retire/", {}),
+        (f"/set-up/points/{retired.pk}/reinstate/", {}),
+        (usual(vessel, "Manway gasket"), {}),
+    ):
+        response = desk.post(address, {**given, "password": password})
+        assert (response.status_code, response.context["form"].errors) == (
+            422,
+            {"password": [message]},
+        )
+        assert 'value="not-mine"' not in response.content.decode()
+    assert list(vessel.points.values()) == before
 
 
 def test_point_is_edited_retired_and_taken_back(desk: Client, vessel: Vessel) -> None:
@@ -85,9 +114,9 @@ def test_point_is_edited_retired_and_taken_back(desk: Client, vessel: Vessel) ->
     address = f"/set-up/points/{point.pk}/"
     assert desk.get(address).context["form"]["name"].value() == "Point 1"
     assert desk.post(address, POINT)["Location"] == f"/set-up/vessels/{vessel.pk}/"
-    desk.post(f"{address}retire/")
+    assert desk.post(f"{address}retire/", SIGNED).status_code == 302
     point.refresh_from_db()
     assert (point.name, point.active) == ("Racking arm", False)
-    desk.post(f"{address}reinstate/")
+    assert desk.post(f"{address}reinstate/", SIGNED).status_code == 302
     point.refresh_from_db()
     assert point.active

@@ -2,16 +2,16 @@
 
 import pytest
 from axes.models import AccessAttempt
-from django.conf import settings
 from django.test import Client
 
 from brewhygiene.people import actions
-from brewhygiene.people.models import User
+from brewhygiene.people.models import PinWait, User
 from brewhygiene.people.signing_in.tablets import COOKIE
+from tests import clock
 from tests.factories import PASSWORD, acting, make_cellar_hand, make_head_brewer
 
 pytestmark = pytest.mark.django_db
-PIN = "2580"
+PIN = "5093"
 
 
 @pytest.fixture
@@ -116,20 +116,71 @@ def test_person_who_left_cannot_take_over(tablet: Client, jonas: User) -> None:
     assert hand_over(tablet, jonas, pin=PIN).status_code == 404
 
 
-def test_guessing_a_pin_locks_as_guessing_a_password_does(tablet: Client, jonas: User) -> None:
-    for number in range(settings.AXES_FAILURE_LIMIT - 1):
-        assert hand_over(tablet, jonas, pin=f"70{number:02d}").status_code == 422
-    assert hand_over(tablet, jonas, pin="7099").status_code == 429
-    assert hand_over(tablet, jonas, pin=PIN).status_code == 429
-    assert hand_over(tablet, jonas, password=PASSWORD).status_code == 429
-    assert signed_in_as(tablet) is None
+def wrong_pins(client: Client, person: User, times: int) -> list[str]:
+    """What is said after each of so many wrong PINs, one right after the other."""
+    return [
+        hand_over(client, person, pin="7099").context["pin_form"].errors["pin"][0]
+        for _ in range(times)
+    ]
+
+
+def test_third_wrong_pin_is_free_and_the_fourth_makes_it_wait(tablet: Client, jonas: User) -> None:
+    said = wrong_pins(tablet, jonas, 4)
+    assert said[:3] == ["That is not Jonas Feld's PIN."] * 3
+    assert said[3] == "Too many wrong PINs on this tablet. Wait 10 seconds, or use the password."
+
+
+def test_right_pin_waits_too_and_the_try_does_not_begin_the_wait_again(
+    tablet: Client, jonas: User
+) -> None:
+    wrong_pins(tablet, jonas, 4)
+    until = PinWait.objects.get().until
+    assert hand_over(tablet, jonas, pin=PIN).status_code == 422
+    assert (PinWait.objects.get().until, PinWait.objects.get().failures) == (until, 4)
+    with clock.standing_at(clock.Instant("after", until)):
+        assert hand_over(tablet, jonas, pin=PIN).status_code == 302
+    assert not PinWait.objects.exists()
+
+
+def test_password_opens_a_tablet_whose_pin_waits(tablet: Client, jonas: User) -> None:
+    wrong_pins(tablet, jonas, 6)
+    assert hand_over(tablet, jonas, password=PASSWORD).status_code == 302
+
+
+def test_wrong_pins_stop_neither_other_people_nor_other_tablets(
+    tablet: Client, jonas: User, mara: User
+) -> None:
+    actions.set_own_pin(by=acting(mara), new_pin=PIN)
+    wrong_pins(tablet, jonas, 6)
+    other = Client()
+    other.post("/sign-in/", {"username": "mara", "password": PASSWORD})
+    assert hand_over(other, jonas, pin=PIN).status_code == 302
+    assert hand_over(tablet, mara, pin=PIN).status_code == 302
+
+
+def test_wrong_pins_end_no_running_session_and_stop_no_signature(
+    tablet: Client, mara: User
+) -> None:
+    actions.set_own_pin(by=acting(mara), new_pin=PIN)
+    desk = Client()
+    desk.force_login(mara)
+    wrong_pins(tablet, mara, 9)
+    given = {"new_pin": "5180", "new_pin_again": "5180", "password": PASSWORD}
+    assert desk.post("/pin/", given).status_code == 302
+
+
+def test_tablet_keeps_its_mark_when_somebody_signs_in_by_password(
+    tablet: Client, jonas: User
+) -> None:
+    wrong_pins(tablet, jonas, 4)
+    tablet.post("/sign-in/", {"username": "mara", "password": PASSWORD})
+    assert hand_over(tablet, jonas, pin=PIN).status_code == 422
 
 
 def test_guessed_pins_are_kept_nowhere(tablet: Client, jonas: User) -> None:
-    hand_over(tablet, jonas, pin="7071")
-    kept = AccessAttempt.objects.get()
-    assert kept.username == "jonas"
-    assert "7071" not in kept.post_data
+    wrong_pins(tablet, jonas, 1)
+    assert list(PinWait.objects.values_list("person__username", "failures")) == [("jonas", 1)]
+    assert not AccessAttempt.objects.exists()
 
 
 def test_pin_of_who_looks_after_the_server_opens_nothing(tablet: Client, jonas: User) -> None:

@@ -1,11 +1,11 @@
 """One's own PIN and password."""
 
 import pytest
-from django.conf import settings
 from django.test import Client
 
 from brewhygiene.people import actions
 from brewhygiene.people.models import User
+from brewhygiene.people.signatures import WRONG_MOST
 from tests.factories import PASSWORD, acting, make_cellar_hand
 
 pytestmark = pytest.mark.django_db
@@ -19,7 +19,7 @@ def jonas(client: Client) -> User:
 
 
 def test_pin_is_set_with_the_password(client: Client, jonas: User) -> None:
-    given = {"new_pin": "2580", "new_pin_again": "2580", "password": PASSWORD}
+    given = {"new_pin": "5093", "new_pin_again": "5093", "password": PASSWORD}
     assert client.post("/pin/", given)["Location"] == "/pin/"
     jonas.refresh_from_db()
     assert jonas.pin_hash != ""
@@ -29,11 +29,11 @@ def test_pin_is_set_with_the_password(client: Client, jonas: User) -> None:
     "given, errors",
     [
         (
-            {"new_pin": "2580", "new_pin_again": "2580", "password": "nonsense"},
+            {"new_pin": "5093", "new_pin_again": "5093", "password": "nonsense"},
             {"password": ["This is not your password. Nothing was signed."]},
         ),
         (
-            {"new_pin": "2580", "new_pin_again": "2581", "password": PASSWORD},
+            {"new_pin": "5093", "new_pin_again": "2581", "password": PASSWORD},
             {"new_pin_again": ["The two are different. Enter both again."]},
         ),
         (
@@ -52,20 +52,25 @@ def test_pin_that_cannot_be_is_refused(
 
 
 def test_pin_is_removed(client: Client, jonas: User) -> None:
-    actions.set_own_pin(by=acting(jonas), new_pin="2580")
+    actions.set_own_pin(by=acting(jonas), new_pin="5093")
     client.post("/pin/", {"remove": "1"})
     jonas.refresh_from_db()
     assert jonas.pin_hash == ""
 
 
-def test_guessing_the_password_there_locks_too(client: Client, jonas: User) -> None:
-    given = {"new_pin": "2580", "new_pin_again": "2580", "password": "nonsense"}
-    for _ in range(settings.AXES_FAILURE_LIMIT):
+def test_right_password_is_taken_after_wrong_ones(client: Client, jonas: User) -> None:
+    given = {"new_pin": "5093", "new_pin_again": "5093", "password": "nonsense"}
+    for _ in range(WRONG_MOST - 1):
         assert client.post("/pin/", given).status_code == 422
-    response = client.post("/pin/", {**given, "password": PASSWORD})  # even the right one
-    assert response.context["form"].errors == {
-        "password": ["Too many wrong passwords. Signing is locked for 15 minutes."]
-    }
+    assert client.post("/pin/", {**given, "password": PASSWORD}).status_code == 302
+    assert client.post("/pin/", given).status_code == 422  # and the count has begun again
+
+
+def test_session_in_which_somebody_guesses_ends(client: Client, jonas: User) -> None:
+    given = {"new_pin": "5093", "new_pin_again": "5093", "password": "nonsense"}
+    codes = [client.post("/pin/", given).status_code for _ in range(WRONG_MOST)]
+    assert codes == [422] * (WRONG_MOST - 1) + [403]
+    assert client.get("/pin/")["Location"] == "/sign-in/?next=/pin/"
     jonas.refresh_from_db()
     assert jonas.pin_hash == ""
 
@@ -100,7 +105,7 @@ def test_changed_password_signs_other_tablets_out(client: Client, jonas: User) -
             {"password": PASSWORD, "new_password": "wet"},
             {
                 "new_password": [
-                    "This password is too short. It must contain at least 8 characters."
+                    "This password is too short. It must contain at least 10 characters."
                 ]
             },
         ),

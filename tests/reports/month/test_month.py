@@ -86,7 +86,7 @@ def test_charts_are_drawn_as_lines_and_key_says_what_they_are() -> None:
     cellar = Cellar()
     history(cellar, plate=lambda stick: None)
     html = month_html(FEBRUARY, brewery=cellar.brewery, now=NOW)
-    assert html.count("<svg") == 1 + 1 + 4  # the trend, one vessel, the key
+    assert html.count("<svg") == 1 + 1 + 4 + 1  # the trend, one vessel, the key, the head's code
     assert "var(" not in html
     assert "Readings of each vessel" in html
     assert page_texts(month_pdf(FEBRUARY, brewery=cellar.brewery, now=NOW))

@@ -12,6 +12,7 @@ from brewhygiene.atp.meters.drift import check_charts
 from brewhygiene.atp.models.meters import ControlCheck, Meter
 from brewhygiene.trends.meters.figures import check_figure
 from tests import clock
+from tests.evidence import unguarded
 from tests.factories import Cellar, make_meter
 
 pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
@@ -69,9 +70,11 @@ def test_blank_that_rises_drifts_and_one_that_falls_does_not() -> None:
     late = ControlCheck.objects.filter(
         meter=cellar.meter, checked_at__gt=clock.now() - timedelta(days=20)
     )
-    late.update(blank_rlu=5)
+    with unguarded(ControlCheck):
+        late.update(blank_rlu=5)
     assert drifts(cellar.meter) == [("blank", "up")]
-    late.update(blank_rlu=0)
+    with unguarded(ControlCheck):
+        late.update(blank_rlu=0)
     assert drifts(cellar.meter) == []
 
 
@@ -80,10 +83,11 @@ def test_drift_that_is_over_is_told_as_past() -> None:
     cellar = Cellar()
     checked_daily(cellar, cellar.meter, days=90)
     now = clock.now()
-    ControlCheck.objects.filter(
-        meter=cellar.meter,
-        checked_at__range=(now - timedelta(days=60), now - timedelta(days=40)),
-    ).update(positive_rlu=150)
+    with unguarded(ControlCheck):
+        ControlCheck.objects.filter(
+            meter=cellar.meter,
+            checked_at__range=(now - timedelta(days=60), now - timedelta(days=40)),
+        ).update(positive_rlu=150)
     charts = check_charts([cellar.meter], now=now)[cellar.meter.pk]
     assert charts.drifts == []
     (over,) = charts.past
@@ -96,9 +100,10 @@ def test_drift_that_is_over_is_told_as_past() -> None:
 def test_one_odd_check_is_no_drift() -> None:
     cellar = Cellar()
     checked_daily(cellar, cellar.meter, days=60)
-    ControlCheck.objects.filter(pk=cellar.meter.control_checks.latest("checked_at").pk).update(
-        positive_rlu=9_000
-    )
+    with unguarded(ControlCheck):
+        ControlCheck.objects.filter(pk=cellar.meter.control_checks.latest("checked_at").pk).update(
+            positive_rlu=9_000
+        )
     assert drifts(cellar.meter) == []
 
 
@@ -115,7 +120,8 @@ def test_too_few_checks_are_said_to_be_too_few() -> None:
 def test_equal_checks_are_said_to_say_nothing() -> None:
     cellar = Cellar()
     checked_daily(cellar, cellar.meter, days=30)
-    ControlCheck.objects.update(blank_rlu=0, positive_rlu=200)
+    with unguarded(ControlCheck):
+        ControlCheck.objects.update(blank_rlu=0, positive_rlu=200)
     charts = check_charts([cellar.meter], now=clock.now())[cellar.meter.pk]
     for chart in (charts.positive, charts.blank):
         assert chart.phase is None
@@ -134,7 +140,9 @@ def test_only_the_last_checks_of_a_year_are_charted() -> None:
     checked_daily(cellar, cellar.meter, days=150)
     other = make_meter()
     checked_daily(cellar, other, days=20)
-    ControlCheck.objects.filter(meter=other).update(checked_at=clock.now() - timedelta(days=400))
+    long_ago = clock.now() - timedelta(days=400)
+    with unguarded(ControlCheck):
+        ControlCheck.objects.filter(meter=other).update(checked_at=long_ago)
     charts = check_charts([cellar.meter, other], now=clock.now())
     assert len(charts[cellar.meter.pk].checks) == 120
     assert charts[other.pk].checks == []

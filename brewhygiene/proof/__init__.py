@@ -1,0 +1,1 @@
+"""The ledger's own pages: who did what, heads to keep, records that prove themselves."""

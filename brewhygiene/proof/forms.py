@@ -1,0 +1,71 @@
+"""What to look for in the ledger."""
+
+import zoneinfo
+from collections.abc import Sequence
+from datetime import datetime, time, timedelta
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db.models import Q, QuerySet
+
+from brewhygiene.ledger.models import Entry
+from brewhygiene.people.models import User
+
+# What a calendar of any zone can hold with a day on either side.
+FIRST_YEAR, LAST_YEAR = 1970, 2200
+
+
+def _plausible(day: Any) -> None:
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise ValidationError(f"Enter a year from {FIRST_YEAR} to {LAST_YEAR}.")
+
+
+class FilterForm(forms.Form):
+    """Entries by person, action, record, and day by the brewery's own calendar."""
+
+    person = forms.ChoiceField(required=False, label="Recorded by")
+    action = forms.ChoiceField(required=False, label="Action")
+    about = forms.CharField(
+        required=False, max_length=60, label="Record", help_text="Optional. e.g. FV 3"
+    )
+    since = forms.DateField(
+        required=False,
+        label="From",
+        validators=[_plausible],
+        widget=forms.DateInput(attrs={"type": "date"}),
+    )
+    until = forms.DateField(
+        required=False,
+        label="To",
+        validators=[_plausible],
+        widget=forms.DateInput(attrs={"type": "date"}),
+    )
+
+    def __init__(
+        self, *args: Any, people: Sequence[User], actions: Sequence[str], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        named = [(str(person.pk), str(person)) for person in people]
+        self.fields["person"].choices = [("", "everybody"), ("0", "the system"), *named]  # type: ignore[attr-defined]
+        self.fields["action"].choices = [("", "every action"), *((a, a) for a in actions)]  # type: ignore[attr-defined]
+
+    def chosen(self, zone: zoneinfo.ZoneInfo) -> QuerySet[Entry]:
+        """The entries asked for, the newest first; of a field that is wrong, nothing is asked."""
+        entries = Entry.objects.select_related("user").order_by("-number")
+        asked = self.cleaned_data if self.is_bound and self.is_valid() else self._sound()
+        if person := asked.get("person"):
+            entries = entries.filter(user=None if person == "0" else int(person))
+        if action := asked.get("action"):
+            entries = entries.filter(verb=action)
+        if about := asked.get("about"):
+            entries = entries.filter(Q(subject_label__icontains=about) | Q(aggregate=about))
+        if since := asked.get("since"):
+            entries = entries.filter(recorded_at__gte=datetime.combine(since, time(), zone))
+        if until := asked.get("until"):
+            after = datetime.combine(until + timedelta(days=1), time(), zone)
+            entries = entries.filter(recorded_at__lt=after)
+        return entries
+
+    def _sound(self) -> dict[str, Any]:
+        return getattr(self, "cleaned_data", {}) if self.is_bound else {}
