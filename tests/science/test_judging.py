@@ -42,7 +42,7 @@ def test_a_reading_without_limits_is_unjudged(rlu: int) -> None:
 def test_half_a_set_of_limits_or_a_crossed_one_is_refused(
     alert: int | None, action: int | None
 ) -> None:
-    with pytest.raises(ValueError, match="an alert level and an action limit not below it"):
+    with pytest.raises(ValueError, match="an alert level and an action limit that is not below it"):
         judge_rlu(rlu=5, alert_rlu=alert, action_rlu=action)
 
 

@@ -63,13 +63,13 @@ def test_solution_on_steel_ends_between_the_two(solution: float, steel: float, c
     "change, says",
     [
         ({"to_c": 10}, "colder than the start"),
-        ({"to_c": 120}, "it must be from 0 to 99 °C"),
-        ({"solution_kg": -1}, "it must be at least 0 kg"),
-        ({"efficiency": 0}, "it must be above 0 and at most 1"),
-        ({"solute": "H3PO4", "strength_ww": 1}, "no fit of the heat capacity of H3PO4"),
-        ({"solute": "HNO3", "strength_ww": 10}, "it must be from 0 to 6.54 % w/w"),
-        ({"steel_from_c": 90}, "it must be from -30 to 75 °C"),
-        ({"heater_kw": 0}, "it must be above 0 kW"),
+        ({"to_c": 120}, "It must be from 0 to 99 °C"),
+        ({"solution_kg": -1}, "It must be at least 0 kg"),
+        ({"efficiency": 0}, "It must be above 0 and at most 1"),
+        ({"solute": "H3PO4", "strength_ww": 1}, "no heat capacity of H3PO4"),
+        ({"solute": "HNO3", "strength_ww": 10}, "It must be from 0 to 6.54 % w/w"),
+        ({"steel_from_c": 90}, "It must be from -30 to 75 °C"),
+        ({"heater_kw": 0}, "It must be above 0 kW"),
     ],
 )
 def test_heating_outside_its_range_is_refused(change: dict[str, object], says: str) -> None:

@@ -44,7 +44,7 @@ def test_reduction_of_exactly_three_bursts_takes_three() -> None:
 
 
 def test_more_than_a_hundred_bursts_are_refused() -> None:
-    with pytest.raises(OutOfRange, match="it must be at most 100"):
+    with pytest.raises(OutOfRange, match="It must be at most 100"):
         bursts_for_reduction(residual_l=100, burst_l=1, reduction=1000)
 
 

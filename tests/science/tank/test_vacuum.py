@@ -42,7 +42,7 @@ def test_nothing_changed_draws_nothing(celsius: float, share: float) -> None:
 @pytest.mark.parametrize(
     "rating, verdict, says",
     [
-        (None, "unrated", "no rating is known"),
+        (None, "unrated", "this vessel has no vacuum rating"),
         (0, "over", "more than the 0 mbar"),
         (100, "over", "more than the 100 mbar"),
         (700, "within", "within the 700 mbar"),
@@ -73,7 +73,7 @@ def test_steam_draws_more_than_any_wet_air() -> None:
 
 
 def test_vapour_above_the_pressure_is_refused() -> None:
-    with pytest.raises(OutOfRange, match="Check both, or count the vessel as full of steam"):
+    with pytest.raises(OutOfRange, match="Check both, or choose a vessel filled with steam"):
         closed_vessel_vacuum(temperature_c=95, final_temperature_c=20, pressure_abs_mbar=500)
 
 
