@@ -25,6 +25,8 @@ MAY_MEASURE = {
     "bench/logger_files.py",
     "browser/checks/conformance.py",  # until the checker answers, and no longer than a minute
     "browser/pictures.py",
+    "mutants/__main__.py",  # how long a run may still take
+    "mutants/running.py",
     "ledger/test_concurrency.py",  # that writers do not wait for each other for ever
     "science/limits/test_side_by_side.py",  # the same
     "science/rates/test_odds.py",  # that a sum takes less than a second

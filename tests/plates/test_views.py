@@ -207,7 +207,7 @@ def test_positive_plate_holds_the_vessel_and_names_the_fills_at_risk(cellar: Now
     at_risk = html[html.index('id="at-risk"') :]
     assert "Harrow Pale (invented) P-12" in at_risk
     board = text_of(client.get("/"))
-    assert '<li class="plate status-held' in board
+    assert '<li class="vessel-card status-held' in board
 
 
 @pytest.mark.parametrize(

@@ -323,7 +323,7 @@ def test_closed_turnaround_is_shown_without_a_form(cellar: Now) -> None:
     assert 'name="password"' not in html
     response = client.post(address(turnaround), deciding(turnaround, "hold", reason="Late"))
     assert response.status_code == 422
-    assert "this turnaround is closed." in text_of(response)
+    assert "has been filled since. This turnaround is closed." in text_of(response)
     assert Decision.objects.count() == 1
 
 

@@ -69,7 +69,7 @@ def test_a_vessel_emptied_earlier_is_recorded_so(floor: Floor) -> None:
     [
         ("2098-01-01T10:00", "Enter a time that is not in the future."),
         ("2001-01-01T10:00", "Enter a time within the last 60 days."),
-        ("yesterday", "Give a date and a time, as 2026-03-14 06:30."),
+        ("yesterday", "Enter a date and a time, e.g. 2026-03-14 06:30."),
     ],
 )
 def test_a_time_that_cannot_be_is_said_beside_it_and_the_note_is_kept(
@@ -211,7 +211,7 @@ def test_a_clean_started_twice_by_one_form_is_one(floor: Floor) -> None:
     assert (codes, Clean.objects.count()) == ([302, 302], 1)
 
 
-@pytest.mark.parametrize(("hours_ago", "words"), [(2, "clean due in 3 h"), (6.1, "1 h 5 min late")])
+@pytest.mark.parametrize(("hours_ago", "words"), [(2, "clean due in 3 h"), (6.1, "1 h 5 min overdue")])
 def test_the_dirty_hold_runs_on_the_screen(floor: Floor, hours_ago: float, words: str) -> None:
     HoldClock.objects.update_or_create(vessel_kind="fermenter", defaults={"dirty_hold_h": 5})
     # A few seconds early, so that the minutes shown do not depend on how long the test takes.

@@ -89,7 +89,7 @@ def sample_of(rlu: Sequence[int], *, scales: Sequence[str] = ()) -> Sample:
     >>> sample_of([3, 5]).size
     Traceback (most recent call last):
     ...
-    brewhygiene.science.errors.TooFewReadings: 2 readings do not show how clean vessels vary. Limits take at least 10: 8 more.
+    brewhygiene.science.errors.TooFewReadings: 2 readings do not show how clean vessels vary. Limits need at least 10, 8 more.
     """  # noqa: E501
     several = sorted(set(scales))
     if len(several) > 1:

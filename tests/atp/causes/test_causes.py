@@ -87,7 +87,7 @@ def test_cause_may_be_found_after_the_vessel_was_filled(cellar: Cellar) -> None:
         ({"cause": "somebody"}, "cause", "Choose a cause."),
         ({"found_at": clock.now() + 24 * HOUR}, "found_at", "in the future"),
         ({"found_at": clock.now() - 24 * HOUR}, "found_at", "after the vessel was emptied"),
-        ({"found_at": clock.now() - 24 * 400 * HOUR}, "found_at", "days ago"),
+        ({"found_at": clock.now() - 24 * 400 * HOUR}, "found_at", "Enter a time within the last 60 days."),
     ],
 )
 def test_bad_input_is_refused_beside_its_field(
@@ -144,11 +144,11 @@ def test_written_down_it_is_on_the_turnarounds_page_and_on_paper(
     assert sent["result"] == over.pk
     answer = client.post(address(over.turnaround), sent, follow=True)
     shown = " ".join(answer.content.decode().split())
-    assert "Found: gasket or seal" in shown
-    assert "Behind Point 1: 500 RLU" in shown
+    assert "Cause found: gasket or seal" in shown
+    assert "Cause of Point 1: 500 RLU" in shown
     assert "Cut where it seats" in shown
     paper = record_html(over.turnaround, now=clock.now())
-    assert "What was found" in paper
+    assert "Causes found" in paper
     assert "Cut where it seats" in paper
 
 

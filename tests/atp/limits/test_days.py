@@ -183,7 +183,7 @@ def test_checklist_warns_before_a_set_runs_out_and_misses_it_afterwards() -> Non
         (f"{name} are valid until 10 March 2026 (today). Later readings are unjudged.",),
     )
     assert gone.missing == (
-        "No approved limits for rinse samples: they stay unjudged, and that blocks a release.",
+        "No approved limits for rinse readings. Without them a release is blocked.",
     )
     assert f"{name} were valid until 9 March 2026" in gone.advice[-1]
 

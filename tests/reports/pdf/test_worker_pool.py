@@ -127,7 +127,7 @@ def test_two_workers_draw_all_that_is_asked_at_once() -> None:
         thread.start()
     for thread in threads:
         thread.join()
-    assert found == {number: f"Page {number}" for number in range(5)}
+    assert found == {number: f"Page {number} Page 1 of 1" for number in range(5)}
     assert worker_pool._free.qsize() == 2
 
 

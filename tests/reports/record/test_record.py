@@ -63,7 +63,7 @@ def text(pdf: bytes) -> str:
         ),
         pytest.param("Clean 1: Hot caustic (invented), version 1", id="regime and version"),
         pytest.param(
-            "Proposed Hot caustic (invented), because: FV 3 asks for at least: ordinary",
+            "Proposed Hot caustic (invented), because: FV 3 needs at least: ordinary",
             id="why proposed",
         ),
         pytest.param("Started 10 Mar 2026 10:10 by Jonas Feld (JF)", id="started"),
@@ -124,7 +124,7 @@ def text(pdf: bytes) -> str:
             id="signature",
         ),
         pytest.param("Self-release: the person who signed also worked on the clean", id="flagged"),
-        pytest.param("Nothing over the action limit no Racking arm: 180 RLU", id="gate then"),
+        pytest.param("No reading over the action limit no Racking arm: 180 RLU", id="gate then"),
         pytest.param("Reason: Blank of the rinse water explains it", id="reason at a gate"),
         pytest.param("match the hashes that", id="ledger"),
         pytest.param("Signed head of the ledger Keep this paper", id="head"),

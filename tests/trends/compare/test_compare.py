@@ -173,14 +173,14 @@ def test_one_vessel_is_not_compared(cellar: Cellar) -> None:
     history(cellar, vessels=1, cleans=10)
     answer = compare(cellar.owner, by="vessel")
     assert answer.context["funnel"] is None
-    assert "only one to look at" in words(answer)
+    assert "There is only one. A comparison needs at least two." in words(answer)
 
 
 def test_all_clean_has_nothing_to_compare(cellar: Cellar) -> None:
     history(cellar, vessels=3, cleans=10, rlu=lambda stick: 0)
     answer = compare(cellar.owner, by="vessel")
     assert answer.context["funnel"] is None
-    assert "All came out the same" in words(answer)
+    assert "All are equal, so there is no difference to compare." in words(answer)
     assert "100 % were clean the first time: 30 of the 30" in words(answer)
 
 

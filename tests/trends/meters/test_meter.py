@@ -111,7 +111,7 @@ def test_too_few_checks_are_said_to_be_too_few() -> None:
     cellar = Cellar()
     checked_daily(cellar, cellar.meter, days=5)
     charts = check_charts([cellar.meter], now=clock.now())[cellar.meter.pk]
-    assert charts.positive.why_not == "5 readings so far: limits need 12. 7 more to go."
+    assert charts.positive.why_not == "5 readings so far. Limits need 12, 7 more."
     figure = check_figure(cellar.meter, charts)
     assert figure is not None
     assert figure.says == "5 checks are too few to detect a drift."

@@ -82,7 +82,7 @@ def test_absorbing_all_of_it_draws_all_but_the_waters_vapour(floor: Floor) -> No
     vacuum = [line.value for line in found.working if line.label.endswith(": vacuum")]
     assert vacuum == [pytest.approx(1013.25 - 23.393, abs=0.01)]
     assert found.over
-    assert "more than the 50 mbar that this vessel stands" in found.vacuums[0][1]
+    assert "more than the 50 mbar that this vessel is rated for" in found.vacuums[0][1]
 
 
 def test_little_solution_is_used_up_altogether(floor: Floor) -> None:

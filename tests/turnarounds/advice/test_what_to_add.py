@@ -70,7 +70,7 @@ def test_weak_caustic_takes_so_much_liquor() -> None:
         "2 % w/w, the target",
     )
     assert found.amount == "12.7 kg, which is 8.31 L,"
-    assert found.rule.startswith("Always caustic or acid into the water")
+    assert found.rule.startswith("Always add caustic or acid to water")
     assert [line.label for line in found.working][:3] == [
         "present solution",
         "concentrate",
