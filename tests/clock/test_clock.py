@@ -18,14 +18,18 @@ from tests.factories import make_vessel
 TESTS = Path(__file__).parents[1]
 ROOT = TESTS.parent
 # The clock itself; and what measures the product on a machine, for which nothing stands still.
-MAY_READ = {"clock/__init__.py", "clock/in_processes/sitecustomize.py", "clock/test_clock.py"}
+MAY_READ = {
+    "clock/__init__.py",
+    "clock/in_processes/sitecustomize.py",
+    "clock/test_clock.py",
+    "mutants/__main__.py",  # a run of its own, at the real time
+}
 MAY_MEASURE = {
     *MAY_READ,
     "bench/__main__.py",
     "bench/logger_files.py",
     "browser/checks/conformance.py",  # until the checker answers, and no longer than a minute
     "browser/pictures.py",
-    "mutants/__main__.py",  # how long a run may still take
     "mutants/running.py",
     "ledger/test_concurrency.py",  # that writers do not wait for each other for ever
     "science/limits/test_side_by_side.py",  # the same

@@ -211,7 +211,9 @@ def test_a_clean_started_twice_by_one_form_is_one(floor: Floor) -> None:
     assert (codes, Clean.objects.count()) == ([302, 302], 1)
 
 
-@pytest.mark.parametrize(("hours_ago", "words"), [(2, "clean due in 3 h"), (6.1, "1 h 5 min overdue")])
+@pytest.mark.parametrize(
+    ("hours_ago", "words"), [(2, "clean due in 3 h"), (6.1, "1 h 5 min overdue")]
+)
 def test_the_dirty_hold_runs_on_the_screen(floor: Floor, hours_ago: float, words: str) -> None:
     HoldClock.objects.update_or_create(vessel_kind="fermenter", defaults={"dirty_hold_h": 5})
     # A few seconds early, so that the minutes shown do not depend on how long the test takes.

@@ -87,7 +87,11 @@ def test_cause_may_be_found_after_the_vessel_was_filled(cellar: Cellar) -> None:
         ({"cause": "somebody"}, "cause", "Choose a cause."),
         ({"found_at": clock.now() + 24 * HOUR}, "found_at", "in the future"),
         ({"found_at": clock.now() - 24 * HOUR}, "found_at", "after the vessel was emptied"),
-        ({"found_at": clock.now() - 24 * 400 * HOUR}, "found_at", "Enter a time within the last 60 days."),
+        (
+            {"found_at": clock.now() - 24 * 400 * HOUR},
+            "found_at",
+            "Enter a time within the last 60 days.",
+        ),
     ],
 )
 def test_bad_input_is_refused_beside_its_field(

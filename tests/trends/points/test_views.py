@@ -73,8 +73,16 @@ def test_steady_point_says_so(client: Client) -> None:
     [
         (0, 3, "No readings yet"),
         (2, 3, "2 readings so far. Limits need 12, 10 more."),
-        (30, 0, "All 20 readings are equal, so their variation is unknown. Limits appear once readings differ."),
-        (30, 7, "All 20 readings are equal, so their variation is unknown. Limits appear once readings differ."),
+        (
+            30,
+            0,
+            "All 20 readings are equal, so their variation is unknown. Limits appear once readings differ.",
+        ),
+        (
+            30,
+            7,
+            "All 20 readings are equal, so their variation is unknown. Limits appear once readings differ.",
+        ),
     ],
 )
 def test_point_without_limits_says_why(client: Client, cleans: int, rlu: int, words: str) -> None:
