@@ -129,7 +129,7 @@ def test_refused_forms_are_sound(
     page.get_by_label("Diameter").fill("abc")
     page.get_by_label("Note").fill("By the door")
     page.get_by_role("button", name="Add vessel").click()
-    expect(page.get_by_text("-5 hL is too little")).to_be_visible()
+    expect(page.get_by_text("-5 hL is too low")).to_be_visible()
     expect(page.get_by_label("Note")).to_have_value("By the door")
     assert_page_is_sound(page)
     page.goto(reverse("cellar:hold_times"))

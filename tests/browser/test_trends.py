@@ -118,13 +118,13 @@ def test_work_on_a_part_begins_the_chart_anew(
     page.goto(f"/trends/points/{point}/")
     page.get_by_role("link", name="Record work on a part").click()
     assert_page_is_sound(page, floor=True)
-    page.get_by_role("button", name="Record it").click()
-    expect(page.get_by_text("Fill in this field.")).to_be_visible()
+    page.get_by_role("button", name="Record work").click()
+    expect(page.get_by_text("Choose what was done.")).to_be_visible()
     page.get_by_label("new gasket").check()
     page.get_by_label("Note").fill("EPDM")
-    page.get_by_role("button", name="Record it").click()
+    page.get_by_role("button", name="Record work").click()
     expect(page).to_have_url(re.compile(rf"/trends/points/{point}/$"))
-    expect(page.get_by_text("Its charts begin anew.")).to_be_visible()
+    expect(page.get_by_text("Its control charts start a new phase.")).to_be_visible()
     expect(page.get_by_text("No reading since (new gasket: EPDM).").first).to_be_visible()
 
 

@@ -25,7 +25,10 @@ class PartWorkForm(ActionForm):
     """What was done, to which point's part, and when."""
 
     kind = forms.ChoiceField(
-        label="What was done", choices=PartWorkKind.choices, widget=forms.RadioSelect
+        label="What was done",
+        choices=PartWorkKind.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose what was done."},
     )
     point = PointField(
         label="Sampling point",
