@@ -178,5 +178,6 @@ def test_drifting_meter_is_found_from_the_meters_page(study: Study, open_page: A
     card = page.get_by_role("region", name="Cellar meter")
     assert card.locator(".drift").inner_text().startswith("Drifting\nPositive control reads lower")
     card.get_by_role("link", name="Control checks over time").click()
-    assert page.locator("h1").inner_text() == "Cellar meter: control checks"
+    assert page.locator("h1").inner_text() == "Cellar meter"
+    assert page.locator(".page-about").inner_text() == "Control checks"
     assert "less light than it did" in page.locator(".notice-warning").inner_text()

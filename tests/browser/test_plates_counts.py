@@ -131,11 +131,11 @@ def test_costs_move_the_cut_off(cellar: Now, open_page: Opened) -> None:
     page.goto("/plates/")
     page.get_by_role("link", name="ATP against plates").click()
     expect(page.get_by_text("At 4000 EUR for a dirty vessel filled")).to_be_visible()
-    page.get_by_label("A dirty vessel filled costs").fill("80")
-    page.get_by_label("A needless re-clean costs").fill("75")
-    page.get_by_role("button", name="Work it out").click()
+    page.get_by_label("Cost of a dirty vessel filled").fill("80")
+    page.get_by_label("Cost of a needless re-clean").fill("75")
+    page.get_by_role("button", name="Calculate").click()
     expect(page.get_by_text("At 80 EUR for a dirty vessel filled and 75 EUR")).to_be_visible()
-    page.locator(".discord a").first.click()
+    page.get_by_role("region", name="Disagreements").get_by_role("link").first.click()
     expect(page).to_have_url(re.compile("/turnarounds/"))
 
 
