@@ -1,0 +1,175 @@
+"""What a vessel's status is worked out from, as it is read from the records."""
+
+from datetime import timedelta
+
+import pytest
+
+from brewhygiene.atp.models.meters import ControlCheck
+from brewhygiene.cellar.models import Emptying, Fill, HoldClock
+from brewhygiene.release.queries import (
+    load_dossier,
+    state_of,
+    states_of,
+    versions_to_resanitise,
+)
+from brewhygiene.release.status import Clocks
+from brewhygiene.turnarounds.actions import record_opening
+from tests.factories import (
+    NOW,
+    Cellar,
+    acting,
+    make_point,
+    make_resanitise_version,
+    make_version,
+    make_vessel,
+)
+
+LATER = NOW + timedelta(hours=1)
+
+
+@pytest.fixture
+def cellar(db: None) -> Cellar:
+    return Cellar()
+
+
+def hours(dirty: float, clean: float, sanitised: float) -> Clocks:
+    return Clocks(timedelta(hours=dirty), timedelta(hours=clean), timedelta(hours=sanitised))
+
+
+def test_each_kind_of_vessel_has_its_own_hold_times_and_the_usual_where_it_has_none(
+    cellar: Cellar,
+) -> None:
+    HoldClock.objects.all().delete()
+    for kind, *held in (("fermenter", 7, 8, 3), ("keg", 1, 2, 0.5)):
+        HoldClock.objects.create(
+            vessel_kind=kind,
+            **dict(zip(("dirty_hold_h", "clean_hold_h", "sanitised_hold_h"), held, strict=True)),
+        )
+    keg, other = make_vessel(kind="keg"), make_vessel(kind="bright_tank")
+    found = {
+        state.vessel.pk: state.facts.clocks for state in states_of(type(keg).objects.all(), now=NOW)
+    }
+    assert found == {
+        cellar.vessel.pk: hours(7, 8, 3),
+        keg.pk: hours(1, 2, 0.5),
+        other.pk: hours(24, 24, 4),
+    }
+
+
+def fill(cellar: Cellar, batch: str) -> Fill:
+    return Fill.objects.create(
+        vessel=cellar.vessel,
+        beer=cellar.pale,
+        batch=batch,
+        volume_hl=20,
+        filled_at=NOW - timedelta(days=1),
+        recorded_by=cellar.hand,
+    )
+
+
+def test_what_is_in_a_vessel_is_its_last_fill_also_of_two_at_one_time(cellar: Cellar) -> None:
+    first = fill(cellar, "B-1")
+    Fill.objects.filter(pk=first.pk).update(filled_at=NOW - timedelta(days=9))
+    Emptying.objects.create(
+        vessel=cellar.vessel, fill=first, emptied_at=NOW, recorded_by=cellar.hand
+    )
+    assert state_of(cellar.vessel, now=NOW).facts.filled_at is None
+    second = fill(cellar, "B-2")
+    assert state_of(cellar.vessel, now=NOW).facts.contents.endswith("B-2")
+    Emptying.objects.create(
+        vessel=cellar.vessel, fill=second, emptied_at=NOW, recorded_by=cellar.hand
+    )
+    third = fill(cellar, "B-3")
+    facts = state_of(cellar.vessel, now=NOW).facts
+    assert (facts.filled_at, facts.filled_without_release) == (third.filled_at, False)
+    assert facts.contents.endswith("B-3")
+
+
+def test_the_last_opening_counts(cellar: Cellar) -> None:
+    turnaround = cellar.cleaned()
+    for minutes in (30, 45):
+        record_opening(
+            by=acting(cellar.hand, now=NOW + timedelta(minutes=minutes)),
+            turnaround=turnaround,
+            reason="Gasket",
+        )
+    facts = state_of(cellar.vessel, now=LATER).facts.turnaround
+    assert facts is not None
+    assert list(facts.openings) == [NOW + timedelta(minutes=45)]
+
+
+def test_the_points_in_use_that_a_release_requires_are_asked_for_in_their_order(
+    cellar: Cellar,
+) -> None:
+    cone = cellar.point
+    last = make_point(cellar.vessel, name="Lid", order=9)
+    first = make_point(cellar.vessel, name="Arm", order=5)
+    make_point(cellar.vessel, name="Old", order=1, active=False)
+    make_point(cellar.vessel, name="Extra", order=1, required_for_release=False)
+    turnaround = cellar.emptied()
+    required = {cone.pk: cone.name, first.pk: "Arm", last.pk: "Lid"}
+    facts = state_of(cellar.vessel, now=NOW).facts
+    assert list(facts.required_points.items()) == list(required.items())
+    assert load_dossier(turnaround, now=NOW).facts.required_points == required
+
+
+def test_a_closed_turnaround_keeps_its_own_facts_beside_the_next_one(cellar: Cellar) -> None:
+    turnaround = cellar.released()
+    cellar.filled(turnaround)
+    cellar.emptied(now=LATER)
+    make_point(cellar.vessel, name="Extra", order=1, required_for_release=False)
+    make_point(cellar.vessel, name="Old", order=1, active=False)
+    dossier = load_dossier(turnaround, now=LATER)
+    assert (dossier.status, dossier.facts.required_points) == (
+        None,
+        {cellar.point.pk: cellar.point.name},
+    )
+    assert dossier.facts.turnaround is not None
+    assert dossier.facts.turnaround.pk == turnaround.pk
+    assert [r.rlu for r in dossier.facts.turnaround.results] == [0]
+    assert [d.outcome for d in dossier.decisions] == ["release"]
+
+
+def test_only_versions_in_force_that_resanitise_this_kind_are_offered(cellar: Cellar) -> None:
+    make_resanitise_version(vessel_kinds=["keg"])
+    make_resanitise_version(active=False)
+    make_version()
+    assert versions_to_resanitise(cellar.vessel) == [cellar.resanitise_version]
+
+
+def test_a_check_failed_at_the_same_moment_is_not_a_later_one(cellar: Cellar) -> None:
+    turnaround = cellar.cleaned()
+    result = cellar.sampled(turnaround)
+    check = result.control_check
+    assert check is not None
+    failed = ControlCheck.objects.create(
+        meter=cellar.meter,
+        checked_at=check.checked_at,
+        checked_on=check.checked_on,
+        blank_rlu=80,
+        positive_rlu=200,
+        passed=False,
+        checked_by=cellar.hand,
+    )
+    assert load_dossier(turnaround, now=LATER).failed_checks_later == frozenset()
+    failed.checked_at += timedelta(microseconds=1)
+    failed.save()
+    assert load_dossier(turnaround, now=LATER).failed_checks_later == {result.pk}
+    failed.checked_on += timedelta(days=1)
+    failed.save()
+    assert load_dossier(turnaround, now=LATER).failed_checks_later == frozenset()
+
+
+def test_those_who_started_a_clean_ran_a_step_or_read_a_sample_worked_on_it(
+    cellar: Cellar,
+) -> None:
+    turnaround = cellar.cleaned()
+    assert load_dossier(turnaround, now=LATER).workers == {cellar.hand.pk}
+    clean = turnaround.cleans.get()
+    clean.started_by = cellar.owner
+    clean.save()
+    assert load_dossier(turnaround, now=LATER).workers == {cellar.hand.pk, cellar.owner.pk}
+    clean.step_records.update(started_by=cellar.owner)
+    assert load_dossier(turnaround, now=LATER).workers == {cellar.owner.pk}
+    cellar.sampled(turnaround, by=cellar.brewer)
+    assert load_dossier(turnaround, now=LATER).workers == {cellar.owner.pk, cellar.brewer.pk}
