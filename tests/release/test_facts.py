@@ -173,3 +173,34 @@ def test_those_who_started_a_clean_ran_a_step_or_read_a_sample_worked_on_it(
     assert load_dossier(turnaround, now=LATER).workers == {cellar.owner.pk}
     cellar.sampled(turnaround, by=cellar.brewer)
     assert load_dossier(turnaround, now=LATER).workers == {cellar.owner.pk, cellar.brewer.pk}
+
+
+def test_readings_are_told_in_the_order_in_which_they_were_recorded(cellar: Cellar) -> None:
+    turnaround = cellar.cleaned()
+    other = make_point(cellar.vessel, name="Arm", order=5)
+    for rlu, point in ((40, cellar.point), (40, other), (31, other)):
+        cellar.sampled(turnaround, rlu=rlu, point=point)
+    state = state_of(cellar.vessel, now=LATER)
+    assert state.facts.turnaround is not None
+    assert [r.rlu for r in state.facts.turnaround.results] == [40, 40, 31]
+    # Of two that read alike, the first one names the hold.
+    assert cellar.point.name in state.status.detail
+
+
+def test_a_clean_that_counts_no_more_says_whether_it_was_opened_or_is_too_old(
+    cellar: Cellar,
+) -> None:
+    turnaround = cellar.cleaned()
+    old = state_of(cellar.vessel, now=NOW + timedelta(hours=5)).status
+    record_opening(by=acting(cellar.hand, now=LATER), turnaround=turnaround, reason="Gasket")
+    opened = state_of(cellar.vessel, now=LATER).status
+    assert ("pened" in opened.detail, "pened" in old.detail) == (True, False)
+    assert (opened.next, old.next) == ("resanitise", "resanitise")
+
+
+def test_the_first_point_that_is_due_is_the_next_to_be_sampled(db: None) -> None:
+    cellar = Cellar(points=2)
+    cellar.cleaned()
+    status = state_of(cellar.vessel, now=LATER).status
+    assert ("Point 1" in status.next_text, "Point 2" in status.next_text) == (True, False)
+    assert ("Point 1" in status.detail, "Point 2" in status.detail) == (True, True)
