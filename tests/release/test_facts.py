@@ -6,6 +6,8 @@ import pytest
 
 from brewhygiene.atp.models.meters import ControlCheck
 from brewhygiene.cellar.models import Emptying, Fill, HoldClock
+from brewhygiene.plates.actions import read_plate, resolve_plate, send_plate
+from brewhygiene.plates.models import Plate
 from brewhygiene.release.queries import (
     load_dossier,
     state_of,
@@ -14,8 +16,10 @@ from brewhygiene.release.queries import (
 )
 from brewhygiene.release.status import Clocks
 from brewhygiene.turnarounds.actions import record_opening
+from brewhygiene.turnarounds.models import Turnaround
 from tests.factories import (
     NOW,
+    PASSWORD,
     Cellar,
     acting,
     make_point,
@@ -73,7 +77,8 @@ def test_what_is_in_a_vessel_is_its_last_fill_also_of_two_at_one_time(cellar: Ce
     Emptying.objects.create(
         vessel=cellar.vessel, fill=first, emptied_at=NOW, recorded_by=cellar.hand
     )
-    assert state_of(cellar.vessel, now=NOW).facts.filled_at is None
+    empty = state_of(cellar.vessel, now=NOW).facts
+    assert (empty.filled_at, empty.contents, empty.filled_without_release) == (None, "", False)
     second = fill(cellar, "B-2")
     assert state_of(cellar.vessel, now=NOW).facts.contents.endswith("B-2")
     Emptying.objects.create(
@@ -104,10 +109,11 @@ def test_the_points_in_use_that_a_release_requires_are_asked_for_in_their_order(
     cone = cellar.point
     last = make_point(cellar.vessel, name="Lid", order=9)
     first = make_point(cellar.vessel, name="Arm", order=5)
+    beside = make_point(cellar.vessel, name="Aaa", order=5)
     make_point(cellar.vessel, name="Old", order=1, active=False)
     make_point(cellar.vessel, name="Extra", order=1, required_for_release=False)
     turnaround = cellar.emptied()
-    required = {cone.pk: cone.name, first.pk: "Arm", last.pk: "Lid"}
+    required = {cone.pk: cone.name, first.pk: "Arm", beside.pk: "Aaa", last.pk: "Lid"}
     facts = state_of(cellar.vessel, now=NOW).facts
     assert list(facts.required_points.items()) == list(required.items())
     assert load_dossier(turnaround, now=NOW).facts.required_points == required
@@ -160,6 +166,17 @@ def test_a_check_failed_at_the_same_moment_is_not_a_later_one(cellar: Cellar) ->
     assert load_dossier(turnaround, now=LATER).failed_checks_later == frozenset()
 
 
+def test_without_a_reading_no_check_failed_after_one(cellar: Cellar) -> None:
+    assert load_dossier(cellar.cleaned(), now=LATER).failed_checks_later == frozenset()
+
+
+def test_a_check_that_passes_later_takes_nothing_back(cellar: Cellar) -> None:
+    turnaround = cellar.cleaned()
+    cellar.sampled(turnaround)
+    cellar.checked(now=NOW + timedelta(minutes=35))
+    assert load_dossier(turnaround, now=LATER).failed_checks_later == frozenset()
+
+
 def test_those_who_started_a_clean_ran_a_step_or_read_a_sample_worked_on_it(
     cellar: Cellar,
 ) -> None:
@@ -183,6 +200,7 @@ def test_readings_are_told_in_the_order_in_which_they_were_recorded(cellar: Cell
     state = state_of(cellar.vessel, now=LATER)
     assert state.facts.turnaround is not None
     assert [r.rlu for r in state.facts.turnaround.results] == [40, 40, 31]
+    assert [r.rlu for r in load_dossier(turnaround, now=LATER).results] == [40, 40, 31]
     # Of two that read alike, the first one names the hold.
     assert cellar.point.name in state.status.detail
 
@@ -204,3 +222,48 @@ def test_the_first_point_that_is_due_is_the_next_to_be_sampled(db: None) -> None
     status = state_of(cellar.vessel, now=LATER).status
     assert ("Point 1" in status.next_text, "Point 2" in status.next_text) == (True, False)
     assert ("Point 1" in status.detail, "Point 2" in status.detail) == (True, True)
+
+
+def test_a_dossier_has_its_cleans_and_decisions_in_their_order(cellar: Cellar) -> None:
+    turnaround = cellar.cleaned()
+    cellar.sampled(turnaround)
+    cellar.decided(turnaround, "hold")
+    cellar.decided(turnaround, now=LATER)
+    cellar.run(cellar.started(turnaround, now=LATER), now=LATER)
+    dossier = load_dossier(turnaround, now=LATER + timedelta(hours=1))
+    pks = list(turnaround.cleans.order_by("pk").values_list("pk", flat=True))
+    assert [progress.clean.pk for progress in dossier.cleans] == pks
+    assert len(pks) == 2
+    assert [decision.outcome for decision in dossier.decisions] == ["hold", "release"]
+    assert dossier.status is not None
+
+
+def test_the_open_plates_of_a_dossier_are_the_positive_ones_of_its_vessel(
+    cellar: Cellar,
+) -> None:
+    turnaround, other = cellar.cleaned(), make_vessel()
+    elsewhere = cellar.cleaned(vessel=other)
+    grown = [plate(cellar, one) for one in (turnaround, turnaround, turnaround, elsewhere)]
+    for one in (grown[0], grown[1], grown[3]):
+        read_plate(by=acting(cellar.brewer, now=LATER), plate=one, state="positive", colonies=4)
+    resolve_plate(
+        by=acting(cellar.brewer, now=LATER),
+        plate=grown[1],
+        resolution="Cleaned hot",
+        password=PASSWORD,
+    )
+    dossier = load_dossier(turnaround, now=LATER)
+    assert dossier.open_plates == [grown[0]]
+    assert {one.pk for one in dossier.plates} == {one.pk for one in grown[:3]}
+    assert dossier.facts.open_positive_since == LATER
+
+
+def plate(cellar: Cellar, turnaround: Turnaround) -> Plate:
+    return send_plate(
+        by=acting(cellar.hand, now=NOW + timedelta(minutes=35)),
+        turnaround=turnaround,
+        point=turnaround.vessel.points.order_by("pk")[0],
+        medium="MRS",
+        incubation_c=28,
+        incubation_days=7,
+    )
