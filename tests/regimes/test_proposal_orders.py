@@ -153,6 +153,13 @@ def test_level_goes_before_steps_and_steps_before_the_vessels_own_regime() -> No
     assert chosen(strong, half, own=1) == half
 
 
+def test_a_level_outweighs_every_kind_of_step_that_there_is() -> None:
+    asked = [Ask("vessel", "", CleanLevel.STRONG, frozenset(StepKind))]
+    bare, full = version(1, 3, frozenset()), version(2, 2, frozenset(StepKind))
+    vessel = tank(default_regime_id=full.pk)
+    assert propose(vessel=vessel, asks=asked, candidates=[full, bare]).version == bare
+
+
 def test_of_those_that_will_do_the_vessels_own_goes_first_then_the_least_then_by_name() -> None:
     asked = [Ask("vessel", "", CleanLevel.ORDINARY)]
     strong = version(1, 3, frozenset(), name="A")

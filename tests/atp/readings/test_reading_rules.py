@@ -88,6 +88,10 @@ def test_a_stopped_clean_takes_no_sample(cellar: Cellar) -> None:
     turnaround = cellar.cleaned()
     stop_clean(by=acting(cellar.hand), clean=cellar.started(turnaround), reason="Pump failed")
     assert refusal_of(lambda: cellar.sampled(turnaround)) == ("taken_at", "clean_stopped")
+    with pytest.raises(Refusal) as refused:
+        cellar.sampled(turnaround)
+    # Said in a sentence, not by its code.
+    assert refused.value.message.endswith(".")
 
 
 def test_a_sample_may_be_of_the_minute_in_which_the_clean_ended_but_not_before(
