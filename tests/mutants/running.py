@@ -122,7 +122,8 @@ class Zygote(Runs):
         self.items = {item.nodeid: item for item in session.items}
         self._warm_up()
         for found in gc.get_objects():
-            if isinstance(found, types.FunctionType):
+            # By its type alone: `isinstance` would ask a lazy object for its class, and wake it.
+            if type(found) is types.FunctionType:
                 code = found.__code__
                 place = (code.co_filename, code.co_qualname, code.co_firstlineno)
                 self.functions.setdefault(place, []).append(found)

@@ -6,7 +6,15 @@ from hypothesis import strategies as st
 
 from brewhygiene.cellar.models import Beer, CleanLevel, Vessel
 from brewhygiene.regimes.models import Regime, RegimeVersion, Step, StepKind
-from brewhygiene.regimes.proposal import Ask, Proposal, asks_of, fits, lacks, propose
+from brewhygiene.regimes.proposal import (
+    Ask,
+    Proposal,
+    asks_of,
+    fits,
+    lacks,
+    propose,
+    reminders_of,
+)
 
 KINDS = [StepKind.CAUSTIC, StepKind.ACID, StepKind.SANITISER, StepKind.HOT_WATER]
 kinds = st.frozensets(st.sampled_from(KINDS))
@@ -145,6 +153,13 @@ def test_level_goes_before_steps_and_steps_before_the_vessels_own_regime() -> No
     assert chosen(strong, half, own=1) == half
 
 
+def test_a_level_outweighs_every_kind_of_step_that_there_is() -> None:
+    asked = [Ask("vessel", "", CleanLevel.STRONG, frozenset(StepKind))]
+    bare, full = version(1, 3, frozenset()), version(2, 2, frozenset(StepKind))
+    vessel = tank(default_regime_id=full.pk)
+    assert propose(vessel=vessel, asks=asked, candidates=[full, bare]).version == bare
+
+
 def test_of_those_that_will_do_the_vessels_own_goes_first_then_the_least_then_by_name() -> None:
     asked = [Ask("vessel", "", CleanLevel.ORDINARY)]
     strong = version(1, 3, frozenset(), name="A")
@@ -253,3 +268,66 @@ def test_an_overdue_step_is_asked_for_at_its_turn(
     proposal = propose(vessel=vessel, asks=asked, candidates=[])
     assert proposal.needs == ({kind} if due else frozenset())
     assert asked[-1].level == (CleanLevel.LIGHT if due else CleanLevel.ORDINARY)
+
+
+@pytest.mark.parametrize(
+    "kept, named, other",
+    [
+        ({"sour_or_mixed": True}, "sour", "diastatic"),
+        ({"diastatic": True}, "diastatic", "sour"),
+        ({"sour_or_mixed": True, "diastatic": True}, "sour", "diastatic"),
+        ({"allergen": "milk"}, "milk", "hop"),
+        ({"fruit_or_heavy_hops": True}, "hop", "milk"),
+        ({"allergen": "milk", "fruit_or_heavy_hops": True}, "milk", "hop"),
+    ],
+    ids=str,
+)
+def test_a_reason_names_what_it_was_that_was_in_the_vessel(
+    kept: dict[str, object], named: str, other: str
+) -> None:
+    asked = asks_of(
+        vessel=tank(),
+        last_beer=Beer(name="Pale", **kept),
+        next_beer=None,
+        cleans_since_acid=0,
+        cleans_since_caustic=0,
+    )
+    reason = asked[1].reason
+    assert (named in reason, other in reason) == (True, False)
+
+
+@pytest.mark.parametrize(
+    "last, following, count",
+    [
+        ({}, {}, 0),
+        ({"fruit_or_heavy_hops": True}, {}, 1),
+        ({"allergen": "milk"}, {}, 1),
+        ({"sour_or_mixed": True}, {}, 1),
+        ({"diastatic": True}, {}, 1),
+        ({"sour_or_mixed": True, "diastatic": True}, {}, 1),
+        ({"strict_before": True}, {}, 0),
+        ({}, {"strict_before": True}, 1),
+        ({}, {"sour_or_mixed": True, "allergen": "milk", "fruit_or_heavy_hops": True}, 0),
+        (
+            {"fruit_or_heavy_hops": True, "allergen": "milk", "diastatic": True},
+            {"strict_before": True},
+            4,
+        ),
+    ],
+    ids=str,
+)
+def test_each_thing_that_no_regime_does_is_called_to_mind_once(
+    last: dict[str, object], following: dict[str, object], count: int
+) -> None:
+    found = reminders_of(last_beer=Beer(name="Pale", **last), next_beer=Beer(name="B", **following))
+    assert len(set(found)) == len(found) == count
+
+
+def test_nothing_is_called_to_mind_of_beers_that_are_not_on_record() -> None:
+    assert reminders_of(last_beer=None, next_beer=None) == []
+
+
+def test_an_allergen_is_named_as_a_sentence_begins() -> None:
+    milk = Beer(name="Pale", allergen="milk and oats")
+    (reminder,) = reminders_of(last_beer=milk, next_beer=None)
+    assert reminder.startswith("Milk and oats: ")
