@@ -12,6 +12,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
 
 from brewhygiene import __version__
 from brewhygiene.archive import data_folder, notice
@@ -21,7 +22,6 @@ from brewhygiene.archive.keeping import name_for
 from brewhygiene.health import checks
 from brewhygiene.health.checks import Line, health_lines
 from brewhygiene.people.models import User
-from tests import clock
 from tests.archive.conftest import NOW
 from tests.board.scenes import Now
 from tests.factories import make_head_brewer, make_owner, make_user, make_vessel
@@ -64,7 +64,7 @@ def test_every_line_of_a_sound_installation(story: Path, monkeypatch: pytest.Mon
     monkeypatch.setattr(checks, "LITTLE_ROOM_BYTES", 0)
     call_command("backup", verbosity=0)
     story.chmod(0o700)
-    lines = by_title(health_lines(clock.now()))
+    lines = by_title(health_lines(timezone.now()))
     assert list(lines) == [
         "Database",
         "Ledger",
@@ -167,10 +167,10 @@ def stale(tmp_path: Path, settings: Any, monkeypatch: pytest.MonkeyPatch) -> Pat
     settings.DATA_DIR, settings.BACKUP_DIR = tmp_path, tmp_path / "backups"
     monkeypatch.setattr(data_folder, "marker", data_folder._Marker())
     monkeypatch.setattr(notice, "_newest", notice.Newest())
-    begun = clock.now() - timedelta(days=90)
+    begun = timezone.now() - timedelta(days=90)
     data_folder.write_marker(Installation(id="4f2a9c01", begun_at=begun.isoformat()))
     (tmp_path / "backups").mkdir()
-    name = name_for("4f2a9c01", clock.now() - timedelta(days=3, hours=1), sealed=False)
+    name = name_for("4f2a9c01", timezone.now() - timedelta(days=3, hours=1), sealed=False)
     (tmp_path / "backups" / name).write_bytes(b"")
     return tmp_path
 
