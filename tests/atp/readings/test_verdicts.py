@@ -132,7 +132,7 @@ def test_a_reading_over_the_action_limit_is_corrected_under_a_signature(
     client = signed_in(floor.brewer)
     before = counted(Result)
     unsigned = client.post(correct, {"rlu": "20", "reason": "Mistyped"})
-    assert errors(unsigned) == {"password": ["Type your password to sign."]}
+    assert errors(unsigned) == {"password": ["Enter your password to sign."]}
     wrong = client.post(correct, {"rlu": "20", "reason": "Mistyped", "password": "guess"})
     assert errors(wrong) == {"password": ["That is not your password. Nothing was signed."]}
     assert wrong.context["form"]["rlu"].value() == "20"
