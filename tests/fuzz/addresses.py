@@ -7,7 +7,6 @@ from collections.abc import Iterator
 
 from django.apps import apps
 from django.urls import URLResolver, get_resolver
-from django.urls.resolvers import RoutePattern
 
 from brewhygiene.bench.catalogue import BY_SLUG
 from brewhygiene.moved import MOVED
@@ -21,6 +20,7 @@ BY_NAME = {
     "check_pk": "controlcheck",
     "limits_pk": "limitset",
     "pair_pk": "bridgepair",
+    "pair": "bridgepair",
     "turnaround_pk": "turnaround",
 }
 BY_WORD = {
@@ -68,8 +68,13 @@ def _walk(resolver: URLResolver, prefix: str, space: str) -> Iterator[tuple[str,
                 continue  # the admin site walks itself, and is for who looks after the server
             inside = f"{each.namespace}:" if each.namespace else space
             yield from _walk(each, route, inside)
-        elif isinstance(each.pattern, RoutePattern):
-            yield space + (each.name or f"moved {route}"), route
+        else:
+            yield space + (each.name or f"moved {route}"), as_route(route)
+
+
+def as_route(route: str) -> str:
+    """A regular expression as a route: each named group is a parameter, whatever it may be."""
+    return re.sub(r"\^?\(\?P<(\w+)>[^)]*\)", r"<str:\1>", route).removesuffix("$")
 
 
 def routes() -> dict[str, str]:

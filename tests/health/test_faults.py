@@ -219,7 +219,7 @@ def test_mistake_of_the_program_is_no_fault(desk: Client, monkeypatch: pytest.Mo
     monkeypatch.setattr("brewhygiene.board.views.board_of", fail)
     answer = desk.get("/")
     assert answer.status_code == 500
-    assert b"Something failed on the server" in answer.content
+    assert b"<h1>Server error</h1>" in answer.content
 
 
 # What each driver says

@@ -21,6 +21,7 @@ from brewhygiene.archive.data_folder import Installation
 from brewhygiene.archive.keeping import name_for
 from brewhygiene.health import checks
 from brewhygiene.health.checks import Line, health_lines
+from brewhygiene.ledger.heads.head import make_head
 from brewhygiene.people.models import User
 from tests.archive.conftest import NOW
 from tests.board.scenes import Now
@@ -63,6 +64,7 @@ def test_health_is_for_head_brewer_and_owner() -> None:
 def test_every_line_of_a_sound_installation(story: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(checks, "LITTLE_ROOM_BYTES", 0)
     call_command("backup", verbosity=0)
+    make_head(way="folder", now=timezone.now())
     story.chmod(0o700)
     lines = by_title(health_lines(timezone.now()))
     assert list(lines) == [
@@ -83,6 +85,7 @@ def test_every_line_of_a_sound_installation(story: Path, monkeypatch: pytest.Mon
     assert " free of " in lines["Disk of the data folder"].value
     assert lines["Data folder"].value == f"{story}, open to the server's account only"
     assert ", 0 h old, " in lines["Newest backup"].value
+    assert lines["Newest head outside"].value.endswith(" 0 h old, in the folder for heads")
     assert f" 1 in {story}/backups, kept by age: 14 days" in lines["Newest backup"].value
     assert lines["Version"].value.startswith(f"{__version__}, Django 5.2")
 

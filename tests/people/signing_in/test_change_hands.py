@@ -126,7 +126,7 @@ def wrong_pins(client: Client, person: User, times: int) -> list[str]:
 
 def test_third_wrong_pin_is_free_and_the_fourth_makes_it_wait(tablet: Client, jonas: User) -> None:
     said = wrong_pins(tablet, jonas, 4)
-    assert said[:3] == ["That is not Jonas Feld's PIN."] * 3
+    assert said[:3] == ["This is not the PIN of Jonas Feld."] * 3
     assert said[3] == "Too many wrong PINs on this tablet. Wait 10 seconds, or use the password."
 
 
