@@ -56,7 +56,8 @@ def drifting(study: Study) -> None:
 
 
 def drawn(page: Page) -> None:
-    """Wait until the script has drawn every figure over what the server drew."""
+    """Focus what the server drew, and wait until every figure is a chart."""
+    page.evaluate("document.querySelectorAll('.figure-drawing').forEach((each) => each.focus())")
     expect(page.locator("[data-drawn]")).to_have_count(page.locator("[data-figure]").count())
 
 
