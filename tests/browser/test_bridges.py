@@ -56,7 +56,8 @@ def drifting(study: Study) -> None:
 
 
 def drawn(page: Page) -> None:
-    """Wait until the script has drawn every figure over what the server drew."""
+    """Focus what the server drew, and wait until every figure is a chart."""
+    page.evaluate("document.querySelectorAll('.figure-drawing').forEach((each) => each.focus())")
     expect(page.locator("[data-drawn]")).to_have_count(page.locator("[data-figure]").count())
 
 
@@ -168,7 +169,7 @@ def test_whole_way_from_pairs_to_the_signature(open_page: Any) -> None:
 def test_study_is_read_without_script(study: Study, open_page: Any) -> None:
     page = open_page(user=study.cellar.owner, java_script_enabled=False)
     page.goto(reverse("atp:bridge", args=[study.bridge.pk]))
-    assert page.locator(".figure-drawing svg").count() == 2
+    assert page.locator(".figure-drawing svg:visible").count() == 2
     assert page.locator("#bridge-pairs tbody tr").count() == 41
 
 

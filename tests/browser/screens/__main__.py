@@ -109,8 +109,8 @@ def sessions(people: set[str]) -> dict[str, str]:
 
 
 def settle(page: Page) -> None:
-    """Wait until charts are drawn and counts have come, where the page has any."""
-    charts = page.locator("[data-figure]").count()
+    """Wait until counts and a logger file's chart have come; figures stand as the server drew."""
+    charts = page.locator("[data-chart]").count()
     with suppress(PlaywrightError):
         page.wait_for_load_state("networkidle", timeout=DRAWN_MS)
         if charts:
