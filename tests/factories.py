@@ -50,7 +50,9 @@ def count_from_one() -> None:
 
 
 def make_brewery(**values: Any) -> Brewery:
-    brewery = Brewery(**{"name": "Kestrel & Tarn (invented)", "time_zone": clock.zone(), **values})
+    brewery = Brewery(
+        **{"name": "Quenlarrow & Ombry (invented)", "time_zone": clock.zone(), **values}
+    )
     brewery.save()
     return brewery
 

@@ -90,7 +90,8 @@ def test_what_happened_is_neither_added_nor_changed_nor_deleted(server_room: Cli
 
 def test_added_row_leaves_an_entry(server_room: Client, root: User) -> None:
     server_room.post(
-        address(house.Beer, "add"), {"name": "Tarn Gose", "allergen": "coriander", "active": "on"}
+        address(house.Beer, "add"),
+        {"name": "Skellavine Gose", "allergen": "coriander", "active": "on"},
     )
     beer = house.Beer.objects.get()
     entry = Entry.objects.get()
@@ -103,7 +104,7 @@ def test_added_row_leaves_an_entry(server_room: Client, root: User) -> None:
     assert entry.values == {
         "did": "add",
         "before": {"name": None, "allergen": None},
-        "after": {"name": "Tarn Gose", "allergen": "coriander"},
+        "after": {"name": "Skellavine Gose", "allergen": "coriander"},
     }
 
 
@@ -157,8 +158,8 @@ def test_row_with_a_history_is_not_deleted(server_room: Client) -> None:
 
 
 def test_refused_form_leaves_no_entry(server_room: Client) -> None:
-    make_beer(name="Tarn Gose")
-    server_room.post(address(house.Beer, "add"), {"name": "Tarn Gose"})
+    make_beer(name="Skellavine Gose")
+    server_room.post(address(house.Beer, "add"), {"name": "Skellavine Gose"})
     assert Entry.objects.count() == 0
 
 

@@ -41,8 +41,8 @@ from brewhygiene.regimes.models import Agent, Regime, RegimeVersion
 from brewhygiene.regimes.queries import current_versions
 from brewhygiene.setup.actions import set_up_first_person
 
-NAME = "Kestrel & Tarn Brewing"
-ADDRESS = "2 Millrace, Harrowmere (invented)"
+NAME = "Quenlarrow & Ombry Brewery"
+ADDRESS = "2 Millrace, Tolvenhythe (invented)"
 TIME_ZONE = "Europe/Copenhagen"
 
 
@@ -162,12 +162,12 @@ AGENT_PRICES: Mapping[str, tuple[float, float]] = {
 }
 
 BEERS: Mapping[str, tuple[str, BeerValues]] = {
-    "pale": ("Harrowmere Pale", BeerValues()),
-    "lager": ("Tarn Lager", BeerValues()),
-    "sour": ("Hollow Oak Sour", BeerValues(sour_or_mixed=True)),
-    "saison": ("Millrace Saison", BeerValues(diastatic=True)),
-    "fruited": ("Cloudberry Custard", BeerValues(fruit_or_heavy_hops=True, allergen="lactose")),
-    "free": ("Quiet Water 0.3", BeerValues(strict_before=True)),
+    "pale": ("Ambrellow Pale", BeerValues()),
+    "lager": ("Skellavine Lager", BeerValues()),
+    "sour": ("Druvaquill Sour", BeerValues(sour_or_mixed=True)),
+    "saison": ("Pembraille Saison", BeerValues(diastatic=True)),
+    "fruited": ("Yarrimelle Custard", BeerValues(fruit_or_heavy_hops=True, allergen="lactose")),
+    "free": ("Lumevarr 0.3", BeerValues(strict_before=True)),
 }
 
 CLOCKS: Mapping[str, Hours] = {

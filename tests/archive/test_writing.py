@@ -51,7 +51,7 @@ def test_archive_is_read_by_unzip_and_json(story: Path, tmp_path: Path) -> None:
     assert manifest["head"]["entries"] == Entry.objects.count() >= ENTRIES
     assert manifest["head"]["hash"] == Entry.objects.order_by("-id")[0].hash
     assert (manifest["brewery"], manifest["time_zone"]) == (
-        "Kestrel & Tarn (invented)",
+        "Quenlarrow & Ombry (invented)",
         "Europe/Copenhagen",
     )
     assert manifest["made_at"] == "2026-03-16T12:00:00+00:00"
@@ -189,7 +189,7 @@ def test_encrypted_archive_shows_nothing(story: Path) -> None:
     content = made.path.read_bytes()
     assert made.path.name.endswith(".zip.sealed")
     assert b"PK\x03\x04" not in content[:1000]
-    for word in (b"Kestrel", b"secret_key", b"tables/"):
+    for word in (b"Quenlarrow", b"secret_key", b"tables/"):
         assert word not in content
 
 

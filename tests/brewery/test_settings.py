@@ -21,8 +21,8 @@ from tests.factories import (
 pytestmark = pytest.mark.django_db
 ADDRESS = "/set-up/brewery/"
 SETTINGS = {
-    "name": "Kestrel & Tarn (invented)",
-    "address": "1 Weir Lane, Harrowmere (invented)",
+    "name": "Quenlarrow & Ombry (invented)",
+    "address": "1 Weir Lane, Tolvenhythe (invented)",
     "time_zone": "Europe/Berlin",
     "volume_unit": "bbl",
     "temperature_unit": "F",
@@ -32,14 +32,14 @@ SETTINGS = {
 
 
 def test_first_settings_make_the_one_row() -> None:
-    actions.edit_brewery(by=acting(make_owner()), name="Kestrel & Tarn", time_zone="Asia/Tokyo")
+    actions.edit_brewery(by=acting(make_owner()), name="Quenlarrow & Ombry", time_zone="Asia/Tokyo")
     brewery = Brewery.objects.get()
-    assert (brewery.pk, brewery.name, brewery.time_zone) == (1, "Kestrel & Tarn", "Asia/Tokyo")
+    assert (brewery.pk, brewery.name, brewery.time_zone) == (1, "Quenlarrow & Ombry", "Asia/Tokyo")
 
 
 def test_edit_tells_what_changed() -> None:
-    make_brewery(name="Kestrel & Tarn")
-    actions.edit_brewery(by=acting(make_head_brewer()), burette_ml=25, name="Kestrel & Tarn")
+    make_brewery(name="Quenlarrow & Ombry")
+    actions.edit_brewery(by=acting(make_head_brewer()), burette_ml=25, name="Quenlarrow & Ombry")
     assert Entry.objects.get().values == {
         "before": {"burette_ml": 50.0},
         "after": {"burette_ml": 25},
@@ -117,13 +117,13 @@ def test_bad_value_is_named_and_the_rest_is_kept(client: Client, wrong: dict, er
 
 
 def test_cellar_hand_may_look_and_not_change(client: Client) -> None:
-    make_brewery(name="Kestrel & Tarn")
+    make_brewery(name="Quenlarrow & Ombry")
     client.force_login(make_cellar_hand())
     page = client.get(ADDRESS)
     assert page.status_code == 200
     assert "<form" not in page.content.decode().split("<main")[1]
     assert client.post(ADDRESS, SETTINGS).status_code == 403
-    assert Brewery.objects.get().name == "Kestrel & Tarn"
+    assert Brewery.objects.get().name == "Quenlarrow & Ombry"
 
 
 def test_stranger_is_sent_to_sign_in() -> None:

@@ -23,7 +23,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 @pytest.fixture
 def study() -> Study:
-    cellar = Cellar(name="Kestrel & Tarn Brewing (invented)")
+    cellar = Cellar(name="Quenlarrow & Ombry Brewery (invented)")
     cellar.meter.name = "Cellar meter"
     cellar.meter.save()
     study = Study(now=clock.now(), cellar=cellar)

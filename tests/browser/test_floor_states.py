@@ -55,7 +55,7 @@ def every_state(floor: Floor) -> dict[str, str]:
     waiting = floor.emptied(
         now=now - timedelta(hours=40),
         vessel=vessel(),
-        beer=make_beer(name="Tarn Sour (invented)", sour_or_mixed=True, allergen="lactose"),
+        beer=make_beer(name="Skellavine Sour (invented)", sour_or_mixed=True, allergen="lactose"),
     )
     weaker = floor.emptied(now=now, vessel=make_vessel(acid_every_n=1))
     keg = floor.emptied(now=now, vessel=make_vessel(kind="keg", points=0))

@@ -21,10 +21,10 @@ PIN = "5093"
 @pytest.fixture
 def cellar() -> Cellar:
     """A brewery with long names, a vessel out of service, a bare one and a retired point."""
-    cellar = Cellar(name="Kestrel & Tarn Brewing (invented)", is_demo=True, points=2)
+    cellar = Cellar(name="Quenlarrow & Ombry Brewery (invented)", is_demo=True, points=2)
     by = acting(cellar.brewer)
     make_beer(
-        name="Harrowmere Twice-Hopped Wild Cloudberry Custard Saison (invented)",
+        name="Tolvenhythe Twice-Hopped Wild Yarrimelle Custard Pembraille (invented)",
         sour_or_mixed=True,
         diastatic=True,
         fruit_or_heavy_hops=True,
@@ -107,7 +107,7 @@ def test_first_start_leads_to_the_set_up(
     page.goto("/")
     expect(page).to_have_url(re.compile("/first/$"))
     assert_page_is_sound(page)
-    page.get_by_label("Name of the brewery").fill("Kestrel & Tarn (invented)")
+    page.get_by_label("Name of the brewery").fill("Quenlarrow & Ombry (invented)")
     page.get_by_label("Time zone").select_option("Europe/Berlin")
     page.get_by_label("Your full name").fill("Mara Oduya")
     page.get_by_label("Your initials").fill("MO")

@@ -28,7 +28,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 @pytest.fixture
 def cellar() -> Cellar:
     """A brewery with the starting regimes, limits waiting, and a meter that failed today."""
-    cellar = Cellar(name="Kestrel & Tarn Brewing (invented)")
+    cellar = Cellar(name="Quenlarrow & Ombry Brewery (invented)")
     now = clock.now()
     by = acting(cellar.brewer, now=now)
     install_library(by=by)

@@ -50,7 +50,7 @@ class House:
         install_library(by=acting(self.mara, now=now))
         HoldClock.objects.create(vessel_kind="fermenter")
         self.pale = make_beer(name="Harrow Pale (invented)")
-        self.lager = make_beer(name="Tarn Lager (invented)")
+        self.lager = make_beer(name="Skellavine Lager (invented)")
         hot = Regime.objects.get(name="Fermenter, hot caustic")
         self.vessel = make_vessel(name="FV 7", points=0, default_regime=hot)
         for order, (name, kind, area) in enumerate(
@@ -101,7 +101,7 @@ def heading(page: Page) -> str:
 def empty_and_start(page: Page, house: House) -> None:
     page.goto(f"/vessels/{house.vessel.pk}/")
     big(page)
-    page.get_by_label("Next beer").select_option(label="Tarn Lager (invented)")
+    page.get_by_label("Next beer").select_option(label="Skellavine Lager (invented)")
     big(page)
     big(page)  # clean it
     assert page.get_by_text("Fermenter, hot caustic").first.is_visible()

@@ -72,7 +72,7 @@ def test_ledger_is_whole_and_in_the_order_of_time(said: list[str]) -> None:
 
 def test_everything_is_marked_as_invented(said: list[str]) -> None:
     brewery = Brewery.current()
-    assert (brewery.name, brewery.is_demo) == ("Kestrel & Tarn Brewing", True)
+    assert (brewery.name, brewery.is_demo) == ("Quenlarrow & Ombry Brewery", True)
 
 
 @pytest.mark.parametrize(("username", "password", "role"), DEMO_SIGN_INS)

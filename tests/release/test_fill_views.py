@@ -53,7 +53,7 @@ def test_fill_closes_the_turnaround(cellar: Now) -> None:
 
 
 def test_fill_proposes_the_beer_that_was_planned(cellar: Now) -> None:
-    stout = make_beer(name="Tarn Stout (invented)")
+    stout = make_beer(name="Skellavine Stout (invented)")
     turnaround = cellar.released_ago()
     turnaround.next_beer = stout
     turnaround.save()

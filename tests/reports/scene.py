@@ -57,8 +57,8 @@ class Story:
     def __init__(self) -> None:
         self.cellar = Cellar(
             points=0,
-            name="Kestrel & Tarn (invented)",
-            address="2 Millrace, Harrowmere (invented)",
+            name="Quenlarrow & Ombry (invented)",
+            address="2 Millrace, Tolvenhythe (invented)",
             time_zone="Europe/Copenhagen",
         )
         self.vessel = self.cellar.vessel

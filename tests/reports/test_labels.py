@@ -37,7 +37,7 @@ def test_label_shows_vessel_point_kind_place_and_address() -> None:
     )
     assert text_of(labels_pdf(Vessel.objects.all(), base=BASE, now=NOW)) == (
         "FV 3 Racking arm Surface 25 cm² Inside the arm K7WQ2MXA "
-        "192.0.2.20:8000/p/K7WQ2MXA/ Kestrel & Tarn (invented) Labels for sampling points "
+        "192.0.2.20:8000/p/K7WQ2MXA/ Quenlarrow & Ombry (invented) Labels for sampling points "
         "Cut along the lines, laminate, hang at the point. Printed 10 Mar 2026 09:00 (UTC+00:00) "
         "Page 1 of 1"
     )
@@ -68,7 +68,7 @@ def test_eight_labels_fill_a_sheet_and_the_ninth_begins_another() -> None:
     assert [page.count("/p/") for page in pages] == [8, 1]
     # Each is a sheet by itself: it says whose it is, and when it was printed.
     for number, page in enumerate(pages, start=1):
-        assert page.count("Kestrel & Tarn (invented)") == 1
+        assert page.count("Quenlarrow & Ombry (invented)") == 1
         assert page.count(f"Printed 10 Mar 2026 09:00 (UTC+00:00) Page {number} of 2") == 1
 
 

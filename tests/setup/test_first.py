@@ -14,7 +14,7 @@ from tests.factories import acting, make_cellar_hand
 
 pytestmark = pytest.mark.django_db
 GIVEN = {
-    "brewery_name": "Kestrel & Tarn (invented)",
+    "brewery_name": "Quenlarrow & Ombry (invented)",
     "time_zone": "Europe/Berlin",
     "full_name": "Mara Oduya",
     "initials": "MO",
@@ -35,7 +35,7 @@ def test_first_person_names_the_brewery_and_is_in(client: Client) -> None:
     assert response["Location"] == "/set-up/"
     brewery, person = Brewery.objects.get(), User.objects.get()
     assert (brewery.name, brewery.time_zone, brewery.is_demo) == (
-        "Kestrel & Tarn (invented)",
+        "Quenlarrow & Ombry (invented)",
         "Europe/Berlin",
         False,
     )
@@ -50,7 +50,7 @@ def test_ledger_begins_with_it_and_knows_no_password(client: Client) -> None:
     entry = Entry.objects.get()
     assert (entry.verb, entry.who) == ("set up first person", "the system")
     assert entry.values == {
-        "brewery": "Kestrel & Tarn (invented)",
+        "brewery": "Quenlarrow & Ombry (invented)",
         "time_zone": "Europe/Berlin",
         "roles": ["head brewer", "owner"],
     }

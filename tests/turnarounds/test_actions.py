@@ -87,7 +87,7 @@ def test_emptying_by_the_owner_is_refused(cellar: Cellar) -> None:
 
 
 def test_a_weaker_regime_needs_a_reason(cellar: Cellar) -> None:
-    sour = make_beer(name="Tarn Sour (invented)", sour_or_mixed=True)
+    sour = make_beer(name="Skellavine Sour (invented)", sour_or_mixed=True)
     turnaround = cellar.emptied(beer=sour)
     ordinary = make_version(level=2)
     with pytest.raises(Refusal) as refused:

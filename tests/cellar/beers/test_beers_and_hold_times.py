@@ -21,7 +21,10 @@ def brewer() -> User:
 
 def test_beer_is_added_with_its_demands(brewer: User) -> None:
     beer_actions.add_beer(
-        by=acting(brewer), name="Tarn Gose (invented)", sour_or_mixed=True, allergen="coriander"
+        by=acting(brewer),
+        name="Skellavine Gose (invented)",
+        sour_or_mixed=True,
+        allergen="coriander",
     )
     beer = Beer.objects.get()
     assert (beer.sour_or_mixed, beer.diastatic, beer.allergen) == (True, False, "coriander")
@@ -29,20 +32,20 @@ def test_beer_is_added_with_its_demands(brewer: User) -> None:
 
 
 def test_beer_of_that_name_is_there_once(brewer: User) -> None:
-    beer_actions.add_beer(by=acting(brewer), name="Tarn Gose")
+    beer_actions.add_beer(by=acting(brewer), name="Skellavine Gose")
     with pytest.raises(Refusal) as refused:
         beer_actions.add_beer(by=acting(brewer), name="TARN GOSE")
     assert refused.value.field == "name"
 
 
 def test_edited_beer_tells_what_changed(brewer: User) -> None:
-    beer = beer_actions.add_beer(by=acting(brewer), name="Tarn Gose")
-    beer_actions.edit_beer(by=acting(brewer), beer=beer, name="Tarn Gose", active=False)
+    beer = beer_actions.add_beer(by=acting(brewer), name="Skellavine Gose")
+    beer_actions.edit_beer(by=acting(brewer), beer=beer, name="Skellavine Gose", active=False)
     assert Entry.objects.last().values == {"before": {"active": True}, "after": {"active": False}}
 
 
 def test_cellar_hand_changes_neither_beers_nor_clocks(brewer: User) -> None:
-    beer = beer_actions.add_beer(by=acting(brewer), name="Tarn Gose")
+    beer = beer_actions.add_beer(by=acting(brewer), name="Skellavine Gose")
     by = acting(make_cellar_hand())
     attempts = [
         lambda: beer_actions.add_beer(by=by, name="Other"),

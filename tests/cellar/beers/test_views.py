@@ -13,18 +13,18 @@ pytestmark = pytest.mark.django_db
 
 
 def test_beer_is_added_and_edited(desk: Client) -> None:
-    desk.post("/set-up/beers/add/", {"name": "Tarn Gose", "sour_or_mixed": "on"})
+    desk.post("/set-up/beers/add/", {"name": "Skellavine Gose", "sour_or_mixed": "on"})
     beer = Beer.objects.get()
     assert (beer.sour_or_mixed, beer.active) == (True, True)
     address = f"/set-up/beers/{beer.pk}/"
     assert desk.get(address).context["form"]["sour_or_mixed"].value() is True
-    desk.post(address, {"name": "Tarn Gose", "allergen": "coriander"})
+    desk.post(address, {"name": "Skellavine Gose", "allergen": "coriander"})
     beer.refresh_from_db()
     assert (beer.sour_or_mixed, beer.active, beer.allergen) == (False, False, "coriander")
 
 
 def test_second_beer_of_a_name_is_refused_beside_it(desk: Client) -> None:
-    make_beer(name="Tarn Gose")
+    make_beer(name="Skellavine Gose")
     response = desk.post("/set-up/beers/add/", {"name": "tarn gose", "allergen": "coriander"})
     form = response.context["form"]
     assert (response.status_code, form.errors) == (

@@ -96,7 +96,9 @@ def test_117_305_e_detailed_enough_for_the_history_of_the_work(
 
 
 def test_117_305_f_1_plant_by_name_and_location(text: str) -> None:
-    assert text.count("Brewery Kestrel & Tarn (invented), 2 Millrace, Harrowmere (invented)") == 1
+    assert (
+        text.count("Brewery Quenlarrow & Ombry (invented), 2 Millrace, Tolvenhythe (invented)") == 1
+    )
 
 
 @pytest.mark.parametrize(

@@ -49,7 +49,8 @@ def text(pdf: bytes) -> str:
             "Release signed by Mara Oduya, 10 Mar 2026 14:10 (self-release)", id="signed on top"
         ),
         pytest.param(
-            "Brewery Kestrel & Tarn (invented), 2 Millrace, Harrowmere (invented)", id="brewery"
+            "Brewery Quenlarrow & Ombry (invented), 2 Millrace, Tolvenhythe (invented)",
+            id="brewery",
         ),
         pytest.param(
             "Emptied 10 Mar 2026 10:00, recorded by Jonas Feld (JF). CO2 left in the vessel. "
@@ -165,7 +166,7 @@ def test_correction_of_a_result_shows_old_new_who_when_and_why(text: str) -> Non
 def test_every_page_names_brewery_vessel_and_turnaround_and_its_number(pdf: bytes) -> None:
     pages = page_texts(pdf)
     for number, page in enumerate(pages, start=1):
-        assert page.count("Kestrel & Tarn (invented)") >= 1
+        assert page.count("Quenlarrow & Ombry (invented)") >= 1
         assert page.count("Release record · FV 3 · turnaround") == 1
         assert page.count(f"Page {number} of {len(pages)}") == 1
         assert page.count("Printed 11 Mar 2026 10:00 (CET, UTC+01:00)") == 1

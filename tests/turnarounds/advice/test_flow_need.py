@@ -8,7 +8,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.turnarounds.advice.flow_need import FlowNeed, flow_need
 
-SITE = Brewery(name="Kestrel & Tarn (invented)")
+SITE = Brewery(name="Quenlarrow & Ombry (invented)")
 
 
 def need(brewery=SITE, *, flow=None, velocity=None, **values) -> FlowNeed | None:

@@ -9,7 +9,7 @@ from brewhygiene.regimes.models import Agent, StepWindow
 from brewhygiene.turnarounds.advice.what_to_add import NO_TABLE, WhatToAdd, what_to_add
 from brewhygiene.turnarounds.models import StepReading
 
-SITE = Brewery(name="Kestrel & Tarn (invented)")
+SITE = Brewery(name="Quenlarrow & Ombry (invented)")
 # Perry's Chemical Engineers' Handbook, 6th ed., NaOH at 20 °C, kg/L; between rows by proportion.
 NAOH_KG_L = {1.4: 1.0095 + 0.4 * (1.0207 - 1.0095), 3: 1.0318, 50: 1.5253}
 
