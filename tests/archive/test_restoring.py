@@ -181,7 +181,8 @@ def test_other_brewery_is_not_overwritten(archive: Made, story: Path) -> None:
     with pytest.raises(PlaceInUse) as refused:
         restore_archive(archive.path)
     assert str(refused.value) == (
-        "The database sqlite:brewhygiene.sqlite3 is in use: “Quenlarrow & Ombry (invented)” is in it "
+        "The database sqlite:brewhygiene.sqlite3 is in use: "
+        "“Quenlarrow & Ombry (invented)” is in it "
         "already. Nothing is ever overwritten: name an empty database, or an empty folder as "
         "DATA_DIR."
     )
