@@ -50,3 +50,11 @@ def suite_clock(request: pytest.FixtureRequest) -> Iterator[None]:
 def serial_numbers() -> None:
     """What the factories call things does not depend on the tests that ran before."""
     factories.count_from_one()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _tests_may_flush() -> None:
+    """The database refuses to lose evidence; between tests it has to be emptied all the same."""
+    from tests.evidence import let_flush  # it imports models, which need the settings first
+
+    let_flush()

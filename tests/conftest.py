@@ -6,17 +6,9 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-from tests.evidence import let_flush
-
 # The first example pays for imports; a slow machine is no failure of the product.
 settings.register_profile("house", deadline=None)
 settings.load_profile("house")
-
-
-@pytest.fixture(scope="session", autouse=True)
-def _tests_may_flush() -> None:
-    """The database refuses to lose evidence; between tests it has to be emptied all the same."""
-    let_flush()
 
 
 BROWSER_TESTS = Path(__file__).parent / "browser"
