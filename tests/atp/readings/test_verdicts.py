@@ -134,7 +134,7 @@ def test_a_reading_over_the_action_limit_is_corrected_under_a_signature(
     unsigned = client.post(correct, {"rlu": "20", "reason": "Mistyped"})
     assert errors(unsigned) == {"password": ["Enter your password to sign."]}
     wrong = client.post(correct, {"rlu": "20", "reason": "Mistyped", "password": "guess"})
-    assert errors(wrong) == {"password": ["That is not your password. Nothing was signed."]}
+    assert errors(wrong) == {"password": ["This is not your password. Nothing was signed."]}
     assert wrong.context["form"]["rlu"].value() == "20"
     assert "guess" not in wrong.content.decode()
     assert counted(Result) == before
