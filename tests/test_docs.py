@@ -79,6 +79,15 @@ def test_document_links_only_to_files_that_exist(document: str) -> None:
     assert [link for link in inside if not (ROOT / link).exists()] == []
 
 
+def test_places_that_the_guide_names_are_there() -> None:
+    """Every path of the product that is set as code, so that a newcomer's guess ends at a file."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    where = text[text.index("### Where is it?") : text.index("### Rules")]
+    named = re.findall(r"`([a-z_]+(?:/[a-z_]+)*/?(?:\.py)?)`", where)
+    assert len(named) > 20
+    assert [path for path in named if not (ROOT / "brewhygiene" / path).exists()] == []
+
+
 def test_developers_guide_names_every_make_target() -> None:
     makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
     targets = set(re.findall(r"^([a-z-]+):.*## ", makefile, re.MULTILINE))
