@@ -252,7 +252,7 @@ def test_damaged_database_is_named_at_the_start(tmp_path: Path) -> None:
 
 
 def test_data_is_for_the_servers_account_alone(bare: Server) -> None:
-    folder = Path(re.findall(r"Data is kept in (\S+)\. Stop", bare.said())[0])
+    folder = Path(re.findall(r"Data is in (\S+)\. Stop", bare.said())[0])
     modes = {path.name: stat.S_IMODE(path.stat().st_mode) for path in [folder, *folder.iterdir()]}
     assert {name: mode for name, mode in modes.items() if mode & 0o077} == {}
     assert {"brewhygiene.sqlite3", "secret_key", "installation.json"} < set(modes)

@@ -68,7 +68,7 @@ def test_backup_and_restore_come_back_word_for_word_and_once_more(
         assert "\nLedger: " in made.stdout
         restored = clone.run(restore)
         assert (restored.returncode, restored.stderr) == (0, ""), round_
-        assert "Restored Quenlarrow & Ombry (invented) from brewhygiene-" in restored.stdout
+        assert "Restored Kestrel & Tarn (invented) from brewhygiene-" in restored.stdout
         assert "Nothing is missing." in restored.stdout
         assert clone.head("restored") == HEAD
         # A third time it would be into a folder that is in use: nothing is overwritten.

@@ -66,7 +66,7 @@ def test_everything_comes_back(archive: Made, empty: Path) -> None:
     assert restored.files == 3
     assert Entry.objects.order_by("id")[ENTRIES - 1].hash == HEAD
     assert check_chain() is None
-    assert Brewery.current().name == "Quenlarrow & Ombry (invented)"
+    assert Brewery.current().name == "Kestrel & Tarn (invented)"
     for name in FILES:
         inside = name.removeprefix("files/")
         assert (empty / inside).read_bytes() == (STORY / inside).read_bytes()
@@ -182,7 +182,7 @@ def test_other_brewery_is_not_overwritten(archive: Made, story: Path) -> None:
         restore_archive(archive.path)
     assert str(refused.value) == (
         "The database sqlite:brewhygiene.sqlite3 is in use: "
-        "“Quenlarrow & Ombry (invented)” is in it "
+        "“Kestrel & Tarn (invented)” is in it "
         "already. Nothing is ever overwritten: name an empty database, or an empty folder as "
         "DATA_DIR."
     )

@@ -51,7 +51,7 @@ def test_archive_is_read_by_unzip_and_json(story: Path, tmp_path: Path) -> None:
     assert manifest["head"]["entries"] == Entry.objects.count() >= ENTRIES
     assert manifest["head"]["hash"] == Entry.objects.order_by("-id")[0].hash
     assert (manifest["brewery"], manifest["time_zone"]) == (
-        "Quenlarrow & Ombry (invented)",
+        "Kestrel & Tarn (invented)",
         "Europe/Copenhagen",
     )
     assert manifest["made_at"] == "2026-03-16T12:00:00+00:00"

@@ -48,7 +48,10 @@ def test_a_stale_decision_names_the_last_one_made(cellar: Cellar) -> None:
     cellar.decided(turnaround, now=LATER)
     refusal = refusal_of(lambda: cellar.decided(turnaround, "hold", now=LATER, revision_seen=0))
     assert refusal.code == "stale"
-    assert ("release by" in refusal.message, "hold by" in refusal.message) == (True, False)
+    assert ("is release, signed" in refusal.message, "is hold, signed" in refusal.message) == (
+        True,
+        False,
+    )
 
 
 def test_a_blocked_release_names_the_first_thing_in_the_way(db: None) -> None:

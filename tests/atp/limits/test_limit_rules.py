@@ -134,7 +134,7 @@ def test_limits_are_signed_once_and_not_after_they_were_withdrawn_or_ran_out(
     tomorrow = NOW.date() + timedelta(days=1)
     short = propose(cellar, review_on=tomorrow, valid_until=tomorrow)
     late = NOW + timedelta(days=2)
-    assert refusal_of(lambda: approve(cellar, short, now=late)) == (None, "run_out")
+    assert refusal_of(lambda: approve(cellar, short, now=late)) == (None, "out_of_date")
     assert approve(cellar, short, now=NOW + timedelta(days=1)).retired_at is None
 
 

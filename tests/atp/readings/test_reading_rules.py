@@ -207,9 +207,9 @@ def test_a_stick_is_good_up_to_its_last_day_and_only_at_its_kind_of_point(cellar
     turnaround = cellar.cleaned()
     late = make_test_lot(cellar.atp_test, expires_on=date(2026, 3, 9))
     refused = refusal_of(lambda: cellar.sampled(turnaround, test_lot=late))
-    assert refused == ("test_lot", "stick_expired")
+    assert refused == ("test_lot", "lot_out_of_date")
     last = make_test_lot(cellar.atp_test, expires_on=date(2026, 3, 10))
     assert cellar.sampled(turnaround, test_lot=last).test_lot == last
     wall = make_point(cellar.vessel, sample_kind="surface")
     refused = refusal_of(lambda: cellar.sampled(turnaround, point=wall))
-    assert refused == ("test_lot", "wrong_stick")
+    assert refused == ("test_lot", "wrong_atp_test")

@@ -34,7 +34,7 @@ def test_beer_is_added_with_its_demands(brewer: User) -> None:
 def test_beer_of_that_name_is_there_once(brewer: User) -> None:
     beer_actions.add_beer(by=acting(brewer), name="Skellavine Gose")
     with pytest.raises(Refusal) as refused:
-        beer_actions.add_beer(by=acting(brewer), name="TARN GOSE")
+        beer_actions.add_beer(by=acting(brewer), name="SKELLAVINE GOSE")
     assert refused.value.field == "name"
 
 

@@ -25,7 +25,7 @@ def test_beer_is_added_and_edited(desk: Client) -> None:
 
 def test_second_beer_of_a_name_is_refused_beside_it(desk: Client) -> None:
     make_beer(name="Skellavine Gose")
-    response = desk.post("/set-up/beers/add/", {"name": "tarn gose", "allergen": "coriander"})
+    response = desk.post("/set-up/beers/add/", {"name": "skellavine gose", "allergen": "coriander"})
     form = response.context["form"]
     assert (response.status_code, form.errors) == (
         422,
