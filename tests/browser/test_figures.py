@@ -138,9 +138,9 @@ def test_chart_follows_light_and_dark(open_page: Opened, owner: Any) -> None:
     page = open_page(user=owner)
     shown(page)
     paper = "document.querySelector('#readings .figure-chart').layout.paper_bgcolor"
-    assert page.evaluate(paper) == "#fffdf8"
+    assert page.evaluate(paper) == "#ffffff"
     page.emulate_media(color_scheme="dark")
-    wait_until(page, f"{paper} === '#162327'")
+    wait_until(page, f"{paper} === '#182225'")
 
 
 def test_drawing_stands_without_script(open_page: Opened, owner: Any, size: str) -> None:

@@ -20,9 +20,15 @@ def scene(live_server: object) -> Logged:
     return Logged()
 
 
-# Windows are filled with the house's teal, and nothing else is.
-SHADED = """[...document.querySelectorAll('.chart .shapelayer path')]
-    .filter((path) => getComputedStyle(path).fill === 'rgb(0, 158, 115)').length"""
+# Windows are filled with the teal of the theme, and nothing else is.
+SHADED = """(() => {
+    const probe = document.querySelector('.chart').appendChild(document.createElement('i'));
+    probe.style.color = 'var(--chart-teal)';
+    const teal = getComputedStyle(probe).color;
+    probe.remove();
+    return [...document.querySelectorAll('.chart .shapelayer path')]
+        .filter((path) => getComputedStyle(path).fill === teal).length;
+})()"""
 
 
 def logger_files_page(scene: Logged) -> str:
@@ -116,9 +122,9 @@ def test_picture_follows_light_and_dark(open_page: Opened, scene: Logged) -> Non
     page.goto(logger_file_page(scene.logger_file()))
     drawn(page)
     paper = "document.querySelector('[data-chart]').layout.paper_bgcolor"
-    assert page.evaluate(paper) == "#fffdf8"
+    assert page.evaluate(paper) == "#ffffff"
     page.emulate_media(color_scheme="dark")
-    wait_until(page, f"{paper} === '#162327'")
+    wait_until(page, f"{paper} === '#182225'")
 
 
 def test_numbers_stand_without_script(open_page: Opened, scene: Logged) -> None:

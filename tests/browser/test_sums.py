@@ -132,7 +132,7 @@ def test_weak_caustic_is_topped_up_by_what_the_page_says(open_page: Opened, floo
     page.get_by_role("button", name="Calculate amount").click()
     adding = page.locator("#adding")
     expect(adding).to_contain_text("5.56 kg")
-    expect(adding).to_contain_text("Always concentrate into water, never water into concentrate.")
+    expect(adding).to_contain_text("Never add water to the concentrate: it boils and spits.")
     # On to another reading and back, by the page's own links: it stays.
     page.get_by_role("link", name="Flow").click()
     expect(page.get_by_text("The static spray device needs 110 to 163 L/min.")).to_be_visible()

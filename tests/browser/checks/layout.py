@@ -22,7 +22,8 @@ STICKING_OUT = """() => {
 }"""
 
 # What a finger is meant to hit. A radio button or tick box is hit through its label too; a hidden
-# one, a link for the keyboard only, and a link within a sentence are not aimed at by a glove.
+# one, a link for the keyboard only, and a link within a sentence are not aimed at by a glove;
+# nor is a mark in a drawing whose link stands in the figure's table too.
 TARGETS = """
     const selector = "a[href], button, input:not([type=hidden]), select, textarea, summary, " +
         "[role=button], [role=link], [role=checkbox], [role=radio], [role=tab], [role=switch]";
@@ -38,13 +39,18 @@ TARGETS = """
     };
     const inSentence = (e) => e.tagName === "A" && getComputedStyle(e).display === "inline" &&
         [...e.parentElement.childNodes].some((n) => n.nodeType === 3 && n.textContent.trim());
+    const inTableToo = (e) => {
+        const figure = e.closest("svg") && e.closest(".figure");
+        return figure && [...figure.querySelectorAll("td a, th a")].some(
+            (link) => link.getAttribute("href") === e.getAttribute("href"));
+    };
     const parts = (e) => {
         const own = clipped(e) || getComputedStyle(e).opacity === "0" ? [] : [e];
         const ticked = ["checkbox", "radio", "file"].includes(e.type);
         return [...own, ...(ticked ? [...(e.labels ?? [])] : [])].filter(shown);
     };
     const targets = [...document.querySelectorAll(selector)]
-        .filter((e) => shown(e) && !inSentence(e) && parts(e).length);
+        .filter((e) => shown(e) && !inSentence(e) && !inTableToo(e) && parts(e).length);
     const name = (e) => e.outerHTML.replace(/\\s+/g, " ").slice(0, 120);
 """
 
