@@ -215,7 +215,7 @@ def make_meter(**values: Any) -> Meter:
 
 def make_atp_test(**values: Any) -> AtpTest:
     return AtpTest.objects.create(
-        **{"name": f"Rinse stick {next(_serial)}", "sample_kind": "rinse", **values}
+        **{"name": f"Rinse sampler {next(_serial)}", "sample_kind": "rinse", **values}
     )
 
 

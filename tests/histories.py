@@ -7,11 +7,11 @@ active point, released under a signature and filled. What was read is judged by 
 force, so the rows are as the verbs would have left them, only without ledger entries.
 
 Whatever may differ from turnaround to turnaround is given as a value or as a function of the
-:class:`Turn`; a number read, as a function of a :class:`Stick`. So a fault is a function of time::
+:class:`Turn`; a number read, as a function of a :class:`Swab`. So a fault is a function of time::
 
-    def rlu(stick: Stick) -> int:
-        leaking = stick.point == gasket and stick.turn.number >= 30
-        return usual_rlu(stick) * 4 + 6 if leaking else usual_rlu(stick)
+    def rlu(swab: Swab) -> int:
+        leaking = swab.point == gasket and swab.turn.number >= 30
+        return usual_rlu(swab) * 4 + 6 if leaking else usual_rlu(swab)
 
     make_history(
         cellar=cellar,
@@ -21,7 +21,7 @@ Whatever may differ from turnaround to turnaround is given as a value or as a fu
         rlu=rlu,
         test_lot=lambda turn: old if turn.number < 20 else new,
         agent_lot=lambda turn: f"C-{turn.at:%y%m}",
-        plate=lambda stick: "positive" if stick.turn.number == 31 else "",
+        plate=lambda swab: "positive" if swab.turn.number == 31 else "",
     )
 """
 
@@ -70,8 +70,8 @@ class Turn:
 
 
 @dataclasses.dataclass(frozen=True)
-class Stick:
-    """One stick that is to be read in a turn."""
+class Swab:
+    """One swab that is to be read in a turn."""
 
     turn: Turn
     point: SamplingPoint
@@ -84,9 +84,9 @@ class Stick:
         return self.turn.chance(f"point {self.place}")
 
 
-def usual_rlu(stick: Stick, *, mean: float = 2.5, shape: float = 1.5) -> int:
+def usual_rlu(swab: Swab, *, mean: float = 2.5, shape: float = 1.5) -> int:
     """A clean point's reading: negative binomial, with many zeros and a long tail."""
-    chance = stick.chance
+    chance = swab.chance
     lasting = chance.gammavariate(shape, mean / shape)
     # Poisson by counting waits: its mean is small.
     count, left = 0, lasting - chance.expovariate(1)
@@ -117,8 +117,8 @@ def make_history(
     cleans: int = 40,
     every: timedelta = timedelta(days=7),
     until: datetime = NOW,
-    rlu: Callable[[Stick], int] = usual_rlu,
-    sampled: Callable[[Stick], bool] = lambda stick: True,
+    rlu: Callable[[Swab], int] = usual_rlu,
+    sampled: Callable[[Swab], bool] = lambda swab: True,
     again: bool | Callable[[Turn], bool] = False,
     meter: Meter | Callable[[Turn], Meter] | None = None,
     test_lot: AtpTestLot | Callable[[Turn], AtpTestLot] | None = None,
@@ -128,12 +128,12 @@ def make_history(
     released_by: User | Callable[[Turn], User] | None = None,
     agent_lot: str | Callable[[Turn], str] = "",
     reading: Callable[[Turn, StepWindow], float | None] = lambda turn, window: None,
-    plate: Callable[[Stick], str | None] = lambda stick: None,
+    plate: Callable[[Swab], str | None] = lambda swab: None,
     positive_rlu: Callable[[Meter, datetime], int] | None = None,
 ) -> History:
     """Write the history of some vessels (the cellar's own where none is named).
 
-    ``sampled`` leaves a stick out; ``again`` says whether a second clean follows, whose sticks
+    ``sampled`` leaves a stick out; ``again`` says whether a second clean follows, whose swabs
     have ``turn.again``; ``reading`` is a step's reading where it is not the middle of its window
     (one outside leaves an accepted deviation); ``plate`` is "negative", "positive", "pending" or
     nothing sent; ``positive_rlu`` what a meter's control read that day, of which each meter has
@@ -168,10 +168,10 @@ def make_history(
     made.cleans = _cleans(run, pick)
     turns_run = [turn for turn, _ in run]
     made.deviations = _steps(turns_run, made.cleans, pick, reading=reading)
-    sticks = _sticks(turns_run, made.cleans, vessels, pick, sampled=sampled)
-    checks = _checks(sticks, cellar, positive_rlu=positive_rlu)
-    made.results = _results(sticks, checks, pick, rlu=rlu)
-    made.plates = _plates(sticks, cellar, plate=plate)
+    swabs = _swabs(turns_run, made.cleans, vessels, pick, sampled=sampled)
+    checks = _checks(swabs, cellar, positive_rlu=positive_rlu)
+    made.results = _results(swabs, checks, pick, rlu=rlu)
+    made.plates = _plates(swabs, cellar, plate=plate)
     _decisions(turns_run, made.cleans, pick)
     return made
 
@@ -341,47 +341,47 @@ def _reading(
     )
 
 
-def _sticks(
+def _swabs(
     turns: list[Turn],
     cleans: list[Clean],
     vessels: Sequence[Vessel],
     pick: _Picks,
     *,
-    sampled: Callable[[Stick], bool],
-) -> list[tuple[Stick, Clean]]:
+    sampled: Callable[[Swab], bool],
+) -> list[tuple[Swab, Clean]]:
     points: dict[int, list[SamplingPoint]] = {vessel.pk: [] for vessel in vessels}
     of_vessels = SamplingPoint.objects.filter(vessel__in=points, active=True)
     for point in of_vessels.select_related("vessel"):
         points[point.vessel_id].append(point)
-    sticks = [
-        (Stick(turn, point, pick.of("meter", turn), pick.of("test_lot", turn), place), clean)
+    swabs = [
+        (Swab(turn, point, pick.of("meter", turn), pick.of("test_lot", turn), place), clean)
         for turn, clean in zip(turns, cleans, strict=True)
         for place, point in enumerate(points[turn.vessel.pk])
     ]
-    return [(stick, clean) for stick, clean in sticks if sampled(stick)]
+    return [(swab, clean) for swab, clean in swabs if sampled(swab)]
 
 
-def _taken_at(stick: Stick) -> datetime:
-    return stick.turn.at + timedelta(hours=3.9 if stick.turn.again else 3.5)
+def _taken_at(swab: Swab) -> datetime:
+    return swab.turn.at + timedelta(hours=3.9 if swab.turn.again else 3.5)
 
 
 def _checks(
-    sticks: list[tuple[Stick, Clean]],
+    swabs: list[tuple[Swab, Clean]],
     cellar: Cellar,
     *,
     positive_rlu: Callable[[Meter, datetime], int] | None,
 ) -> dict[tuple[int, object], ControlCheck]:
-    days = {(stick.meter.pk, _taken_at(stick).date()): stick for stick, _ in sticks}
+    days = {(swab.meter.pk, _taken_at(swab).date()): swab for swab, _ in swabs}
     checks = []
-    for stick in days.values():
-        meter, moment = stick.meter, _taken_at(stick) - timedelta(hours=3)
+    for swab in days.values():
+        meter, moment = swab.meter, _taken_at(swab) - timedelta(hours=3)
         middle = (meter.positive_min_rlu + meter.positive_max_rlu) // 2
         positive = positive_rlu(meter, moment) if positive_rlu else middle
         checks.append(
             ControlCheck(
                 meter=meter,
                 checked_at=moment,
-                checked_on=_taken_at(stick).date(),
+                checked_on=_taken_at(swab).date(),
                 blank_rlu=0,
                 positive_rlu=positive,
                 passed=meter.positive_within(positive),
@@ -395,29 +395,29 @@ def _checks(
 
 
 def _results(
-    sticks: list[tuple[Stick, Clean]],
+    swabs: list[tuple[Swab, Clean]],
     checks: dict[tuple[int, object], ControlCheck],
     pick: _Picks,
     *,
-    rlu: Callable[[Stick], int],
+    rlu: Callable[[Swab], int],
 ) -> list[Result]:
     in_force = {
         (limits.meter_id, limits.atp_test_id, limits.point_id): limits
         for limits in LimitSet.objects.filter(approved_at__isnull=False, retired_at__isnull=True)
     }
     results = []
-    for stick, clean in sticks:
-        scale = (stick.meter.pk, stick.lot.atp_test_id)
-        limits = in_force.get((*scale, stick.point.pk)) or in_force.get((*scale, None))
-        read, moment = rlu(stick), _taken_at(stick)
+    for swab, clean in swabs:
+        scale = (swab.meter.pk, swab.lot.atp_test_id)
+        limits = in_force.get((*scale, swab.point.pk)) or in_force.get((*scale, None))
+        read, moment = rlu(swab), _taken_at(swab)
         results.append(
             Result(
                 turnaround=clean.turnaround,
                 clean=clean,
-                point=stick.point,
-                meter=stick.meter,
-                test_lot=stick.lot,
-                control_check=checks[stick.meter.pk, moment.date()],
+                point=swab.point,
+                meter=swab.meter,
+                test_lot=swab.lot,
+                control_check=checks[swab.meter.pk, moment.date()],
                 limits=limits,
                 rlu=read,
                 verdict=judge_rlu(
@@ -429,32 +429,32 @@ def _results(
                 rinse_end="sanitiser_left",
                 taken_at=moment,
                 recorded_at=moment,
-                recorded_by=pick.of("cleaned_by", stick.turn),
+                recorded_by=pick.of("cleaned_by", swab.turn),
             )
         )
     return Result.objects.bulk_create(results, batch_size=BATCH)
 
 
 def _plates(
-    sticks: Iterable[tuple[Stick, Clean]],
+    swabs: Iterable[tuple[Swab, Clean]],
     cellar: Cellar,
     *,
-    plate: Callable[[Stick], str | None],
+    plate: Callable[[Swab], str | None],
 ) -> list[Plate]:
     plates = []
-    for stick, clean in sticks:
-        state = plate(stick)
+    for swab, clean in swabs:
+        state = plate(swab)
         if not state:
             continue
-        moment = _taken_at(stick)
+        moment = _taken_at(swab)
         due = moment + timedelta(days=7)
         read = state != "pending"
-        grown = stick.turn.chance("colonies").randint(2, 40) if state == "positive" else None
+        grown = swab.turn.chance("colonies").randint(2, 40) if state == "positive" else None
         plates.append(
             Plate(
-                vessel=stick.turn.vessel,
+                vessel=swab.turn.vessel,
                 turnaround=clean.turnaround,
-                point=stick.point,
+                point=swab.point,
                 medium="WLN",
                 incubation_c=28,
                 incubation_days=7,

@@ -29,8 +29,8 @@ from brewhygiene.regimes.models import (
 from brewhygiene.release.queries import Dossier
 from brewhygiene.release.status import (
     CleanFacts,
-    Clocks,
     DecisionFacts,
+    HoldTimes,
     ResultFacts,
     TurnaroundFacts,
     VesselFacts,
@@ -152,14 +152,14 @@ def situation(
     closed = cleans == "none open"
     turnaround = None if closed else _turnaround(cleans, resanitises, readings, decisions, openings)
     out_at = words.value(rf"out of service ({TIME})")
-    clocks = {
+    hold_times = {
         name: timedelta(hours=float(hours))
         for name in ("dirty", "clean", "sanitised")
         if (hours := words.value(rf"{name}-hold (\d+) h")) is not None
     }
     facts = VesselFacts(
         name="FV1",
-        clocks=Clocks(**clocks),
+        hold_times=HoldTimes(**hold_times),
         required_points={
             pk: POINTS[pk] for pk in range(1, 1 + int(words.value(r"(\d) points") or 1))
         },

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from brewhygiene.release.gates import Answer, gates_of
 from brewhygiene.release.status import (
     CleanFacts,
-    Clocks,
     Code,
     DecisionFacts,
+    HoldTimes,
     ResultFacts,
     TurnaroundFacts,
     VesselFacts,
@@ -42,7 +42,7 @@ ANSWERS = [Answer.YES, Answer.EXPLAIN, Answer.NO]
 half = settings(max_examples=50)
 minutes = st.integers(0, 40 * 60)
 spans = st.integers(1, 48 * 60).map(lambda m: timedelta(minutes=m))
-clocks = st.builds(Clocks, dirty=spans, clean=spans, sanitised=spans)
+clocks = st.builds(HoldTimes, dirty=spans, clean=spans, sanitised=spans)
 
 
 def after(minute: int) -> datetime:
@@ -114,7 +114,7 @@ def readings(clean_pks: list[int], verdicts: tuple[str, ...] = VERDICTS) -> st.S
 vessels = st.builds(
     VesselFacts,
     name=st.just("FV1"),
-    clocks=clocks,
+    hold_times=clocks,
     required_points=st.sampled_from([{1: "Cone"}, {1: "Cone", 2: "Arm"}]),
     out_of_service_since=st.none() | minutes.map(after),
     open_positive_since=st.none() | minutes.map(after),
@@ -222,9 +222,9 @@ def test_the_hold_time_is_the_shorter_of_two(facts: VesselFacts) -> None:
         assert ends is None
         return
     last = finished[-1]
-    both = [last.finished_at + facts.clocks.clean]
+    both = [last.finished_at + facts.hold_times.clean]
     if last.sanitised_at is not None:
-        both.append(last.sanitised_at + facts.clocks.sanitised)
+        both.append(last.sanitised_at + facts.hold_times.sanitised)
     assert ends == sorted(both)[0]
 
 
@@ -236,7 +236,8 @@ def test_a_shorter_hold_time_never_ends_later(
     turnaround = facts.turnaround
     assert turnaround is not None
     shorter = replace(
-        facts, clocks=replace(facts.clocks, **{which: getattr(facts.clocks, which) - less})
+        facts,
+        hold_times=replace(facts.hold_times, **{which: getattr(facts.hold_times, which) - less}),
     )
     before, now_ends = hold_ends_at(facts, turnaround), hold_ends_at(shorter, turnaround)
     assert before is None or (now_ends is not None and now_ends <= before)
