@@ -23,7 +23,7 @@ from tests.browser import chromium
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "fixtures" / "pictures"
-PATIENCE_S = 180
+PATIENCE_S = 600
 COLOURS = 96
 MOST_BYTES = 150 * 1024
 DESK, TABLET, PAPER = (1280, 800), (820, 1180), (820, 1100)
@@ -62,7 +62,7 @@ def server(data_dir: str) -> Iterator[str]:
         yield f"http://127.0.0.1:{port}"
     finally:
         process.terminate()
-        process.wait(timeout=20)
+        process.wait(timeout=PATIENCE_S)
 
 
 def wait_for(address: str, process: "subprocess.Popen[bytes]") -> None:
