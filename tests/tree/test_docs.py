@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command, get_commands
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 DOCUMENTS = ("README.md", "DEVELOPERS.md")
 MAKE_COMMAND = re.compile(r"\bmake ([a-z][a-z-]*)")
 CODE = re.compile(r"```.*?```|`[^`\n]+`", re.DOTALL)

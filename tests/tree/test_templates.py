@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from django.template.loader import get_template
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
 
 INLINE_SCRIPT = re.compile(r"<script(?![^>]*\bsrc=)", re.IGNORECASE)

@@ -10,7 +10,7 @@ import pytest
 
 from tests import clock
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 
 
 def run(code: str) -> subprocess.CompletedProcess[str]:

@@ -22,7 +22,7 @@ import pytest
 from brewhygiene.bundles import plotly_bundle
 from tests import clock
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 SECONDS_TO_START = 180  # filling in the invented brewery, on a busy machine
 
 

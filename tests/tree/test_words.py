@@ -12,7 +12,7 @@ import pytest
 from django.apps import apps
 from django.db import models
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 
 # Nowhere: neither on a page nor in a message, on paper or in the README.
 RETIRED_PHRASES = (
