@@ -88,6 +88,26 @@ def test_places_that_the_guide_names_are_there() -> None:
     assert [path for path in named if not (ROOT / "brewhygiene" / path).exists()] == []
 
 
+def variables_of(document: str) -> set[str]:
+    """What a document says may be set in the environment."""
+    text = (ROOT / document).read_text(encoding="utf-8")
+    _, table = text.split("| from the environment | means | if absent |")
+    names = [line.split("|")[1] for line in table.split("\n\n")[0].splitlines()[2:]]
+    return set(re.findall(r"`([A-Z_]+)`", " ".join(names)))
+
+
+def test_documents_name_what_may_be_set_in_the_environment() -> None:
+    asked = set()
+    for path in (ROOT / "brewhygiene").rglob("*.py"):
+        text = path.read_text(encoding="utf-8")
+        asked |= set(re.findall(r"environ(?:\.get\(|\[)\"([A-Z_]+)\"", text))
+    # Set by the server for the libraries below it, not by a person.
+    asked -= {"OPENBLAS_NUM_THREADS"}
+    # Read before Python runs, by what gets the machine ready.
+    assert variables_of("DEVELOPERS.md") == {*asked, "PYTHON", "CHROMIUM"}
+    assert variables_of("README.md") - asked == set()
+
+
 def test_developers_guide_names_every_make_target() -> None:
     makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
     targets = set(re.findall(r"^([a-z-]+):.*## ", makefile, re.MULTILINE))
