@@ -115,7 +115,7 @@ def pictures_of(data_dir: str) -> list[Picture]:
             reverse("turnarounds:step", args=[running.clean_id, running.step_id]),
         ),
         Picture("sample", "jonas", TABLET, reverse("atp:sample", args=[to_sample.pk, point.pk])),
-        Picture("verdict", "jonas", TABLET, reverse("atp:result", args=[over.pk])),
+        Picture("verdict", "jonas", TABLET, reverse("atp:reading", args=[over.pk])),
         Picture("decide", "mara", DESK, reverse("release:decide", args=[latest("FV 5").pk])),
         Picture(
             "record",

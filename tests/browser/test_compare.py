@@ -115,7 +115,7 @@ def test_what_was_found_goes_from_the_reading_to_the_bar(
     turnaround = cellar.cleaned(now=start, vessel=make_vessel(points=1, name="Tank 9"))
     over = cellar.sampled(turnaround, rlu=400, now=start + timedelta(minutes=30))
     page = open_page(user=cellar.hand, size=size)
-    page.goto(f"/results/{over.pk}/")
+    page.goto(f"/atp-readings/{over.pk}/")
     page.get_by_role("link", name="Record cause").click()
     assert_page_is_sound(page, floor=True)
     open_page.watch(page).allow("422")

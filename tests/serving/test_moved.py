@@ -11,6 +11,8 @@ SAMPLES = [
     ("/cleans/7/traces/", "/cleans/7/logger-files/"),
     ("/traces/12/", "/logger-files/12/"),
     ("/traces/12/columns/", "/logger-files/12/columns/"),
+    ("/results/5/", "/atp-readings/5/"),
+    ("/results/5/correct/", "/atp-readings/5/correct/"),
     ("/set-up/sticks/", "/set-up/atp-tests/"),
     ("/set-up/sticks/types/add/", "/set-up/atp-tests/add/"),
     ("/set-up/sticks/lots/3/", "/set-up/atp-tests/lots/3/"),

@@ -329,7 +329,7 @@ def test_unjudged_reading_says_how_its_scale_gets_limits(study: Study) -> None:
         turnaround, meter=study.new_meter, rlu=4, now=now + timedelta(minutes=30)
     )
     assert result.verdict == "unjudged"
-    url = reverse("atp:result", args=[result.pk])
+    url = reverse("atp:reading", args=[result.pk])
     way = (
         f"{reverse('atp:open_bridge')}?new_meter={study.new_meter.pk}"
         f"&amp;new_atp_test={cellar.atp_test.pk}"
