@@ -10,6 +10,7 @@ _BASELINE = "set-up/limits/baselines/<int:pk>/"
 MOVED = {
     "cleans/<int:pk>/traces/": "/cleans/{pk}/logger-files/",
     "traces/<path:rest>": "/logger-files/{rest}",
+    "results/<path:rest>": "/atp-readings/{rest}",
     "set-up/sticks/": "/set-up/atp-tests/",
     "set-up/sticks/types/<path:rest>": "/set-up/atp-tests/{rest}",
     "set-up/sticks/lots/<path:rest>": "/set-up/atp-tests/lots/{rest}",

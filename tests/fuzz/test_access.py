@@ -78,5 +78,5 @@ def test_walk_finds_addresses_below_other_addresses() -> None:
 
 @pytest.mark.parametrize("walker", ["head brewer", "signed out"])
 def test_number_beyond_every_database_is_not_found(clients: dict[str, Client], walker: str) -> None:
-    for path in ("/vessels/" + "9" * 30 + "/", "/results/" + "9" * 30 + "/"):
+    for path in ("/vessels/" + "9" * 30 + "/", "/atp-readings/" + "9" * 30 + "/"):
         assert clients[walker].get(path).status_code in (302, 404)

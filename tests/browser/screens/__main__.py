@@ -158,6 +158,7 @@ def take_all(browser: Browser, wanted: list[Screen], given: argparse.Namespace, 
                         viewport={"width": width, "height": height},
                         color_scheme=theme,
                         reduced_motion="reduce",
+                        locale="en-GB",
                         has_touch=size != "desk",
                     )
                     if screen.who:
