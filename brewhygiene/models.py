@@ -20,9 +20,9 @@ from brewhygiene.regimes.models import (
     Step,
     StepWindow,
 )
+from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
-    Deviation,
     SafetyAcknowledgement,
     StepReading,
     StepRecord,

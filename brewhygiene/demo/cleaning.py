@@ -7,10 +7,25 @@ from datetime import datetime, timedelta
 
 from brewhygiene.demo.stage import Stage
 from brewhygiene.people.models import User
-from brewhygiene.regimes.models import ActiveSubstance, Basis, Quantity, Step, StepKind, StepWindow
+from brewhygiene.regimes.models import (
+    ActiveSubstance,
+    Basis,
+    EndCriterion,
+    Quantity,
+    Step,
+    StepKind,
+    StepWindow,
+)
 from brewhygiene.turnarounds import actions
-from brewhygiene.turnarounds.models import Clean, Disposition, StepReading, StepRecord
-from brewhygiene.turnarounds.progress import open_deviations
+from brewhygiene.turnarounds.deviations import actions as deviation_actions
+from brewhygiene.turnarounds.deviations.models import Disposition
+from brewhygiene.turnarounds.models import (
+    Clean,
+    ReadingStage,
+    StepReading,
+    StepRecord,
+)
+from brewhygiene.turnarounds.progress import MEASURED_ENDS, open_deviations
 from brewhygiene.turnarounds.quantities import Titration
 from brewhygiene.turnarounds.queries import cleans_with_records
 from brewhygiene.turnarounds.readings import actions as reading_actions
@@ -152,7 +167,31 @@ def _start(
     return step_actions.start_step(by=stage.by(who), clean=clean, step=step)
 
 
+# What the invented brewery's water reads.
+SUPPLY = {Quantity.PH: 7.4, Quantity.CONDUCTIVITY_MS_CM: 0.48}
+
+
+def _prove_end(stage: Stage, record: StepRecord, step: Step, *, who: User) -> None:
+    """Read what shows that a rinse is done: beside the supply water's where it is compared."""
+    quantity = MEASURED_ENDS.get(step.end_criterion)
+    if quantity is None:
+        return
+    stages = [ReadingStage.END]
+    if step.end_criterion != EndCriterion.NEUTRAL:
+        stages.insert(0, ReadingStage.SUPPLY)
+    for when in stages:
+        reading_actions.record_reading(
+            by=stage.by(who),
+            record=record,
+            quantity=quantity,
+            value=SUPPLY[quantity],
+            stage=when,
+        )
+
+
 def _end(stage: Stage, record: StepRecord, step: Step, *, who: User, reached: bool) -> None:
+    if reached:
+        _prove_end(stage, record, step, who=who)
     step_actions.end_step(
         by=stage.by(who),
         record=record,
@@ -168,7 +207,7 @@ def _decide(
     yield stage.moment + timedelta(minutes=1)
     attempts = StepRecord.objects.prefetch_related("readings", "deviations")
     while open_ones := open_deviations(attempts.get(pk=record.pk)):
-        step_actions.dispose_deviation(
+        deviation_actions.dispose_deviation(
             by=stage.by(who),
             deviation=open_ones[0],
             disposition=Disposition(disposition),

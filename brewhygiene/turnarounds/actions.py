@@ -10,10 +10,10 @@ from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.regimes.queries import versions_with_steps
+from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,
-    Deviation,
     Turnaround,
     VesselOpening,
 )

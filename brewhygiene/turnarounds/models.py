@@ -1,14 +1,12 @@
 """One vessel's journey from emptied to filled again."""
 
-from datetime import datetime
-
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from brewhygiene.cellar.models import Beer, Emptying, Fill, Vessel
 from brewhygiene.ledger.places import Evidence, SetUp
-from brewhygiene.people.models import User
+from brewhygiene.quantities.sources import ValueSource, source_words
 from brewhygiene.regimes.models import Basis, Quantity, RegimeVersion, Step
 
 
@@ -162,6 +160,11 @@ class StepRecord(Evidence):
         help_text="The attempt that this one prolongs; their minutes count together.",
     )
     left_out = models.BooleanField(default=False)
+    stated_at = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text="When its start and end were stated, where it ran without the timer.",
+    )
     end_criterion_met = models.BooleanField(null=True, blank=True)
     agent_lot = models.CharField(max_length=40, blank=True)
     note = models.TextField(blank=True)
@@ -183,6 +186,7 @@ class ReadingStage(models.TextChoices):
     START = "start", "at the start"
     RETURN = "return", "at the return"
     END = "end", "at the end"
+    SUPPLY = "supply", "of the supply water"
 
 
 class WindowVerdict(models.TextChoices):
@@ -251,6 +255,12 @@ class StepReading(Evidence):
         max_length=10, choices=ReadingStage.choices, default=ReadingStage.RETURN
     )
     value = models.FloatField()
+    source = models.CharField(
+        max_length=12,
+        choices=ValueSource.choices,
+        blank=True,
+        help_text="Where the value is from; empty in rows older than this column.",
+    )
     basis = models.CharField(max_length=5, choices=Basis.choices, blank=True)
     typed = models.CharField(max_length=60, help_text="As it was typed, with its unit.")
     titration = models.JSONField(
@@ -304,68 +314,9 @@ class StepReading(Evidence):
         shown = self.typed
         return shown if self.quantity == Quantity.PH else f"{self.get_quantity_display()} {shown}"
 
-
-class DeviationKind(models.TextChoices):
-    BELOW = "below", "below its window"
-    ABOVE = "above", "above its window"
-    NOT_READ = "not_read", "not read"
-    LEFT_OUT = "left_out", "step left out"
-    END_NOT_MET = "end_not_met", "end not reached"
-
-
-class Disposition(models.TextChoices):
-    REPEAT = "repeat", "repeat the step"
-    EXTEND = "extend", "extend the step"
-    ACCEPT = "accept", "accept with a reason"
-    STOP = "stop", "stop the clean"
-    READ = "read", "read later"
-
-
-# What a person may decide on; READ comes of a reading that arrived late.
-DECISIONS = (Disposition.REPEAT, Disposition.EXTEND, Disposition.ACCEPT, Disposition.STOP)
-
-
-class Deviation(Evidence):
-    """A reading outside its window or a step left out. It needs a disposition."""
-
-    set_once = frozenset({"disposition", "reason", "disposed_at", "disposed_by"})
-
-    record = models.ForeignKey(StepRecord, on_delete=models.PROTECT, related_name="deviations")
-    reading = models.OneToOneField(
-        StepReading, null=True, blank=True, on_delete=models.PROTECT, related_name="deviation"
-    )
-    kind = models.CharField(max_length=12, choices=DeviationKind.choices)
-    quantity = models.CharField(max_length=20, choices=Quantity.choices, blank=True)
-    description = models.CharField(max_length=200)
-    found_at = models.DateTimeField()
-    disposition = models.CharField(max_length=8, choices=Disposition.choices, blank=True)
-    reason = models.TextField(blank=True)
-    disposed_at = models.DateTimeField(null=True, blank=True)
-    disposed_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
-
-    class Meta:
-        ordering = ["id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(disposition="") | Q(disposed_at__isnull=False),
-                name="disposition_has_time",
-            ),
-            models.CheckConstraint(
-                condition=~Q(disposition="accept") | ~Q(reason=""),
-                name="accepted_deviation_has_reason",
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return self.description
-
-    def decide(self, disposition: str, *, reason: str, at: datetime, by: User) -> None:
-        """Keep what was decided, why, when and by whom. Part of actions."""
-        self.disposition, self.reason = disposition, reason
-        self.disposed_at, self.disposed_by = at, by
-        self.save(update_fields=["disposition", "reason", "disposed_at", "disposed_by"])
+    @property
+    def source_words(self) -> str:
+        return source_words(self.source)
 
 
 class VesselOpening(Evidence):

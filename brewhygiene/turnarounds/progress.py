@@ -2,16 +2,19 @@
 
 import dataclasses
 import math
-from collections.abc import Iterable
 from datetime import datetime
 from typing import Literal
 
-from brewhygiene.regimes.models import Quantity, Step, StepKind, StepWindow
-from brewhygiene.turnarounds.models import (
-    Clean,
+from brewhygiene.regimes.models import EndCriterion, Quantity, Step, StepKind
+from brewhygiene.turnarounds.deviations.models import (
+    PUT_RIGHT,
     Deviation,
     DeviationKind,
     Disposition,
+)
+from brewhygiene.turnarounds.models import (
+    Clean,
+    ReadingStage,
     StepReading,
     StepRecord,
     WindowVerdict,
@@ -200,14 +203,60 @@ def to_tenth_below(minutes: float) -> float:
     return math.floor(minutes * 10 + 1e-6) / 10
 
 
-def unread_windows(record: StepRecord, windows: Iterable[StepWindow]) -> list[StepWindow]:
-    """The windows of a step for which neither its attempt nor one it prolongs has a reading."""
-    read = {r.quantity for attempt in chain_of(record) for r in standing_readings(attempt)}
-    return [
-        window
-        for window in windows
-        if window.quantity not in read and window.quantity not in NOT_READ_BY_HAND
+# An end that an instrument shows: what has to be read for it.
+MEASURED_ENDS: dict[str, Quantity] = {
+    EndCriterion.NEUTRAL: Quantity.PH,
+    EndCriterion.TAP_PH: Quantity.PH,
+    EndCriterion.TAP_CONDUCTIVITY: Quantity.CONDUCTIVITY_MS_CM,
+}
+
+
+def asked_quantities(step: Step) -> list[str]:
+    """What has to be read in a step: its windows' quantities, and what shows its end."""
+    asked = [
+        window.quantity for window in step.windows.all() if window.quantity not in NOT_READ_BY_HAND
     ]
+    measured = MEASURED_ENDS.get(step.end_criterion)
+    return asked if measured is None or measured in asked else [*asked, measured.value]
+
+
+def latest_readings(record: StepRecord) -> dict[str, StepReading]:
+    """The last standing reading of each quantity, of an attempt and those it prolongs.
+
+    The supply water's are not of the step. 0 queries after ``progress_of``.
+    """
+    found: dict[str, StepReading] = {}
+    for attempt in reversed(chain_of(record)):
+        found |= {
+            reading.quantity: reading
+            for reading in standing_readings(attempt)
+            if reading.stage != ReadingStage.SUPPLY
+        }
+    return found
+
+
+def read_quantities(record: StepRecord) -> set[str]:
+    """The quantities that are read in an attempt and those that it prolongs.
+
+    One that was put right after its reading is not, until it is read again.
+    """
+    latest = latest_readings(record)
+    again = {
+        item.quantity
+        for attempt in chain_of(record)
+        for item in standing_deviations(attempt)
+        if item.disposition in PUT_RIGHT
+        and item.reading_id is not None
+        and item.quantity in latest
+        and latest[item.quantity].pk <= item.reading_id
+    }
+    return set(latest) - again
+
+
+def unread_quantities(record: StepRecord, step: Step) -> list[str]:
+    """What a step asks to be read and neither its attempt nor one it prolongs has."""
+    read = read_quantities(record)
+    return [quantity for quantity in asked_quantities(step) if quantity not in read]
 
 
 def is_outside(reading: StepReading) -> bool:

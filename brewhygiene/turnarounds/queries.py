@@ -11,10 +11,10 @@ from brewhygiene.regimes.models import Agent, Quantity, RegimeVersion, Step, Ste
 from brewhygiene.regimes.proposal import Proposal, asks_of, fits, propose, reminders_of
 from brewhygiene.regimes.queries import current_versions
 from brewhygiene.turnarounds.advice.flow_need import LINES
+from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,
-    Deviation,
     SafetyAcknowledgement,
     StepReading,
     StepRecord,

@@ -35,6 +35,7 @@ urlpatterns = [
     path("cleans/<int:pk>/steps/<int:step_pk>/start/", step_views.start, name="start_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/read/", step_views.read, name="read"),
     path("cleans/<int:pk>/steps/<int:step_pk>/end/", step_views.end, name="end_step"),
+    path("cleans/<int:pk>/steps/<int:step_pk>/state/", step_views.state, name="state_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/leave-out/", step_views.leave_out, name="leave_out"),
     path("cleans/<int:pk>/logger-files/", on_logger_files("logger_files"), name="logger_files"),
     path("logger-files/<int:pk>/", on_logger_files("logger_file"), name="logger_file"),

@@ -9,14 +9,12 @@ from brewhygiene.atp.models.readings import Result
 from brewhygiene.atp.readings import actions as reading_actions
 from brewhygiene.cellar.models import Fill, SamplingPoint, Vessel
 from brewhygiene.people.models import User
-from brewhygiene.regimes.models import (
-    Step,
-)
+from brewhygiene.regimes.models import EndCriterion, Quantity, Step
 from brewhygiene.release import actions as release_actions
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds import actions as turnaround_actions
-from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
-from brewhygiene.turnarounds.progress import progress_of
+from brewhygiene.turnarounds.models import Clean, ReadingStage, StepRecord, Turnaround
+from brewhygiene.turnarounds.progress import MEASURED_ENDS, progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
@@ -101,6 +99,7 @@ class Cellar:
                     value=sum(bounds) / len(bounds),
                     basis=window.basis,
                 )
+            self.end_read(record, step, now=now)
             now += timedelta(minutes=10)
             step_actions.end_step(
                 by=acting(self.hand, now=now),
@@ -108,6 +107,24 @@ class Cellar:
                 end_criterion_met=True if step.end_criterion else None,
             )
         return turnaround_actions.finish_clean(by=acting(self.hand, now=now), clean=clean)
+
+    def end_read(self, record: StepRecord, step: Step, *, now: datetime = NOW) -> None:
+        """What shows that the end of a step is reached, read as it should be."""
+        quantity = MEASURED_ENDS.get(step.end_criterion)
+        if quantity is None:
+            return
+        value = 7.2 if quantity == Quantity.PH else 0.5
+        stages = [ReadingStage.END]
+        if step.end_criterion != EndCriterion.NEUTRAL:
+            stages.insert(0, ReadingStage.SUPPLY)
+        for stage in stages:
+            step_reading_actions.record_reading(
+                by=acting(self.hand, now=now),
+                record=record,
+                quantity=quantity,
+                value=value,
+                stage=stage,
+            )
 
     def cleaned(self, *, now: datetime = NOW, vessel: Vessel | None = None) -> Turnaround:
         """Emptied and cleaned, 20 minutes later, and the meter checked."""

@@ -35,9 +35,9 @@ from brewhygiene.cellar.models import Beer, SamplingPoint, Vessel
 from brewhygiene.people.models import User
 from brewhygiene.plates.models import Plate
 from brewhygiene.regimes.models import RegimeVersion, StepWindow
+from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
-    Deviation,
     Turnaround,
 )
 from tests.factories import NOW, Cellar

@@ -5,9 +5,9 @@ from datetime import timedelta
 
 from brewhygiene.cellar.models import Emptying, Fill
 from brewhygiene.regimes.models import Quantity, Step, StepWindow
+from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
-    Deviation,
     StepReading,
     StepRecord,
     Turnaround,

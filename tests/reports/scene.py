@@ -10,6 +10,7 @@ from brewhygiene.plates import actions as plate_actions
 from brewhygiene.regimes.models import RegimeVersion, StepKind
 from brewhygiene.release import actions as release_actions
 from brewhygiene.turnarounds import actions as turnaround_actions
+from brewhygiene.turnarounds.deviations import actions as deviation_actions
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
 from brewhygiene.turnarounds.quantities import Titration
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
@@ -159,7 +160,7 @@ def troubled_clean(story: Story, turnaround: Turnaround) -> Clean:
     )
     story.end(caustic, 32, agent_lot="C-118")
     story.cellar.vessel.refresh_from_db()
-    step_actions.dispose_deviation(
+    deviation_actions.dispose_deviation(
         by=story.by(33),
         deviation=caustic.deviations.get(quantity="time_min"),
         disposition="extend",
@@ -169,7 +170,7 @@ def troubled_clean(story: Story, turnaround: Turnaround) -> Clean:
     story.end(longer, 47)
     rinse = story.step(clean, 3, 48)
     story.end(rinse, 55, end_criterion_met=False, note="Tap itself reads pH 8.2 today")
-    step_actions.dispose_deviation(
+    deviation_actions.dispose_deviation(
         by=story.by(56),
         deviation=rinse.deviations.get(),
         disposition="accept",

@@ -8,7 +8,14 @@ from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import NotAllowed, Refusal
 from brewhygiene.regimes.models import StepKind
 from brewhygiene.turnarounds import actions
-from brewhygiene.turnarounds.models import Clean, Deviation, StepReading, StepRecord, Turnaround
+from brewhygiene.turnarounds.deviations import actions as deviation_actions
+from brewhygiene.turnarounds.deviations.models import Deviation
+from brewhygiene.turnarounds.models import (
+    Clean,
+    StepReading,
+    StepRecord,
+    Turnaround,
+)
 from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.quantities import Titration
 from brewhygiene.turnarounds.queries import cleans_since, cleans_with_records
@@ -277,7 +284,7 @@ def test_an_end_that_was_not_reached_is_a_deviation(cellar: Cellar, caustic_clea
 
 
 def dispose(cellar: Cellar, disposition: str, minutes: float, reason: str = "") -> Deviation:
-    return step_actions.dispose_deviation(
+    return deviation_actions.dispose_deviation(
         by=acting(cellar.hand, now=NOW + timedelta(minutes=minutes)),
         deviation=Deviation.objects.latest("pk"),
         disposition=disposition,

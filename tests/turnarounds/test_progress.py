@@ -4,7 +4,11 @@ from datetime import timedelta
 
 import pytest
 
-from brewhygiene.turnarounds.models import Deviation, StepRecord
+from brewhygiene.turnarounds.deviations import actions as deviation_actions
+from brewhygiene.turnarounds.deviations.models import Deviation
+from brewhygiene.turnarounds.models import (
+    StepRecord,
+)
 from brewhygiene.turnarounds.progress import minutes_of, unread_windows
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
@@ -26,7 +30,7 @@ def running(floor: Floor) -> StepRecord:
 
 
 def decide(floor: Floor, deviation: Deviation, disposition: str, **values: str) -> None:
-    step_actions.dispose_deviation(
+    deviation_actions.dispose_deviation(
         by=acting(floor.hand, now=clock.now()),
         deviation=deviation,
         disposition=disposition,

@@ -9,7 +9,13 @@ from hypothesis import strategies as st
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Step, StepKind
 from brewhygiene.turnarounds import actions
-from brewhygiene.turnarounds.models import Clean, Deviation, StepReading, StepRecord
+from brewhygiene.turnarounds.deviations import actions as deviation_actions
+from brewhygiene.turnarounds.deviations.models import Deviation
+from brewhygiene.turnarounds.models import (
+    Clean,
+    StepReading,
+    StepRecord,
+)
 from brewhygiene.turnarounds.progress import sanitising, to_tenth_below
 from brewhygiene.turnarounds.readings.actions import record_reading
 from brewhygiene.turnarounds.steps import actions as step_actions
@@ -148,7 +154,7 @@ def test_a_step_without_a_time_window_has_its_time_read_only_where_it_is_typed(
     first = cellar.step_started(clean, step(clean, 1), now=START)
     end(cellar, first, timedelta(minutes=30))
     for deviation in Deviation.objects.all():
-        step_actions.dispose_deviation(
+        deviation_actions.dispose_deviation(
             by=acting(cellar.hand, now=START + timedelta(minutes=31)),
             deviation=deviation,
             disposition="accept",
@@ -196,7 +202,7 @@ def test_a_deviation_that_stops_the_clean_ends_the_step_that_runs(
         basis="ww",
     )
     stopped_at = START + timedelta(minutes=7)
-    deviation = step_actions.dispose_deviation(
+    deviation = deviation_actions.dispose_deviation(
         by=acting(cellar.brewer, now=stopped_at),
         deviation=Deviation.objects.get(),
         disposition="stop",
@@ -232,7 +238,7 @@ def sanitised(cellar: Cellar, *kinds: str, left_out: int | None = None) -> Clean
             record = step_actions.leave_out_step(
                 by=acting(cellar.hand, now=now), clean=clean, step=one, reason="No agent"
             )
-            step_actions.dispose_deviation(
+            deviation_actions.dispose_deviation(
                 by=acting(cellar.hand, now=now),
                 deviation=record.deviations.get(),
                 disposition="accept",

@@ -14,14 +14,13 @@ from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.models import Signature, User
 from brewhygiene.people.permissions import require
 from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.regimes.models import Quantity, StepKind
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.science.judging import judge_rlu, judge_window
+from brewhygiene.turnarounds.deviations.models import Deviation, DeviationKind, Disposition
 from brewhygiene.turnarounds.models import (
     Clean,
-    Deviation,
-    DeviationKind,
-    Disposition,
     ReadingStage,
     StepReading,
     StepRecord,
@@ -175,6 +174,7 @@ def _reading(
         quantity=given.quantity,
         stage=ReadingStage.END if timed else ReadingStage.RETURN,
         value=given.value,
+        source=ValueSource.IMPORTED,
         basis=basis,
         typed=show_value(given.value, quantity=given.quantity, basis=basis, brewery=brewery),
         judged_value=given.value if window is not None else None,

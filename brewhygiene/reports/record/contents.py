@@ -21,9 +21,9 @@ from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import Dossier
 from brewhygiene.reports.heads import PrintedHead
 from brewhygiene.reports.record.words import moment_words, person_words
+from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
-    Deviation,
     LoggerFile,
     SafetyAcknowledgement,
     StepReading,

@@ -13,10 +13,10 @@ from django.db.models.functions import Coalesce
 from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.cellar.models import SamplingPoint, Vessel
 from brewhygiene.release.models import Decision, Outcome
+from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,
-    Deviation,
     StepRecord,
     Turnaround,
     VesselOpening,

@@ -13,6 +13,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import require
+from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.refusals import Refusal
 from brewhygiene.turnarounds.actions import (
     lock_open_turnaround,
@@ -238,6 +239,7 @@ def _write_step(by: Actor, logger_file: LoggerFile, step: StepEvidence) -> list[
             step=step.attempt.step,
             quantity=one.quantity,
             value=one.value,
+            source=ValueSource.LOGGER,
             basis=one.basis,
             stage=one.stage,
             titration=None,

@@ -7,15 +7,14 @@ from typing import Any
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.quantities.sources import CLAIMED, ValueSource
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.science.judging import judge_window
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
+from brewhygiene.turnarounds.deviations.models import Deviation, DeviationKind, Disposition
 from brewhygiene.turnarounds.models import (
     Clean,
-    Deviation,
-    DeviationKind,
-    Disposition,
     LoggerFile,
     ReadingStage,
     StepReading,
@@ -36,6 +35,9 @@ from brewhygiene.turnarounds.quantities import (
     quantity_title,
     show_value,
 )
+
+# A reading whose number was typed: a slip of the finger can be put right. Empty in old rows.
+READ_BY_EYE = frozenset({ValueSource.READ.value, ""})
 
 
 def lock_record(record: StepRecord) -> tuple[Clean, StepProgress, StepRecord]:
@@ -65,6 +67,7 @@ def write_reading(
     step: Step,
     quantity: str,
     value: float,
+    source: ValueSource,
     basis: str,
     stage: str,
     titration: Mapping[str, Any] | None,
@@ -76,13 +79,15 @@ def write_reading(
 ) -> StepReading:
     """One reading, judged against its window; one outside it is a deviation. Part of actions.
 
+    So is one within it that is only claimed: ``source`` says where the value is from.
     ``titration`` is how a strength was found, as kept. ``logger_file`` and ``method`` name its
     evidence where a logger file gave it, ``taken_at`` when it
     was so; else it was taken now.
     """
     brewery = Brewery.current()
     check_plausible(quantity=quantity, value=value, basis=basis, brewery=brewery)
-    window = step.window(quantity)
+    # What the supply water reads is compared with; no window is set for it.
+    window = step.window(quantity) if stage != ReadingStage.SUPPLY else None
     verdict, judged = WindowVerdict.NO_WINDOW, None
     if window is not None:
         judged = on_window_basis(value=value, basis=basis, window=window, agent=step.agent)
@@ -94,6 +99,7 @@ def write_reading(
         quantity=quantity,
         stage=stage,
         value=value,
+        source=source,
         basis=basis,
         typed=show_value(value, quantity=quantity, basis=basis, brewery=brewery),
         titration=dict(titration) if titration else None,
@@ -119,6 +125,15 @@ def write_reading(
                 f"{quantity_title(quantity, reading.typed)}, "
                 f"{reading.get_stage_display()}: {verdict.value} {limit}"
             )[:200],
+            found_at=by.now,
+        )
+    elif source in CLAIMED:
+        Deviation.objects.create(
+            record=record,
+            reading=reading,
+            kind=DeviationKind.STATED,
+            quantity=quantity,
+            description=f"{quantity_title(quantity, reading.typed)}: {source.label}"[:200],
             found_at=by.now,
         )
     return reading
@@ -156,13 +171,14 @@ def record_reading(
     if stage not in ReadingStage.values:
         raise Refusal("Choose when it was read.", field="stage")
     how: dict[str, Any] | None = None
+    source = ValueSource.READ
     if quantity == Quantity.CONCENTRATION and titration is not None:
         if item.step.agent is None:
             raise Refusal("This step has no agent. Choose another quantity.", field="titrant_ml")
         value = titration.strength_wv(
             agent=item.step.agent, burette_ml=Brewery.current().burette_ml
         )
-        basis, how = "wv", titration.as_kept()
+        basis, how, source = "wv", titration.as_kept(), ValueSource.CALCULATED
     elif quantity == Quantity.CONCENTRATION and meter is not None:
         if item.step.agent is None:
             raise Refusal(
@@ -170,6 +186,7 @@ def record_reading(
             )
         found = meter.strength(item.step.agent)
         value, basis, how = found.strength, found.basis, meter.as_kept(found)
+        source = ValueSource.CALCULATED
     if value is None:
         raise Refusal("Enter a number.", field="value")
     reading = write_reading(
@@ -178,6 +195,7 @@ def record_reading(
         step=item.step,
         quantity=quantity,
         value=value,
+        source=source,
         basis=basis if quantity == Quantity.CONCENTRATION else "",
         stage=stage,
         titration=how,
@@ -190,6 +208,7 @@ def record_reading(
             "reading": str(reading),
             "stage": stage,
             "value": value,
+            "source": reading.source,
             "basis": reading.basis,
             "titration": reading.titration,
             "verdict": reading.verdict,
@@ -207,6 +226,12 @@ def correct_reading(
     if not reason.strip():
         raise Refusal("Enter why the reading is corrected.", field="reason")
     clean, item, record = lock_record(reading.record)
+    if reading.quantity == Quantity.TIME_MIN:
+        raise Refusal(
+            "Minutes are not corrected: extend or repeat the step, or accept the deviation.",
+            field="value",
+            code="time_corrected",
+        )
     if all(other.pk != reading.pk for other in standing_readings(record)):
         raise Refusal(
             "That reading is already corrected. Correct the new one.", code="already_corrected"
@@ -217,6 +242,8 @@ def correct_reading(
         step=item.step,
         quantity=reading.quantity,
         value=value,
+        # What an instrument or a sum gave, and is now said to be another, is only said.
+        source=ValueSource.READ if reading.source in READ_BY_EYE else ValueSource.STATED,
         basis=reading.basis,
         stage=reading.stage,
         titration=None,
@@ -226,6 +253,11 @@ def correct_reading(
     raise_revision(clean.turnaround)
     return Recorded(
         corrected,
-        {"was": reading.typed, "is": corrected.typed, "reason": reason.strip()},
+        {
+            "was": reading.typed,
+            "is": corrected.typed,
+            "source": corrected.source,
+            "reason": reason.strip(),
+        },
         aggregate=clean.turnaround,
     )

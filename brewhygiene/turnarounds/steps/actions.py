@@ -1,32 +1,35 @@
 """Actions on one step: safety checks, start, end, deviations."""
 
 from collections.abc import Iterable
+from datetime import datetime
+
+from django.utils import timezone
 
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.quantities.sources import CLAIMED, ValueSource
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import EndCriterion, Quantity, Step
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
+from brewhygiene.turnarounds.deviations.models import Deviation, DeviationKind
 from brewhygiene.turnarounds.models import (
-    DECISIONS,
     Clean,
-    Deviation,
-    DeviationKind,
-    Disposition,
     ReadingStage,
     SafetyAcknowledgement,
     StepRecord,
 )
 from brewhygiene.turnarounds.progress import (
+    MEASURED_ENDS,
     StepProgress,
+    latest_readings,
     minutes_of,
-    open_deviations,
     progress_of,
     to_tenth_below,
-    unread_windows,
+    unread_quantities,
 )
 from brewhygiene.turnarounds.quantities import quantity_title
 from brewhygiene.turnarounds.readings.actions import lock_record, write_reading
+from brewhygiene.turnarounds.steps.ends import refuse_end_not_read
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
 
 
@@ -138,123 +141,182 @@ def leave_out_step(*, by: Actor, clean: Clean, step: Step, reason: str) -> Recor
     )
 
 
-@action("end step")
-def end_step(
+def _close(
     *,
     by: Actor,
+    item: StepProgress,
     record: StepRecord,
-    minutes: float | None = None,
-    end_criterion_met: bool | None = None,
-    agent_lot: str = "",
-    note: str = "",
+    ran_min: float,
+    source: ValueSource,
+    end_criterion_met: bool | None,
+    agent_lot: str,
+    note: str,
 ) -> Recorded[StepRecord]:
-    """End a step. Its time is judged, and what was not read or not reached is a deviation.
-
-    ``minutes`` is typed only where the timer was not started with the step.
-    """
-    user = require(by, "work_cellar")
-    clean, item, record = lock_record(record)
-    if record.ended_at is not None:
-        raise Refusal("This step has already ended.", code="step_ended")
-    needs_end = item.step.end_criterion != EndCriterion.NONE
+    """Close an attempt whose ``ended_at`` is set: judge its time, and name what is missing."""
+    step = item.step
+    needs_end = step.end_criterion != EndCriterion.NONE
     if needs_end and end_criterion_met is None:
         raise Refusal(
-            f"Choose whether the end was reached: {item.step.get_end_criterion_display()}.",
+            f"Choose whether the end was reached: {step.get_end_criterion_display()}.",
             field="end_criterion_met",
         )
-    record.ended_at = by.now
-    record.ended_by = user
+    # Of a step without its timer nothing was read: that it is only said is its deviation.
+    if end_criterion_met and source not in CLAIMED:
+        refuse_end_not_read(step, record, by=by)
+    record.ended_by = by.person
     record.end_criterion_met = end_criterion_met if needs_end else None
     record.agent_lot = agent_lot.strip()[:40]
     record.note = note.strip()
     record.save()
-    timed_min = to_tenth_below(minutes_of(record, until=by.now))
-    ran_min = timed_min if minutes is None else minutes
-    if item.step.window(Quantity.TIME_MIN) is not None or minutes is not None:
+    if step.window(Quantity.TIME_MIN) is not None or source in CLAIMED:
         write_reading(
             by=by,
             record=record,
-            step=item.step,
+            step=step,
             quantity=Quantity.TIME_MIN,
             value=ran_min,
+            source=source,
             basis="",
             stage=ReadingStage.END,
             titration=None,
         )
-    for window in unread_windows(record, item.step.windows.all()):
+    # An end that was not reached is a deviation already; what would have shown it is none.
+    measured = MEASURED_ENDS.get(step.end_criterion)
+    for quantity in unread_quantities(record, step):
+        if quantity == measured and step.window(quantity) is None:
+            continue
         Deviation.objects.create(
             record=record,
             kind=DeviationKind.NOT_READ,
-            quantity=window.quantity,
-            description=f"{quantity_title(window.quantity)} was not read",
+            quantity=quantity,
+            description=_unread_words(record, quantity),
             found_at=by.now,
         )
     if record.end_criterion_met is False:
         Deviation.objects.create(
             record=record,
             kind=DeviationKind.END_NOT_MET,
-            description=f"End not reached: {item.step.get_end_criterion_display()}",
+            description=f"End not reached: {step.get_end_criterion_display()}",
             found_at=by.now,
         )
-    raise_revision(clean.turnaround)
     return Recorded(
         record,
         {
-            "step": str(item.step),
+            "step": str(step),
             "minutes": ran_min,
+            "source": source,
             "end_reached": record.end_criterion_met,
             "agent_lot": record.agent_lot,
             "note": record.note,
         },
-        aggregate=clean.turnaround,
+        aggregate=record.clean.turnaround,
     )
 
 
-@action("dispose of deviation")
-def dispose_deviation(
-    *, by: Actor, deviation: Deviation, disposition: str, reason: str = ""
-) -> Recorded[Deviation]:
-    """Decide on a deviation: repeat or extend the step, accept with a reason, or stop.
+def _unread_words(record: StepRecord, quantity: str) -> str:
+    title = quantity_title(quantity)
+    if quantity in latest_readings(record):
+        return f"{title} was not read again after it was put right"
+    return f"{title} was not read"
 
-    All but to accept decides every open deviation of the attempt alike.
+
+@action("end step")
+def end_step(
+    *,
+    by: Actor,
+    record: StepRecord,
+    end_criterion_met: bool | None = None,
+    agent_lot: str = "",
+    note: str = "",
+) -> Recorded[StepRecord]:
+    """End a running step by the timer. Its time is judged; what is missing is a deviation."""
+    require(by, "work_cellar")
+    clean, item, record = lock_record(record)
+    if record.ended_at is not None:
+        raise Refusal("This step has already ended.", code="step_ended")
+    record.ended_at = by.now
+    closed = _close(
+        by=by,
+        item=item,
+        record=record,
+        ran_min=to_tenth_below(minutes_of(record, until=by.now)),
+        source=ValueSource.SERVER_TIMER,
+        end_criterion_met=end_criterion_met,
+        agent_lot=agent_lot,
+        note=note,
+    )
+    raise_revision(clean.turnaround)
+    return closed
+
+
+def _earliest_start(clean: Clean) -> datetime:
+    """Before this no step that is still to be done can have run."""
+    ends = [record.ended_at for record in clean.step_records.all() if record.ended_at is not None]
+    return max([clean.turnaround.opened_at, clean.started_at, *ends])
+
+
+def _check_bracket(clean: Clean, *, by: Actor, started_at: datetime, ended_at: datetime) -> None:
+    """Refuse times in which the step cannot have run."""
+    earliest = _earliest_start(clean)
+    # Times are typed to the minute: one of the same minute is meant.
+    if started_at < earliest.replace(second=0, microsecond=0):
+        shown = timezone.localtime(earliest)
+        raise Refusal(
+            f"The step before it ended, or the clean began, at {shown:%H:%M}. Enter a later start.",
+            field="started_at",
+            code="before_its_turn",
+        )
+    if ended_at > by.now:
+        raise Refusal(
+            "Enter an end that is not in the future.", field="ended_at", code="in_the_future"
+        )
+    if ended_at <= started_at:
+        raise Refusal("Enter an end after the start.", field="ended_at", code="end_before_start")
+
+
+@action("state step")
+def state_step(
+    *,
+    by: Actor,
+    clean: Clean,
+    step: Step,
+    started_at: datetime,
+    ended_at: datetime,
+    end_criterion_met: bool | None = None,
+    agent_lot: str = "",
+    note: str = "",
+) -> Recorded[StepRecord]:
+    """Record a step that ran without the timer, by its start and end on the clock.
+
+    What is only stated passes no check alone: a deviation asks for its reason.
     """
     user = require(by, "work_cellar")
-    if disposition not in DECISIONS:
-        raise Refusal("Choose a decision.", field="disposition")
-    if disposition in (Disposition.ACCEPT, Disposition.STOP) and not reason.strip():
-        raise Refusal("Enter a reason.", field="reason", code="no_reason")
-    clean, _, record = lock_record(deviation.record)
-    deviation = Deviation.objects.select_for_update().get(pk=deviation.pk)
-    if deviation.disposition:
-        raise Refusal(
-            f"{deviation.disposed_by} already decided: {deviation.get_disposition_display()}.",
-            code="already_disposed",
-        )
-    if disposition == Disposition.EXTEND and record.left_out:
-        raise Refusal("A step that was left out cannot be extended.", field="disposition")
-    if disposition == Disposition.REPEAT and record.ended_at is None:
-        # The attempt is given up as it is; its time and end are not judged.
-        record.ended_at = by.now
-        record.ended_by = user
-        record.save(update_fields=["ended_at", "ended_by"])
-    # To repeat, extend or stop concerns the attempt: whatever else is open on it goes with it.
-    decided = [deviation]
-    if disposition != Disposition.ACCEPT:
-        decided += [item for item in open_deviations(record) if item.pk != deviation.pk]
-    for item in decided:
-        item.decide(disposition, reason=reason.strip(), at=by.now, by=user)
-    if disposition == Disposition.STOP:
-        clean.step_records.filter(ended_at__isnull=True).update(ended_at=by.now, ended_by=user)
-        Clean.objects.filter(pk=clean.pk).update(
-            stopped_at=by.now, stop_reason=f"{deviation.description}. {reason.strip()}"
-        )
-    raise_revision(clean.turnaround)
-    return Recorded(
-        deviation,
-        {
-            "deviations": [item.description for item in decided],
-            "disposition": disposition,
-            "reason": deviation.reason,
-        },
-        aggregate=clean.turnaround,
+    clean = lock_running_clean(clean)
+    item = _refuse_unless_startable(clean, step)
+    if set(required_codes(clean, item.step)) - acknowledged_codes(clean, item.step):
+        raise Refusal("Confirm the safety checks of this step first.", code="unsafe")
+    _check_bracket(clean, by=by, started_at=started_at, ended_at=ended_at)
+    record = StepRecord.objects.create(
+        clean=clean,
+        step=item.step,
+        attempt=len(item.attempts) + 1,
+        extends=item.record if item.extend else None,
+        started_at=max(started_at, _earliest_start(clean)),
+        started_by=user,
+        stated_at=by.now,
     )
+    record.ended_at = max(ended_at, record.started_at)
+    before = minutes_of(record.extends, until=by.now) if record.extends is not None else 0.0
+    ran = (record.ended_at - record.started_at).total_seconds() / 60
+    closed = _close(
+        by=by,
+        item=item,
+        record=record,
+        ran_min=to_tenth_below(before + ran),
+        source=ValueSource.STATED,
+        end_criterion_met=end_criterion_met,
+        agent_lot=agent_lot,
+        note=note,
+    )
+    raise_revision(clean.turnaround)
+    return closed

@@ -7,6 +7,7 @@ from django import forms
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import NumberField
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import Caution
@@ -19,16 +20,20 @@ from brewhygiene.regimes.models import (
     Step,
     StepWindow,
 )
-from brewhygiene.turnarounds.forms import ReasonField, YesNoField
-from brewhygiene.turnarounds.models import (
+from brewhygiene.turnarounds.deviations.actions import PUTS_RIGHT
+from brewhygiene.turnarounds.deviations.models import (
     DECISIONS,
     Deviation,
     DeviationKind,
     Disposition,
+)
+from brewhygiene.turnarounds.forms import ReasonField, YesNoField
+from brewhygiene.turnarounds.models import (
     ReadingStage,
     StepReading,
     StepRecord,
 )
+from brewhygiene.turnarounds.progress import MEASURED_ENDS
 from brewhygiene.turnarounds.quantities import (
     CONDUCTIVITY,
     TITRATION,
@@ -166,6 +171,10 @@ class ReadingForm(ActionForm):
             words = f"Window: {window_in_words(window, brewery)}."
             first.help_text = f"{first.help_text} {words}".strip()
             self.initial["basis"] = window.basis
+        if quantity not in MEASURED_ENDS.values():
+            self.fields["stage"].choices = [  # type: ignore[attr-defined]
+                choice for choice in ReadingStage.choices if choice[0] != ReadingStage.SUPPLY
+            ]
         if "value" in self.fields:
             self.fields["value"].label = quantity_title(quantity)
             # A strength has its unit in its basis, which is chosen below it.
@@ -217,7 +226,9 @@ class ReadingForm(ActionForm):
 class EndForm(ActionForm):
     """What is asked at the end of a step: only what this step has."""
 
-    record = forms.IntegerField(widget=forms.HiddenInput)
+    asked: tuple[str, ...] = ("end_criterion_met", "agent_lot", "note")
+
+    record = forms.IntegerField(widget=forms.HiddenInput, required=False)
     end_criterion_met = YesNoField(label="", required=False)
     agent_lot = forms.CharField(
         label="Agent lot",
@@ -228,17 +239,15 @@ class EndForm(ActionForm):
     note = forms.CharField(
         label="Note", required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 2})
     )
-    minutes = NumberField(
-        label="Total minutes run",
-        unit="min",
-        required=False,
-        pad=True,
-        help_text="Optional. If blank, the timer counts.",
-    )
 
-    def __init__(self, *args: Any, record: StepRecord, step: Step, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, step: Step, record: StepRecord | None = None, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["record"].initial = record.pk
+        if record is None:
+            del self.fields["record"]
+        else:
+            self.fields["record"].initial = record.pk
         if step.end_criterion == EndCriterion.NONE:
             del self.fields["end_criterion_met"]
         else:
@@ -249,17 +258,31 @@ class EndForm(ActionForm):
 
     def values(self) -> dict[str, Any]:
         """What ``end_step`` takes; what this step does not ask for is left out."""
-        asked = ("end_criterion_met", "agent_lot", "note", "minutes")
-        return {name: self.cleaned_data[name] for name in asked if name in self.fields}
+        return {name: self.cleaned_data[name] for name in self.asked if name in self.fields}
 
-    def refuse(self, refusal: Refusal) -> None:
-        # The action calls every number of a reading its value; here it is the minutes.
-        if refusal.field == "value":
-            refusal = Refusal(refusal.message, field="minutes", code=refusal.code)
-        super().refuse(refusal)
+
+class StateForm(EndForm):
+    """A step that ran without the timer: its start and end on the clock."""
+
+    asked = ("started_at", "ended_at", *EndForm.asked)
+
+    started_at = MomentField(
+        label="Started", error_messages={"required": "Enter when the step started."}
+    )
+    ended_at = MomentField(label="Ended", error_messages={"required": "Enter when the step ended."})
+
+    field_order = ("started_at", "ended_at")
 
 
 DISPOSITION_WORDS: dict[str, tuple[str, str]] = {
+    Disposition.TOP_UP: (
+        "Topped up",
+        "The step keeps running. The strength has to be read again.",
+    ),
+    Disposition.HEAT: (
+        "Heated up",
+        "The step keeps running. The temperature has to be read again.",
+    ),
     Disposition.REPEAT: (
         "Repeat the step",
         "The step runs again from the start. Readings so far stay on record.",
@@ -289,11 +312,25 @@ class DisposeForm(ActionForm):
         widget=forms.RadioSelect,
         error_messages={"invalid_choice": "Choose a decision."},
     )
+    added_kg = NumberField(
+        label="Amount added",
+        unit="kg",
+        required=False,
+        pad=True,
+        help_text="Of the agent, when topped up.",
+    )
+    agent_lot = forms.CharField(label="Agent lot", required=False, max_length=40)
     reason = ReasonField(label="Reason", required=False)
 
     def __init__(self, *args: Any, deviation: Deviation, running: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         words = dict(DISPOSITION_WORDS)
+        for disposition, quantity in PUTS_RIGHT.items():
+            low = deviation.kind == DeviationKind.BELOW and deviation.quantity == quantity
+            if not running or not low:
+                del words[disposition]
+        if Disposition.TOP_UP not in words:
+            del self.fields["added_kg"], self.fields["agent_lot"]
         if deviation.kind == DeviationKind.LEFT_OUT:
             del words[Disposition.EXTEND]
             words[Disposition.REPEAT] = ("Do the step", "It can be started next.")
@@ -304,13 +341,18 @@ class DisposeForm(ActionForm):
         elif running:
             words[Disposition.EXTEND] = (
                 "Correct it and continue",
-                "The step keeps running. Read again after the correction.",
+                "The step keeps running. It has to be read again.",
             )
             words[Disposition.REPEAT] = (
                 "Repeat the step",
                 "This attempt ends now. A new one runs from the start.",
             )
         self.words = words
+
+    def values(self) -> dict[str, Any]:
+        """What ``dispose_deviation`` takes."""
+        names = ("disposition", "reason", "added_kg", "agent_lot")
+        return {name: self.cleaned_data[name] for name in names if name in self.fields}
 
     def options(self) -> list[tuple[str, str, str, bool]]:
         """Each choice: code, title, what it means, whether it is chosen."""

@@ -7,15 +7,21 @@ from datetime import datetime
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.regimes.cautions import DEFERENCE, Caution
 from brewhygiene.regimes.models import Quantity, Step
-from brewhygiene.turnarounds.models import Clean, Deviation, SafetyAcknowledgement
+from brewhygiene.turnarounds.deviations.models import Deviation
+from brewhygiene.turnarounds.models import (
+    Clean,
+    SafetyAcknowledgement,
+)
 from brewhygiene.turnarounds.progress import (
     NOT_READ_BY_HAND,
     CleanProgress,
     StepProgress,
+    asked_quantities,
     minutes_of,
     open_deviations,
     progress_of,
-    unread_windows,
+    read_quantities,
+    unread_quantities,
 )
 from brewhygiene.turnarounds.quantities import quantity_title
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, step_cautions
@@ -73,23 +79,29 @@ class StepScreen:
         return self.clean.running and current is not None and current.step.pk == self.step.pk
 
     @property
+    def startable(self) -> bool:
+        """Whether it is its turn, and its safety checks are confirmed."""
+        return self.is_current and self.state in ("next", "again") and not self.unchecked
+
+    @property
     def settled_reading(self) -> bool:
         """Whether nothing of this step waits to be read, and its minimum time has run."""
         return not self.unread and (self.clock is None or self.clock.enough)
 
     @property
     def quantities(self) -> list[tuple[str, str, bool]]:
-        """What its windows ask to be read: code, name, whether it was."""
+        """What its windows and its end ask to be read: code, name, whether it was."""
+        record = self.item.record
+        read = read_quantities(record) if record is not None else set()
         return [
-            (target.window.quantity, target.title, target.read)
-            for target in self.targets
-            if target.window.quantity not in NOT_READ_BY_HAND
+            (quantity, quantity_title(quantity), quantity in read)
+            for quantity in asked_quantities(self.step)
         ]
 
     @property
     def other_quantities(self) -> list[tuple[str, str]]:
         """What may be read besides: a strength only where there is an agent."""
-        asked = {target.window.quantity for target in self.targets}
+        asked = set(asked_quantities(self.step))
         return [
             (quantity.value, quantity_title(quantity))
             for quantity in Quantity
@@ -134,8 +146,8 @@ def step_screen(clean: Clean, step_pk: int, *, brewery: Brewery, now: datetime) 
         targets=targets_of(item, brewery=brewery),
         lines=reading_lines(item, brewery=brewery),
         unread=[
-            quantity_title(window.quantity)
-            for window in (unread_windows(record, step.windows.all()) if record else ())
+            quantity_title(quantity)
+            for quantity in (unread_quantities(record, step) if record else ())
         ],
         undecided=[found for attempt in item.attempts for found in open_deviations(attempt)],
         clock=clock,

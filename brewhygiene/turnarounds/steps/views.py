@@ -17,7 +17,12 @@ from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request, sent
 from brewhygiene.regimes.conductivity.calibration import calibration_in_force, readable, warning_of
 from brewhygiene.regimes.models import Quantity, Step
-from brewhygiene.turnarounds.models import Deviation, StepReading, StepRecord
+from brewhygiene.turnarounds.deviations import actions as deviation_actions
+from brewhygiene.turnarounds.deviations.models import Deviation
+from brewhygiene.turnarounds.models import (
+    StepReading,
+    StepRecord,
+)
 from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.quantities import CONDUCTIVITY, TITRATION, quantity_title
 from brewhygiene.turnarounds.queries import (
@@ -37,6 +42,7 @@ from brewhygiene.turnarounds.steps.forms import (
     EndForm,
     ReadingForm,
     SafetyForm,
+    StateForm,
 )
 from brewhygiene.turnarounds.steps.screen import StepScreen, step_screen
 from brewhygiene.turnarounds.steps.sums import sums_of
@@ -230,6 +236,26 @@ def end(request: Request, pk: int, step_pk: int) -> HttpResponse:
     return page(request, "turnarounds/steps/end.html", form=form, room="board", screen=screen)
 
 
+@never_cache
+@permission_needed("work_cellar")
+def state(request: Request, pk: int, step_pk: int) -> HttpResponse:
+    """Record a step that ran without the timer."""
+    screen = _screen(request, pk, step_pk)
+    if request.method != "POST" and not screen.startable:
+        return to_current_step(pk)
+    step = screen.step
+    lot = last_agent_lot(step.agent) if step.agent is not None else ""
+    form = StateForm(sent(request), step=step, initial={"agent_lot": lot})
+    stated = submitted(
+        request,
+        form,
+        lambda by: step_actions.state_step(by=by, clean=screen.clean, step=step, **form.values()),
+    )
+    if stated is not None:
+        return to_current_step(pk)
+    return page(request, "turnarounds/steps/state.html", form=form, room="board", screen=screen)
+
+
 @permission_needed("work_cellar")
 def leave_out(request: Request, pk: int, step_pk: int) -> HttpResponse:
     screen = _screen(request, pk, step_pk)
@@ -258,11 +284,10 @@ def dispose(request: Request, pk: int) -> HttpResponse:
     decided = submitted(
         request,
         form,
-        lambda by: step_actions.dispose_deviation(
+        lambda by: deviation_actions.dispose_deviation(
             by=by,
             deviation=deviation,
-            disposition=form.cleaned_data["disposition"],
-            reason=form.cleaned_data["reason"],
+            **form.values(),
         ),
     )
     if decided is not None:

@@ -9,7 +9,12 @@ from brewhygiene.quantities.parsing import show_number
 from brewhygiene.regimes.measures import site_label, to_site, window_in_words
 from brewhygiene.regimes.models import Quantity, StepWindow
 from brewhygiene.turnarounds.models import StepReading, WindowVerdict
-from brewhygiene.turnarounds.progress import StepProgress, chain_of, is_outside, standing_readings
+from brewhygiene.turnarounds.progress import (
+    StepProgress,
+    is_outside,
+    latest_readings,
+    read_quantities,
+)
 from brewhygiene.turnarounds.quantities import CONDUCTIVITY, quantity_title, show_value
 
 BELOW, ABOVE = WindowVerdict.BELOW.value, WindowVerdict.ABOVE.value
@@ -150,16 +155,14 @@ class Target:
 
 def targets_of(item: StepProgress, *, brewery: Brewery) -> list[Target]:
     """The windows of a step. 0 queries."""
-    chain = chain_of(item.record) if item.record is not None else []
-    latest: dict[str, StepReading] = {}
-    for attempt in reversed(chain):
-        latest.update({reading.quantity: reading for reading in standing_readings(attempt)})
+    latest = latest_readings(item.record) if item.record is not None else {}
+    read = read_quantities(item.record) if item.record is not None else set()
     return [
         Target(
             window=window,
             title=quantity_title(window.quantity),
             words=window_in_words(window, brewery),
-            read=window.quantity in latest,
+            read=window.quantity in read,
             outside=window.quantity in latest and is_outside(latest[window.quantity]),
         )
         for window in item.step.windows.all()

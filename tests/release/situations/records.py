@@ -23,11 +23,10 @@ from brewhygiene.release.status import (
     VesselFacts,
     status_of,
 )
+from brewhygiene.turnarounds.deviations.models import Deviation, Disposition
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,
-    Deviation,
-    Disposition,
     SafetyAcknowledgement,
     StepRecord,
     Turnaround,

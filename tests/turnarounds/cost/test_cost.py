@@ -11,6 +11,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.regimes.models import StepKind
 from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.cost.report import CostReport, cost_of, turnaround_cost
+from brewhygiene.turnarounds.deviations import actions as deviation_actions
 from brewhygiene.turnarounds.models import Clean
 from brewhygiene.turnarounds.steps import actions as step_actions
 from tests import clock
@@ -174,7 +175,7 @@ def test_repeated_step_counts_its_minutes_and_one_solution(floor: Floor) -> None
     floor.run_step(clean, 1, now=then)
     first = floor.running_step(clean, 2, now=then)
     floor.read(first, "concentration", 1.0, basis="ww", now=then)
-    step_actions.dispose_deviation(
+    deviation_actions.dispose_deviation(
         by=acting(floor.hand, now=then + timedelta(minutes=10)),
         deviation=first.deviations.get(),
         disposition="repeat",

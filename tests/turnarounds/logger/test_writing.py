@@ -10,8 +10,12 @@ from brewhygiene.regimes.models import StepKind
 from brewhygiene.release.gates import Answer, gates_of
 from brewhygiene.release.queries import load_dossier
 from brewhygiene.turnarounds import actions
+from brewhygiene.turnarounds.deviations import actions as deviation_actions
+from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.logger.actions import fingerprint
-from brewhygiene.turnarounds.models import Deviation, StepReading
+from brewhygiene.turnarounds.models import (
+    StepReading,
+)
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
 from tests import clock
@@ -178,7 +182,7 @@ def test_late_reading_outside_its_window_is_a_deviation_of_its_own(scene: Logged
 def test_what_was_decided_before_the_file_came_stays_decided(scene: Logged) -> None:
     record = scene.caustic(readings=False)
     unread = record.deviations.get(quantity="flow_l_min")
-    step_actions.dispose_deviation(
+    deviation_actions.dispose_deviation(
         by=acting(scene.brewer, now=scene.at(41)),
         deviation=unread,
         disposition="accept",
@@ -192,7 +196,7 @@ def test_what_was_decided_before_the_file_came_stays_decided(scene: Logged) -> N
 def test_person_cannot_decide_that_it_was_read(scene: Logged) -> None:
     record = scene.caustic(readings=False)
     with pytest.raises(Refusal, match="Choose a decision"):
-        step_actions.dispose_deviation(
+        deviation_actions.dispose_deviation(
             by=acting(scene.hand, now=scene.at(41)),
             deviation=record.deviations.first(),
             disposition="read",
@@ -280,7 +284,7 @@ def test_no_step_chosen_is_said(scene: Logged) -> None:
 def test_attempt_that_was_given_up_gets_nothing(scene: Logged) -> None:
     record = scene.caustic(readings=False)
     for deviation in Deviation.objects.filter(record=record)[:1]:
-        step_actions.dispose_deviation(
+        deviation_actions.dispose_deviation(
             by=acting(scene.hand, now=scene.at(41)), deviation=deviation, disposition="repeat"
         )
     scene.running_step(scene.clean, 2, now=scene.at(42))
@@ -303,7 +307,7 @@ def test_minutes_of_a_prolonged_attempt_count_together(scene: Logged) -> None:
         basis = "ww" if quantity == "concentration" else ""
         scene.read(first, quantity, value, basis=basis, now=scene.at(15))
     step_actions.end_step(by=acting(scene.hand, now=scene.at(24)), record=first)
-    step_actions.dispose_deviation(
+    deviation_actions.dispose_deviation(
         by=acting(scene.hand, now=scene.at(24)),
         deviation=Deviation.objects.get(record=first),
         disposition="extend",

@@ -5,8 +5,8 @@ from datetime import timedelta
 import pytest
 from django.urls import reverse
 
+from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
-    Deviation,
     StepReading,
     StepRecord,
 )

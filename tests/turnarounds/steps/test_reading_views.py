@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 from django.http import HttpResponse
 
+from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
-    Deviation,
     StepReading,
     StepRecord,
 )

@@ -6,9 +6,9 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
+from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
-    Deviation,
     StepRecord,
 )
 from tests import clock

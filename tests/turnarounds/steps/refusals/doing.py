@@ -9,7 +9,12 @@ import pytest
 from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Step
-from brewhygiene.turnarounds.models import Clean, Deviation, StepRecord
+from brewhygiene.turnarounds.deviations import actions as deviation_actions
+from brewhygiene.turnarounds.deviations.models import Deviation
+from brewhygiene.turnarounds.models import (
+    Clean,
+    StepRecord,
+)
 from brewhygiene.turnarounds.readings.actions import record_reading
 from brewhygiene.turnarounds.steps import actions
 from tests.factories import NOW, Cellar, acting
@@ -49,7 +54,7 @@ def end(cellar: Cellar, record: StepRecord, minutes: float = 30, **values: Any) 
 
 
 def decide(cellar: Cellar, deviation: Deviation, what: str, **values: Any) -> Deviation:
-    return actions.dispose_deviation(
+    return deviation_actions.dispose_deviation(
         by=acting(cellar.hand, now=NOW + timedelta(minutes=31)),
         deviation=deviation,
         disposition=what,

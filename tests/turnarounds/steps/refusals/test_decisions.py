@@ -9,7 +9,13 @@ import pytest
 from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import NotAllowed
 from brewhygiene.turnarounds.actions import stop_clean
-from brewhygiene.turnarounds.models import Clean, Deviation, StepRecord, Turnaround
+from brewhygiene.turnarounds.deviations import actions as deviation_actions
+from brewhygiene.turnarounds.deviations.models import Deviation
+from brewhygiene.turnarounds.models import (
+    Clean,
+    StepRecord,
+    Turnaround,
+)
 from brewhygiene.turnarounds.readings.actions import correct_reading, record_reading
 from brewhygiene.turnarounds.steps import actions
 from tests.factories import NOW, Cellar, acting
@@ -97,7 +103,7 @@ def calls(cellar: Cellar, clean: Clean) -> dict[str, Callable[[Any], Any]]:
             by=by, clean=clean, step=first, codes=clean.acknowledgements.first().codes
         ),
         "end step": lambda by: actions.end_step(by=by, record=record),
-        "dispose of deviation": lambda by: actions.dispose_deviation(
+        "dispose of deviation": lambda by: deviation_actions.dispose_deviation(
             by=by, deviation=deviation, disposition="accept", reason="Known"
         ),
         "record reading": lambda by: record_reading(

@@ -5,11 +5,14 @@ from typing import Any
 
 from brewhygiene.ledger.models import Entry
 from brewhygiene.regimes.models import StepKind
-from brewhygiene.turnarounds.models import Clean, Deviation, StepReading, StepRecord
+from brewhygiene.turnarounds.deviations.models import Deviation
+from brewhygiene.turnarounds.models import (
+    Clean,
+    StepRecord,
+)
 from brewhygiene.turnarounds.steps import actions
 from tests.factories import NOW, Cellar, acting, add_step, make_version
 from tests.turnarounds.steps.refusals.doing import (
-    LATER,
     decide,
     end,
     read,
@@ -114,24 +117,3 @@ def second_vessel() -> Any:
     from tests.factories import make_vessel
 
     return make_vessel()
-
-
-def test_typed_minutes_are_judged_as_typed_also_without_a_window(
-    cellar: Cellar, clean: Clean
-) -> None:
-    record = started(cellar, clean)
-    end(cellar, record, minutes=0)
-    assert StepReading.objects.get().value == 0
-    for deviation in Deviation.objects.all():
-        decide(cellar, deviation, "accept", reason="Known")
-    rinse = started(cellar, clean, 2)
-    actions.end_step(
-        by=acting(cellar.hand, now=LATER), record=rinse, minutes=7, end_criterion_met=True
-    )
-    reading = rinse.readings.get()
-    assert (reading.quantity, reading.value, reading.verdict, reading.basis) == (
-        "time_min",
-        7,
-        "no_window",
-        "",
-    )

@@ -1,0 +1,30 @@
+"""Where a recorded value is from: a closed list, stored with the value and shown with it."""
+
+from django.db import models
+
+
+class ValueSource(models.TextChoices):
+    """How a value came to the record. None is assumed: every write says its own."""
+
+    SERVER_TIMER = "server_timer", "timer"
+    TABLET_TIMER = "tablet_timer", "tablet timer, offline"
+    READ = "read", "read"
+    LOGGER = "logger", "logger"
+    CALCULATED = "calculated", "calculated"
+    STATED = "stated", "stated afterwards"
+    IMPORTED = "imported", "imported"
+
+
+# What somebody says, and nothing else shows: it passes no check by itself.
+CLAIMED = frozenset({ValueSource.STATED, ValueSource.IMPORTED})
+# Of a row written before sources were recorded.
+UNRECORDED = "source not recorded"
+
+
+def source_words(source: str) -> str:
+    """As 'stated afterwards'; of an earlier row that it was not recorded.
+
+    >>> source_words("stated"), source_words("")
+    ('stated afterwards', 'source not recorded')
+    """
+    return ValueSource(source).label if source else UNRECORDED

@@ -1,0 +1,82 @@
+"""Whether a rinse has reached its end: its pH or conductivity beside the supply water's."""
+
+import dataclasses
+from typing import Literal
+
+Decision = Literal["met", "not_met", "ask_supply", "question_supply"]
+
+# As far as a rinse may differ from its supply. Common practice, no source; that it is compared
+# with the supply at all is asked by the draught manual, which wants the tap's own pH.
+PH_TOLERANCE = 0.5
+CONDUCTIVITY_TOLERANCE_MS_CM = 0.05
+# EU drinking water, indicator parameter: Directive (EU) 2020/2184, Annex I, part C (from memory;
+# the same values of 98/83/EC were read in a water authority's list).
+LEGAL_SUPPLY_PH = (6.5, 9.5)
+# Craft Brewer's Guide to Best Practices, vol. 2: the last rinse at pH 6 to 8.
+NEUTRAL_PH = (6.0, 8.0)
+# A rinse is the supply and what is left in it: much less means other water or a wrong meter.
+# Common practice, no source.
+LEAST_SHARE_OF_SUPPLY = 0.8
+
+
+@dataclasses.dataclass(frozen=True)
+class Judgement:
+    """What was decided, and why in words ('' where the end is met)."""
+
+    decision: Decision
+    why: str = ""
+
+
+def neutral(ph: float) -> Judgement:
+    """By the window of pH 6 to 8 alone.
+
+    >>> neutral(7.2).decision, neutral(11.3).decision
+    ('met', 'not_met')
+    """
+    low, high = NEUTRAL_PH
+    if ph > high:
+        return Judgement("not_met", f"above {high:g}: caustic is left")
+    if ph < low:
+        return Judgement("not_met", f"below {low:g}: acid is left")
+    return Judgement("met")
+
+
+def same_ph(ph: float, *, supply_ph: float | None) -> Judgement:
+    """Beside the supply's pH of the same day."""
+    if supply_ph is None:
+        return Judgement("ask_supply", "the supply water's pH of today is not read")
+    low, high = LEGAL_SUPPLY_PH
+    if not low <= supply_ph <= high:
+        return Judgement(
+            "question_supply",
+            f"the supply read pH {supply_ph:g}; drinking water is {low} to {high}",
+        )
+    # Floats of one decimal: 7.6 and 7.1 are 0.5 apart.
+    if round(abs(ph - supply_ph), 6) <= PH_TOLERANCE:
+        return Judgement("met")
+    left = "caustic" if ph > supply_ph else "acid"
+    return Judgement(
+        "not_met", f"more than {PH_TOLERANCE} from the supply's pH {supply_ph:g}: {left} is left"
+    )
+
+
+def same_conductivity(conductivity_ms_cm: float, *, supply_ms_cm: float | None) -> Judgement:
+    """By how far it lies above the supply's of the same day, in mS/cm.
+
+    +0.05 mS/cm is 8 to 14 mg/L of sodium hydroxide, but over 100 mg/L of nitric acid while
+    bicarbonate lasts (computed for a closed carbonate system at 25 °C): an acid rinse is better
+    judged by its pH.
+    """
+    if supply_ms_cm is None:
+        return Judgement("ask_supply", "the supply water's conductivity of today is not read")
+    if conductivity_ms_cm < LEAST_SHARE_OF_SUPPLY * supply_ms_cm:
+        return Judgement(
+            "question_supply",
+            f"well below the supply's {supply_ms_cm:g} mS/cm: other water, or a wrong meter",
+        )
+    if round(conductivity_ms_cm - supply_ms_cm, 6) <= CONDUCTIVITY_TOLERANCE_MS_CM:
+        return Judgement("met")
+    return Judgement(
+        "not_met",
+        f"more than {CONDUCTIVITY_TOLERANCE_MS_CM:g} mS/cm above the supply's {supply_ms_cm:g}",
+    )
