@@ -105,6 +105,7 @@ class Floor(Cellar):
         for window in step.windows.exclude(quantity="time_min"):
             value = 150 if window.basis == "mg_l" else values[window.quantity]
             self.read(record, window.quantity, value, basis=window.basis, now=now)
+        self.end_read(record, step, now=now)
         until = 30 if step.windows.filter(quantity="time_min").exists() else 5
         return step_actions.end_step(
             by=acting(self.hand, now=now + timedelta(minutes=minutes or until)),

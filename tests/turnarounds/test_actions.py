@@ -399,6 +399,8 @@ def test_cleans_since_acid_counts_only_steps_that_ran(cellar: Cellar, caustic_cl
     )
     dispose(cellar, "accept", 1, reason="Agreed")
     rinse = caustic_clean.version.steps.get(kind=StepKind.RINSE)
-    ended(cellar, cellar.step_started(caustic_clean, rinse), 5, end_criterion_met=True)
+    record = cellar.step_started(caustic_clean, rinse)
+    cellar.end_read(record, rinse)
+    ended(cellar, record, 5, end_criterion_met=True)
     actions.finish_clean(by=acting(cellar.hand), clean=caustic_clean)
     assert cleans_since(cellar.vessel, StepKind.CAUSTIC) == 1

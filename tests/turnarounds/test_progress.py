@@ -1,6 +1,7 @@
 """Where a clean stands after corrections, extensions and decisions."""
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
@@ -9,7 +10,7 @@ from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     StepRecord,
 )
-from brewhygiene.turnarounds.progress import minutes_of, unread_windows
+from brewhygiene.turnarounds.progress import minutes_of, unread_quantities
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
 from tests import clock
@@ -29,7 +30,7 @@ def running(floor: Floor) -> StepRecord:
     return floor.running_caustic(minutes_ago=10)
 
 
-def decide(floor: Floor, deviation: Deviation, disposition: str, **values: str) -> None:
+def decide(floor: Floor, deviation: Deviation, disposition: str, **values: Any) -> None:
     deviation_actions.dispose_deviation(
         by=acting(floor.hand, now=clock.now()),
         deviation=deviation,
@@ -38,8 +39,8 @@ def decide(floor: Floor, deviation: Deviation, disposition: str, **values: str) 
     )
 
 
-def end(floor: Floor, record: StepRecord, **values: float) -> None:
-    step_actions.end_step(by=acting(floor.hand, now=clock.now()), record=record, **values)
+def end(floor: Floor, record: StepRecord) -> None:
+    step_actions.end_step(by=acting(floor.hand, now=clock.now()), record=record)
 
 
 def correct(floor: Floor, reading, value: float) -> None:
@@ -72,7 +73,8 @@ def test_a_late_correction_of_an_earlier_attempt_is_decided_on(
     for quantity, value in (("temperature_c", 75), ("flow_l_min", 150)):
         floor.read(again, quantity, value)
     floor.read(again, "concentration", 2, basis="ww")
-    end(floor, again, minutes=25)
+    later = clock.now() + timedelta(minutes=25)
+    step_actions.end_step(by=acting(floor.hand, now=later), record=again)
     assert state(floor, running) == "done"
     correct(floor, first, 0.5)
     assert state(floor, running) == "deviation"
@@ -85,13 +87,6 @@ def extended(floor: Floor, record: StepRecord) -> StepRecord:
         by=acting(floor.hand, now=clock.now()), clean=record.clean, step=record.step
     )
     return floor.progress(record.clean).of(record.step).record
-
-
-def test_typed_minutes_count_in_an_extension(floor: Floor, running: StepRecord) -> None:
-    end(floor, running, minutes=15)
-    latest = extended(floor, running)
-    until = latest.started_at + timedelta(minutes=6)
-    assert minutes_of(latest, until=until) == pytest.approx(21)
 
 
 def test_minutes_of_three_attempts_count_together(floor: Floor, running: StepRecord) -> None:
@@ -112,8 +107,7 @@ def test_readings_of_every_attempt_that_is_prolonged_count(
     floor.read(second, "flow_l_min", 150)
     end(floor, second)
     third = extended(floor, running)
-    windows = running.step.windows.all()
-    assert [w.quantity for w in unread_windows(third, windows)] == ["concentration"]
+    assert unread_quantities(third, running.step) == ["concentration"]
 
 
 def test_a_progress_reads_extensions_without_queries(
@@ -123,3 +117,35 @@ def test_a_progress_reads_extensions_without_queries(
     latest = extended(floor, running)
     with django_assert_num_queries(0):
         minutes_of(latest, until=clock.now())
+
+
+@pytest.mark.parametrize("what", ["extend", "top_up"])
+def test_a_strength_put_right_has_to_be_read_again(
+    floor: Floor, running: StepRecord, what: str
+) -> None:
+    floor.read(running, "concentration", 1.0, basis="ww")
+    amount = {"added_kg": 5.5} if what == "top_up" else {}
+    decide(floor, Deviation.objects.get(), what, **amount)
+    record = floor.progress(running.clean).of(running.step).record
+    assert "concentration" in unread_quantities(record, running.step)
+    floor.read(running, "concentration", 2.0, basis="ww")
+    record = floor.progress(running.clean).of(running.step).record
+    assert "concentration" not in unread_quantities(record, running.step)
+
+
+def test_what_was_put_right_and_not_read_again_is_a_deviation(
+    floor: Floor, running: StepRecord
+) -> None:
+    floor.read(running, "temperature_c", 40)
+    decide(floor, Deviation.objects.get(), "heat")
+    end(floor, running)
+    assert "Temperature was not read again after it was put right" in list(
+        Deviation.objects.filter(disposition="").values_list("description", flat=True)
+    )
+
+
+def test_an_accepted_strength_need_not_be_read_again(floor: Floor, running: StepRecord) -> None:
+    floor.read(running, "concentration", 1.0, basis="ww")
+    decide(floor, Deviation.objects.get(), "accept", reason="Cold rinse before")
+    record = floor.progress(running.clean).of(running.step).record
+    assert "concentration" not in unread_quantities(record, running.step)

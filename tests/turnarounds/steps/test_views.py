@@ -1,6 +1,7 @@
 """The one screen of a step from the first to the last of a clean, and its cost."""
 
 import zoneinfo
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -20,8 +21,13 @@ pytestmark = pytest.mark.django_db
 # All together, and its cost
 
 
-def test_the_whole_clean_by_what_the_screens_show(floor: Floor) -> None:
-    """Every form is sent as it is shown, with the numbers typed in."""
+def test_the_whole_clean_by_what_the_screens_show(
+    floor: Floor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every form is sent as it is shown, with the numbers typed in, 25 minutes a step."""
+    ran = timedelta()
+    begins = clock.now()
+    monkeypatch.setattr("django.utils.timezone.now", lambda: begins + ran)
     turnaround = floor.emptied(now=clock.now())
     proposal = floor.client.get(reverse("turnarounds:regime", args=[turnaround.pk]))
     here = proposal.client.post(
@@ -40,12 +46,18 @@ def test_the_whole_clean_by_what_the_screens_show(floor: Floor) -> None:
             form = page.context["reading_form"]
             data = as_shown(form)
             strength = "150" if data.get("basis") == "mg_l" else "2"
-            values = {"concentration": strength, "temperature_c": "75", "flow_l_min": "150"}
+            values = {
+                "concentration": strength,
+                "temperature_c": "75",
+                "flow_l_min": "150",
+                "ph": "7.4",
+            }
             data["value"] = values[form.asked_quantity]
             answer = floor.client.post(url("read", None, *step), data)
         else:
             form = floor.client.get(url("end_step", None, *step)).context["form"]
-            data = as_shown(form, end_criterion_met="yes", minutes="25")
+            data = as_shown(form, end_criterion_met="yes")
+            ran += timedelta(minutes=25)
             answer = floor.client.post(url("end_step", None, *step), data)
         assert answer.status_code == 302, answer.content.decode()
         here = answer.headers["Location"]

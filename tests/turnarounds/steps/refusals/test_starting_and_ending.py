@@ -97,6 +97,7 @@ def test_a_step_ends_once_with_its_end_said_where_it_has_one(cellar: Cellar, cle
     assert refusal_of(lambda: end(cellar, record)) == (None, "step_ended")
     rinse = started(cellar, clean, 2)
     assert refusal_of(lambda: end(cellar, rinse)) == ("end_criterion_met", "refused")
+    cellar.end_read(rinse, rinse.step)
     assert end(cellar, rinse, end_criterion_met=True).end_criterion_met is True
     assert Deviation.objects.count() == 0
     assert Entry.objects.filter(verb="end step").order_by("pk").first().values["minutes"] == 30
