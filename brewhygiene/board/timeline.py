@@ -101,7 +101,7 @@ def _clean(progress: CleanProgress) -> Iterator[Event]:
         for deviation in item.deviations:
             text = f"Deviation: {deviation.description}"
             if deviation.disposition:
-                text += f", {deviation.get_disposition_display()}"
+                text += f", {deviation.decided_words}"
             if deviation.reason:
                 text += f": {deviation.reason}"
             done.append(text)

@@ -192,7 +192,7 @@ def _deviations(dossier: Dossier) -> Found:
     if not found:
         return Answer.YES, ["Every step run, every reading within its window"]
     evidence = [
-        f"{d.description}: {d.get_disposition_display() or 'not decided'}"
+        f"{d.description}: {d.decided_words or 'not decided'}"
         + (f", {d.reason}" if d.reason else "")
         + (f" ({d.disposed_by})" if d.disposed_by else "")
         for d in found

@@ -16,6 +16,7 @@ from brewhygiene.ledger.rows.shown import Key
 from brewhygiene.people.models import Signature, User
 from brewhygiene.plates.growth import Growth
 from brewhygiene.plates.models import Plate
+from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.quantities.words import minutes_words
 from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import Dossier
@@ -97,7 +98,8 @@ class Attempt:
             if log.started_by_id != log.ended_by_id:
                 by = f"{by}, ended by {person_words(log.ended_by)}"
             words += f" to {timezone.localtime(log.ended_at):%H:%M} "
-            words += f"({minutes_words(self.minutes)}), by {by}"
+            source = ValueSource.STATED if log.stated_at else ValueSource.SERVER_TIMER
+            words += f"({minutes_words(self.minutes)}, {source.label}), by {by}"
         if log.end_criterion_met is not None:
             reached = "reached" if log.end_criterion_met else "not reached"
             words += f". End, {self.end}: {reached}"

@@ -84,6 +84,15 @@ class Deviation(Evidence):
     def __str__(self) -> str:
         return self.description
 
+    @property
+    def decided_words(self) -> str:
+        """What was decided, as 'topped up with 5.5 kg of Caustic liquor, lot C-77'."""
+        words = str(self.get_disposition_display())
+        if not self.added:
+            return words
+        lot = f", lot {self.added['lot']}" if self.added["lot"] else ""
+        return f"{words} with {self.added['kg']:g} kg of {self.added['agent'] or 'agent'}{lot}"
+
     def decide(
         self,
         disposition: str,
