@@ -167,8 +167,8 @@ def pin(request: Request) -> HttpResponse:
         return redirect("people:pin")
     form = OwnPinForm(request.POST or None)
 
-    def act(by: Actor) -> User:
-        return actions.set_own_pin(by=by, new_pin=form.cleaned_data["new_pin"])
+    def act(by: Actor, password: str) -> User:
+        return actions.set_own_pin(by=by, new_pin=form.cleaned_data["new_pin"], password=password)
 
     if submitted(request, form, confirmed(request, form, act), said="PIN saved."):
         return redirect("people:pin")
@@ -187,8 +187,9 @@ def pin(request: Request) -> HttpResponse:
 def own_password(request: Request) -> HttpResponse:
     form = OwnPasswordForm(request.POST or None)
 
-    def act(by: Actor) -> User:
-        return actions.change_own_password(by=by, new_password=form.cleaned_data["new_password"])
+    def act(by: Actor, password: str) -> User:
+        new_password = form.cleaned_data["new_password"]
+        return actions.change_own_password(by=by, new_password=new_password, password=password)
 
     person = submitted(
         request,

@@ -17,7 +17,7 @@ PIN = "5093"
 @pytest.fixture
 def jonas() -> User:
     person = make_cellar_hand(username="jonas", full_name="Jonas Feld", initials="JF")
-    actions.set_own_pin(by=acting(person), new_pin=PIN)
+    actions.set_own_pin(by=acting(person), new_pin=PIN, password=PASSWORD)
     return User.objects.get(pk=person.pk)
 
 
@@ -150,7 +150,7 @@ def test_password_opens_a_tablet_whose_pin_waits(tablet: Client, jonas: User) ->
 def test_wrong_pins_stop_neither_other_people_nor_other_tablets(
     tablet: Client, jonas: User, mara: User
 ) -> None:
-    actions.set_own_pin(by=acting(mara), new_pin=PIN)
+    actions.set_own_pin(by=acting(mara), new_pin=PIN, password=PASSWORD)
     wrong_pins(tablet, jonas, 6)
     other = Client()
     other.post("/sign-in/", {"username": "mara", "password": PASSWORD})
@@ -161,7 +161,7 @@ def test_wrong_pins_stop_neither_other_people_nor_other_tablets(
 def test_wrong_pins_end_no_running_session_and_stop_no_signature(
     tablet: Client, mara: User
 ) -> None:
-    actions.set_own_pin(by=acting(mara), new_pin=PIN)
+    actions.set_own_pin(by=acting(mara), new_pin=PIN, password=PASSWORD)
     desk = Client()
     desk.force_login(mara)
     wrong_pins(tablet, mara, 9)
@@ -212,7 +212,7 @@ def test_change_of_hands_leads_on_and_not_in_a_circle(
 
 def test_pin_signs_no_change_of_people(tablet: Client, mara: User) -> None:
     """A PIN opens a manager's page, but the change takes the password."""
-    actions.set_own_pin(by=acting(mara), new_pin=PIN)
+    actions.set_own_pin(by=acting(mara), new_pin=PIN, password=PASSWORD)
     hand_over(tablet, mara, pin=PIN)
     response = tablet.post(
         "/set-up/people/add/",
