@@ -17,6 +17,7 @@ from django.forms import ModelForm
 from django.http import HttpRequest, HttpResponse
 
 from brewhygiene import models as house
+from brewhygiene.cellar.vessels.actions import RULED_BY
 from brewhygiene.ledger.changes import as_value
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.actions import NAMES
@@ -207,6 +208,10 @@ class VesselAdmin(SetUpAdmin):
     list_select_related = ("default_regime",)
     search_fields = ("name",)
     exclude = ("photo",)
+
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
+        """What a vessel's release rules follow from is signed for on the product's page."""
+        return () if obj is None else tuple(sorted(RULED_BY))
 
 
 @admin.register(house.SamplingPoint)

@@ -284,6 +284,13 @@ def test_release_rules_are_not_changed_there(server_room: Client) -> None:
     assert Entry.objects.get().values["after"] == {"name": "After"}
 
 
+def test_what_a_vessel_s_release_follows_from_is_not_changed_there(server_room: Client) -> None:
+    vessel = make_vessel(points=0)
+    form = server_room.get(address(house.Vessel, "change", vessel.pk)).context["adminform"].form
+    assert {"kind", "least_level"}.isdisjoint(form.fields)
+    assert {"name", "volume_hl"} <= set(form.fields)
+
+
 def test_photos_are_not_taken_there(server_room: Client) -> None:
     form = server_room.get(address(house.Vessel, "add")).context["adminform"].form
     assert "photo" not in form.fields

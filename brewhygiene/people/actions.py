@@ -281,10 +281,15 @@ def forget_name(*, by: Actor, person: User, password: str) -> Recorded[User]:
             f"{person} can still sign in. Take that away first, then the name can be emptied.",
             code="active",
         )
+    name = person.display_name
     person.username = f"person-{person.pk}"
     person.full_name = f"Person {person.pk}"
     person.initials = person.first_name = person.last_name = person.email = ""
     person.set_unusable_password()
     person.pin_hash = ""
     person.save()
+    # It may stand beside whoever was given a password by this person.
+    for other in User.objects.select_for_update().filter(password_set_by=name):
+        other.password_set_by = person.full_name
+        other.save(update_fields=["password_set_by"])
     return Recorded(person, {"name": "emptied"})

@@ -141,6 +141,11 @@ def empty(places: Places) -> Iterator[Path]:
         yield stack.enter_context(places.at(places.tmp_path / "empty"))
 
 
+def nothing_in(folder: Path) -> bool:
+    """Whether a folder is not there, or empty."""
+    return not folder.exists() or not any(folder.iterdir())
+
+
 def everything_in(folder: Path) -> dict[str, bytes]:
     """Every file below a folder and what is in it."""
     return {

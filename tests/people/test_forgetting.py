@@ -52,6 +52,18 @@ def test_emptied_name_is_nowhere_and_the_entries_still_hold(cellar: Cellar) -> N
     assert Binding.objects.filter(table=User._meta.db_table, row=person.pk).count() == 3
 
 
+def test_emptied_name_is_gone_from_whom_that_person_gave_a_password(cellar: Cellar) -> None:
+    other = cellar.brewer
+    User.objects.filter(pk=other.pk).update(password_set_by="Jonas Feld")
+    bind_unbound(now=NOW)
+    forget_name(by=acting(cellar.owner), person=cellar.hand, password=PASSWORD)
+    other.refresh_from_db()
+    assert other.password_set_by == f"Person {cellar.hand.pk}"
+    entry = Entry.objects.latest("number")
+    bound = Binding.objects.filter(entry=entry, table=User._meta.db_table)
+    assert sorted(bound.values_list("row", flat=True)) == sorted([cellar.hand.pk, other.pk])
+
+
 def test_name_of_somebody_who_may_sign_in_is_not_emptied(cellar: Cellar) -> None:
     with pytest.raises(Refusal) as refused:
         forget_name(by=acting(cellar.owner), person=cellar.brewer, password=PASSWORD)
