@@ -35,7 +35,6 @@ def tables_of(path: Path) -> dict[str, bytes]:
         return {name: zipped.read(name) for name in zipped.namelist() if name.startswith("tables/")}
 
 
-@pytest.mark.own_tables
 def test_everything_comes_back(archive: Made, empty: Path) -> None:
     restored = restore_archive(archive.path)
     assert restored.files == 3
