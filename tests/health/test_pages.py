@@ -11,7 +11,7 @@ from django.core.management import call_command
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
-from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.urls import reverse
 from django.utils import timezone
 
 from brewhygiene import __version__
@@ -23,7 +23,6 @@ from brewhygiene.archive.words import size_words
 from brewhygiene.health import checks
 from brewhygiene.health.checks import Line, health_lines
 from brewhygiene.ledger.heads.head import make_head
-from brewhygiene.people.models import User
 from tests.archive.conftest import NOW
 from tests.board.scenes import Now
 from tests.factories import make_head_brewer, make_owner, make_user, make_vessel
@@ -257,54 +256,7 @@ def test_healthz_is_a_fault_where_there_is_no_room(monkeypatch: pytest.MonkeyPat
     assert (answer.status_code, answer.content) == (503, b"fault\n")
 
 
-# Nobody keeps a copy
-
-SAMPLES = {"int": "1", "str": "x", "slug": "x", "path": "x"}
-CONVERTER = re.compile(r"<(?:(\w+):)?\w+>")
-# Kept by the browser that asked for it: a photograph shows steel.
-MAY_BE_KEPT = {"/set-up/vessels/1/photo/", "/set-up/points/1/photo/"}
-
-
-def addresses() -> list[str]:
-    """Every address of the project, by introspection, with a sample for each part."""
-    found: list[str] = []
-
-    def walk(patterns: list[URLPattern | URLResolver], before: str) -> None:
-        for each in patterns:
-            here = before + str(each.pattern)
-            if isinstance(each, URLResolver):
-                if here != "admin/":
-                    walk(each.url_patterns, here)
-            else:
-                found.append("/" + CONVERTER.sub(lambda m: SAMPLES[m[1] or "str"], here))
-
-    walk(get_resolver().url_patterns, "")
-    return sorted(set(found))
-
-
-def test_walk_finds_the_addresses() -> None:
-    found = addresses()
-    assert len(found) > 130
-    assert {"/", "/health/", "/release/1/", "/months/x.pdf"} <= set(found)
-
-
-def test_no_private_page_is_kept_signed_in_or_out(story: Path) -> None:
-    clients = {
-        "nobody": Client(raise_request_exception=False),
-        "brewer": Client(raise_request_exception=False),
-    }
-    clients["brewer"].force_login(User.objects.get(full_name="Mara Oduya"))
-    kept, shown = [], 0
-    for who, client in clients.items():
-        for address in addresses():
-            answer = client.get(address)
-            answer.close()
-            shown += answer.status_code == 200
-            if "no-store" not in answer.get("Cache-Control", ""):
-                kept.append((who, address, answer.status_code))
-    assert {address for _, address, _ in kept} <= MAY_BE_KEPT
-    assert {code for _, _, code in kept} <= {200}
-    assert shown > 50
+# Nobody keeps a copy; every address is asked for it by tests/fuzz/test_access.py
 
 
 @pytest.mark.django_db
