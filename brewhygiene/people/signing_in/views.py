@@ -32,6 +32,7 @@ from brewhygiene.people.signing_in.forms import (
     PinForm,
     SignInForm,
 )
+from brewhygiene.quantities.parsing import parse_row
 
 PIN_BACKEND = "brewhygiene.people.signing_in.backends.PinBackend"
 
@@ -100,13 +101,14 @@ def switch(request: Request) -> HttpResponse:
     if not request.user.is_authenticated and not tablets.is_known(request):
         return redirect("people:sign_in")
     chosen = request.POST.get("person") or request.GET.get("person") or ""
-    if not chosen.isdecimal():
+    chosen_pk = parse_row(chosen)
+    if chosen_pk is None:
         return render(
             request,
             "people/signing_in/switch.html",
             {"people": people_at_hand(), "next": _where_to(request)},
         )
-    person = get_object_or_404(people_at_hand(), pk=int(chosen))
+    person = get_object_or_404(people_at_hand(), pk=chosen_pk)
     by_password = request.method == "POST" and "password" in request.POST
     by_pin = request.method == "POST" and not by_password
     pin_form = PinForm(request.POST if by_pin else None)

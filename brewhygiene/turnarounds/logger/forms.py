@@ -11,6 +11,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import NumberField
+from brewhygiene.quantities.parsing import parse_row
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity
 from brewhygiene.science.logger.dialect import Dialect, looks_missing
@@ -397,4 +398,5 @@ class WriteForm(ActionForm):
 
     def chosen(self) -> set[int]:
         """Those ticked, as shown."""
-        return {int(each) for each in self["records"].value() or [] if str(each).isdecimal()}
+        ticked = (parse_row(str(each)) for each in self["records"].value() or [])
+        return {record for record in ticked if record is not None}

@@ -169,6 +169,12 @@ def test_wrong_pins_end_no_running_session_and_stop_no_signature(
     assert desk.post("/pin/", given).status_code == 302
 
 
+@pytest.mark.parametrize("person", ["9" * 30, "9" * 5000, "-1", "x", "\x00"])
+def test_person_that_nobody_can_be_breaks_nothing(tablet: Client, person: str) -> None:
+    assert tablet.get("/switch/", {"person": person}).status_code in (200, 404)
+    assert tablet.post("/switch/", {"person": person, "pin": PIN}).status_code in (200, 404)
+
+
 def test_tablet_keeps_its_mark_when_somebody_signs_in_by_password(
     tablet: Client, jonas: User
 ) -> None:
