@@ -192,7 +192,7 @@ def _filling(
         given["filled_at"] = given["filled_at"] or by.now
         return act(by=by, turnaround=turnaround, **given)
 
-    act_now = record
+    act_now: Callable[[Actor], Fill] = record
     if "password" in form.fields:
         act_now = confirmed(request, form, lambda by, _: record(by))
     if submitted(request, form, act_now, said=said):
