@@ -179,12 +179,6 @@ class HouseUserAdmin(SetUpAdmin, UserAdmin):
         return super().log_change(request, obj, message)
 
 
-@admin.register(house.PinWait)
-class PinWaitAdmin(RecordAdmin):
-    list_display = ("person", "tablet", "failures", "last_at", "until")
-    list_select_related = ("person",)
-
-
 @admin.register(house.Brewery)
 class BreweryAdmin(SetUpAdmin):
     """The brewery, but for its release rules: those are signed for on their own page."""
@@ -232,22 +226,6 @@ class EntryAdmin(RecordAdmin):
     ordering = ("-number",)
 
 
-@admin.register(house.Binding)
-class BindingAdmin(RecordAdmin):
-    list_display = ("entry", "table", "row", "digest")
-    list_select_related = ("entry",)
-
-
-@admin.register(house.Shape)
-class ShapeAdmin(RecordAdmin):
-    list_display = ("table", "digest")
-
-
-@admin.register(house.Head)
-class HeadAdmin(RecordAdmin):
-    list_display = ("number", "signed_at", "way")
-
-
 # What the lists of the other tables show: names of fields, one after the other.
 SET_UP: dict[type[models.Model], dict[str, str]] = {
     house.Beer: {
@@ -266,6 +244,13 @@ SET_UP: dict[type[models.Model], dict[str, str]] = {
     },
 }
 RECORDS: dict[type[models.Model], dict[str, str]] = {
+    house.PinWait: {
+        "list_display": "person tablet failures last_at until",
+        "list_select_related": "person",
+    },
+    house.Binding: {"list_display": "entry table row digest", "list_select_related": "entry"},
+    house.Shape: {"list_display": "table digest"},
+    house.Head: {"list_display": "number signed_at way"},
     house.HoldClock: {"list_display": "vessel_kind dirty_hold_h clean_hold_h sanitised_hold_h"},
     house.Regime: {"list_display": "name level resanitises_only under_co2 active"},
     house.Signature: {

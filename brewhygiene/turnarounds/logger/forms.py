@@ -366,8 +366,7 @@ class PlacingForm(ActionForm):
 
 def _stretches(attempt: Attempt, phases: list[Phase], clock: LoggerClock) -> list[tuple[str, str]]:
     def words(from_s: float, until_s: float) -> str:
-        minutes = minutes_words((until_s - from_s) / 60)
-        return f"{clock.span_words(from_s, until_s)} ({minutes})"
+        return f"{clock.span_words(from_s, until_s)} ({minutes_words((until_s - from_s) / 60)})"
 
     timed = f"As timed: {words(*attempt.timed)}" if attempt.timed else "As timed"
     found = [
@@ -398,5 +397,4 @@ class WriteForm(ActionForm):
 
     def chosen(self) -> set[int]:
         """Those ticked, as shown."""
-        ticked = (parse_row(str(each)) for each in self["records"].value() or [])
-        return {record for record in ticked if record is not None}
+        return {row for row in map(parse_row, map(str, self["records"].value() or [])) if row}
