@@ -31,7 +31,7 @@ def cellar() -> Cellar:
     cellar = Cellar(name="Quenlarrow & Ombry Brewery (invented)")
     now = clock.now()
     by = acting(cellar.brewer, now=now)
-    install_library(by=by)
+    install_library(by=by, password=PASSWORD)
     make_test_lot(cellar.atp_test, lot="OLD", expires_on=now.date() - timedelta(days=3))
     bare = make_meter(name="Lab meter")
     record_control_check(by=by, meter=cellar.meter, blank_rlu=1, positive_rlu=200)
