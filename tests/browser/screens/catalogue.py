@@ -220,10 +220,8 @@ REFUSED = (
 # Lists that find nothing.
 NOTHING = [
     ("board-nothing", HAND, "/?status=cleaning&kind=keg"),
-    ("ledger-nothing", BREWER, "/ledger/?record=nothing-of-this-name"),
-    ("trends-compare-nothing", BREWER, "/trends/compare/?from=2020-01-01&to=2020-01-31"),
-    ("trends-rows-nothing", OWNER, "/trends/rows/lapsed/?in=30"),
-    ("setup-regimes-nothing", BREWER, "/set-up/regimes/?kind=serving_tank&q=nothing"),
+    ("ledger-nothing", BREWER, "/ledger/?about=nothing-of-this-name"),
+    ("trends-compare-nothing", BREWER, "/trends/compare/?first=2020-01-01&last=2020-01-31"),
 ]
 
 
