@@ -38,12 +38,12 @@ def seed(*, vessels: int, results: int, years: float = 10) -> None:
     meter = Meter.objects.create(
         name="Meter", serial="1", blank_max_rlu=5, positive_min_rlu=100, positive_max_rlu=400
     )
-    stick = AtpTest.objects.create(name="Rinse stick", sample_kind="rinse")
+    swab = AtpTest.objects.create(name="Rinse sampler", sample_kind="rinse")
     lot = AtpTestLot.objects.create(
-        atp_test=stick, lot="L1", expires_on=clock.today() + timedelta(days=90)
+        atp_test=swab, lot="L1", expires_on=clock.today() + timedelta(days=90)
     )
     now = clock.now()
-    make_limits(by=brewer, meter=meter, atp_test=stick, now=now)
+    make_limits(by=brewer, meter=meter, atp_test=swab, now=now)
     limits = meter.limits.get()
     check = ControlCheck.objects.create(
         meter=meter,

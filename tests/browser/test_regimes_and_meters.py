@@ -76,7 +76,7 @@ def addresses(cellar: Cellar) -> list[tuple[str, bool]]:
         ("atp:setup_limits", [], False),
         ("atp:setup_propose_limits", [], False),
         ("atp:setup_approve_limits", [waiting.pk], False),
-        ("atp:setup_withdraw_limits", [waiting.pk], False),
+        ("atp:setup_retire_limits", [waiting.pk], False),
     ]
     return [(reverse(name, args=args), floor) for name, args, floor in pages]
 

@@ -111,7 +111,7 @@ def sample(request: Request, pk: int, point_pk: int) -> HttpResponse:
         return reading_actions.record_result(by=by, turnaround=turnaround, point=point, **given)
 
     if (recorded := submitted(request, form, record)) is not None:
-        return redirect("atp:result", recorded.pk)
+        return redirect("atp:reading", recorded.pk)
     states = point_states(turnaround, clean)
     meter, lot = kit.usual_meter, kit.usual_lot
     return page(
@@ -187,7 +187,7 @@ def correct_result(request: Request, pk: int) -> HttpResponse:
         )
 
     if (corrected := submitted(request, form, correct)) is not None:
-        return redirect("atp:result", corrected.pk)
+        return redirect("atp:reading", corrected.pk)
     return page(
         request,
         "atp/readings/correct.html",

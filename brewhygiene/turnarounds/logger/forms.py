@@ -16,7 +16,7 @@ from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity
 from brewhygiene.science.logger.dialect import Dialect, looks_missing
 from brewhygiene.science.logger.mapping import MappedColumn, Mapping
-from brewhygiene.science.logger.problems import TraceUnreadable
+from brewhygiene.science.logger.problems import LoggerFileUnreadable
 from brewhygiene.science.logger.reading import sniff_file
 from brewhygiene.science.logger.times import ELAPSED_S, FORMS, possible_forms
 from brewhygiene.science.logger.units import QUANTITIES
@@ -102,7 +102,7 @@ class UploadForm(ActionForm):
                 columns=self._columns(dialect),
                 dialect=dialect,
             )
-        except TraceUnreadable as unreadable:
+        except LoggerFileUnreadable as unreadable:
             raise Refusal(f"{unreadable} {NOT_KEPT}", field="file") from unreadable
 
     def _columns(self, dialect: Dialect) -> Columns:
@@ -236,7 +236,7 @@ class ColumnsForm(ActionForm):
         if not self.errors:
             try:
                 self.mapping().check(self.dialect)
-            except TraceUnreadable as unreadable:
+            except LoggerFileUnreadable as unreadable:
                 self.refuse(self._refusal(unreadable))
         return data
 
@@ -278,10 +278,10 @@ class ColumnsForm(ActionForm):
                 brewery=brewery,
                 now=now,
             )
-        except TraceUnreadable as unreadable:
+        except LoggerFileUnreadable as unreadable:
             raise self._refusal(unreadable) from unreadable
 
-    def _refusal(self, unreadable: TraceUnreadable) -> Refusal:
+    def _refusal(self, unreadable: LoggerFileUnreadable) -> Refusal:
         """Why the file cannot be read, beside the part of the mapping that it is about."""
         field = {
             "time_columns": "time_first",
