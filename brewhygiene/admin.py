@@ -2,7 +2,8 @@
 
 What is set up may be edited here, and each change leaves its ledger entry as one made on the
 product's own screens does. What happened (results, readings, decisions, signatures, the
-ledger) may be read and nothing more.
+ledger) may be read and nothing more. So may the rules (release rules, hold times, sampling
+points, limits, regimes): they change with the password of somebody whose role includes it.
 """
 
 from collections.abc import Callable, Iterable
@@ -16,7 +17,7 @@ from django.forms import ModelForm
 from django.http import HttpRequest, HttpResponse
 
 from brewhygiene import models as records
-from brewhygiene.cellar.points.actions import new_code
+from brewhygiene.cellar.vessels.actions import RULED_BY
 from brewhygiene.ledger.changes import as_value
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.actions import NAMES
@@ -97,7 +98,7 @@ class SetUpAdmin(AnyModelAdmin):
 
 
 class RecordAdmin(AnyModelAdmin):
-    """A table of what happened, to be read."""
+    """A table of what happened, or of rules that are signed for, to be read."""
 
     def has_add_permission(self, request: HttpRequest) -> bool:
         return False
@@ -137,6 +138,18 @@ class HouseUserAdmin(SetUpAdmin, UserAdmin):
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False
 
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
+        """Nobody gives themselves a role here: on the product's page that takes a reason."""
+        own = obj is not None and obj.pk == request.user.pk
+        return (*self.readonly_fields, "groups") if own else self.readonly_fields
+
+    def save_model(
+        self, request: HttpRequest, obj: models.Model, form: AnyForm, change: bool
+    ) -> None:
+        if not change:
+            obj.password_set_by = str(request.user)  # type: ignore[attr-defined]
+        super().save_model(request, obj, form, change)
+
     def user_change_password(
         self,
         request: HttpRequest,
@@ -153,7 +166,9 @@ class HouseUserAdmin(SetUpAdmin, UserAdmin):
 
             def take_pin() -> None:
                 obj.pin_hash = ""
-                obj.save(update_fields=["pin_hash"])
+                # Whoever gives a password knows it, until its owner chooses another.
+                obj.password_set_by = "" if obj.pk == request.user.pk else str(request.user)
+                obj.save(update_fields=["pin_hash", "password_set_by"])
 
             write_through_admin(
                 by=actor_of(request),
@@ -164,15 +179,12 @@ class HouseUserAdmin(SetUpAdmin, UserAdmin):
         return super().log_change(request, obj, message)
 
 
-@admin.register(records.PinWait)
-class PinWaitAdmin(RecordAdmin):
-    list_display = ("person", "tablet", "failures", "last_at", "until")
-    list_select_related = ("person",)
-
-
 @admin.register(records.Brewery)
 class BreweryAdmin(SetUpAdmin):
+    """The brewery, but for its release rules: those are signed for on their own page."""
+
     list_display = ("name", "time_zone", "volume_unit", "is_demo")
+    readonly_fields = ("self_release_allowed", "waivable_gates")
 
     def has_add_permission(self, request: HttpRequest) -> bool:
         return not records.Brewery.objects.exists()
@@ -191,20 +203,17 @@ class VesselAdmin(SetUpAdmin):
     search_fields = ("name",)
     exclude = ("photo",)
 
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
+        """What a vessel's release rules follow from is signed for on the product's page."""
+        return () if obj is None else tuple(sorted(RULED_BY))
+
 
 @admin.register(records.SamplingPoint)
-class SamplingPointAdmin(SetUpAdmin):
+class SamplingPointAdmin(RecordAdmin):
     list_display = ("vessel", "name", "sample_kind", "required_for_release", "active", "code")
     list_filter = ("sample_kind", "active")
     list_select_related = ("vessel",)
     search_fields = ("name", "vessel__name", "code")
-    exclude = ("photo",)
-
-    def get_changeform_initial_data(self, request: HttpRequest) -> dict[str, Any]:
-        return {**super().get_changeform_initial_data(request), "code": new_code()}
-
-    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
-        return () if obj is None else ("code",)
 
 
 @admin.register(records.Entry)
@@ -217,34 +226,16 @@ class EntryAdmin(RecordAdmin):
     ordering = ("-number",)
 
 
-@admin.register(records.Binding)
-class BindingAdmin(RecordAdmin):
-    list_display = ("entry", "table", "row", "digest")
-    list_select_related = ("entry",)
-
-
-@admin.register(records.Shape)
-class ShapeAdmin(RecordAdmin):
-    list_display = ("table", "digest")
-
-
-@admin.register(records.Head)
-class HeadAdmin(RecordAdmin):
-    list_display = ("number", "signed_at", "way")
-
-
 # What the lists of the other tables show: names of fields, one after the other.
 SET_UP: dict[type[models.Model], dict[str, str]] = {
     records.Beer: {
         "list_display": "name sour_or_mixed diastatic allergen strict_before active",
         "search_fields": "name",
     },
-    records.HoldClock: {"list_display": "vessel_kind dirty_hold_h clean_hold_h sanitised_hold_h"},
     records.Agent: {
         "list_display": "name kind active_substance concentrate_strength_ww active",
         "list_filter": "kind active",
     },
-    records.Regime: {"list_display": "name level resanitises_only under_co2 active"},
     records.Meter: {"list_display": "name serial blank_max_rlu positive_min_rlu active"},
     records.AtpTest: {"list_display": "name sample_kind storage"},
     records.AtpTestLot: {
@@ -253,6 +244,15 @@ SET_UP: dict[type[models.Model], dict[str, str]] = {
     },
 }
 RECORDS: dict[type[models.Model], dict[str, str]] = {
+    records.PinWait: {
+        "list_display": "person tablet failures last_at until",
+        "list_select_related": "person",
+    },
+    records.Binding: {"list_display": "entry table row digest", "list_select_related": "entry"},
+    records.Shape: {"list_display": "table digest"},
+    records.Head: {"list_display": "number signed_at way"},
+    records.HoldClock: {"list_display": "vessel_kind dirty_hold_h clean_hold_h sanitised_hold_h"},
+    records.Regime: {"list_display": "name level resanitises_only under_co2 active"},
     records.Signature: {
         "list_display": "printed_name meaning signed_at",
         "list_select_related": "user",

@@ -17,6 +17,7 @@ MOVED = {
     f"{_PAIR}leave-out/": "/set-up/bridges/{pk}/pairs/{pair}/exclude/",
     f"{_PAIR}take-in/": "/set-up/bridges/{pk}/pairs/{pair}/include/",
     f"{_BASELINE}readmit/<path:rest>": "/set-up/limits/baselines/{pk}/include/{rest}",
+    "set-up/limits/<int:pk>/withdraw/": "/set-up/limits/{pk}/retire/",
     "set-up/clocks/": "/set-up/hold-times/",
     "bench/set-right/": "/bench/correct-strength/",
     "bench/repeats/": "/bench/repeatability/",

@@ -52,7 +52,7 @@ urlpatterns = [
     ),
     path("set-up/limits/propose/", limit_views.propose, name="setup_propose_limits"),
     path("set-up/limits/<int:pk>/approve/", limit_views.approve, name="setup_approve_limits"),
-    path("set-up/limits/<int:pk>/withdraw/", limit_views.withdraw, name="setup_withdraw_limits"),
+    path("set-up/limits/<int:pk>/retire/", limit_views.retire, name="setup_retire_limits"),
     path("set-up/bridges/", bridge_views.bridges, name="bridges"),
     path("set-up/bridges/open/", bridge_views.open_bridge, name="open_bridge"),
     path(_ONE, bridge_views.bridge, name="bridge"),

@@ -235,9 +235,10 @@ def furnish(stage: Stage) -> InventedBrewery:
     stage.moment = stage.at(45, "08:00")
     _people(stage, brewery)
     mara = stage.by(brewery.people["mara"])
-    install_library(by=mara)
+    password = DEMO_PASSWORDS["mara"]
+    install_library(by=mara, password=password)
     _prices(mara)
-    set_hold_times(by=mara, hold_times=CLOCKS)
+    set_hold_times(by=mara, hold_times=CLOCKS, password=password)
     for short, (name, values) in BEERS.items():
         brewery.beers[short] = add_beer(by=mara, name=name, **values)
     regimes = {regime.name: regime for regime in Regime.objects.all()}
@@ -291,8 +292,13 @@ def _people(stage: Stage, brewery: InventedBrewery) -> None:
             initials=its_initials,
             roles=[its_role],
             new_password=f"{its_password}-first",
+            password=password,
         )
-        change_own_password(by=stage.by(brewery.people[name]), new_password=its_password)
+        change_own_password(
+            by=stage.by(brewery.people[name]),
+            new_password=its_password,
+            password=f"{its_password}-first",
+        )
         brewery.people[name].refresh_from_db()
     # The first person holds every role until there is an owner.
     edit_person(
@@ -302,12 +308,13 @@ def _people(stage: Stage, brewery: InventedBrewery) -> None:
         initials=initials,
         roles=[role],
         is_active=True,
+        password=DEMO_PASSWORDS["tomas"],
     )
     for name, person in brewery.people.items():
         # A password is checked slowly, on purpose: once for each person is enough here.
         person.check_password = cache(person.check_password)  # type: ignore[method-assign]
         if name in DEMO_PINS:
-            set_own_pin(by=stage.by(person), new_pin=DEMO_PINS[name])
+            set_own_pin(by=stage.by(person), new_pin=DEMO_PINS[name], password=DEMO_PASSWORDS[name])
 
 
 def _vessel(
@@ -328,6 +335,7 @@ def _vessel(
             add_point(
                 by=mara,
                 vessel=vessel,
+                password=DEMO_PASSWORDS["mara"],
                 name=usual.name,
                 sample_kind=usual.sample_kind,
                 area_cm2=usual.area_cm2,

@@ -110,7 +110,7 @@ def test_limits_newly_approved_retire_those_before(cellar: Cellar) -> None:
 
 
 def test_withdrawn_limits_judge_nothing_more(cellar: Cellar) -> None:
-    limit_actions.withdraw_limits(by=acting(cellar.brewer), limits=cellar.limits, password=PASSWORD)
+    limit_actions.retire_limits(by=acting(cellar.brewer), limits=cellar.limits, password=PASSWORD)
     assert cellar.sampled(cellar.cleaned(), rlu=5).verdict == "unjudged"
 
 

@@ -9,6 +9,7 @@ from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, ControlCheck, Met
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Beer, Emptying, Fill, SamplingPoint, Vessel
+from brewhygiene.ledger.adoption import bind_unbound
 from brewhygiene.people.models import Signature, User
 from brewhygiene.people.roles import CELLAR, HEAD_BREWER
 from brewhygiene.plates.models import Plate
@@ -73,6 +74,8 @@ def seed(*, vessels: int, results: int, years: float = 10) -> None:
             limits=limits,
             check=check,
         )
+    # As if each had been written by its action: what is recorded next stands on as long a ledger.
+    bind_unbound(now=now)
 
 
 def _batched(rows: Iterator) -> Iterator[list]:

@@ -47,7 +47,7 @@ class House:
         self.mara = make_head_brewer(username="mara", full_name="Mara Oduya", initials="MO")
         self.tomas = make_owner(username="tomas", full_name="Tomas Brandt", initials="TB")
         now = clock.now()
-        install_library(by=acting(self.mara, now=now))
+        install_library(by=acting(self.mara, now=now), password=PASSWORD)
         HoldClock.objects.create(vessel_kind="fermenter")
         self.pale = make_beer(name="Harrow Pale (invented)")
         self.lager = make_beer(name="Skellavine Lager (invented)")

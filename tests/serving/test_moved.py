@@ -19,6 +19,7 @@ SAMPLES = [
     ("/set-up/bridges/3/pairs/8/leave-out/", "/set-up/bridges/3/pairs/8/exclude/"),
     ("/set-up/bridges/3/pairs/8/take-in/", "/set-up/bridges/3/pairs/8/include/"),
     ("/set-up/limits/baselines/4/readmit/51/", "/set-up/limits/baselines/4/include/51/"),
+    ("/set-up/limits/4/withdraw/", "/set-up/limits/4/retire/"),
     ("/set-up/clocks/", "/set-up/hold-times/"),
     ("/bench/set-right/", "/bench/correct-strength/"),
     ("/bench/repeats/", "/bench/repeatability/"),

@@ -130,8 +130,7 @@ def test_management_command_takes_what_is_given_to_it(line: str) -> None:
     assert name in get_commands()
     if not rest:  # named, not typed
         return
-    app = get_commands()[name]
-    command = load_command_class(app, name) if isinstance(app, str) else app
+    command = load_command_class(get_commands()[name], name)
     # As it is when Django itself starts one: what is not known ends the process.
     command._called_from_command_line = True
     command.create_parser("manage.py", name).parse_args(rest)

@@ -50,7 +50,7 @@ RETIRED_NAMES = (
     r"run out",
     r"past its date",
     r"out of use",
-    r"withdrawn",
+    r"withdraw(?:n|al)?",
     r"kept out",
     r"set aside",
     r"put right",

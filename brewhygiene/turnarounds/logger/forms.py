@@ -11,6 +11,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import NumberField
+from brewhygiene.quantities.parsing import parse_row
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity
 from brewhygiene.science.logger.dialect import Dialect, looks_missing
@@ -365,8 +366,7 @@ class PlacingForm(ActionForm):
 
 def _stretches(attempt: Attempt, phases: list[Phase], clock: LoggerClock) -> list[tuple[str, str]]:
     def words(from_s: float, until_s: float) -> str:
-        minutes = minutes_words((until_s - from_s) / 60)
-        return f"{clock.span_words(from_s, until_s)} ({minutes})"
+        return f"{clock.span_words(from_s, until_s)} ({minutes_words((until_s - from_s) / 60)})"
 
     timed = f"As timed: {words(*attempt.timed)}" if attempt.timed else "As timed"
     found = [
@@ -397,4 +397,4 @@ class WriteForm(ActionForm):
 
     def chosen(self) -> set[int]:
         """Those ticked, as shown."""
-        return {int(each) for each in self["records"].value() or [] if str(each).isdecimal()}
+        return {row for row in map(parse_row, map(str, self["records"].value() or [])) if row}
