@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0012_name_atp_tests_in_permissions'),
+        ('brewhygiene', '0013_plain_words_limits'),
     ]
 
     operations = [
