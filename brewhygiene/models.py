@@ -20,7 +20,7 @@ from brewhygiene.regimes.models import (
     Step,
     StepWindow,
 )
-from brewhygiene.turnarounds.deviations.models import Deviation
+from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     SafetyAcknowledgement,

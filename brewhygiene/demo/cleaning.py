@@ -18,13 +18,13 @@ from brewhygiene.regimes.models import (
 )
 from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
-from brewhygiene.turnarounds.deviations.models import Disposition
 from brewhygiene.turnarounds.models import (
     Clean,
     ReadingStage,
     StepReading,
     StepRecord,
 )
+from brewhygiene.turnarounds.models.deviations import Disposition
 from brewhygiene.turnarounds.progress import MEASURED_ENDS, open_deviations
 from brewhygiene.turnarounds.quantities import Titration
 from brewhygiene.turnarounds.queries import cleans_with_records

@@ -20,7 +20,7 @@ from brewhygiene.release.status import (
     needs_new_clean,
     opened_since,
 )
-from brewhygiene.turnarounds.deviations.models import Disposition
+from brewhygiene.turnarounds.models.deviations import Disposition
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
 
 

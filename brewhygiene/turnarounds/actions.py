@@ -10,13 +10,13 @@ from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.regimes.queries import versions_with_steps
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,
     Turnaround,
     VesselOpening,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.progress import progress_of, sanitising
 from brewhygiene.turnarounds.queries import cleans_with_records, proposal_for
 

@@ -6,18 +6,18 @@ from datetime import datetime
 from typing import Literal
 
 from brewhygiene.regimes.models import EndCriterion, Quantity, Step, StepKind
-from brewhygiene.turnarounds.deviations.models import (
-    PUT_RIGHT,
-    Deviation,
-    DeviationKind,
-    Disposition,
-)
 from brewhygiene.turnarounds.models import (
     Clean,
     ReadingStage,
     StepReading,
     StepRecord,
     WindowVerdict,
+)
+from brewhygiene.turnarounds.models.deviations import (
+    PUT_RIGHT,
+    Deviation,
+    DeviationKind,
+    Disposition,
 )
 
 StepState = Literal["waiting", "next", "running", "deviation", "again", "done", "left_out"]

@@ -11,7 +11,6 @@ from brewhygiene.regimes.models import Agent, Quantity, RegimeVersion, Step, Ste
 from brewhygiene.regimes.proposal import Proposal, asks_of, fits, propose, reminders_of
 from brewhygiene.regimes.queries import current_versions
 from brewhygiene.turnarounds.advice.flow_need import LINES
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,
@@ -20,6 +19,7 @@ from brewhygiene.turnarounds.models import (
     StepRecord,
     Turnaround,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 
 
 def cleans_with_records() -> QuerySet[Clean]:

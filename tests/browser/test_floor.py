@@ -7,11 +7,11 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import Page, Request, expect
 
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     StepReading,
     StepRecord,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from tests import clock
 from tests.browser.conftest import Opened
 from tests.turnarounds.floor import Floor

@@ -8,11 +8,11 @@ from django.urls import reverse
 from playwright.sync_api import expect
 
 from brewhygiene.cellar.models import Vessel
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     StepRecord,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from tests import clock
 from tests.browser.conftest import Opened
 from tests.factories import make_beer, make_meter, make_point, make_version, make_vessel

@@ -22,11 +22,11 @@ from brewhygiene.people.models import User
 from brewhygiene.plates.models import Plate
 from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import states_of
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     StepReading,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from tests.demo.conftest import NOW
 from tests.factories import make_brewery, make_user
 

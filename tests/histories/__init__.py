@@ -35,11 +35,11 @@ from brewhygiene.cellar.models import Beer, SamplingPoint, Vessel
 from brewhygiene.people.models import User
 from brewhygiene.plates.models import Plate
 from brewhygiene.regimes.models import RegimeVersion, StepWindow
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     Turnaround,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from tests.factories import NOW, Cellar
 from tests.histories.cleaning import write_cleans, write_steps, write_turnarounds
 from tests.histories.turns import Picks, Swab, Turn, usual_rlu

@@ -5,7 +5,6 @@ from datetime import timedelta
 
 from brewhygiene.cellar.models import Emptying, Fill
 from brewhygiene.regimes.models import Quantity, Step, StepWindow
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     StepReading,
@@ -13,6 +12,7 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
     WindowVerdict,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from tests.histories.turns import BATCH, Picks, Turn
 
 

@@ -9,13 +9,13 @@ from brewhygiene.refusals import NotAllowed, Refusal
 from brewhygiene.regimes.models import StepKind
 from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     StepReading,
     StepRecord,
     Turnaround,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.quantities import Titration
 from brewhygiene.turnarounds.queries import cleans_since, cleans_with_records

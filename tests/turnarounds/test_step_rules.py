@@ -10,12 +10,12 @@ from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Step, StepKind
 from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     StepReading,
     StepRecord,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.progress import sanitising, to_tenth_below
 from brewhygiene.turnarounds.readings.actions import record_reading
 from brewhygiene.turnarounds.steps import actions as step_actions

@@ -18,7 +18,6 @@ from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.regimes.models import Quantity, StepKind
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.science.judging import judge_rlu, judge_window
-from brewhygiene.turnarounds.deviations.models import Deviation, DeviationKind, Disposition
 from brewhygiene.turnarounds.models import (
     Clean,
     ReadingStage,
@@ -27,6 +26,7 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
     WindowVerdict,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind, Disposition
 from brewhygiene.turnarounds.quantities import quantity_title, show_value
 
 ON_PAPER = "Carried over from the brewery's paper log (invented)"

@@ -24,7 +24,7 @@ from brewhygiene.trends.turns.facts import TurnFact, turn_facts
 from brewhygiene.trends.turns.periods import Period, months_until
 from brewhygiene.trends.turns.totals import Totals, totals_of
 from brewhygiene.trends.words import long_day_words
-from brewhygiene.turnarounds.deviations.models import Deviation, DeviationKind, Disposition
+from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind, Disposition
 
 MONTHS = 12
 # So many months are in each vessel's chart: the month itself and those before it.

@@ -22,7 +22,6 @@ from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import Dossier
 from brewhygiene.reports.heads import PrintedHead
 from brewhygiene.reports.record.words import moment_words, person_words
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     LoggerFile,
@@ -31,6 +30,7 @@ from brewhygiene.turnarounds.models import (
     StepRecord,
     Turnaround,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.progress import StepProgress, is_outside
 
 STATES = {

@@ -15,7 +15,7 @@ from brewhygiene.science.rates.odds import Factor
 from brewhygiene.trends.compare.grouping import NOT_KNOWN, SEASONS, season_of
 from brewhygiene.trends.turns.facts import TurnFact
 from brewhygiene.trends.turns.happenings import first_readings, opened_within, standing_deviations
-from brewhygiene.turnarounds.deviations.models import DeviationKind
+from brewhygiene.turnarounds.models.deviations import DeviationKind
 
 # A lot of an agent is a factor where so large a part of the cleans has one recorded.
 LOT_RECORDED = 0.5

@@ -13,7 +13,6 @@ from django.db.models.functions import Coalesce
 from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.cellar.models import SamplingPoint, Vessel
 from brewhygiene.release.models import Decision, Outcome
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,
@@ -21,6 +20,7 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
     VesselOpening,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 
 
 def opened_within(

@@ -7,15 +7,15 @@ from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity
 from brewhygiene.turnarounds.actions import raise_revision
-from brewhygiene.turnarounds.deviations.models import (
+from brewhygiene.turnarounds.models import (
+    Clean,
+    StepRecord,
+)
+from brewhygiene.turnarounds.models.deviations import (
     DECISIONS,
     Deviation,
     DeviationKind,
     Disposition,
-)
-from brewhygiene.turnarounds.models import (
-    Clean,
-    StepRecord,
 )
 from brewhygiene.turnarounds.progress import StepProgress, open_deviations
 from brewhygiene.turnarounds.readings.actions import lock_record

@@ -12,7 +12,6 @@ from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.science.judging import judge_window
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
-from brewhygiene.turnarounds.deviations.models import Deviation, DeviationKind, Disposition
 from brewhygiene.turnarounds.models import (
     Clean,
     LoggerFile,
@@ -21,6 +20,7 @@ from brewhygiene.turnarounds.models import (
     StepRecord,
     WindowVerdict,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind, Disposition
 from brewhygiene.turnarounds.progress import (
     StepProgress,
     open_unread,

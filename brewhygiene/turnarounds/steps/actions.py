@@ -11,13 +11,13 @@ from brewhygiene.quantities.sources import CLAIMED, ValueSource
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import EndCriterion, Quantity, Step
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
-from brewhygiene.turnarounds.deviations.models import Deviation, DeviationKind
 from brewhygiene.turnarounds.models import (
     Clean,
     ReadingStage,
     SafetyAcknowledgement,
     StepRecord,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind
 from brewhygiene.turnarounds.progress import (
     MEASURED_ENDS,
     StepProgress,

@@ -21,17 +21,17 @@ from brewhygiene.regimes.models import (
     StepWindow,
 )
 from brewhygiene.turnarounds.deviations.actions import PUTS_RIGHT
-from brewhygiene.turnarounds.deviations.models import (
-    DECISIONS,
-    Deviation,
-    DeviationKind,
-    Disposition,
-)
 from brewhygiene.turnarounds.forms import ReasonField, YesNoField
 from brewhygiene.turnarounds.models import (
     ReadingStage,
     StepReading,
     StepRecord,
+)
+from brewhygiene.turnarounds.models.deviations import (
+    DECISIONS,
+    Deviation,
+    DeviationKind,
+    Disposition,
 )
 from brewhygiene.turnarounds.progress import MEASURED_ENDS
 from brewhygiene.turnarounds.quantities import (

@@ -7,11 +7,11 @@ from datetime import datetime
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.regimes.cautions import DEFERENCE, Caution
 from brewhygiene.regimes.models import Quantity, Step
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     SafetyAcknowledgement,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.progress import (
     NOT_READ_BY_HAND,
     CleanProgress,

@@ -18,11 +18,11 @@ from brewhygiene.people.requests import Request, sent
 from brewhygiene.regimes.conductivity.calibration import calibration_in_force, readable, warning_of
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     StepReading,
     StepRecord,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.quantities import CONDUCTIVITY, TITRATION, quantity_title
 from brewhygiene.turnarounds.queries import (

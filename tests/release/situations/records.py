@@ -23,7 +23,6 @@ from brewhygiene.release.status import (
     VesselFacts,
     status_of,
 )
-from brewhygiene.turnarounds.deviations.models import Deviation, Disposition
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,
@@ -32,6 +31,7 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
     VesselOpening,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation, Disposition
 from brewhygiene.turnarounds.progress import CleanProgress, StepProgress
 from tests.release.situations.words import BREWER, HAND, Other
 

@@ -11,11 +11,11 @@ from brewhygiene.release.gates import Answer, gates_of
 from brewhygiene.release.queries import load_dossier
 from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.logger.actions import fingerprint
 from brewhygiene.turnarounds.models import (
     StepReading,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
 from tests import clock

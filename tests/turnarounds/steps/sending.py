@@ -5,11 +5,11 @@ from typing import Any
 from django.http import HttpResponse
 from django.urls import reverse
 
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     StepRecord,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from tests.turnarounds.floor import Floor
 
 HTMX = {"HX-Request": "true"}

@@ -5,11 +5,11 @@ from datetime import timedelta
 import pytest
 from django.urls import reverse
 
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     StepReading,
     StepRecord,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from tests import clock
 from tests.turnarounds.floor import Floor, counted, errors
 from tests.turnarounds.steps.sending import at, dispose, end, read_all, url, words

@@ -6,11 +6,11 @@ from typing import Any
 import pytest
 from django.http import HttpResponse
 
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     StepReading,
     StepRecord,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from tests.turnarounds.floor import Floor, as_shown, counted, errors
 from tests.turnarounds.steps.sending import HTMX, dispose, send, url, words
 

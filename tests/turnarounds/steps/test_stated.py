@@ -9,8 +9,8 @@ from django.utils import timezone
 from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import Refusal
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import Clean, StepReading, StepRecord
+from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.readings.actions import correct_reading
 from brewhygiene.turnarounds.steps import actions
 from brewhygiene.turnarounds.steps.safety import required_codes

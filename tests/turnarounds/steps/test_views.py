@@ -7,11 +7,11 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     StepRecord,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from tests import clock
 from tests.turnarounds.floor import Floor, as_shown
 from tests.turnarounds.steps.sending import url, words

@@ -10,11 +10,11 @@ from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Step
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     StepRecord,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.readings.actions import record_reading
 from brewhygiene.turnarounds.steps import actions
 from tests.factories import NOW, Cellar, acting

@@ -10,12 +10,12 @@ from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import NotAllowed
 from brewhygiene.turnarounds.actions import stop_clean
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     StepRecord,
     Turnaround,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.readings.actions import correct_reading, record_reading
 from brewhygiene.turnarounds.steps import actions
 from tests.factories import NOW, Cellar, acting

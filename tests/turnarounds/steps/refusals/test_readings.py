@@ -4,11 +4,11 @@ from typing import Any
 
 import pytest
 
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     StepReading,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.quantities import MeterReading, Titration
 from brewhygiene.turnarounds.readings.actions import correct_reading
 from tests.factories import NOW, Cellar, acting

@@ -5,11 +5,11 @@ from typing import Any
 
 from brewhygiene.ledger.models import Entry
 from brewhygiene.regimes.models import StepKind
-from brewhygiene.turnarounds.deviations.models import Deviation
 from brewhygiene.turnarounds.models import (
     Clean,
     StepRecord,
 )
+from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.steps import actions
 from tests.factories import NOW, Cellar, acting, add_step, make_version
 from tests.turnarounds.steps.refusals.doing import (
