@@ -17,7 +17,7 @@ import pytest
 from tests.mutants import report
 from tests.mutants.making import MODULE_LEVEL, Mutant, mutants_of
 from tests.mutants.running import (
-    LONGEST_TEST_S,
+    LISTED_S,
     LONGEST_WAIT,
     TESTS_S,
     Measure,
@@ -146,23 +146,35 @@ def chosen_tests(session: Session, mutant: Mutant, withstood: set[str]) -> Chose
         if node in known and file_of(node) not in withstood
     }
     deadly = [n for n in session.killers(mutant.module, mutant.function) if n in touching]
-    by_file: Counter[str] = Counter()
+    # One set of arguments of each test before the others of the same: they see much alike.
+    seen: Counter[str] = Counter()
     turns = {}
     for node in sorted(touching, key=lambda node: (known[node], node)):
-        by_file[file_of(node)] += 1
-        turns[node] = by_file[file_of(node)]
-    # The files in turn, each with its quickest first: tests of one file see much the same.
+        name = node.partition("[")[0]
+        seen[name] += 1
+        turns[node] = seen[name]
     quick = sorted(
         touching - set(deadly),
-        key=lambda node: (known[node] > 1, turns[node], not is_near(node, mutant.module), node),
+        key=lambda node: (
+            known[node] > 1,
+            not is_near(node, mutant.module),
+            turns[node],
+            known[node],
+        ),
     )
+    most = LISTED_S if mutant.key in listed() else TESTS_S
     chosen, seconds = [], 0.0
     for node in [*deadly, *quick]:
-        if known[node] <= LONGEST_TEST_S and seconds + known[node] <= TESTS_S:
+        if seconds + known[node] <= most:
             chosen.append(node)
             seconds += known[node]
     left = {file_of(node) for node in touching.difference(chosen)}
     return Chosen(chosen, seconds, withstood | {file_of(node) for node in chosen} - left)
+
+
+@cache
+def listed() -> frozenset[str]:
+    return frozenset(entry.key for entry in report.entries())
 
 
 def file_of(node: str) -> str:
