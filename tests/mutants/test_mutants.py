@@ -152,6 +152,13 @@ def test_columns_are_left_to_the_check_of_migrations() -> None:
     assert {mutant.function for mutant in found} == {"A.big"}
 
 
+def test_the_look_of_a_box_is_no_rule() -> None:
+    field = 'reason = CharField(max_length=200, widget=Textarea(attrs={"rows": 3}))\n'
+    assert [m.after for m in mutants_in(field, module="a.py")] == [
+        field.strip().replace("200", number) for number in ("201", "199")
+    ]
+
+
 def test_modules_and_their_tests_are_where_the_table_says() -> None:
     names = {relative(path) for path in modules()}
     assert {
