@@ -17,6 +17,7 @@ import pytest
 from tests.mutants import report
 from tests.mutants.making import MODULE_LEVEL, Mutant, mutants_of
 from tests.mutants.running import (
+    AT_ONCE_S,
     LISTED_S,
     LONGEST_WAIT,
     TESTS_S,
@@ -146,7 +147,8 @@ def chosen_tests(session: Session, mutant: Mutant, withstood: set[str]) -> Chose
         if node in known and file_of(node) not in withstood
     }
     deadly = [n for n in session.killers(mutant.module, mutant.function) if n in touching]
-    # One set of arguments of each test before the others of the same: they see much alike.
+    # One set of arguments of each test before the others of the same, which see much alike; but
+    # first what takes no time at all.
     seen: Counter[str] = Counter()
     turns = {}
     for node in sorted(touching, key=lambda node: (known[node], node)):
@@ -158,6 +160,7 @@ def chosen_tests(session: Session, mutant: Mutant, withstood: set[str]) -> Chose
         key=lambda node: (
             known[node] > 1,
             not is_near(node, mutant.module),
+            known[node] > AT_ONCE_S,
             turns[node],
             known[node],
         ),

@@ -32,6 +32,8 @@ from tests.mutants.scope import ROOT
 TESTS_S = 120.0
 # The same for one that is listed as equivalent: only the likeliest tests are asked again.
 LISTED_S = 10.0
+# A test that needs no database is over at once.
+AT_ONCE_S = 0.05
 # One that waits and does nothing is given up after this many times its seconds on the clock.
 LONGEST_WAIT = 20
 

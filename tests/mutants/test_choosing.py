@@ -12,6 +12,7 @@ from tests.mutants.session import KILLED, Session
 
 RULES = "brewhygiene/science/judging.py"
 NEAR, FAR = "tests/science/test_judging.py", "tests/atp/test_actions.py"
+NEAR_TOO = "tests/science/control/test_judging.py"
 MUTANT = mutants_of(ROOT / RULES)[0]
 
 
@@ -39,10 +40,12 @@ def chosen(session: Session, *withstood: str) -> list[str]:
 
 
 def test_the_rooms_own_tests_come_first_the_quick_before_the_slow(session: Session) -> None:
-    measured(session, NEAR, b=0.2, a=0.1, slow=3.0, **{"c[1]": 0.01, "c[2]": 0.02})
+    measured(session, NEAR, b=0.2, a=0.1, slow=3.0, **{"c[1]": 0.08, "c[2]": 0.09})
+    measured(session, NEAR_TOO, **{"e[1]": 0.01, "e[2]": 0.02})
     measured(session, FAR, d=0.001)
-    # One set of arguments of each before the others; what takes long comes last.
-    assert chosen(session) == ["c[1]", "a", "b", "c[2]", "d", "slow"]
+    # What takes no time, then one set of arguments of each before the others; what takes long
+    # comes last.
+    assert chosen(session) == ["e[1]", "e[2]", "c[1]", "a", "b", "c[2]", "d", "slow"]
 
 
 def test_what_has_killed_in_the_same_function_is_asked_before_all(session: Session) -> None:
