@@ -125,11 +125,15 @@ def sources(module: str) -> dict[str, Mutant]:
 
 @dataclasses.dataclass(frozen=True)
 class Chosen:
-    """The tests to run against a mutant, their seconds, and the files that then are behind it."""
+    """The tests to run against a mutant, their seconds, and the files that then are behind it.
+
+    ``anew``: everything has to be imported again, since the mutant is run while that is done.
+    """
 
     nodes: list[str]
     seconds: float
     files: set[str]
+    anew: bool
 
 
 def chosen_tests(session: Session, mutant: Mutant, withstood: set[str]) -> Chosen:
@@ -138,14 +142,12 @@ def chosen_tests(session: Session, mutant: Mutant, withstood: set[str]) -> Chose
     Left out are those in files that it has ``withstood``.
     """
     known = session.tests()
-    lines = (mutant.first_line, mutant.last_line)
-    if mutant.function == MODULE_LEVEL:
-        lines = (0, 1_000_000)  # it is run while the module is imported, before any test
-    touching = {
-        node
-        for node in session.covering(mutant.module, *lines)
-        if node in known and file_of(node) not in withstood
-    }
+    covering = session.covering(mutant.module, mutant.first_line, mutant.last_line)
+    # What no test touches is run while the module is imported, before any test, if ever.
+    anew = mutant.function == MODULE_LEVEL or not covering
+    if anew:
+        covering = session.covering(mutant.module, 0, 1_000_000)
+    touching = {node for node in covering if node in known and file_of(node) not in withstood}
     deadly = [n for n in session.killers(mutant.module, mutant.function) if n in touching]
     # One set of arguments of each test before the others of the same, which see much alike; but
     # first what takes no time at all.
@@ -172,7 +174,8 @@ def chosen_tests(session: Session, mutant: Mutant, withstood: set[str]) -> Chose
             chosen.append(node)
             seconds += known[node]
     left = {file_of(node) for node in touching.difference(chosen)}
-    return Chosen(chosen, seconds, withstood | {file_of(node) for node in chosen} - left)
+    files = withstood | {file_of(node) for node in chosen} - left
+    return Chosen(chosen, seconds, files, anew)
 
 
 @cache
@@ -193,7 +196,7 @@ def work(wanted: list[str], *, until: float) -> int:
         if not chosen.nodes:
             return Outcome(SURVIVED)
         allowed = 20 + 6 * chosen.seconds
-        if mutant.function != MODULE_LEVEL:
+        if not chosen.anew:
             found = zygote.run(ROOT / mutant.module, mutant.source, chosen.nodes, allowed)
             if found.outcome != "cannot be swapped":
                 return found

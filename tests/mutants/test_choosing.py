@@ -87,15 +87,20 @@ def test_a_mutant_that_is_listed_as_equivalent_is_asked_less(
     assert chosen(session) == ["a"]
 
 
-def test_tests_that_fail_by_themselves_and_those_of_other_lines_say_nothing(
-    session: Session,
-) -> None:
+def test_tests_that_fail_by_themselves_say_nothing(session: Session) -> None:
     session.keep_measured(
         [ROOT / NEAR],
-        [(f"{NEAR}::test_red", 0.1, False), (f"{NEAR}::test_other", 0.1, True)],
-        [
-            (RULES, MUTANT.first_line, [f"{NEAR}::test_red"]),
-            (RULES, MUTANT.last_line + 1, [f"{NEAR}::test_other"]),
-        ],
+        [(f"{NEAR}::test_red", 0.1, False), (f"{NEAR}::test_green", 0.1, True)],
+        [(RULES, MUTANT.first_line, [f"{NEAR}::test_red", f"{NEAR}::test_green"])],
     )
-    assert chosen(session) == []
+    assert chosen(session) == ["green"]
+
+
+def test_what_is_run_only_on_import_is_imported_anew_for_the_tests_of_its_module(
+    session: Session,
+) -> None:
+    measured(session, NEAR, a=0.1)
+    assert not running.chosen_tests(session, MUTANT, set()).anew
+    session.db.execute("UPDATE cover SET line = ?", (MUTANT.last_line + 1,))
+    found = running.chosen_tests(session, MUTANT, set())
+    assert (found.anew, chosen(session)) == (True, ["a"])
