@@ -211,7 +211,7 @@ def test_a_step_that_nobody_began_has_no_record() -> None:
         [],
         [],
     )
-    assert second.open_deviations == []
+    assert (second.open_deviations, second.extend) == ([], False)
 
 
 def test_a_step_is_found_by_itself_among_the_others() -> None:
