@@ -29,7 +29,7 @@ from tests.mutants.running import (
     ended_by_limit,
     substituted,
 )
-from tests.mutants.scope import PACKAGE, ROOT, files_of_tests, is_near, modules, relative
+from tests.mutants.scope import PACKAGE, ROOT, files_of_tests, is_near, modules, names, relative
 from tests.mutants.session import KILLED, SURVIVED, TIMED_OUT, Session, hash_of
 
 PYTEST = ["-q", "--tb=no", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not browser"]
@@ -163,6 +163,7 @@ def chosen_tests(session: Session, mutant: Mutant, withstood: set[str]) -> Chose
             known[node] > 1,
             not is_near(node, mutant.module),
             known[node] > AT_ONCE_S,
+            not names(file_of(node), mutant.module),
             turns[node],
             known[node],
         ),

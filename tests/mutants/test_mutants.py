@@ -10,7 +10,7 @@ from tests.mutants.making import MODULE_LEVEL, Mutant, mutants_in, mutants_of
 from tests.mutants.operators import OPERATORS, AddNot
 from tests.mutants.report import entries
 from tests.mutants.running import Zygote, allow, ended_by_limit
-from tests.mutants.scope import ROOT, files_of_tests, modules, relative
+from tests.mutants.scope import ROOT, files_of_tests, modules, names, relative
 
 SOURCE = '''"""A module of 3 lines or more."""
 
@@ -178,6 +178,22 @@ def test_modules_and_their_tests_are_where_the_table_says() -> None:
     }
     assert actions <= names
     assert len(files_of_tests()) > 20
+
+
+@pytest.mark.parametrize(
+    "file, module, named",
+    [
+        ("tests/science/test_judging.py", "brewhygiene/science/judging.py", True),
+        ("tests/science/test_judging.py", "brewhygiene/release/judging.py", False),
+        ("tests/plates/test_plate_rules.py", "brewhygiene/plates/actions.py", True),
+        ("tests/plates/test_plate_rules.py", "brewhygiene/plates/corrections/actions.py", True),
+        ("tests/plates/test_views.py", "brewhygiene/plates/actions.py", False),
+    ],
+)
+def test_tests_of_a_module_are_known_by_what_they_import(
+    file: str, module: str, named: bool
+) -> None:
+    assert names(file, module) is named
 
 
 # ---- running ----
