@@ -149,6 +149,8 @@ def chosen_tests(session: Session, mutant: Mutant, withstood: set[str]) -> Chose
         covering = session.covering(mutant.module, 0, 1_000_000)
     touching = {node for node in covering if node in known and file_of(node) not in withstood}
     deadly = [n for n in session.killers(mutant.module, mutant.function) if n in touching]
+    # The other arguments of a test that kills at the same place may find what these do not.
+    kin = {node.partition("[")[0] for node in deadly}
     # One set of arguments of each test before the others of the same, which see much alike; but
     # first what takes no time at all.
     seen: Counter[str] = Counter()
@@ -161,6 +163,7 @@ def chosen_tests(session: Session, mutant: Mutant, withstood: set[str]) -> Chose
         touching - set(deadly),
         key=lambda node: (
             known[node] > 1,
+            node.partition("[")[0] not in kin,
             not is_near(node, mutant.module),
             known[node] > AT_ONCE_S,
             not names(file_of(node), mutant.module),

@@ -53,6 +53,10 @@ def test_what_has_killed_in_the_same_function_is_asked_before_all(session: Sessi
     session.keep([MUTANT], tests_hash="one")
     session.record(MUTANT.key, KILLED, killed_by=f"{NEAR}::test_slow", seconds=1)
     assert chosen(session) == ["slow", "a"]
+    measured(session, FAR, **{"c[1]": 0.1, "c[2]": 0.2})
+    session.record(MUTANT.key, KILLED, killed_by=f"{FAR}::test_c[2]", seconds=1)
+    # The other arguments of the same test come next.
+    assert chosen(session) == ["c[2]", "c[1]", "a", "slow"]
 
 
 def test_a_file_that_was_withstood_is_not_asked_again(session: Session) -> None:
