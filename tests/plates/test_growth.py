@@ -84,6 +84,12 @@ def test_without_a_dish_or_with_one_that_cannot_be_there_is_no_count() -> None:
     assert growth_from([Dish(1, 0, 1)], suspension_ml=None, area_cm2=None) is None
 
 
+def test_the_amount_in_which_nothing_was_found_is_told_in_three_figures() -> None:
+    growth = growth_from([Dish(1, 12.346, 0)], suspension_ml=None, area_cm2=None)
+    assert growth is not None
+    assert growth.words.startswith("none found in 12.3 mL: below 0.24 CFU per mL")
+
+
 def plate(state: str, *dishes: DishCount, **values: float) -> Plate:
     found = Plate(state=state, **values)
     found.standing_dishes = list(dishes)  # type: ignore[attr-defined]
@@ -105,11 +111,13 @@ def test_each_dish_is_told_as_it_was_counted() -> None:
         DishCount(dilution=1, volume_ml=0.25, colonies=1),
         DishCount(dilution=1.5, volume_ml=1, colonies=0),
         DishCount(dilution=1_000_000, volume_ml=12.345, colonies=None),
+        DishCount(dilution=1_234_567.8912, volume_ml=1, colonies=2),
     ]
     assert dish_words(dishes) == [
         "1 colony on 0.25 mL",
         "0 colonies on 1 mL, diluted 1.5 times",
         "too many to count on 12.35 mL, diluted 1000000 times",
+        "2 colonies on 1 mL, diluted 1234567.891 times",
     ]
 
 
