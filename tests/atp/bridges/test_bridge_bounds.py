@@ -8,10 +8,12 @@ import pytest
 from brewhygiene.atp.bridges import actions
 from brewhygiene.atp.bridges.actions import MOST_PAIRS, PairValues
 from brewhygiene.atp.models.bridges import BridgePair
+from brewhygiene.atp.models.meters import Meter
 from brewhygiene.ledger.models import Entry
+from brewhygiene.people.models import Signature
 from brewhygiene.refusals import Refusal
 from tests.atp.bridges.scenes import Study
-from tests.factories import NOW, PASSWORD, acting, make_atp_test
+from tests.factories import NOW, PASSWORD, acting, make_atp_test, make_limits
 
 pytestmark = pytest.mark.django_db
 LONG = f" {'x' * 300} "
@@ -144,3 +146,30 @@ def test_to_retire_is_signed_and_says_whether_it_was_approved() -> None:
     retired.refresh_from_db()
     assert retired.retired_at == NOW
     assert values()["was_approved"] == "2026-03-10T09:00:00Z"
+
+
+def test_careful_limits_are_below_those_of_the_line_where_the_interval_is_wide() -> None:
+    study = Study()
+    wide = make_limits(
+        by=study.cellar.brewer,
+        meter=study.cellar.meter,
+        atp_test=study.cellar.atp_test,
+        alert_rlu=60,
+        action_rlu=120,
+    )
+    line = study.propose(reference_limits=wide)
+    careful = study.propose(reference_limits=wide, choice="careful")
+    assert careful.alert_rlu < line.alert_rlu
+    assert careful.action_rlu < line.action_rlu
+
+
+def test_what_is_signed_and_noted_of_long_names_has_at_most_two_hundred_letters() -> None:
+    study = Study()
+    by = acting(study.cellar.brewer)
+    for meter in (study.cellar.meter, study.new_meter):
+        Meter.objects.filter(pk=meter.pk).update(name=f"{meter.pk}{'m' * 199}")
+    assert len(study.propose().source_note) == 200
+    bridge = actions.approve_bridge(by=by, bridge=study.bridge, password=PASSWORD)
+    assert len(bridge.approval.meaning) == 200
+    actions.retire_bridge(by=by, bridge=bridge, password=PASSWORD)
+    assert len(Signature.objects.latest("pk").meaning) == 200
