@@ -102,6 +102,8 @@ class Story:
         )
 
     def end(self, record: StepRecord, minute: float, **values: Any) -> StepRecord:
+        if values.get("end_criterion_met"):
+            self.cellar.end_read(record, record.step, now=NOW + timedelta(minutes=minute))
         return step_actions.end_step(by=self.by(minute), record=record, **values)
 
     def clean(self, turnaround: Turnaround, minute: float) -> Clean:

@@ -18,7 +18,7 @@ from brewhygiene.turnarounds.models import (
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.quantities import Titration
-from brewhygiene.turnarounds.queries import cleans_since, cleans_with_records
+from brewhygiene.turnarounds.queries import cleans_with_records
 from brewhygiene.turnarounds.readings import actions as reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
 from tests.factories import NOW, Cellar, acting, add_step, make_agent, make_beer, make_version
@@ -387,20 +387,3 @@ def test_a_finished_clean_takes_nothing_more(cellar: Cellar) -> None:
     with pytest.raises(Refusal) as refused:
         actions.stop_clean(by=acting(cellar.hand), clean=clean, reason="Changed my mind")
     assert refused.value.code == "clean_ended"
-
-
-def test_cleans_since_acid_counts_only_steps_that_ran(cellar: Cellar, caustic_clean: Clean) -> None:
-    assert cleans_since(cellar.vessel, StepKind.CAUSTIC) == 0
-    step_actions.leave_out_step(
-        by=acting(cellar.hand),
-        clean=caustic_clean,
-        step=first_step(caustic_clean),
-        reason="No caustic in the tank",
-    )
-    dispose(cellar, "accept", 1, reason="Agreed")
-    rinse = caustic_clean.version.steps.get(kind=StepKind.RINSE)
-    record = cellar.step_started(caustic_clean, rinse)
-    cellar.end_read(record, rinse)
-    ended(cellar, record, 5, end_criterion_met=True)
-    actions.finish_clean(by=acting(cellar.hand), clean=caustic_clean)
-    assert cleans_since(cellar.vessel, StepKind.CAUSTIC) == 1

@@ -75,21 +75,23 @@ def text(pdf: bytes) -> str:
             id="safety",
         ),
         pytest.param(
-            "10 Mar 10:12 to 10:18 (6 min), by Jonas Feld (JF). End, vented and purged, air path "
-            "open: reached",
+            "10 Mar 10:12 to 10:18 (6 min, timer), by Jonas Feld (JF). End, vented and purged, "
+            "air path open: reached",
             id="end reached",
         ),
         pytest.param("Agent lot C-118", id="agent lot"),
-        pytest.param("Temperature at the return 72 °C 60 to 85 °C within", id="within"),
-        pytest.param("Time 12 min 20 to 45 min below 10 Mar 10:32 JF", id="below"),
+        pytest.param("Temperature at the return 72 °C read 60 to 85 °C within", id="within"),
+        pytest.param("Time 12 min timer 20 to 45 min below 10 Mar 10:32 JF", id="below"),
         pytest.param(
-            "10.4 mL of 0.5 eq/L for a sample of 10 mL, judged as 2.04 % w/w", id="titration"
+            "calculated, 10.4 mL of 0.5 eq/L for a sample of 10 mL, judged as 2.04 % w/w",
+            id="titration",
         ),
         pytest.param(
             "below 20 min. Extend the step. Jonas Feld (JF), 10 Mar 10:33", id="prolonged"
         ),
         pytest.param(
-            "Attempt 2, prolongs attempt 1: 10 Mar 10:34 to 10:47 (13 min)", id="second attempt"
+            "Attempt 2, prolongs attempt 1: 10 Mar 10:34 to 10:47 (13 min, timer)",
+            id="second attempt",
         ),
         pytest.param(
             "End not reached: pH of the rinse 6 to 8. Accept with a reason: The rinse reads as "
@@ -213,7 +215,9 @@ def test_site_in_fahrenheit_reads_its_windows_in_fahrenheit() -> None:
     story.cellar.brewery.save()
     turnaround = story.cellar.emptied()
     story.clean(turnaround, 10)
-    assert words(turnaround).count("Temperature at the return 168.8 °F 140 to 185 °F within") == 1
+    assert (
+        words(turnaround).count("Temperature at the return 168.8 °F read 140 to 185 °F within") == 1
+    )
 
 
 @pytest.mark.django_db

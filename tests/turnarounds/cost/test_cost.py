@@ -51,6 +51,7 @@ def run(floor: Floor, *, rinse_flow: float | None = None) -> Clean:
         if order == 3 and rinse_flow is not None:
             record = floor.running_step(clean, order, now=then)
             floor.read(record, "flow_l_min", rinse_flow, now=then)
+            floor.end_read(record, record.step, now=then)
             step_actions.end_step(
                 by=acting(floor.hand, now=then + timedelta(minutes=5)),
                 record=record,
