@@ -6,6 +6,7 @@ from collections.abc import Generator, Mapping
 from datetime import datetime, timedelta
 
 from brewhygiene.demo.stage import Stage
+from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.models import User
 from brewhygiene.regimes.models import (
     ActiveSubstance,
@@ -171,7 +172,7 @@ def _start(
 SUPPLY = {Quantity.PH: 7.4, Quantity.CONDUCTIVITY_MS_CM: 0.48}
 
 
-def _prove_end(stage: Stage, record: StepRecord, step: Step, *, who: User) -> None:
+def _prove_end(record: StepRecord, step: Step, *, by: Actor) -> None:
     """Read what shows that a rinse is done: beside the supply water's where it is compared."""
     quantity = MEASURED_ENDS.get(step.end_criterion)
     if quantity is None:
@@ -181,19 +182,16 @@ def _prove_end(stage: Stage, record: StepRecord, step: Step, *, who: User) -> No
         stages.insert(0, ReadingStage.SUPPLY)
     for when in stages:
         reading_actions.record_reading(
-            by=stage.by(who),
-            record=record,
-            quantity=quantity,
-            value=SUPPLY[quantity],
-            stage=when,
+            by=by, record=record, quantity=quantity, value=SUPPLY[quantity], stage=when
         )
 
 
 def _end(stage: Stage, record: StepRecord, step: Step, *, who: User, reached: bool) -> None:
+    by = stage.by(who)
     if reached:
-        _prove_end(stage, record, step, who=who)
+        _prove_end(record, step, by=by)
     step_actions.end_step(
-        by=stage.by(who),
+        by=by,
         record=record,
         end_criterion_met=reached if step.end_criterion else None,
         agent_lot=f"{step.agent.name[0]}-{stage.moment:%y%m}" if step.agent else "",
