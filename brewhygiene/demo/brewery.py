@@ -20,7 +20,7 @@ from brewhygiene.brewery.actions import PriceValues, edit_brewery, edit_prices
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.beers.actions import BeerValues, add_beer
 from brewhygiene.cellar.hold_times.actions import Hours, set_hold_times
-from brewhygiene.cellar.models import Beer, CleanLevel, SprayDevice, Vessel, VesselKind
+from brewhygiene.cellar.models import Beer, CleanLevel, Material, SprayDevice, Vessel, VesselKind
 from brewhygiene.cellar.points.actions import add_point
 from brewhygiene.cellar.usual_points import USUAL_POINTS
 from brewhygiene.cellar.vessels.actions import VesselValues, add_vessel
@@ -59,17 +59,27 @@ class VesselPlan:
     regime: str = ""
 
 
+TANK = VesselValues(
+    material=Material.STAINLESS_304,
+    seal_material=Material.EPDM,
+    spray_device_material=Material.STAINLESS_316,
+)
 FERMENTER = VesselValues(
-    diameter_m=1.4, pressure_rating_bar=2, vacuum_rating_mbar=30, solution_l=250
+    **TANK, diameter_m=1.4, pressure_rating_bar=2, vacuum_rating_mbar=30, solution_l=250
 )
 BIG_FERMENTER = VesselValues(
+    **TANK,
     diameter_m=1.8,
     pressure_rating_bar=2,
     vacuum_rating_mbar=20,
     spray_device=SprayDevice.ROTARY_SPRAY,
     solution_l=400,
 )
+# The acid under CO2 is stronger than EPDM is known to stand.
 BRIGHT = VesselValues(
+    material=Material.STAINLESS_304,
+    seal_material=Material.PTFE,
+    spray_device_material=Material.STAINLESS_316,
     diameter_m=1.4,
     pressure_rating_bar=3,
     vacuum_rating_mbar=50,
@@ -79,9 +89,20 @@ BRIGHT = VesselValues(
 )
 # The regime for hoses has no acid step: none is ever asked for.
 HOSE = VesselValues(
-    spray_device=SprayDevice.NONE, diameter_m=0.04, solution_l=120, acid_every_n=1000
+    material=Material.EPDM,
+    seal_material=Material.EPDM,
+    spray_device=SprayDevice.NONE,
+    diameter_m=0.04,
+    solution_l=120,
+    acid_every_n=1000,
 )
-TAP_LINE = VesselValues(spray_device=SprayDevice.NONE, solution_l=15, acid_every_n=7)
+TAP_LINE = VesselValues(
+    material=Material.POLYETHYLENE,
+    seal_material=Material.EPDM,
+    spray_device=SprayDevice.NONE,
+    solution_l=15,
+    acid_every_n=7,
+)
 SAMPLE_VALVE = frozenset({"Sample valve"})
 FERMENTER_SURFACES = frozenset({"Sample valve", "Racking arm", "Manway gasket"})
 BRIGHT_SURFACES = frozenset({"Sample valve", "Manway gasket"})
@@ -115,7 +136,9 @@ VESSELS: tuple[VesselPlan, ...] = (
         "YV 1",
         VesselKind.YEAST_VESSEL,
         4,
-        VesselValues(diameter_m=0.7, pressure_rating_bar=1, vacuum_rating_mbar=20, solution_l=90),
+        VesselValues(
+            **TANK, diameter_m=0.7, pressure_rating_bar=1, vacuum_rating_mbar=20, solution_l=90
+        ),
         SAMPLE_VALVE,
         SAMPLE_VALVE,
         "Fermenter, hot caustic",
@@ -125,7 +148,12 @@ VESSELS: tuple[VesselPlan, ...] = (
         VesselKind.HEAT_EXCHANGER,
         0.6,
         VesselValues(
-            spray_device=SprayDevice.NONE, diameter_m=0.05, acid_every_n=3, solution_l=200
+            material=Material.STAINLESS_316,
+            seal_material=Material.EPDM,
+            spray_device=SprayDevice.NONE,
+            diameter_m=0.05,
+            acid_every_n=3,
+            solution_l=200,
         ),
     ),
     VesselPlan("Hose set A", VesselKind.HOSE_SET, 0.2, HOSE, surfaces=frozenset({"Coupling"})),
@@ -136,7 +164,16 @@ VESSELS: tuple[VesselPlan, ...] = (
         TAP_LINE,
         regime="Draught line, circulating, every 14 days",
     ),
-    VesselPlan("Keg run", VesselKind.KEG, 12, VesselValues(spray_device=SprayDevice.NONE)),
+    VesselPlan(
+        "Keg run",
+        VesselKind.KEG,
+        12,
+        VesselValues(
+            material=Material.STAINLESS_304,
+            seal_material=Material.EPDM,
+            spray_device=SprayDevice.NONE,
+        ),
+    ),
 )
 
 # Invented, of a size that a small brewery would know.

@@ -48,6 +48,8 @@ def test_added_vessel_is_in_the_ledger_with_its_values(brewer: User) -> None:
         "diameter_m": 1.2,
         "spray_device": "static_ball",
         "material": "stainless_304",
+        "seal_material": "unknown",
+        "spray_device_material": "unknown",
         "pressure_rating_bar": None,
         "vacuum_rating_mbar": None,
         "solution_l": None,
