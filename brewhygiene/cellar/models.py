@@ -58,6 +58,7 @@ class Material(models.TextChoices):
         return [(member.value, str(member.label)) for member in members]
 
 
+HALF_KNOWN = frozenset({Material.UNKNOWN, Material.PLASTIC})
 _UNFIT_FOR_WALLS = frozenset({Material.NONE, Material.NBR, Material.FKM})
 WALL_MATERIALS = Material.some(*(m for m in Material if m not in _UNFIT_FOR_WALLS))
 SEAL_MATERIALS = Material.some(
@@ -187,6 +188,14 @@ class Vessel(SetUp):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def unknown_materials(self) -> list[str]:
+        """The parts whose material is not known, or only half."""
+        parts = [("vessel", self.material), ("seals", self.seal_material)]
+        if self.spray_device != SprayDevice.NONE:
+            parts.append(("spray device", self.spray_device_material))
+        return [part for part, made_of in parts if made_of in HALF_KNOWN]
 
 
 class SampleKind(models.TextChoices):
