@@ -297,6 +297,7 @@ def reinstate_regime(*, by: Actor, regime: Regime) -> Recorded[Regime]:
     require(by, "edit_setup")
     current = _version_in_force(regime)
     _check_steps(drafts_of(current), About.of(current.regime))
+    _check_preferring(regime, drafts_of(current))
     return _set_active(by=by, regime=regime, active=True)
 
 

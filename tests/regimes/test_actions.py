@@ -377,3 +377,14 @@ def test_caustic_too_hot_for_a_draught_line_is_refused_by_the_kinds_of_vessel(
     with pytest.raises(RegimeRefused) as refused:
         made(brewer, wash, RINSE, name="Lines", vessel_kinds=["draught_line"])
     assert refused.value.problems[0].field == "temperature_c_maximum"
+
+
+def test_retired_regime_that_harms_a_vessel_which_prefers_it_stays_retired(brewer: User) -> None:
+    regime = made(brewer, StepDraft("caustic", make_agent()), RINSE)
+    actions.retire_regime(by=acting(brewer), regime=regime)
+    make_vessel(name="AL 1", material="aluminium", default_regime=regime)
+    with pytest.raises(RegimeRefused) as refused:
+        actions.reinstate_regime(by=acting(brewer), regime=regime)
+    assert refused.value.problems[0].message.endswith(" AL 1 prefers this regime.")
+    regime.refresh_from_db()
+    assert regime.active is False

@@ -317,6 +317,33 @@ def test_where_no_regime_suits_the_materials_none_is_proposed(floor: Floor) -> N
     )
 
 
+def test_step_screen_says_why_a_step_is_refused(floor: Floor) -> None:
+    clean = floor.at_step(4)
+    floor.vessel.spray_device_material = "brass"
+    floor.vessel.save()
+    step = clean.version.steps.get(order=4)
+    before = counted(StepRecord)
+    answer = floor.client.post(reverse("turnarounds:start_step", args=[clean.pk, step.pk]))
+    assert answer.status_code == 422
+    ((field, (message,)),) = errors(answer, "key_form").items()
+    assert field == "__all__"
+    assert "on brass: corrodes copper and zinc severely, tested at 1 g/L." in message
+    assert message in answer.content.decode()
+    assert counted(StepRecord) == before
+
+
+def test_step_screen_shows_a_limit_as_a_line_to_tick(floor: Floor) -> None:
+    floor.vessel.seal_material = "nbr"
+    floor.vessel.save()
+    clean = floor.at_step(4)
+    step = clean.version.steps.get(order=4)
+    page = floor.client.get(reverse("turnarounds:step", args=[clean.pk, step.pk]))
+    assert [c.code for c, _ in page.context["safety_form"].ticks()] == [
+        "peracetic", "material_seals",
+    ]  # fmt: skip
+    assert "A seal: NBR rubber is limited" in page.content.decode()
+
+
 @pytest.fixture
 def floor() -> Floor:
     return Floor()
