@@ -90,6 +90,11 @@ LISTS = {
     "baselines": ("Baselines", "atp:baselines"),
     "bridges": ("Bridge studies", "atp:bridges"),
     "ledger": ("Ledger", "proof:entries"),
+    "vessels": ("Vessels", "cellar:vessels"),
+    "beers": ("Beers", "cellar:beers"),
+    "agents": ("Agents", "regimes:agents"),
+    "regimes": ("Regimes", "regimes:regimes"),
+    "people": ("People", "people:list"),
 }
 
 

@@ -16,7 +16,7 @@ from brewhygiene.cellar.models import (
     Vessel,
     VesselKind,
 )
-from brewhygiene.people.forms import ActionForm
+from brewhygiene.people.forms import ActionForm, password_field
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 
 
@@ -127,6 +127,13 @@ class VesselForm(ActionForm):
 
     def __init__(self, *args: Any, brewery: Brewery, vessel: Vessel | None = None, **kwargs: Any):
         super().__init__(*args, **kwargs)
+        if vessel is not None:
+            self.fields["password"] = password_field(
+                "Your password",
+                known=True,
+                required=False,
+                help_text="Only to change the kind or the minimum clean. They set release rules.",
+            )
         units = {
             "volume_hl": brewery.volume_unit,
             "diameter_m": length_unit(brewery),
