@@ -5,7 +5,6 @@ from typing import Any
 
 import pytest
 
-from brewhygiene.cellar.models import Vessel
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
 from brewhygiene.refusals import NotAllowed, Refusal
@@ -24,7 +23,6 @@ from tests.factories import (
     make_head_brewer,
     make_owner,
     make_peracetic,
-    make_vessel,
 )
 
 pytestmark = pytest.mark.django_db
@@ -366,41 +364,3 @@ def test_agent_in_a_regime_stays_what_it_is(brewer: User) -> None:
     assert actions.save_agent(
         by=acting(brewer), values=stronger, agent=agent
     ).concentrate_strength_ww == pytest.approx(6)
-
-
-def test_regime_that_harms_a_vessel_which_prefers_it_is_refused_at_its_step(brewer: User) -> None:
-    regime = made(brewer)
-    make_vessel(name="AL 1", material="aluminium", default_regime=regime)
-    make_vessel(name="AL 2", material="aluminium")
-    wash = StepDraft("caustic", make_agent(name="Caustic liquor"))
-    with pytest.raises(RegimeRefused) as refused:
-        saved(brewer, regime, RINSE, wash, RINSE)
-    (problem,) = refused.value.problems
-    assert (problem.step, problem.field) == (1, "agent")
-    assert problem.message.startswith("The vessel of AL 1 is unfit. Caustic liquor (")
-    assert problem.message.endswith(" AL 1 prefers this regime.")
-    assert drafts_of(version_in_force(regime)) == [RINSE]
-    Vessel.objects.update(material="stainless_304")
-    saved(brewer, regime, RINSE, wash, RINSE)
-
-
-def test_caustic_too_hot_for_a_draught_line_is_refused_by_the_kinds_of_vessel(
-    brewer: User,
-) -> None:
-    hot = WindowDraft("temperature_c", 50, None, 61, source=COMMON_PRACTICE)
-    wash = StepDraft("caustic", make_agent(), windows=(hot,))
-    made(brewer, wash, RINSE, name="Hoses", vessel_kinds=["hose_set"])
-    with pytest.raises(RegimeRefused) as refused:
-        made(brewer, wash, RINSE, name="Lines", vessel_kinds=["draught_line"])
-    assert refused.value.problems[0].field == "temperature_c_maximum"
-
-
-def test_retired_regime_that_harms_a_vessel_which_prefers_it_stays_retired(brewer: User) -> None:
-    regime = made(brewer, StepDraft("caustic", make_agent()), RINSE)
-    actions.retire_regime(by=acting(brewer), regime=regime, password=PASSWORD)
-    make_vessel(name="AL 1", material="aluminium", default_regime=regime)
-    with pytest.raises(RegimeRefused) as refused:
-        actions.reinstate_regime(by=acting(brewer), regime=regime, password=PASSWORD)
-    assert refused.value.problems[0].message.endswith(" AL 1 prefers this regime.")
-    regime.refresh_from_db()
-    assert regime.active is False
