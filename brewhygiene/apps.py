@@ -11,6 +11,7 @@ class BrewhygieneConfig(AppConfig):
 
         import brewhygiene.atp.answers
         import brewhygiene.plates.answers
+        import brewhygiene.regimes.answers
         import brewhygiene.turnarounds.answers  # noqa: F401
         from brewhygiene.ledger.rows.capture import watch
         from brewhygiene.ledger.upkeep import after_migration, before_migration

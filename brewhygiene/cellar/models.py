@@ -30,13 +30,57 @@ class SprayDevice(models.TextChoices):
 
 
 class Material(models.TextChoices):
+    """What a part of a vessel is made of."""
+
+    UNKNOWN = "unknown", "not known"
     STAINLESS_304 = "stainless_304", "stainless steel 304 / 1.4301"
     STAINLESS_316 = "stainless_316", "stainless steel 316 / 1.4404"
     COPPER = "copper", "copper"
+    BRASS = "brass", "brass"
     ALUMINIUM = "aluminium", "aluminium"
+    CARBON_STEEL = "carbon_steel", "carbon steel"
     GLASS_LINED = "glass_lined", "glass-lined steel"
-    PLASTIC = "plastic", "plastic or hose"
     WOOD = "wood", "wood"
+    PLASTIC = "plastic", "plastic, kind not known"
+    POLYETHYLENE = "polyethylene", "polyethylene"
+    POLYPROPYLENE = "polypropylene", "polypropylene"
+    PVC = "pvc", "PVC"
+    PTFE = "ptfe", "PTFE"
+    EPDM = "epdm", "EPDM rubber"
+    NBR = "nbr", "NBR rubber"
+    FKM = "fkm", "FKM rubber"
+    SILICONE = "silicone", "silicone"
+    NONE = "none", "none"
+
+    @classmethod
+    def some(cls, *members: "Material") -> list[tuple[str, str]]:
+        """These as a field's choices."""
+        return [(member.value, str(member.label)) for member in members]
+
+
+HALF_KNOWN = frozenset({Material.UNKNOWN, Material.PLASTIC})
+_UNFIT_FOR_WALLS = frozenset({Material.NONE, Material.NBR, Material.FKM})
+WALL_MATERIALS = Material.some(*(m for m in Material if m not in _UNFIT_FOR_WALLS))
+SEAL_MATERIALS = Material.some(
+    Material.UNKNOWN,
+    Material.EPDM,
+    Material.NBR,
+    Material.FKM,
+    Material.SILICONE,
+    Material.PTFE,
+    Material.NONE,
+)
+SPRAY_MATERIALS = Material.some(
+    Material.UNKNOWN,
+    Material.STAINLESS_304,
+    Material.STAINLESS_316,
+    Material.COPPER,
+    Material.BRASS,
+    Material.PLASTIC,
+    Material.POLYPROPYLENE,
+    Material.PVC,
+    Material.PTFE,
+)
 
 
 class CleanLevel(models.IntegerChoices):
@@ -84,7 +128,13 @@ class Vessel(SetUp):
         max_length=20, choices=SprayDevice.choices, default=SprayDevice.STATIC_BALL
     )
     material = models.CharField(
-        max_length=20, choices=Material.choices, default=Material.STAINLESS_304
+        max_length=20, choices=WALL_MATERIALS, default=Material.STAINLESS_304
+    )
+    seal_material = models.CharField(
+        max_length=20, choices=SEAL_MATERIALS, default=Material.UNKNOWN
+    )
+    spray_device_material = models.CharField(
+        max_length=20, choices=SPRAY_MATERIALS, default=Material.UNKNOWN
     )
     pressure_rating_bar = models.FloatField(
         null=True, blank=True, validators=[MinValueValidator(0), MaxValueValidator(20)]
@@ -138,6 +188,14 @@ class Vessel(SetUp):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def unknown_materials(self) -> list[str]:
+        """The parts whose material is not known, or only half."""
+        parts = [("vessel", self.material), ("seals", self.seal_material)]
+        if self.spray_device != SprayDevice.NONE:
+            parts.append(("spray device", self.spray_device_material))
+        return [part for part, made_of in parts if made_of in HALF_KNOWN]
 
 
 class SampleKind(models.TextChoices):

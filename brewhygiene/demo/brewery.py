@@ -1,6 +1,5 @@
 """The invented brewery: its vessels, beers, regimes, meters, swabs and limits."""
 
-import dataclasses
 from collections.abc import Mapping
 from datetime import timedelta
 from functools import cache
@@ -20,12 +19,13 @@ from brewhygiene.brewery.actions import PriceValues, edit_brewery, edit_prices
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.beers.actions import BeerValues, add_beer
 from brewhygiene.cellar.hold_times.actions import Hours, set_hold_times
-from brewhygiene.cellar.models import Beer, CleanLevel, SprayDevice, Vessel, VesselKind
+from brewhygiene.cellar.models import Beer, Vessel, VesselKind
 from brewhygiene.cellar.points.actions import add_point
 from brewhygiene.cellar.usual_points import USUAL_POINTS
 from brewhygiene.cellar.vessels.actions import VesselValues, add_vessel
 from brewhygiene.demo.people import DEMO_NAMES, DEMO_PASSWORDS, DEMO_PINS, DEMO_SIGN_INS
 from brewhygiene.demo.stage import Stage
+from brewhygiene.demo.vessels import VESSELS, VesselPlan
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.actions import (
     add_person,
@@ -45,99 +45,6 @@ NAME = "Quenlarrow & Ombry Brewery"
 ADDRESS = "2 Millrace, Tolvenhythe (invented)"
 TIME_ZONE = "Europe/Copenhagen"
 
-
-@dataclasses.dataclass(frozen=True)
-class VesselPlan:
-    """A vessel to be set up; ``surfaces`` are swabbed, those in ``required`` for every release."""
-
-    name: str
-    kind: str
-    volume_hl: float
-    more: VesselValues
-    required: frozenset[str] = frozenset()
-    surfaces: frozenset[str] = frozenset()
-    regime: str = ""
-
-
-FERMENTER = VesselValues(
-    diameter_m=1.4, pressure_rating_bar=2, vacuum_rating_mbar=30, solution_l=250
-)
-BIG_FERMENTER = VesselValues(
-    diameter_m=1.8,
-    pressure_rating_bar=2,
-    vacuum_rating_mbar=20,
-    spray_device=SprayDevice.ROTARY_SPRAY,
-    solution_l=400,
-)
-BRIGHT = VesselValues(
-    diameter_m=1.4,
-    pressure_rating_bar=3,
-    vacuum_rating_mbar=50,
-    solution_l=220,
-    least_level=CleanLevel.LIGHT,
-    caustic_every_n=10,
-)
-# The regime for hoses has no acid step: none is ever asked for.
-HOSE = VesselValues(
-    spray_device=SprayDevice.NONE, diameter_m=0.04, solution_l=120, acid_every_n=1000
-)
-TAP_LINE = VesselValues(spray_device=SprayDevice.NONE, solution_l=15, acid_every_n=7)
-SAMPLE_VALVE = frozenset({"Sample valve"})
-FERMENTER_SURFACES = frozenset({"Sample valve", "Racking arm", "Manway gasket"})
-BRIGHT_SURFACES = frozenset({"Sample valve", "Manway gasket"})
-
-VESSELS: tuple[VesselPlan, ...] = (
-    *(
-        VesselPlan(
-            f"FV {number}",
-            VesselKind.FERMENTER,
-            30 if number < 4 else 60,
-            FERMENTER if number < 4 else BIG_FERMENTER,
-            SAMPLE_VALVE,
-            FERMENTER_SURFACES,
-            "Fermenter, hot caustic",
-        )
-        for number in range(1, 6)
-    ),
-    *(
-        VesselPlan(
-            f"BT {number}",
-            VesselKind.BRIGHT_TANK,
-            30,
-            BRIGHT,
-            SAMPLE_VALVE,
-            BRIGHT_SURFACES,
-            "Bright tank, acid only under CO2",
-        )
-        for number in (1, 2)
-    ),
-    VesselPlan(
-        "YV 1",
-        VesselKind.YEAST_VESSEL,
-        4,
-        VesselValues(diameter_m=0.7, pressure_rating_bar=1, vacuum_rating_mbar=20, solution_l=90),
-        SAMPLE_VALVE,
-        SAMPLE_VALVE,
-        "Fermenter, hot caustic",
-    ),
-    VesselPlan(
-        "HX 1",
-        VesselKind.HEAT_EXCHANGER,
-        0.6,
-        VesselValues(
-            spray_device=SprayDevice.NONE, diameter_m=0.05, acid_every_n=3, solution_l=200
-        ),
-    ),
-    VesselPlan("Hose set A", VesselKind.HOSE_SET, 0.2, HOSE, surfaces=frozenset({"Coupling"})),
-    VesselPlan(
-        "Tap line 3",
-        VesselKind.DRAUGHT_LINE,
-        0.05,
-        TAP_LINE,
-        regime="Draught line, circulating, every 14 days",
-    ),
-    VesselPlan("Keg run", VesselKind.KEG, 12, VesselValues(spray_device=SprayDevice.NONE)),
-)
 
 # Invented, of a size that a small brewery would know.
 PRICES = PriceValues(

@@ -163,6 +163,8 @@ def _start(
     stage: Stage, clean: Clean, step: Step, *, who: User, begins: datetime
 ) -> Generator[datetime, None, StepRecord]:
     yield begins
+    # What is still in the vessel hangs on how the steps before it ended.
+    clean.refresh_from_db(fields=["step_records"])
     if codes := required_codes(clean, step):
         step_actions.acknowledge_safety(by=stage.by(who), clean=clean, step=step, codes=codes)
     return step_actions.start_step(by=stage.by(who), clean=clean, step=step)

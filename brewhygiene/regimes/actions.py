@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from brewhygiene.cellar.models import CleanLevel, VesselKind
+from brewhygiene.cellar.models import CleanLevel, Vessel, VesselKind
 from brewhygiene.ledger.changes import change
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
@@ -14,6 +14,7 @@ from brewhygiene.people.signatures import sign
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.about import About, AgentValues
 from brewhygiene.regimes.drafts import StepDraft, as_values, drafts_of, fingerprint, write_steps
+from brewhygiene.regimes.materials.fit import harms_to
 from brewhygiene.regimes.models import ActiveSubstance, Agent, AgentKind, Regime, RegimeVersion
 from brewhygiene.regimes.queries import versions_with_steps, was_ever_used
 from brewhygiene.regimes.questions import cleans_by
@@ -94,8 +95,22 @@ def _in_order(vessel_kinds: Sequence[str]) -> list[str]:
 
 def _check_steps(steps: Sequence[StepDraft], about: About) -> None:
     problems = problems_of(
-        steps, under_co2=about.under_co2, resanitises_only=about.resanitises_only
+        steps,
+        under_co2=about.under_co2,
+        resanitises_only=about.resanitises_only,
+        vessel_kinds=about.vessel_kinds,
     )
+    if problems:
+        raise RegimeRefused(problems)
+
+
+def _check_preferring(regime: Regime, steps: Sequence[StepDraft]) -> None:
+    """Refuse steps that harm a vessel which prefers the regime. 1 query."""
+    problems = [
+        Problem(f"{harm.words} {vessel.name} prefers this regime.", harm.position, harm.field)
+        for vessel in Vessel.objects.filter(default_regime=regime)
+        for harm in harms_to(vessel, steps)
+    ]
     if problems:
         raise RegimeRefused(problems)
 
@@ -194,6 +209,7 @@ def save_regime_version(
     name = _check_name(about.name, Regime.objects.exclude(pk=regime.pk), what="A regime")
     _check_about(about)
     _check_steps(steps, about)
+    _check_preferring(regime, steps)
     if len(change_note) > NOTE_LENGTH:
         raise Refusal(f"Enter at most {NOTE_LENGTH} characters.", field="change_note")
     before = as_values(drafts_of(current))
@@ -287,6 +303,7 @@ def reinstate_regime(*, by: Actor, regime: Regime, password: str) -> Recorded[Re
     require(by, "edit_setup")
     current = _version_in_force(regime)
     _check_steps(drafts_of(current), About.of(current.regime))
+    _check_preferring(regime, drafts_of(current))
     return _set_active(by=by, regime=regime, active=True, password=password)
 
 

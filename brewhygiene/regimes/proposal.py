@@ -4,6 +4,7 @@ import dataclasses
 from collections.abc import Iterable, Sequence
 
 from brewhygiene.cellar.models import Beer, CleanLevel, Vessel
+from brewhygiene.regimes.materials.fit import harms_to
 from brewhygiene.regimes.models import RegimeVersion, StepKind
 
 
@@ -57,6 +58,11 @@ def lacks(version: RegimeVersion, *, level: int, needs: frozenset[str]) -> list[
 def fits(version: RegimeVersion, vessel: Vessel) -> bool:
     """Whether a version is a clean for a vessel's kind."""
     return vessel.kind in version.regime.vessel_kinds and not version.regime.resanitises_only
+
+
+def harm_of(version: RegimeVersion, vessel: Vessel) -> str:
+    """Why a version must not clean a vessel, or ''; reads prefetched steps and windows."""
+    return next((harm.words for harm in harms_to(vessel, list(version.steps.all()))), "")
 
 
 def asks_of(
@@ -147,11 +153,14 @@ def propose(
     """The least regime that gives everything asked for, preferring the vessel's own.
 
     ``candidates``: current versions with regime and steps loaded. Where none gives everything,
-    the strongest one is proposed and ``unmet`` says what it lacks.
+    the strongest one is proposed and ``unmet`` says what it lacks. One that harms the vessel's
+    materials is never proposed.
     """
     level = max((ask.level for ask in asks), default=CleanLevel.LIGHT)
     needs = frozenset().union(*(ask.needs for ask in asks))
-    fitting = [version for version in candidates if fits(version, vessel)]
+    fitting = [
+        version for version in candidates if fits(version, vessel) and not harm_of(version, vessel)
+    ]
 
     def preference(version: RegimeVersion) -> tuple[int, bool, int, str]:
         shortfall = max(0, level - version.regime.level) * 10 + len(needs - step_kinds(version))

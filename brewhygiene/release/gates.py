@@ -21,7 +21,7 @@ from brewhygiene.release.status import (
     opened_since,
 )
 from brewhygiene.turnarounds.models.deviations import Disposition
-from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
+from brewhygiene.turnarounds.steps.safety import acknowledged_codes, codes_of_regime
 
 
 class Answer(StrEnum):
@@ -153,7 +153,7 @@ def _safety(dossier: Dossier) -> Found:
     missing, done = [], 0
     for progress in dossier.counted_cleans:
         for item in progress.steps:
-            needed = required_codes(progress.clean, item.step)
+            needed = codes_of_regime(progress.clean, item.step)
             if item.state == "left_out" or not needed:
                 continue
             if set(needed) - acknowledged_codes(progress.clean, item.step):

@@ -19,6 +19,7 @@ from brewhygiene.turnarounds.models import (
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.progress import progress_of, sanitising
 from brewhygiene.turnarounds.queries import cleans_with_records, proposal_for
+from brewhygiene.turnarounds.residues import refuse_unsafe_clean
 
 # A tablet's clock and the server's may disagree by this much before "future" is meant.
 CLOCK_ALLOWANCE = timedelta(minutes=2)
@@ -161,6 +162,7 @@ def _refuse_unless_cleanable(turnaround: Turnaround, version: RegimeVersion) -> 
         )
     if not version.steps.exists():
         raise Refusal(f"{version.regime.name} has no steps yet.", field="version")
+    refuse_unsafe_clean(turnaround, version)
 
 
 @action("start clean")

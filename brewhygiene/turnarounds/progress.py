@@ -5,7 +5,8 @@ import math
 from datetime import datetime
 from typing import Literal
 
-from brewhygiene.regimes.models import EndCriterion, Quantity, Step, StepKind
+from brewhygiene.regimes.materials.meetings import MEASURED_ENDS as MEASURED_ENDS
+from brewhygiene.regimes.models import Quantity, Step, StepKind
 from brewhygiene.turnarounds.models import (
     Clean,
     ReadingStage,
@@ -201,14 +202,6 @@ def to_tenth_below(minutes: float) -> float:
     (19.9, 20.0)
     """
     return math.floor(minutes * 10 + 1e-6) / 10
-
-
-# An end that an instrument shows: what has to be read for it.
-MEASURED_ENDS: dict[str, Quantity] = {
-    EndCriterion.NEUTRAL: Quantity.PH,
-    EndCriterion.TAP_PH: Quantity.PH,
-    EndCriterion.TAP_CONDUCTIVITY: Quantity.CONDUCTIVITY_MS_CM,
-}
 
 
 def asked_quantities(step: Step) -> list[str]:

@@ -8,7 +8,7 @@ from django.db.models import Prefetch, QuerySet
 
 from brewhygiene.cellar.models import Fill, HoldClock, Vessel
 from brewhygiene.regimes.models import Agent, Quantity, RegimeVersion, Step, StepKind
-from brewhygiene.regimes.proposal import Proposal, asks_of, fits, propose, reminders_of
+from brewhygiene.regimes.proposal import Proposal, asks_of, fits, harm_of, propose, reminders_of
 from brewhygiene.regimes.queries import current_versions
 from brewhygiene.turnarounds.advice.flow_need import LINES
 from brewhygiene.turnarounds.models import (
@@ -100,25 +100,31 @@ def proposal_for(
 
 @dataclasses.dataclass(frozen=True)
 class RegimeChoice:
-    """A regime that fits the vessel, and what it lacks of what is asked for."""
+    """A regime for this kind of vessel, what it lacks of what is asked for, and what it harms."""
 
     version: RegimeVersion
     lacks: Sequence[str]
+    harm: str = ""
 
 
 def regime_choices(turnaround: Turnaround) -> tuple[Proposal, list[RegimeChoice]]:
     """The proposed regime, and the others for this kind of vessel. 7 queries.
 
-    ``turnaround`` as for :func:`proposal_for`. Those that lack least come first.
+    ``turnaround`` as for :func:`proposal_for`. Those that lack least come first,
+    those that harm the vessel last.
     """
     candidates = list(current_versions())
     proposal = proposal_for(turnaround, candidates=candidates)
     others = [
-        RegimeChoice(version=version, lacks=proposal.lacks_of(version))
+        RegimeChoice(
+            version=version,
+            lacks=proposal.lacks_of(version),
+            harm=harm_of(version, turnaround.vessel),
+        )
         for version in candidates
         if fits(version, turnaround.vessel) and version != proposal.version
     ]
-    return proposal, sorted(others, key=lambda other: len(other.lacks))
+    return proposal, sorted(others, key=lambda other: (bool(other.harm), len(other.lacks)))
 
 
 def for_floor() -> QuerySet[Turnaround]:

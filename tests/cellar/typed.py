@@ -9,6 +9,8 @@ VESSEL = {
     "diameter_m": "1,2",
     "spray_device": "static_ball",
     "material": "stainless_304",
+    "seal_material": "epdm",
+    "spray_device_material": "stainless_316",
     "pressure_rating_bar": "2",
     "vacuum_rating_mbar": "",
     "least_level": "2",

@@ -46,9 +46,12 @@ def version(number: int, level: int, steps: frozenset[str], **regime: object) ->
             },
         ),
     )
-    made.__dict__["_prefetched_objects_cache"] = {
-        "steps": [Step(version=made, order=n, kind=kind) for n, kind in enumerate(sorted(steps), 1)]
-    }
+    loaded = [
+        Step(pk=n, version=made, order=n, kind=kind) for n, kind in enumerate(sorted(steps), 1)
+    ]
+    for step in loaded:
+        step.__dict__["_prefetched_objects_cache"] = {"windows": []}
+    made.__dict__["_prefetched_objects_cache"] = {"steps": loaded}
     return made
 
 

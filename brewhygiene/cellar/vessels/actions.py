@@ -11,6 +11,7 @@ from django.db import models, transaction
 from django.db.models import ProtectedError
 
 from brewhygiene.cellar.models import SamplingPoint, Vessel, VesselKind
+from brewhygiene.cellar.questions import harm_by_preferred
 from brewhygiene.ledger.changes import change, refuse_invalid, values_of
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
@@ -43,6 +44,8 @@ class VesselValues(TypedDict, total=False):
     diameter_m: float | None
     spray_device: str
     material: str
+    seal_material: str
+    spray_device_material: str
     pressure_rating_bar: float | None
     vacuum_rating_mbar: float | None
     solution_l: float | None
@@ -64,6 +67,8 @@ KEPT = [
     "diameter_m",
     "spray_device",
     "material",
+    "seal_material",
+    "spray_device_material",
     "pressure_rating_bar",
     "vacuum_rating_mbar",
     "solution_l",
@@ -106,7 +111,7 @@ def refuse_odd_shape(vessel: Vessel) -> None:
 
 
 def _check(vessel: Vessel) -> None:
-    """Refuse what no vessel can be. 2 queries at most."""
+    """Refuse what no vessel can be. 5 queries at most."""
     refuse_invalid(vessel)
     if not vessel.volume_hl > 0:
         raise Refusal("Enter a volume above 0.", field="volume_hl", code="invalid")
@@ -121,6 +126,12 @@ def _check(vessel: Vessel) -> None:
         raise Refusal(
             f"{regime} does not clean a {vessel.get_kind_display()}. Choose another regime.",
             field="default_regime",
+        )
+    if regime is not None and (why := harm_by_preferred(vessel)):
+        raise Refusal(
+            f"{why} Choose another regime, or edit the materials.",
+            field="default_regime",
+            code="unfit_material",
         )
 
 

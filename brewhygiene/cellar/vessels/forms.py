@@ -6,7 +6,16 @@ from django import forms
 from django.db.models import Model
 
 from brewhygiene.brewery.models import Brewery, VolumeUnit
-from brewhygiene.cellar.models import CleanLevel, Material, SprayDevice, Vessel, VesselKind
+from brewhygiene.cellar.models import (
+    SEAL_MATERIALS,
+    SPRAY_MATERIALS,
+    WALL_MATERIALS,
+    CleanLevel,
+    Material,
+    SprayDevice,
+    Vessel,
+    VesselKind,
+)
 from brewhygiene.people.forms import ActionForm, password_field
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 
@@ -53,7 +62,19 @@ class VesselForm(ActionForm):
         required=False,
         help_text="Optional. Volume of one cleaning solution, tank and lines together.",
     )
-    material = forms.ChoiceField(choices=Material.choices, initial=Material.STAINLESS_304)
+    material = forms.ChoiceField(choices=WALL_MATERIALS, initial=Material.STAINLESS_304)
+    seal_material = forms.ChoiceField(
+        label="Seals",
+        choices=SEAL_MATERIALS,
+        initial=Material.UNKNOWN,
+        help_text="As on the seal or its delivery note. The weakest if there are several.",
+    )
+    spray_device_material = forms.ChoiceField(
+        label="Spray device material",
+        choices=SPRAY_MATERIALS,
+        initial=Material.UNKNOWN,
+        help_text="Of its weakest part, e.g. a bearing.",
+    )
     pressure_rating_bar = NumberField(
         label="Pressure rating",
         unit="bar",

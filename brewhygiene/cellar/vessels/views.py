@@ -31,6 +31,14 @@ def vessels(request: Request) -> HttpResponse:
     return render(request, "cellar/vessels/vessels.html", context)
 
 
+def _warned(vessel: Vessel, said: str) -> str:
+    """What is said of a saved vessel, and which of its materials cannot be checked."""
+    if not vessel.unknown_materials:
+        return said
+    parts = ", ".join(vessel.unknown_materials)
+    return f"{said} Material not known: {parts}. An agent that harms it is not refused."
+
+
 @permission_needed("edit_setup")
 def vessel_add(request: Request) -> HttpResponse:
     form = VesselForm(request.POST or None, brewery=request.brewery)
@@ -38,7 +46,7 @@ def vessel_add(request: Request) -> HttpResponse:
         request,
         form,
         lambda by: actions.add_vessel(by=by, **form.given),
-        said=lambda added: f"{added} added. Add its sampling points next.",
+        said=lambda added: _warned(added, f"{added} added. Add its sampling points next."),
     )
     if vessel is not None:
         return redirect("cellar:vessel", vessel.pk)
@@ -98,7 +106,7 @@ def vessel_edit(request: Request, pk: int) -> HttpResponse:
             guard_password(request, password=form.given["password"])
         return actions.edit_vessel(by=by, vessel=found, **form.given)
 
-    if submitted(request, form, act, said=lambda saved: f"{saved} saved."):
+    if submitted(request, form, act, said=lambda saved: _warned(saved, f"{saved} saved.")):
         return redirect("cellar:vessel", pk)
     return page(request, "cellar/vessels/edit.html", form=form, room="setup", vessel=found)
 

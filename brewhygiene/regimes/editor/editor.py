@@ -135,6 +135,7 @@ class RegimeEditor:
                     self.drafts(),
                     under_co2=about.get("under_co2", False),
                     resanitises_only=about.get("resanitises_only", False),
+                    vessel_kinds=about.get("vessel_kinds", ()),
                 )
             )
         return readable

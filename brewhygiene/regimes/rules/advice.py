@@ -6,6 +6,8 @@ from brewhygiene.cellar.models import VesselKind
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.regimes.cautions import CLOSED_VESSELS, runs_hot
 from brewhygiene.regimes.drafts import COMMON_PRACTICE, StepDraft, WindowDraft
+from brewhygiene.regimes.materials.fit import highest
+from brewhygiene.regimes.materials.heat import heat_limit
 from brewhygiene.regimes.models import (
     ActiveSubstance,
     Agent,
@@ -111,12 +113,29 @@ def _advice_on_meeting(steps: Sequence[StepDraft]) -> Iterator[Problem]:
             )
 
 
+def _advice_on_heat(steps: Sequence[StepDraft], vessel_kinds: Sequence[str]) -> Iterator[Problem]:
+    for position, step in enumerate(steps):
+        if step.agent is None:
+            continue
+        celsius = highest(step, Quantity.TEMPERATURE_C)
+        limit = heat_limit(step.agent.active_substance, vessel_kinds)
+        if limit is None or celsius is None:
+            continue
+        if limit.ask_above_c < celsius <= limit.never_above_c:
+            yield Problem(
+                f"{step.agent.name} above {limit.ask_above_c:g} °C: {limit.why}. Check the label. "
+                f"Source: {limit.source_words}.",
+                position,
+            )
+
+
 def advice_on(steps: Sequence[StepDraft], *, vessel_kinds: Sequence[str]) -> list[Problem]:
     """What to consider in a regime that may be run."""
     return [
         *_advice_on_venting(steps, vessel_kinds),
         *_advice_on_meeting(steps),
         *_advice_on_what_stays(steps),
+        *_advice_on_heat(steps, vessel_kinds),
     ]
 
 

@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterator, Sequence
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.regimes.cautions import HOT_FROM_C
 from brewhygiene.regimes.drafts import StepDraft, WindowDraft
+from brewhygiene.regimes.materials.fit import heat_words, meets, too_hot
+from brewhygiene.regimes.materials.meetings import RINSES
 from brewhygiene.regimes.measures import PLAUSIBLE, UNIT_OF, measure_key
 from brewhygiene.regimes.models import (
     ActiveSubstance,
@@ -20,7 +22,6 @@ MAX_STEPS = 20
 INSTRUCTION_LENGTH = 300
 SOURCE_LENGTH = 200
 AGENT_STEPS = frozenset({StepKind.CAUSTIC, StepKind.ACID, StepKind.SANITISER})
-RINSES = frozenset({StepKind.RINSE, StepKind.PRE_RINSE})
 SANITISING = frozenset({StepKind.SANITISER, StepKind.HOT_WATER})
 
 
@@ -202,8 +203,10 @@ def _problems_of_resanitising(steps: Sequence[StepDraft]) -> Iterator[Problem]:
 
 
 def _problems_of_meeting(steps: Sequence[StepDraft]) -> Iterator[Problem]:
+    told = set()
     for position, before, step in agents_that_meet(steps):
         if (is_acidic(before) and is_chlorine(step)) or (is_chlorine(before) and is_acidic(step)):
+            told.add(position)
             yield Problem(
                 "Acid and chlorine must never meet. They release a gas that kills. Put a rinse "
                 "between them.",
@@ -216,6 +219,23 @@ def _problems_of_meeting(steps: Sequence[StepDraft]) -> Iterator[Problem]:
                 "sanitiser.",
                 position,
                 "kind",
+            )
+    for harm in meets(steps):
+        if harm.position not in told:
+            yield Problem(
+                f"{harm.words} Put a rinse between them whose end is measured: pH or conductivity.",
+                harm.position,
+                harm.field,
+            )
+
+
+def _problems_of_heat(steps: Sequence[StepDraft], vessel_kinds: Sequence[str]) -> Iterator[Problem]:
+    for position, step in enumerate(steps):
+        if step.agent is not None and (limit := too_hot(step, vessel_kinds)) is not None:
+            yield Problem(
+                f"{heat_words(step.agent, limit)}.",
+                position,
+                window_field(Quantity.TEMPERATURE_C, "maximum"),
             )
 
 
@@ -233,7 +253,11 @@ def _problems_of_what_stays(steps: Sequence[StepDraft]) -> Iterator[Problem]:
 
 
 def problems_of(
-    steps: Sequence[StepDraft], *, under_co2: bool, resanitises_only: bool
+    steps: Sequence[StepDraft],
+    *,
+    under_co2: bool,
+    resanitises_only: bool,
+    vessel_kinds: Sequence[str] = (),
 ) -> list[Problem]:
     """Everything for which a regime of these steps is refused; empty when it may be run."""
     if not steps:
@@ -255,4 +279,4 @@ def problems_of(
         whole.append(_problems_of_resanitising)
     for rule in whole:
         found += rule(steps)
-    return found
+    return [*found, *_problems_of_heat(steps, vessel_kinds)]

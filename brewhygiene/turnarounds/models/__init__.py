@@ -3,6 +3,7 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils.functional import cached_property
 
 from brewhygiene.cellar.models import Beer, Emptying, Fill, Vessel
 from brewhygiene.ledger.places import Evidence, SetUp
@@ -108,6 +109,18 @@ class Clean(Evidence):
 
     def __str__(self) -> str:
         return f"{self.turnaround.vessel.name}, {self.version}"
+
+    @cached_property
+    def earlier_records(self) -> "list[StepRecord]":
+        """The step records of the cleans before it in its turnaround, with their agents.
+
+        1 query, once: while a clean runs, no other of its turnaround does.
+        """
+        return list(
+            StepRecord.objects.filter(clean__turnaround=self.turnaround_id, clean__lt=self.pk)
+            .select_related("step__agent")
+            .order_by("pk")
+        )
 
     @property
     def running(self) -> bool:

@@ -29,6 +29,7 @@ from brewhygiene.turnarounds.progress import (
 )
 from brewhygiene.turnarounds.quantities import quantity_title
 from brewhygiene.turnarounds.readings.actions import lock_record, write_reading
+from brewhygiene.turnarounds.residues import refuse_unsafe_step
 from brewhygiene.turnarounds.steps.ends import refuse_end_not_read
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
 
@@ -92,6 +93,7 @@ def start_step(*, by: Actor, clean: Clean, step: Step) -> Recorded[StepRecord]:
     user = require(by, "work_cellar")
     clean = lock_running_clean(clean)
     item = _refuse_unless_startable(clean, step)
+    refuse_unsafe_step(clean, item.step)
     if set(required_codes(clean, item.step)) - acknowledged_codes(clean, item.step):
         raise Refusal("Confirm the safety checks of this step first.", field="codes", code="unsafe")
     record = StepRecord.objects.create(
@@ -295,6 +297,7 @@ def state_step(
     item = _refuse_unless_startable(clean, step)
     if set(required_codes(clean, item.step)) - acknowledged_codes(clean, item.step):
         raise Refusal("Confirm the safety checks of this step first.", code="unsafe")
+    refuse_unsafe_step(clean, item.step)
     _check_bracket(clean, by=by, started_at=started_at, ended_at=ended_at)
     record = StepRecord.objects.create(
         clean=clean,

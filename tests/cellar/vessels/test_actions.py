@@ -14,9 +14,12 @@ from tests.factories import (
     PASSWORD,
     Cellar,
     acting,
+    add_step,
+    make_agent,
     make_cellar_hand,
     make_head_brewer,
     make_resanitise_version,
+    make_version,
     make_vessel,
 )
 
@@ -49,6 +52,8 @@ def test_added_vessel_is_in_the_ledger_with_its_values(brewer: User) -> None:
         "diameter_m": 1.2,
         "spray_device": "static_ball",
         "material": "stainless_304",
+        "seal_material": "unknown",
+        "spray_device_material": "unknown",
         "pressure_rating_bar": None,
         "vacuum_rating_mbar": None,
         "solution_l": None,
@@ -254,3 +259,52 @@ def test_new_photo_replaces_the_file_of_the_old_one(
     vessel.refresh_from_db()
     assert not vessel.photo
     assert not default_storage.exists(second)
+
+
+def test_preferred_regime_that_harms_the_vessel_is_refused_beside_it(brewer: User) -> None:
+    version = make_version(steps=False)
+    add_step(version, "caustic", agent=make_agent(name="Caustic liquor"))
+    with pytest.raises(Refusal) as refused:
+        added(brewer, material="aluminium", default_regime=version.regime)
+    assert (refused.value.field, refused.value.code) == ("default_regime", "unfit_material")
+    assert refused.value.message == (
+        "The vessel of FV 1 is unfit. Caustic liquor (sodium hydroxide, NaOH) on aluminium: the "
+        "metal dissolves, and hydrogen forms. Source: International Chemical Safety Card "
+        "0360 and its potassium twin. Choose another regime, or edit the materials."
+    )
+    assert Vessel.objects.count() == 0
+
+
+def test_editing_the_material_asks_the_preferred_regime(brewer: User) -> None:
+    version = make_version(steps=False)
+    add_step(version, "hot_water", windows={"temperature_c": (80, 85)})
+    vessel = added(brewer, default_regime=version.regime)
+
+    def edited(**values) -> Vessel:
+        return actions.edit_vessel(
+            by=acting(brewer), vessel=vessel, name="FV 1", kind="fermenter", volume_hl=20, **values
+        )
+
+    with pytest.raises(Refusal) as refused:
+        edited(material="pvc")
+    assert (refused.value.field, refused.value.code) == ("default_regime", "unfit_material")
+    edited(material="pvc", default_regime=None)
+    with pytest.raises(Refusal):
+        edited(default_regime=version.regime)
+    assert edited(material="unknown", default_regime=version.regime).material == "unknown"
+
+
+@pytest.mark.parametrize(
+    ("values", "parts"),
+    [
+        ({}, ["seals", "spray device"]),
+        ({"spray_device": "none"}, ["seals"]),
+        ({"seal_material": "none", "spray_device_material": "ptfe"}, []),
+        ({"seal_material": "none", "spray_device": "none", "material": "unknown"}, ["vessel"]),
+        ({"seal_material": "none", "spray_device": "none", "material": "plastic"}, ["vessel"]),
+    ],
+)
+def test_vessel_says_which_material_is_not_known(
+    brewer: User, values: dict[str, str], parts: list[str]
+) -> None:
+    assert added(brewer, **values).unknown_materials == parts

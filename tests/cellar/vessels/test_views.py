@@ -8,7 +8,10 @@ from tests.cellar.typed import VESSEL
 from tests.factories import (
     PASSWORD,
     Cellar,
+    add_step,
+    make_agent,
     make_brewery,
+    make_version,
     make_vessel,
 )
 
@@ -148,3 +151,27 @@ def test_vessel_with_a_history_is_not_removed(client: Client) -> None:
 def test_unused_vessel_is_removed(desk: Client, vessel: Vessel) -> None:
     assert desk.post(f"/set-up/vessels/{vessel.pk}/remove/")["Location"] == "/set-up/vessels/"
     assert not Vessel.objects.exists()
+
+
+def test_material_that_is_not_known_is_warned_of_when_saved_and_on_the_page(desk: Client) -> None:
+    warning = "Material not known: seals. An agent that harms it is not refused."
+    sent = desk.post("/set-up/vessels/add/", {**VESSEL, "seal_material": "unknown"}, follow=True)
+    page = sent.content.decode()
+    assert page.count(warning) == 2
+    assert f"FV 1 added. Add its sampling points next. {warning}" in page
+    added = Vessel.objects.get()
+    desk.post(f"/set-up/vessels/{added.pk}/edit/", VESSEL)
+    assert "Material not known" not in desk.get(f"/set-up/vessels/{added.pk}/").content.decode()
+
+
+def test_aluminium_vessel_with_a_caustic_regime_comes_back_beside_the_regime(desk: Client) -> None:
+    version = make_version(steps=False)
+    add_step(version, "caustic", agent=make_agent())
+    typed = {**VESSEL, "material": "aluminium", "default_regime": version.regime_id}
+    answer = desk.post("/set-up/vessels/add/", typed)
+    assert answer.status_code == 422
+    ((field, (message,)),) = answer.context["form"].errors.items()
+    assert field == "default_regime"
+    assert "on aluminium: the metal dissolves, and hydrogen forms." in message
+    assert 'value="aluminium" selected' in answer.content.decode()
+    assert Vessel.objects.count() == 0

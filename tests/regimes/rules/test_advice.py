@@ -125,3 +125,24 @@ def test_numbers_changed_without_any_source_are_not_doubted() -> None:
     before = [StepDraft("rinse", windows=(window,))]
     after = [StepDraft("rinse", windows=(dataclasses.replace(window, minimum=10),))]
     assert stale_sources(before, after) == []
+
+
+@pytest.mark.parametrize(
+    ("celsius", "advised_of"), [(25, False), (25.1, True), (40, True), (40.1, False)]
+)
+def test_agent_hotter_than_usual_is_advised_until_it_is_refused(
+    celsius: float, advised_of: bool
+) -> None:
+    window = WindowDraft("temperature_c", maximum=celsius, source=COMMON_PRACTICE)
+    step = StepDraft("sanitiser", PERACETIC, windows=(window,))
+    found = [text for text in advised(step, RINSE) if " above 25 °C: it gives off vapour" in text]
+    assert bool(found) == advised_of
+    assert all(text.startswith("Peracetic above 25 °C: ") for text in found)
+
+
+def test_caustic_in_a_draught_line_is_advised_sooner() -> None:
+    window = WindowDraft("temperature_c", 27, None, 53, source=COMMON_PRACTICE)
+    step = StepDraft("caustic", CAUSTIC, windows=(window,))
+    assert advised(step, RINSE) == []
+    (text,) = advised(step, RINSE, vessel_kinds=("draught_line",))
+    assert " above 52 °C: it harms beer tubing. Check the label. Source: Brewers" in text

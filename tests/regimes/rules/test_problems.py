@@ -186,8 +186,59 @@ def test_acid_and_chlorine_without_a_rinse_between_are_refused(
 
 
 @pytest.mark.parametrize("rinse", ["rinse", "pre_rinse"])
-def test_acid_and_chlorine_with_a_rinse_between_are_accepted(rinse: str) -> None:
-    assert found(DESCALE, StepDraft(rinse), BLEACH, RINSE) == []
+@pytest.mark.parametrize("end", ["neutral", "tap_ph", "tap_conductivity"])
+def test_acid_and_chlorine_with_a_measured_rinse_between_are_accepted(rinse: str, end: str) -> None:
+    between = StepDraft(rinse, end_criterion=end, end_criterion_source=COMMON_PRACTICE)
+    assert found(DESCALE, between, BLEACH, RINSE) == []
+
+
+@pytest.mark.parametrize("end", ["", "runs_clear", "drained"])
+def test_acid_and_chlorine_with_a_rinse_that_proves_nothing_are_refused(end: str) -> None:
+    between = StepDraft(
+        "rinse", end_criterion=end, end_criterion_source=COMMON_PRACTICE if end else ""
+    )
+    problem, *others = problems_of(
+        [DESCALE, between, BLEACH, RINSE], under_co2=False, resanitises_only=False
+    )
+    assert (problem.step, problem.field, others) == (2, "agent", [])
+    assert problem.message.startswith("Hypochlorite must not meet ")
+    assert "Put a rinse between them whose end is measured: pH or conductivity." in problem.message
+
+
+def test_peroxide_and_chlorine_are_refused() -> None:
+    peroxide = dataclasses.replace(
+        SANITISE,
+        agent=Agent(name="Peroxide", kind="sanitiser", active_substance="H2O2",
+                    concentrate_strength_ww=35, no_rinse_allowed=True),
+    )  # fmt: skip
+    assert found(peroxide, BLEACH, RINSE) == [(1, "agent")]
+    assert found(BLEACH, peroxide, RINSE) == [(1, "agent")]
+
+
+@pytest.mark.parametrize(
+    ("step", "ask", "never"), [(WASH, 85, 95), (SANITISE, 25, 40), (BLEACH, 25, 40)]
+)
+def test_agent_hotter_than_it_may_ever_be_is_refused(
+    step: StepDraft, ask: float, never: float
+) -> None:
+    def at(celsius: float) -> list[tuple[int | None, str]]:
+        return found(with_windows(step, window("temperature_c", None, None, celsius)), RINSE)
+
+    assert at(ask) == at(never) == []
+    assert at(never + 0.1) == [(0, "temperature_c_maximum")]
+
+
+def test_caustic_in_a_draught_line_is_refused_where_it_harms_the_tubing() -> None:
+    def at(celsius: float, kind: str) -> list[str]:
+        step = with_windows(WASH, window("temperature_c", 50, None, celsius))
+        problems = problems_of(
+            [step, RINSE], under_co2=False, resanitises_only=False, vessel_kinds=[kind]
+        )
+        return [problem.field for problem in problems]
+
+    assert at(60, "draught_line") == []
+    assert at(60.1, "draught_line") == ["temperature_c_maximum"]
+    assert at(60.1, "hose_set") == []
 
 
 def test_caustic_straight_before_sanitiser_is_refused() -> None:

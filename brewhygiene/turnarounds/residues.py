@@ -1,0 +1,115 @@
+"""What agents are still in a vessel, and what must not be put to them or to its materials."""
+
+from collections.abc import Iterable, Mapping
+
+from brewhygiene.refusals import Refusal
+from brewhygiene.regimes.cautions import Caution
+from brewhygiene.regimes.materials.fit import (
+    harms_to,
+    material_cautions,
+    meeting_words,
+    meets,
+)
+from brewhygiene.regimes.materials.meetings import clears, meeting_of
+from brewhygiene.regimes.models import Agent, RegimeVersion, Step
+from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
+
+RINSE_FIRST = "Rinse first, until a pH or conductivity shows that it is gone."
+
+
+def _left_by(records: Iterable[StepRecord], steps: Mapping[int, Step]) -> dict[int, Agent]:
+    """The agents that records in their order leave in a vessel, by id."""
+    inside: dict[int, Agent] = {}
+    for record in records:
+        step = steps[record.step_id]
+        if record.left_out:
+            continue
+        if step.agent is not None:
+            inside[step.agent.pk] = step.agent
+        elif record.end_criterion_met and clears(step.kind, step.end_criterion):
+            inside = {}
+    return inside
+
+
+def agents_inside(turnaround: Turnaround) -> list[Agent]:
+    """The agents that no proved rinse has taken out of a vessel since it was emptied. 1 query.
+
+    Over all cleans of the turnaround, those that were stopped too. A rinse counts where its end
+    is measured and was reached.
+    """
+    records = list(
+        StepRecord.objects.filter(clean__turnaround=turnaround)
+        .select_related("step__agent")
+        .order_by("pk")
+    )
+    return list(_left_by(records, {record.step_id: record.step for record in records}).values())
+
+
+def agents_before(clean: Clean, step: Step) -> list[Agent]:
+    """The agents still in the vessel when a step of a clean comes. 1 query for all its steps.
+
+    Reads prefetched steps and records.
+    """
+    steps = {one.pk: one for one in clean.version.steps.all()}
+    before = [r for r in clean.step_records.all() if steps[r.step_id].order < step.order]
+    records = [*clean.earlier_records, *sorted(before, key=lambda record: record.pk)]
+    for record in clean.earlier_records:
+        steps.setdefault(record.step_id, record.step)
+    return list(_left_by(records, steps).values())
+
+
+def refuse_unsafe_clean(turnaround: Turnaround, version: RegimeVersion) -> None:
+    """Refuse a regime that harms the vessel's materials, or meets what is still in it. 1 query.
+
+    ``version`` with its steps, agents and windows loaded.
+    """
+    steps = list(version.steps.all())
+    for harm in harms_to(turnaround.vessel, steps):
+        raise Refusal(
+            f"Step {harm.position + 1}: {harm.words} Choose another regime.",
+            field="version",
+            code="unfit_material",
+        )
+    for harm in meets(steps, agents_inside(turnaround)):
+        raise Refusal(
+            f"Step {harm.position + 1}: {harm.words} Choose a regime that rinses before it, until "
+            "a pH or conductivity shows that the agent is gone.",
+            field="version",
+            code="agents_meet",
+        )
+
+
+def refuse_unsafe_step(clean: Clean, step: Step) -> None:
+    """Refuse a step that harms the vessel's materials, or meets what is still in it. 1 query.
+
+    ``step`` with its agent and windows loaded.
+    """
+    vessel = clean.turnaround.vessel
+    for harm in harms_to(vessel, [step]):
+        raise Refusal(
+            f"{harm.words} Stop this clean and choose another regime.", code="unfit_material"
+        )
+    for harm in meets([step], agents_before(clean, step)):
+        raise Refusal(
+            f"{harm.words} {RINSE_FIRST} Repeat the rinse, or stop this clean and choose a regime "
+            "that begins with one.",
+            code="agents_meet",
+        )
+
+
+def cautions_at_hand(clean: Clean, step: Step) -> list[Caution]:
+    """What a step may do to this vessel, or to what is still in it, only with care. 1 query."""
+    found = material_cautions(step, clean.turnaround.vessel)
+    if step.agent is None:
+        return found
+    for before in agents_before(clean, step):
+        meeting = meeting_of(before.active_substance, step.agent.active_substance)
+        if meeting is not None and not meeting.refused:
+            found.append(
+                Caution(
+                    f"meets_{before.active_substance}",
+                    f"{before.name} may still be in the vessel",
+                    f"No rinse was proved since. {meeting_words(before, step.agent)}",
+                )
+            )
+    return found
