@@ -17,6 +17,7 @@ class VesselKind(models.TextChoices):
     SERVING_TANK = "serving_tank", "serving tank"
     KEG = "keg", "keg"
     KEG_LINE = "keg_line", "keg line"
+    FILLER = "filler", "filler"
     DRAUGHT_LINE = "draught_line", "draught line"
     HEAT_EXCHANGER = "heat_exchanger", "heat exchanger"
     HOSE_SET = "hose_set", "hose set"
