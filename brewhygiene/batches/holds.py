@@ -27,6 +27,12 @@ def open_holds() -> QuerySet[Hold]:
     return standing_holds().filter(ended_at__isnull=True)
 
 
+def holds_of_contents(fills: Iterable[Fill]) -> list[Hold]:
+    """Open holds on the batches of fills that came with their batch. 1 query, or none."""
+    batches = {link.batch_id for fill in fills if (link := getattr(fill, "of_batch", None))}
+    return list(open_holds().filter(batch__in=batches)) if batches else []
+
+
 def _of(subject: Held) -> Q:
     return Q(batch=subject) if isinstance(subject, Batch) else Q(crop=subject)
 

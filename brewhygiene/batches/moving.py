@@ -6,17 +6,10 @@ from datetime import datetime
 from brewhygiene.batches.models.batches import YeastCrop
 from brewhygiene.batches.models.lots import Lot
 from brewhygiene.batches.models.movements import Movement, MovementKind, Touch
-from brewhygiene.cellar.models import Fill, Vessel, VesselKind
+from brewhygiene.cellar.models import Fill, Vessel
 from brewhygiene.ledger.recording import Actor
 
 Thing = Vessel | Fill | YeastCrop | Lot
-# What beer and yeast go through; it contains none afterwards.
-EQUIPMENT = (
-    VesselKind.HEAT_EXCHANGER,
-    VesselKind.HOSE_SET,
-    VesselKind.FILLER,
-    VesselKind.KEG_LINE,
-)
 
 
 def way_of(

@@ -23,6 +23,15 @@ class VesselKind(models.TextChoices):
     HOSE_SET = "hose_set", "hose set"
 
 
+# What beer and yeast go through; it contains none afterwards.
+GONE_THROUGH = (
+    VesselKind.HEAT_EXCHANGER,
+    VesselKind.HOSE_SET,
+    VesselKind.FILLER,
+    VesselKind.KEG_LINE,
+)
+
+
 class SprayDevice(models.TextChoices):
     NONE = "none", "none (filled or circulated)"
     STATIC_BALL = "static_ball", "static spray ball"

@@ -22,7 +22,7 @@ EVENTS = {"brew": "brew", "pitch": "pitch", "crop": "crop", "package": "package"
 
 
 class Genealogy:
-    """Things by their names of one event list: B1@FV1 a fill, Y1 a crop, L1 a lot, else a vessel."""
+    """Things by their names: B1@FV1 is a fill, Y1 a crop, L1 a lot, all else a vessel."""
 
     def __init__(self, *, by: User, beer: Beer, version: RegimeVersion) -> None:
         self.by, self.beer, self.version = by, beer, version

@@ -80,7 +80,8 @@ def keep_batch_of(fill: Fill, *, by: Actor, through: Sequence[Vessel] | None) ->
     if through is None:
         return link
     kind = MovementKind.UNKNOWN if earlier else MovementKind.BREW
-    for source in earlier or [None]:
+    sources: Sequence[Fill | None] = earlier or [None]
+    for source in sources:
         keep_movement(
             by=by,
             kind=kind,

@@ -79,7 +79,7 @@ def _shipped(hold: Hold) -> bool:
 
 
 def _covers(hold: Hold) -> list[str]:
-    """All that a decision is about, as it stands: for a batch, its lots; for the rest, all of it."""
+    """What else a decision is about as it stands: the lots of a batch, or all of the rest."""
     if hold.batch is not None:
         return [f"lot {lot.number}" for lot in hold.batch.lots.order_by("pk")]
     if hold.crop is not None or hold.plate is None:

@@ -4,7 +4,7 @@ import dataclasses
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from django.db.models import F, Max, Q
+from django.db.models import F, Q
 
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.holds import Rank
@@ -204,29 +204,21 @@ def _batches(
 
 
 def _equipment(plate: Plate, reached: Sequence[Reached]) -> list[Equipment]:
-    """What the beer and its yeast touched, before and after, but for the vessel itself. 3 queries."""
-    last: dict[int, datetime] = {}
-    for one in reached:
-        if one.vessel_pk is not None:
-            last[one.vessel_pk] = max(one.moved_at, last.get(one.vessel_pk, one.moved_at))
+    """What the beer and its yeast touched, on its way there too, but for the vessel. 3 queries."""
+    last = {one.vessel_pk: one.moved_at for one in reached if one.vessel_pk is not None}
     near = {one.movement_pk for one in reached if one.rank <= Rank.YEAST}
-    came_through: set[int] = set()
-    for vessel_pk, moved_at in Touch.objects.filter(
-        movement__in=near, vessel__isnull=False
-    ).values_list("vessel_id", "moved_at"):
-        if vessel_pk not in last:
-            came_through.add(vessel_pk)
-    for vessel_pk, moved_at in (
-        Touch.objects.filter(movement__in=near, vessel__in=came_through)
+    before = dict(
+        Touch.objects.filter(movement__in=near, vessel__isnull=False)
+        .exclude(vessel__in=last)
         .order_by("moved_at")
         .values_list("vessel_id", "moved_at")
-    ):
-        last[vessel_pk] = moved_at
+    )
+    last |= before
     last.pop(plate.vessel_id, None)
     cleaned = _cleaned_since(last)
     return sorted(
         (
-            Equipment(vessel, last[vessel.pk], cleaned.get(vessel.pk), vessel.pk in came_through)
+            Equipment(vessel, last[vessel.pk], cleaned.get(vessel.pk), vessel.pk in before)
             for vessel in Vessel.objects.filter(pk__in=last)
         ),
         key=lambda one: (one.rank, one.touched_at, one.vessel.name),
@@ -246,15 +238,14 @@ def _cleaned_since(last: dict[int, datetime]) -> dict[int, datetime]:
             turnaround__decisions__outcome=Outcome.RELEASE,
             turnaround__decisions__clean__gte=F("pk"),
         )
-        .order_by()
-        .values_list("turnaround__vessel_id", "started_at")
-        .annotate(finished=Max("finished_at"))
+        .order_by("finished_at")
+        .values_list("turnaround__vessel_id", "started_at", "finished_at")
     )
-    found: dict[int, datetime] = {}
-    for vessel_pk, started_at, finished in cleaned:
-        if started_at >= last[vessel_pk]:
-            found[vessel_pk] = max(finished, found.get(vessel_pk, finished))
-    return found
+    return {
+        vessel_pk: finished_at
+        for vessel_pk, started_at, finished_at in cleaned
+        if finished_at is not None and started_at >= last[vessel_pk]
+    }
 
 
 @dataclasses.dataclass(frozen=True)

@@ -8,14 +8,16 @@ Beer and yeast are never freed. Equipment is, by one of two rules: a clean that 
 
 import dataclasses
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from django.db import connection
 
+from brewhygiene.batches.models.batches import YeastCrop
 from brewhygiene.batches.models.movements import Movement, Touch
 from brewhygiene.cellar.models import Fill
 from brewhygiene.plates.models import Plate
+from brewhygiene.quantities.days import FIRST_YEAR, LAST_YEAR
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import Clean, Turnaround
 
@@ -28,6 +30,7 @@ TABLES = {
         ("touch", Touch),
         ("movement", Movement),
         ("fill", Fill),
+        ("crop", YeastCrop),
         ("plate", Plate),
         ("turnaround", Turnaround),
         ("clean", Clean),
@@ -97,6 +100,16 @@ BACKWARD = """
             SELECT n.id FROM {touch} n
             WHERE n.movement_id = t.movement_id AND n.place = t.place - 1)
         END, 3"""
+OF_TOUCHES = "SELECT s.id, CAST(%s AS integer) FROM {touch} s WHERE s.id IN ({listed})"
+OF_PLATE = """
+    SELECT s.id, 1 FROM {touch} s WHERE s.fill_id IN (
+        SELECT f.id FROM {fill} f
+        WHERE f.vessel_id = %s AND f.filled_at >= %s AND f.filled_at < %s)
+    UNION SELECT s.id, 2 FROM {touch} s WHERE s.crop_id IN (
+        SELECT y.id FROM {crop} y WHERE y.plate_id = %s)"""
+# Before and after any record there can be.
+FIRST = datetime(FIRST_YEAR, 1, 1, tzinfo=UTC)
+LAST = datetime(LAST_YEAR, 12, 31, tzinfo=UTC)
 WALK = """
 WITH RECURSIVE ways(way) AS (VALUES {ways}),
 reached(id, rank) AS (
@@ -133,25 +146,16 @@ class Seeds:
 
 def of_touches(touches: Iterable[int], *, rank: int = 1) -> Seeds:
     """Begin at these touches."""
-    listed = ", ".join(str(int(pk)) for pk in touches) or "NULL"
-    return Seeds(f"SELECT s.id, {rank} FROM {{touch}} s WHERE s.id IN ({listed})", ())
+    params = tuple(touches)
+    listed = ", ".join(["%s"] * len(params)) or "NULL"
+    return Seeds(OF_TOUCHES.replace("{listed}", listed), (rank, *params))
 
 
 def of_plate(plate: Plate, *, since: datetime | None, until: datetime | None) -> Seeds:
     """Begin at every fill of a plate's vessel in that time, and at the crop that it is of."""
-    params: list[Any] = [plate.vessel_id]
-    bounds = ""
-    for moment, sign in ((since, ">="), (until, "<")):
-        if moment is not None:
-            bounds += f" AND f.filled_at {sign} %s"
-            params.append(_as_stored(moment))
-    return Seeds(
-        "SELECT s.id, 1 FROM {touch} s WHERE s.fill_id IN "
-        f"(SELECT f.id FROM {{fill}} f WHERE f.vessel_id = %s{bounds}) "
-        "UNION SELECT s.id, 2 FROM {touch} s WHERE s.crop_id IN "
-        '(SELECT y.id FROM "brewhygiene_yeastcrop" y WHERE y.plate_id = %s)',
-        (*params, plate.pk),
-    )
+    first, last = since or FIRST, until or LAST
+    bounds = (plate.vessel_id, _as_stored(first), _as_stored(last))
+    return Seeds(OF_PLATE, (*bounds, plate.pk))
 
 
 def _as_stored(moment: datetime) -> Any:

@@ -11,9 +11,9 @@ from brewhygiene.batches.brews.queries import fill_at, left_in
 from brewhygiene.batches.holds import refuse_gone, spread
 from brewhygiene.batches.models.batches import Batch, BatchFill
 from brewhygiene.batches.models.movements import MovementKind
-from brewhygiene.batches.moving import EQUIPMENT, keep_movement
+from brewhygiene.batches.moving import keep_movement
 from brewhygiene.batches.numbers import key_of, tidy
-from brewhygiene.cellar.models import Fill, Vessel
+from brewhygiene.cellar.models import GONE_THROUGH, Fill, Vessel
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
@@ -41,7 +41,7 @@ class Drawn:
 def check_equipment(through: Sequence[Vessel]) -> None:
     """Refuse to call a tank what beer went through on its way."""
     for vessel in through:
-        if vessel.kind not in EQUIPMENT:
+        if vessel.kind not in GONE_THROUGH:
             raise Refusal(
                 f"{vessel.name} contains beer, so it is no hose. Record a transfer into it.",
                 field="through",
@@ -117,7 +117,7 @@ def transfer(
     turnaround = _open_turnaround(to_vessel)
     number = _number(by, batch, links, moved_at, sum(drawn.volume_hl for drawn in sources))
     fill = _filled(by, turnaround, number, sources, moved_at)
-    target = fill.of_batch.batch  # type: ignore[attr-defined]
+    target = fill.of_batch.batch
     for drawn, link in zip(sources, links, strict=True):
         keep_movement(
             by=by,
