@@ -37,7 +37,7 @@ TABLES = {
         ("decision", Decision),
     )
 }
-# Whether a clean of the vessel was begun after ``a`` and finished before ``b``, and released.
+# Whether a clean of the vessel was begun after ``a``, and finished and released before ``b``.
 # The turnaround that was open at ``a`` is the first that can have it.
 CLEANED = """EXISTS (
     SELECT 1 FROM {turnaround} k JOIN {clean} c ON c.turnaround_id = k.id
@@ -46,7 +46,8 @@ CLEANED = """EXISTS (
          WHERE o.vessel_id = a.vessel_id AND o.opened_at <= a.moved_at), a.moved_at)
     AND c.purpose = 'clean' AND c.started_at >= a.moved_at AND c.finished_at <= b.moved_at
     AND EXISTS (SELECT 1 FROM {decision} d
-        WHERE d.turnaround_id = k.id AND d.outcome = 'release' AND d.clean_id >= c.id))"""
+        WHERE d.turnaround_id = k.id AND d.outcome = 'release' AND d.clean_id >= c.id
+        AND d.decided_at <= b.moved_at))"""
 NEGATIVE = """EXISTS (
     SELECT 1 FROM {plate} p WHERE p.vessel_id = a.vessel_id AND p.state = 'negative'
     AND p.taken_at > a.moved_at AND p.taken_at <= b.moved_at)"""
