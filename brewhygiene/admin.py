@@ -16,6 +16,7 @@ from django.forms import ModelForm
 from django.http import HttpRequest, HttpResponse
 
 from brewhygiene import models as house
+from brewhygiene.batches import admin_lists
 from brewhygiene.cellar.points.actions import new_code
 from brewhygiene.ledger.changes import as_value
 from brewhygiene.ledger.recording import Actor, Recorded, action
@@ -378,6 +379,8 @@ RECORDS: dict[type[models.Model], dict[str, str]] = {
     },
 }
 
+SET_UP |= admin_lists.SET_UP
+RECORDS |= admin_lists.RECORDS
 for kind, tables in ((SetUpAdmin, SET_UP), (RecordAdmin, RECORDS)):
     for model, options in tables.items():
         admin.site.register(

@@ -11,6 +11,7 @@ from django.views.decorators.cache import never_cache
 
 from brewhygiene.archive.notice import stale_words
 from brewhygiene.atp.causes.queries import found_causes
+from brewhygiene.batches.brews.queries import contents_of
 from brewhygiene.batches.holds import holds_of_contents
 from brewhygiene.board.cards import board_of, card_of
 from brewhygiene.board.history import (
@@ -127,6 +128,7 @@ def turnaround(request: Request, pk: int) -> HttpResponse:
             "cost": turnaround_cost(dossier.cleans, brewery=request.brewery),  # type: ignore[attr-defined]
             "events": timeline_of(dossier, causes=found_causes(dossier.turnaround)),
             "cause_expected": cause_expected(dossier),
+            "batch": contents_of(found.closing_fill),
         },
     )
 

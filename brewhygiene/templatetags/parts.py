@@ -123,9 +123,9 @@ def trail(
     """Where a page is: room / vessel / turnaround / clean / step, each but the last a link.
 
     ``room`` is a code of the bar (``board``, ``sample``, ``atp``, ``release``, ``plates``,
-    ``batches``, ``trends``, ``bench``, ``setup``); ``here`` the words for this very page. A turnaround brings
-    its vessel with it, and a clean its turnaround. ``lists`` are codes of ``LISTS``, parted by
-    spaces, and ``record`` is what a page of ``record_url`` is about.
+    ``batches``, ``trends``, ``bench``, ``setup``); ``here`` the words for this very page. A
+    turnaround brings its vessel with it, and a clean its turnaround. ``lists`` are codes of
+    ``LISTS``, parted by spaces, and ``record`` is what a page of ``record_url`` is about.
     """
     turnaround = turnaround or (clean.turnaround if clean else None)
     vessel = vessel or (turnaround.vessel if turnaround else None)

@@ -179,8 +179,12 @@ class Brewhouse(Cellar):
 
     def ruled(self, hold: Hold, choice: str, hours: float, **values: Any) -> HoldDecision:
         return decision_actions.decide(
-            by=acting(self.brewer, now=self.at(hours)),
             hold=hold,
-            choice=choice,
-            **{"reason": "Forced sample grew nothing", "password": PASSWORD, **values},
+            **{
+                "by": acting(self.brewer, now=self.at(hours)),
+                "choice": choice,
+                "reason": "Forced sample grew nothing",
+                "password": PASSWORD,
+                **values,
+            },
         )

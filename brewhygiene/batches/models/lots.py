@@ -93,7 +93,7 @@ class RecallDrill(Evidence):
     lost = models.PositiveIntegerField(null=True, blank=True, help_text="Units broken or dumped.")
     explanation = models.TextField(blank=True, help_text="Where the difference comes from.")
     found = models.JSONField(
-        default=dict, blank=True, help_text="Both directions as they were found, and the volumes."
+        null=True, blank=True, help_text="Both directions as they were found, and the volumes."
     )
 
     class Meta:
