@@ -71,7 +71,9 @@ def keep_batch_of(fill: Fill, *, by: Actor, through: Sequence[Vessel] | None) ->
         refuse_gone(batch, field="batch")
     earlier = [
         one.fill
-        for one in BatchFill.objects.filter(batch=batch, fill__filled_at__lte=fill.filled_at)
+        for one in BatchFill.objects.filter(
+            batch=batch, fill__filled_at__lte=fill.filled_at, fill__crop__isnull=True
+        )
         .select_related("fill__vessel")
         .order_by("pk")
     ]

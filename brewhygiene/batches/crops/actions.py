@@ -189,6 +189,14 @@ def receive_yeast(
         cropped_at=cropped_at,
         recorded_by=user,
     )
+    keep_movement(
+        by=by,
+        kind=MovementKind.RECEIVE,
+        moved_at=cropped_at,
+        source=None,
+        target=crop,
+        volume_hl=volume_hl,
+    )
     return Recorded(crop, _values(crop), aggregate=crop)
 
 

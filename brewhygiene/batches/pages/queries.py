@@ -76,9 +76,8 @@ class BatchPage:
 
 def batch_page(batch: Batch) -> BatchPage:
     """A batch with its way, its yeast, its lots and its holds. 10 queries."""
-    filled = list(
-        batch.filled.select_related("fill__vessel", "fill__emptying").order_by("fill__filled_at")
-    )
+    every = batch.filled.select_related("fill__vessel", "fill__emptying", "fill__crop")
+    filled = [link for link in every.order_by("fill__filled_at") if not hasattr(link.fill, "crop")]
     fills = [link.fill_id for link in filled]
     return BatchPage(
         batch=batch,
