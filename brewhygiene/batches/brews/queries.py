@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.movements import Movement, MovementKind
-from brewhygiene.cellar.models import Fill, Vessel
+from brewhygiene.cellar.models import GONE_THROUGH, Fill, Vessel
 from brewhygiene.refusals import Refusal
 
 
@@ -92,31 +92,35 @@ class Balance:
 
     @property
     def difference_hl(self) -> float:
-        return self.produced - self.packaged - self.in_vessels - self.yeast - self.lost
+        gone = self.packaged + self.in_vessels + self.yeast + self.lost
+        return round(self.produced - gone, 6)
 
 
 def balance_of(batch: Batch) -> Balance:
-    """Produced, packaged, in vessels, lost. 2 queries."""
-    links = list(batch.filled.select_related("fill__emptying", "fill__crop"))
-    out: dict[int, float] = {}
+    """Produced, packaged, in vessels, lost. 2 queries.
+
+    Beer that came from nobody knows where is taken to come from the vessel that it was in last.
+    """
+    links = {
+        link.fill_id: link.fill
+        for link in batch.filled.select_related("fill__vessel", "fill__emptying", "fill__crop")
+        if link.fill.vessel.kind not in GONE_THROUGH and not hasattr(link.fill, "crop")
+    }
+    left = {pk: fill.volume_hl for pk, fill in links.items()}
+    unknown: dict[int, int] = {}
     packaged = yeast = lost = 0.0
-    into_others: dict[int, float] = {}
-    for move in Movement.objects.filter(from_fill__of_batch__batch=batch):
+    for move in Movement.objects.filter(from_fill__in=links).order_by("from_fill"):
+        source, target = move.from_fill_id or 0, move.to_fill_id or 0
         volume = move.volume_hl or 0
-        out[move.from_fill_id or 0] = out.get(move.from_fill_id or 0, 0) + volume + move.loss_hl
+        left[source] -= volume + move.loss_hl
         lost += move.loss_hl
-        if move.kind == MovementKind.PACKAGE:
-            packaged += volume
-        elif move.kind == MovementKind.CROP:
+        if move.kind == MovementKind.PACKAGE or target not in links:
+            packaged += volume if move.kind != MovementKind.CROP else 0
+        if move.kind == MovementKind.CROP:
             yeast += volume
-        elif move.kind == MovementKind.TRANSFER:
-            into_others[move.to_fill_id or 0] = volume
-    own = {link.fill_id for link in links}
-    given = sum(volume for fill, volume in into_others.items() if fill not in own)
-    received = batch.volume_hl
-    standing = sum(
-        link.fill.volume_hl - out.get(link.fill_id, 0)
-        for link in links
-        if not hasattr(link.fill, "emptying") and not hasattr(link.fill, "crop")
-    )
-    return Balance(received, packaged + given, standing, yeast, lost)
+        if move.kind == MovementKind.UNKNOWN and target in links:
+            unknown[target] = source
+    for target, source in unknown.items():
+        left[source] -= links[target].volume_hl
+    standing = sum(left[pk] for pk, fill in links.items() if not hasattr(fill, "emptying"))
+    return Balance(batch.volume_hl, packaged, standing, yeast, lost)

@@ -107,3 +107,8 @@ class YeastCrop(Evidence):
 
     def __str__(self) -> str:
         return self.number
+
+    @property
+    def volume_l(self) -> float:
+        """Its volume in L."""
+        return self.volume_hl * 100

@@ -18,6 +18,7 @@ class Choice(models.TextChoices):
     RECALL = "recall", "recall"
 
 
+OUTCOME_WORDS = {"release": "released", "destroy": "destroyed", "recall": "recalled"}
 # These end a hold; the others leave it as it is.
 ENDING = frozenset({Choice.RELEASE, Choice.DESTROY, Choice.RECALL})
 
@@ -93,6 +94,18 @@ class Hold(Evidence):
 
     def __str__(self) -> str:
         return f"Hold of {self.about}"
+
+    @property
+    def state(self) -> str:
+        """How it stands, as the code of a status."""
+        if self.ended_at is None:
+            return "held"
+        return "released" if self.outcome == Choice.RELEASE else "out_of_service"
+
+    @property
+    def state_words(self) -> str:
+        """How it stands, in a word."""
+        return OUTCOME_WORDS.get(self.outcome, "held")
 
     @property
     def about(self) -> str:

@@ -35,6 +35,13 @@ class Line:
     movement: Movement
 
     @property
+    def yeast_l(self) -> float | None:
+        """The volume in L where it was yeast that moved."""
+        volume, move = self.movement.volume_hl, self.movement
+        of_yeast = move.from_crop_id is not None or move.to_crop_id is not None
+        return volume * 100 if of_yeast and volume is not None else None
+
+    @property
     def through(self) -> str:
         """The equipment on its way, without the vessels where it began and ended."""
         ends = {

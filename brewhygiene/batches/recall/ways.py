@@ -24,7 +24,7 @@ def both_ways(lot: Lot) -> dict[str, Any]:
                 "name": shipment.customer.name,
                 "address": shipment.customer.address,
                 "units": shipment.units,
-                "shipped_on": shipment.shipped_on.isoformat(),
+                "shipped_on": f"{shipment.shipped_on.day} {shipment.shipped_on:%b %Y}",
                 "document": shipment.document,
             }
             for shipment in lot.shipments.select_related("customer")
