@@ -3,6 +3,7 @@
 from datetime import datetime, timedelta
 from typing import Any
 
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.batches.brews import actions as brew_actions
 from brewhygiene.batches.crops import actions as crop_actions
 from brewhygiene.batches.decisions import actions as decision_actions
@@ -16,6 +17,7 @@ from brewhygiene.batches.transfers.actions import Drawn
 from brewhygiene.cellar.models import Fill, Vessel, VesselKind
 from brewhygiene.plates import actions as plate_actions
 from brewhygiene.plates.models import Plate
+from brewhygiene.turnarounds.models import Turnaround
 from tests.factories import NOW, PASSWORD, Cellar, acting, make_vessel
 
 HOUR = timedelta(hours=1)
@@ -38,6 +40,11 @@ class Brewhouse(Cellar):
         self.hose = make_vessel(name="Hose one", kind="hose_set", volume_hl=0.2)
         self.hx = make_vessel(name="HX one", kind="heat_exchanger", volume_hl=0.5)
         self.filler = make_vessel(name="Filler one", kind="filler", volume_hl=1)
+
+    def sampled(self, turnaround: Turnaround, *, now: datetime = NOW, **values: Any) -> Result:
+        """Sampled, with the meter's check of that day, whatever the hour."""
+        self.checked(now=now)
+        return super().sampled(turnaround, now=now, **values)
 
     def at(self, hours: float) -> datetime:
         """Hours after the scene began."""

@@ -33,5 +33,5 @@ def both_ways(lot: Lot) -> dict[str, Any]:
             f"{one.number}, {one.beer}" for one in batches.distinct().select_related("beer")
         ],
         "crops": [f"{one.number}, {one.supplier or one.get_source_display()}" for one in crops],
-        "vessels": [one.name for one in vessels],
+        "vessels": sorted(one.name for one in vessels),
     }
