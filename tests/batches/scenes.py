@@ -27,7 +27,8 @@ DAY = timedelta(days=1)
 class Brewhouse(Cellar):
     """A cellar with a second fermenter, bright tanks, a yeast vessel, hoses and a filler."""
 
-    def __init__(self, **brewery: Any) -> None:
+    def __init__(self, *, began: datetime = NOW, **brewery: Any) -> None:
+        self.began = began
         super().__init__(**brewery)
         regime = self.version.regime
         regime.vessel_kinds = [kind.value for kind in VesselKind]
@@ -48,7 +49,7 @@ class Brewhouse(Cellar):
 
     def at(self, hours: float) -> datetime:
         """Hours after the scene began."""
-        return NOW + hours * HOUR
+        return self.began + hours * HOUR
 
     def ready(self, vessel: Vessel, hours: float) -> None:
         """Emptied, cleaned, sampled and released, so that it can be filled at that hour."""

@@ -17,22 +17,17 @@ from brewhygiene.batches.models.movements import Movement
 from brewhygiene.cellar.models import Fill
 from brewhygiene.people.models import User
 from tests import clock
-from tests.batches.scenes import Brewhouse
+from tests.batches.scenes import HOUR, Brewhouse
 from tests.batches.test_holds import grown
-from tests.factories import NOW, PASSWORD, make_user
+from tests.factories import PASSWORD, make_user
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def house(db: None, monkeypatch: pytest.MonkeyPatch) -> Brewhouse:
+def house(db: None) -> Brewhouse:
     """The scene's plate has just been read: the clock of the pages stands at its hour 131."""
-    from tests.batches import scenes
-
-    start = clock.now() - 131 * scenes.HOUR
-    monkeypatch.setattr(scenes.Brewhouse, "at", lambda self, hours: start + hours * scenes.HOUR)
-    assert start != NOW
-    return Brewhouse()
+    return Brewhouse(began=clock.now() - 131 * HOUR)
 
 
 def signed_in(user: User) -> Client:
@@ -268,7 +263,7 @@ def test_drill_is_begun_and_ended_on_its_pages(house: Brewhouse) -> None:
     assert "The Ninth Lantern" in text_of(client.get(address))
     refused = client.post(address, {"in_stock": "40", "lost": "0", "explanation": ""})
     assert refused.status_code == 422
-    assert "6 units are missing: 50 produced, 4 shipped, 40 in stock, 0 lost." in text_of(refused)
+    assert "6 units missing: 50 produced, 4 shipped, 40 in stock, 0 lost." in text_of(refused)
     assert 'value="40"' in text_of(refused)
     done = client.post(address, {"in_stock": "46", "lost": "0"})
     assert done.status_code == 200
@@ -325,12 +320,13 @@ def test_every_page_has_the_search_field(house: Brewhouse) -> None:
 
 # --- queries ---
 
-QUERIES = {"batches": 9, "batch": 14, "crop": 9, "lot": 14, "trace": 25, "find": 8}
+QUERIES = {"batches": 9, "batch": 15, "crop": 9, "lot": 15, "trace": 26, "find": 8}
 
 
 def test_pages_take_the_same_queries_for_little_and_for_more(house: Brewhouse) -> None:
     to = addresses(house)
     client = signed_in(house.brewer)
+    house.ruled(Hold.objects.get(batch__number="B1"), "hold", 131)
     for more in (False, True):
         if more:
             house.moved(house.fv_2, house.bt_2, 131, batch="B9", volume_hl=5)
@@ -345,6 +341,5 @@ def test_pages_take_the_same_queries_for_little_and_for_more(house: Brewhouse) -
 
 
 def _shippable(house: Brewhouse) -> Lot:
-    house.ruled(Hold.objects.get(batch__number="B1"), "hold", 131)
     house.ruled(Hold.objects.get(batch__number="B1"), "release", 131)
     return Lot.objects.get()

@@ -5,6 +5,7 @@ from brewhygiene.batches.models.lots import Lot, RecallDrill
 from brewhygiene.batches.recall.ways import both_ways
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.quantities.words import counted
 from brewhygiene.refusals import Refusal
 
 
@@ -40,7 +41,7 @@ def end_drill(
     if difference and not explanation.strip():
         words = "missing" if difference > 0 else "too many"
         raise Refusal(
-            f"{abs(difference)} units are {words}: {drill.lot.units} produced, {shipped} shipped, "
+            f"{counted(abs(difference), 'unit')} {words}: {drill.lot.units} produced, {shipped} shipped, "
             f"{in_stock} in stock, {lost} lost. Enter where the difference comes from.",
             field="explanation",
             code="unbalanced",
