@@ -31,5 +31,6 @@ urlpatterns = [
     path("vessels/<int:pk>/crop/", crop_views.crop, name="crop_yeast"),
     path("vessels/<int:pk>/package/", lot_views.package, name="package"),
     path("plates/<int:pk>/trace/", views.trace, name="trace"),
+    path("set-up/trace/", decision_views.trace_rule, name="trace_rule"),
     path("holds/<int:pk>/", decision_views.decide, name="decide"),
 ]

@@ -3,6 +3,7 @@
 import pytest
 
 from brewhygiene.batches.crops import actions as crop_actions
+from brewhygiene.batches.decisions import actions as decision_actions
 from brewhygiene.batches.holds import open_holds
 from brewhygiene.batches.models.holds import Hold, HoldDecision, Rank
 from brewhygiene.batches.trace.ranks import trace_of
@@ -358,3 +359,19 @@ def test_queries_of_a_trace_do_not_grow_with_it(
     with django_assert_num_queries(TRACE_QUERIES):
         large = trace_of(plate)
     assert len(large.batches) == len(small.batches) + 1
+
+
+def test_rule_of_the_trace_is_the_breweries_choice(house: Brewhouse, plate: Plate) -> None:
+    """B9 goes through the hose that was cleaned and released since: at risk by the first rule."""
+    house.ready(house.hose, 140)
+    house.brewed("B9", 145, vessel=house.bt_2, through=(house.hose,))
+    by = acting(house.brewer, now=house.at(146))
+    names = {}
+    for rule in (False, True):
+        decision_actions.set_trace_rule(by=by, clean_frees_equipment=rule)
+        names[rule] = [one.batch.number for one in trace_of(plate).passed_through]
+    assert names == {False: ["B9"], True: []}
+    with pytest.raises(NotAllowed):
+        decision_actions.set_trace_rule(
+            by=acting(house.hand, now=house.at(147)), clean_frees_equipment=False
+        )

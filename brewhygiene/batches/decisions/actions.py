@@ -4,6 +4,9 @@ from brewhygiene.batches.holds import open_holds
 from brewhygiene.batches.models.holds import ENDING, Choice, Hold, HoldDecision
 from brewhygiene.batches.models.lots import Shipment
 from brewhygiene.batches.trace.ranks import trace_of
+from brewhygiene.brewery.actions import locked_brewery
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.ledger.changes import change
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
@@ -85,3 +88,13 @@ def _covers(hold: Hold) -> list[str]:
     if hold.crop is not None or hold.plate is None:
         return []
     return trace_of(hold.plate).rest
+
+
+@action("set rule of trace")
+def set_trace_rule(*, by: Actor, clean_frees_equipment: bool) -> Recorded[Brewery]:
+    """Set whether a released clean frees equipment in a trace, or only a negative plate does."""
+    require(by, "edit_setup")
+    brewery = locked_brewery()
+    changed = change(brewery, clean_frees_equipment=clean_frees_equipment)
+    brewery.save()
+    return Recorded(brewery, changed)

@@ -3,7 +3,7 @@
 from django import forms
 
 from brewhygiene.batches.models.holds import Choice
-from brewhygiene.people.forms import ActionForm
+from brewhygiene.people.forms import ActionForm, ConfirmedForm
 from brewhygiene.release.forms import PasswordField
 
 
@@ -23,3 +23,15 @@ class DecideForm(ActionForm):
         error_messages={"required": "Enter a reason."},
     )
     password = PasswordField()
+
+
+class TraceRuleForm(ConfirmedForm):
+    """Which rule a trace goes by."""
+
+    clean_frees_equipment = forms.BooleanField(
+        label="A released clean frees equipment",
+        required=False,
+        help_text="If not, equipment is at risk until a negative plate of it. Beer and yeast are "
+        "never freed.",
+    )
+    field_order = ("clean_frees_equipment", "password")

@@ -8,7 +8,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from brewhygiene.batches.brews.forms import HoldForm
 from brewhygiene.batches.crops.actions import hold as hold_action
 from brewhygiene.batches.decisions import actions
-from brewhygiene.batches.decisions.forms import DecideForm
+from brewhygiene.batches.decisions.forms import DecideForm, TraceRuleForm
 from brewhygiene.batches.holds import standing_holds
 from brewhygiene.batches.models.batches import Batch, YeastCrop
 from brewhygiene.batches.models.holds import Hold, HoldDecision
@@ -90,3 +90,15 @@ def hold_batch(request: Request, pk: int) -> HttpResponse:
 def hold_crop(request: Request, pk: int) -> HttpResponse:
     """Hold a yeast crop by hand."""
     return _by_hand(request, get_object_or_404(YeastCrop, pk=pk), "batches:crop")
+
+
+@sensitive_post_parameters("password")
+@permission_needed("edit_setup")
+def trace_rule(request: Request) -> HttpResponse:
+    """Choose the rule that every trace goes by, and prints."""
+    rule = {"clean_frees_equipment": request.brewery.clean_frees_equipment}
+    form = TraceRuleForm(sent(request), initial=rule)
+    act = confirmed(request, form, lambda by: actions.set_trace_rule(by=by, **form.given))
+    if submitted(request, form, act, said="Rule of the trace saved."):
+        return redirect("plates:due")
+    return page(request, "batches/trace_rule.html", form=form, room="batches")

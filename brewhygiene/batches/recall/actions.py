@@ -33,15 +33,16 @@ def end_drill(
     )
     if drill.ended_at is not None:
         raise Refusal("This drill has ended.", code="ended")
-    for field, counted in (("in_stock", in_stock), ("lost", lost)):
-        if not 0 <= counted <= drill.lot.units:
+    for field, units in (("in_stock", in_stock), ("lost", lost)):
+        if not 0 <= units <= drill.lot.units:
             raise Refusal(f"Enter 0 to {drill.lot.units} units.", field=field, code="unbalanced")
     shipped = units_shipped(drill.lot)
     difference = drill.lot.units - shipped - in_stock - lost
     if difference and not explanation.strip():
         words = "missing" if difference > 0 else "too many"
         raise Refusal(
-            f"{counted(abs(difference), 'unit')} {words}: {drill.lot.units} produced, {shipped} shipped, "
+            f"{counted(abs(difference), 'unit')} {words}: {drill.lot.units} produced, "
+            f"{shipped} shipped, "
             f"{in_stock} in stock, {lost} lost. Enter where the difference comes from.",
             field="explanation",
             code="unbalanced",
