@@ -128,7 +128,7 @@ def turnaround(request: Request, pk: int) -> HttpResponse:
             "cost": turnaround_cost(dossier.cleans, brewery=request.brewery),  # type: ignore[attr-defined]
             "events": timeline_of(dossier, causes=found_causes(dossier.turnaround)),
             "cause_expected": cause_expected(dossier),
-            "batch": contents_of(found.closing_fill),
+            "batch": contents_of(found.closing_fill)[0],
         },
     )
 

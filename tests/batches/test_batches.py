@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 
 from brewhygiene.batches.brews import actions
+from brewhygiene.batches.brews.queries import contents_of
 from brewhygiene.batches.crops.actions import hold
 from brewhygiene.batches.models.batches import Batch, BatchFill
 from brewhygiene.batches.models.movements import Movement, MovementKind
@@ -208,3 +209,24 @@ def test_yeast_never_goes_back_into_what_it_comes_from(house: Brewhouse) -> None
     with pytest.raises(Refusal) as refused:
         house.pitched(second, 91)
     assert (refused.value.field, refused.value.code) == ("crop", "circle")
+
+
+def test_record_says_the_batch_of_a_fill_and_the_yeast_pitched_into_it(house: Brewhouse) -> None:
+    house.brewed("26-100", 1)
+    house.pitched(house.bought(), 2)
+    house.pitched(house.bought("Y-9", generation=3), 3)
+    fill = Fill.objects.get()
+    before = Fill.objects.create(
+        vessel=house.bt,
+        beer=house.pale,
+        batch="old",
+        volume_hl=20,
+        filled_at=house.at(0),
+        recorded_by=house.hand,
+    )
+    nothing, old, contents = contents_of(None, before, fill)
+    assert (nothing, old) == (None, None)
+    day = house.at(1)
+    assert contents.words == (
+        f"26-100, brewed {day.day} {day:%b %Y}, yeast Y-0, generation 0, yeast Y-9, generation 3"
+    )

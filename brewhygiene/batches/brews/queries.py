@@ -69,15 +69,34 @@ class Contents:
         return ", ".join([f"{self.batch.number}, {verb} {brewed.day} {brewed:%b %Y}", *yeast])
 
 
-def contents_of(fill: Fill | None) -> Contents | None:
-    """The batch of a fill with every crop that was ever pitched into it; 2 queries, or fewer."""
-    link = BatchFill.objects.filter(fill=fill).select_related("batch").first() if fill else None
-    if link is None:
-        return None
-    crops = YeastCrop.objects.filter(
-        pitchings__kind=MovementKind.PITCH, pitchings__to_fill__of_batch__batch=link.batch
-    )
-    return Contents(link.batch, list(crops.distinct().order_by("cropped_at", "pk")))
+def contents_of(*fills: Fill | None) -> list[Contents | None]:
+    """Of each fill its batch, with every crop that was ever pitched into it. 2 queries."""
+    # A key that no row has keeps the number of queries the same where there is no fill.
+    keys = [fill.pk for fill in fills if fill is not None] or [0]
+    batches = {
+        link.fill_id: link.batch
+        for link in BatchFill.objects.filter(fill__in=keys).select_related("batch")
+    }
+    pitched: dict[int, list[YeastCrop]] = {}
+    for movement in (
+        Movement.objects.filter(
+            kind=MovementKind.PITCH,
+            to_fill__of_batch__batch__in=[batch.pk for batch in batches.values()] or [0],
+            from_crop__isnull=False,
+        )
+        .select_related("from_crop", "to_fill__of_batch")
+        .order_by("moved_at", "pk")
+    ):
+        crop, fill = movement.from_crop, movement.to_fill
+        assert crop is not None
+        assert fill is not None
+        crops = pitched.setdefault(fill.of_batch.batch_id, [])  # type: ignore[attr-defined]
+        if crop not in crops:
+            crops.append(crop)
+    found = (batches.get(fill.pk) if fill is not None else None for fill in fills)
+    return [
+        Contents(batch, pitched.get(batch.pk, [])) if batch is not None else None for batch in found
+    ]
 
 
 @dataclasses.dataclass(frozen=True)
