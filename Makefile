@@ -39,15 +39,21 @@ test: prepare ## Everything: style, types, floors, migrations, all tests
 .PHONY: checked
 checked: lint types imports migrations
 
+# Our own tags with an end of their own, which templates are indented by too.
+TAGS := pagehead section listrow datatable notice tabs chips disclosure figurecard signpanel emptystate
+DJHTML := -m djhtml --tabwidth 2 $(foreach tag,$(TAGS),--extra-block $(tag),end$(tag))
+
 .PHONY: lint
-lint: ## Style: ruff's rules and ruff's format
+lint: ## Style: ruff's rules and format, and the templates' indents
 	@$(IN) $(PYTHON_IN_VENV) -m ruff check .
 	@$(IN) $(PYTHON_IN_VENV) -m ruff format --check .
+	@$(IN) $(PYTHON_IN_VENV) $(DJHTML) --check templates
 
 .PHONY: format
-format: ## Rewrite the code in ruff's format, mending what ruff can mend
+format: ## Rewrite code and templates in their format, mending what ruff can mend
 	@$(IN) $(PYTHON_IN_VENV) -m ruff check --fix .
 	@$(IN) $(PYTHON_IN_VENV) -m ruff format .
+	@$(IN) $(PYTHON_IN_VENV) $(DJHTML) templates
 
 .PHONY: types
 types: ## Types: mypy with Django's stubs

@@ -58,3 +58,13 @@ def _tests_may_flush() -> None:
     from tests.evidence import let_flush  # it imports models, which need the settings first
 
     let_flush()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _database_is_copied() -> Iterator[None]:
+    """Migrated once, put back by copying, where the tests run on SQLite."""
+    from tests import migrated  # it imports models, which need the settings first
+
+    with pytest.MonkeyPatch.context() as patch:
+        migrated.use(patch)
+        yield

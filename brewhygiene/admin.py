@@ -2,7 +2,8 @@
 
 What is set up may be edited here, and each change leaves its ledger entry as one made on the
 product's own screens does. What happened (results, readings, decisions, signatures, the
-ledger) may be read and nothing more.
+ledger) may be read and nothing more. So may the rules (release rules, hold times, sampling
+points, limits, regimes): they change with the password of somebody whose role includes it.
 """
 
 from collections.abc import Callable, Iterable
@@ -15,9 +16,9 @@ from django.db import models, transaction
 from django.forms import ModelForm
 from django.http import HttpRequest, HttpResponse
 
-from brewhygiene import models as house
+from brewhygiene import models as records
 from brewhygiene.batches import admin_lists
-from brewhygiene.cellar.points.actions import new_code
+from brewhygiene.cellar.vessels.actions import RULED_BY
 from brewhygiene.ledger.changes import as_value
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.actions import NAMES
@@ -57,7 +58,7 @@ def _kept(value: Any) -> Any:
 
 def changed_values(form: AnyForm) -> dict[str, Any]:
     """What a form changed, before and after, without any secret and without anybody's name."""
-    hidden = SECRET | (NAMES if isinstance(form.instance, house.User) else frozenset())
+    hidden = SECRET | (NAMES if isinstance(form.instance, records.User) else frozenset())
     names = [name for name in form.changed_data if name not in hidden]
     values: dict[str, Any] = {
         "before": {name: _kept(form.initial.get(name)) for name in names},
@@ -98,7 +99,7 @@ class SetUpAdmin(AnyModelAdmin):
 
 
 class RecordAdmin(AnyModelAdmin):
-    """A table of what happened, to be read."""
+    """A table of what happened, or of rules that are signed for, to be read."""
 
     def has_add_permission(self, request: HttpRequest) -> bool:
         return False
@@ -113,7 +114,7 @@ class RecordAdmin(AnyModelAdmin):
 # --- set-up ------------------------------------------------------------------------------------
 
 
-@admin.register(house.User)
+@admin.register(records.User)
 class HouseUserAdmin(SetUpAdmin, UserAdmin):
     """People. Nobody is deleted: a name stands under what it signed."""
 
@@ -138,6 +139,18 @@ class HouseUserAdmin(SetUpAdmin, UserAdmin):
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False
 
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
+        """Nobody gives themselves a role here: on the product's page that takes a reason."""
+        own = obj is not None and obj.pk == request.user.pk
+        return (*self.readonly_fields, "groups") if own else self.readonly_fields
+
+    def save_model(
+        self, request: HttpRequest, obj: models.Model, form: AnyForm, change: bool
+    ) -> None:
+        if not change:
+            obj.password_set_by = str(request.user)  # type: ignore[attr-defined]
+        super().save_model(request, obj, form, change)
+
     def user_change_password(
         self,
         request: HttpRequest,
@@ -154,7 +167,9 @@ class HouseUserAdmin(SetUpAdmin, UserAdmin):
 
             def take_pin() -> None:
                 obj.pin_hash = ""
-                obj.save(update_fields=["pin_hash"])
+                # Whoever gives a password knows it, until its owner chooses another.
+                obj.password_set_by = "" if obj.pk == request.user.pk else str(request.user)
+                obj.save(update_fields=["pin_hash", "password_set_by"])
 
             write_through_admin(
                 by=actor_of(request),
@@ -165,24 +180,21 @@ class HouseUserAdmin(SetUpAdmin, UserAdmin):
         return super().log_change(request, obj, message)
 
 
-@admin.register(house.PinWait)
-class PinWaitAdmin(RecordAdmin):
-    list_display = ("person", "tablet", "failures", "last_at", "until")
-    list_select_related = ("person",)
-
-
-@admin.register(house.Brewery)
+@admin.register(records.Brewery)
 class BreweryAdmin(SetUpAdmin):
+    """The brewery, but for its release rules: those are signed for on their own page."""
+
     list_display = ("name", "time_zone", "volume_unit", "is_demo")
+    readonly_fields = ("self_release_allowed", "waivable_gates")
 
     def has_add_permission(self, request: HttpRequest) -> bool:
-        return not house.Brewery.objects.exists()
+        return not records.Brewery.objects.exists()
 
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False
 
 
-@admin.register(house.Vessel)
+@admin.register(records.Vessel)
 class VesselAdmin(SetUpAdmin):
     """Photos are taken on the product's own screens, which check them."""
 
@@ -192,23 +204,20 @@ class VesselAdmin(SetUpAdmin):
     search_fields = ("name",)
     exclude = ("photo",)
 
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
+        """What a vessel's release rules follow from is signed for on the product's page."""
+        return () if obj is None else tuple(sorted(RULED_BY))
 
-@admin.register(house.SamplingPoint)
-class SamplingPointAdmin(SetUpAdmin):
+
+@admin.register(records.SamplingPoint)
+class SamplingPointAdmin(RecordAdmin):
     list_display = ("vessel", "name", "sample_kind", "required_for_release", "active", "code")
     list_filter = ("sample_kind", "active")
     list_select_related = ("vessel",)
     search_fields = ("name", "vessel__name", "code")
-    exclude = ("photo",)
-
-    def get_changeform_initial_data(self, request: HttpRequest) -> dict[str, Any]:
-        return {**super().get_changeform_initial_data(request), "code": new_code()}
-
-    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
-        return () if obj is None else ("code",)
 
 
-@admin.register(house.Entry)
+@admin.register(records.Entry)
 class EntryAdmin(RecordAdmin):
     list_display = ("number", "recorded_at", "who", "verb", "subject_label", "aggregate")
     list_filter = ("verb",)
@@ -218,162 +227,156 @@ class EntryAdmin(RecordAdmin):
     ordering = ("-number",)
 
 
-@admin.register(house.Binding)
-class BindingAdmin(RecordAdmin):
-    list_display = ("entry", "table", "row", "digest")
-    list_select_related = ("entry",)
-
-
-@admin.register(house.Shape)
-class ShapeAdmin(RecordAdmin):
-    list_display = ("table", "digest")
-
-
-@admin.register(house.Head)
-class HeadAdmin(RecordAdmin):
-    list_display = ("number", "signed_at", "way")
-
-
 # What the lists of the other tables show: names of fields, one after the other.
 SET_UP: dict[type[models.Model], dict[str, str]] = {
-    house.Beer: {
+    records.Beer: {
         "list_display": "name sour_or_mixed diastatic allergen strict_before active",
         "search_fields": "name",
     },
-    house.HoldClock: {"list_display": "vessel_kind dirty_hold_h clean_hold_h sanitised_hold_h"},
-    house.Agent: {
+    records.Agent: {
         "list_display": "name kind active_substance concentrate_strength_ww active",
         "list_filter": "kind active",
     },
-    house.Regime: {"list_display": "name level resanitises_only under_co2 active"},
-    house.Meter: {"list_display": "name serial blank_max_rlu positive_min_rlu active"},
-    house.AtpTest: {"list_display": "name sample_kind storage"},
-    house.AtpTestLot: {
+    records.Meter: {"list_display": "name serial blank_max_rlu positive_min_rlu active"},
+    records.AtpTest: {"list_display": "name sample_kind storage"},
+    records.AtpTestLot: {
         "list_display": "lot atp_test expires_on active",
         "list_select_related": "atp_test",
     },
 }
 RECORDS: dict[type[models.Model], dict[str, str]] = {
-    house.Signature: {
+    records.PinWait: {
+        "list_display": "person tablet failures last_at until",
+        "list_select_related": "person",
+    },
+    records.Binding: {"list_display": "entry table row digest", "list_select_related": "entry"},
+    records.Shape: {"list_display": "table digest"},
+    records.Head: {"list_display": "number signed_at way"},
+    records.HoldClock: {"list_display": "vessel_kind dirty_hold_h clean_hold_h sanitised_hold_h"},
+    records.Regime: {"list_display": "name level resanitises_only under_co2 active"},
+    records.Signature: {
         "list_display": "printed_name meaning signed_at",
         "list_select_related": "user",
     },
-    house.RegimeVersion: {
+    records.RegimeVersion: {
         "list_display": "regime number current created_at created_by",
         "list_select_related": "regime created_by",
     },
-    house.Step: {
+    records.Step: {
         "list_display": "version order kind agent",
         "list_select_related": "version__regime agent",
     },
-    house.StepWindow: {
+    records.StepWindow: {
         "list_display": "step quantity minimum target maximum basis",
         "list_select_related": "step",
     },
-    house.Turnaround: {
+    records.Turnaround: {
         "list_display": "vessel opened_at closed_at next_beer revision",
         "list_select_related": "vessel next_beer",
     },
-    house.Emptying: {
+    records.Emptying: {
         "list_display": "vessel emptied_at beer recorded_by",
         "list_select_related": "vessel beer recorded_by",
     },
-    house.Fill: {
+    records.Fill: {
         "list_display": "vessel beer batch filled_at without_release recorded_by",
         "list_select_related": "vessel beer recorded_by",
     },
-    house.Clean: {
+    records.Clean: {
         "list_display": "turnaround version purpose started_at finished_at stopped_at",
         "list_select_related": "turnaround__vessel version__regime",
     },
-    house.StepRecord: {
+    records.StepRecord: {
         "list_display": "clean step started_at ended_at",
         "list_select_related": "clean__turnaround__vessel clean__version__regime step",
     },
-    house.LoggerFile: {
+    records.LoggerFile: {
         "list_display": "original_name clean size_bytes uploaded_at uploaded_by",
         "list_select_related": "clean__turnaround__vessel clean__version__regime uploaded_by",
     },
-    house.LoggerMapping: {"list_display": "name made_at made_by", "list_select_related": "made_by"},
-    house.ConductivityCalibration: {
+    records.LoggerMapping: {
+        "list_display": "name made_at made_by",
+        "list_select_related": "made_by",
+    },
+    records.ConductivityCalibration: {
         "list_display": "agent made_at made_by retired_at",
         "list_select_related": "agent made_by",
     },
-    house.StepReading: {
+    records.StepReading: {
         "list_display": "record quantity value verdict taken_at taken_by",
         "list_select_related": "record__step record__clean__turnaround__vessel "
         "record__clean__version__regime taken_by",
     },
-    house.Deviation: {
+    records.Deviation: {
         "list_display": "description disposition disposed_by",
         "list_select_related": "disposed_by",
     },
-    house.SafetyAcknowledgement: {
+    records.SafetyAcknowledgement: {
         "list_display": "clean step user acknowledged_at",
         "list_select_related": "clean__turnaround__vessel clean__version__regime step user",
     },
-    house.VesselOpening: {
+    records.VesselOpening: {
         "list_display": "turnaround opened_at reason recorded_by",
         "list_select_related": "turnaround__vessel recorded_by",
     },
-    house.ControlCheck: {
+    records.ControlCheck: {
         "list_display": "meter checked_at blank_rlu positive_rlu passed checked_by",
         "list_select_related": "meter checked_by",
     },
-    house.LimitSet: {
+    records.LimitSet: {
         "list_display": "meter atp_test point alert_rlu action_rlu approved_at",
         "list_select_related": "meter atp_test point__vessel",
     },
-    house.Result: {
+    records.Result: {
         "list_display": "point rlu verdict meter taken_at recorded_by",
         "list_select_related": "point__vessel meter recorded_by",
         "list_filter": "verdict",
     },
-    house.Plate: {
+    records.Plate: {
         "list_display": "point medium taken_at due_on state colonies",
         "list_select_related": "point__vessel",
     },
-    house.PartWork: {
+    records.PartWork: {
         "list_display": "vessel point kind done_at recorded_by",
         "list_select_related": "vessel point__vessel recorded_by",
     },
-    house.Baseline: {
+    records.Baseline: {
         "list_display": "name meter atp_test since until made_by",
         "list_select_related": "meter atp_test made_by",
     },
-    house.BaselineExclusion: {
+    records.BaselineExclusion: {
         "list_display": "baseline reason excluded_at excluded_by readmitted_at",
         "list_select_related": "baseline result__point__vessel excluded_by",
     },
-    house.Bridge: {
+    records.Bridge: {
         "list_display": "reference_meter new_meter opened_at approved_at retired_at",
         "list_select_related": "reference_meter new_meter",
     },
-    house.BridgePair: {
+    records.BridgePair: {
         "list_display": "bridge reference_rlu new_rlu taken_at left_out_reason",
         "list_select_related": "bridge__reference_meter bridge__new_meter",
     },
-    house.ChartPhase: {
+    records.ChartPhase: {
         "list_display": "point meter begins_at baseline_until reason made_by",
         "list_select_related": "point__vessel meter made_by",
     },
-    house.FoundCause: {
+    records.FoundCause: {
         "list_display": "turnaround cause note found_at recorded_by",
         "list_select_related": "turnaround__vessel recorded_by",
     },
-    house.DishCount: {
+    records.DishCount: {
         "list_display": "plate dilution volume_ml colonies",
         "list_select_related": "plate__point__vessel",
     },
-    house.PlateCorrection: {
+    records.PlateCorrection: {
         "list_display": "plate was_state is_state reason corrected_at corrected_by",
         "list_select_related": "plate__point__vessel corrected_by",
     },
-    house.PointStanding: {
+    records.PointStanding: {
         "list_display": "point meter readings rule since evidence",
         "list_select_related": "point__vessel meter",
     },
-    house.Decision: {
+    records.Decision: {
         "list_display": "turnaround outcome decided_at signature self_release",
         "list_select_related": "turnaround__vessel signature",
     },

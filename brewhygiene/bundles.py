@@ -104,7 +104,7 @@ class QuickCompressor(Compressor):
 
 
 class HashedStorage(CompressedManifestStaticFilesStorage):
-    """Static files named by their content, cached for ever and compressed once."""
+    """Static files named by their content, cached without limit and compressed once."""
 
     def create_compressor(self, **kwargs: Any) -> Compressor:
         return QuickCompressor(**kwargs)

@@ -123,7 +123,7 @@ TEMPLATES = [
                 "brewhygiene.brewery.context.brewery",
                 "brewhygiene.people.context.permissions",
             ],
-            "builtins": ["brewhygiene.templatetags.house"],
+            "builtins": ["brewhygiene.templatetags.everywhere"],
         },
     },
 ]

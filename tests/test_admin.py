@@ -19,6 +19,7 @@ from tests.factories import (
     Cellar,
     acting,
     make_beer,
+    make_brewery,
     make_cellar_hand,
     make_head_brewer,
     make_vessel,
@@ -30,11 +31,8 @@ SET_UP = {
     house.User,
     house.Brewery,
     house.Vessel,
-    house.SamplingPoint,
     house.Beer,
-    house.HoldClock,
     house.Agent,
-    house.Regime,
     house.Meter,
     house.AtpTest,
     house.AtpTestLot,
@@ -175,7 +173,8 @@ def test_new_user_s_password_is_not_in_the_ledger(server_room: Client) -> None:
             "password2": "sample-valve",
         },
     )
-    assert User.objects.get(username="priya").check_password("sample-valve")
+    priya = User.objects.get(username="priya")
+    assert (priya.check_password("sample-valve"), priya.password_set_by) == (True, "root")
     values = Entry.objects.get().values
     assert "sample-valve" not in json.dumps(values)
     assert values["after"] == {}
@@ -205,18 +204,47 @@ def test_roles_given_there_are_in_the_ledger_and_count_at_once(server_room: Clie
 
 def test_password_given_there_takes_the_pin_and_leaves_an_entry(server_room: Client) -> None:
     hand = make_cellar_hand()
-    actions.set_own_pin(by=acting(hand), new_pin="5093")
+    actions.set_own_pin(by=acting(hand), new_pin="5093", password=PASSWORD)
     server_room.post(
         reverse("admin:auth_user_password_change", args=[hand.pk]),
         {"password1": "wet-gloves-77", "password2": "wet-gloves-77", "usable_password": "true"},
     )
     hand.refresh_from_db()
     assert (hand.check_password("wet-gloves-77"), hand.pin_hash) == (True, "")
+    assert hand.password_set_by == "root"
     entry = Entry.objects.last()
     assert (entry.verb, entry.values) == (
         "admin change",
         {"did": "edit", "password": "given anew", "pin": "taken"},
     )
+
+
+def test_own_password_changed_there_is_one_s_own(server_room: Client, root: User) -> None:
+    server_room.post(
+        reverse("admin:auth_user_password_change", args=[root.pk]),
+        {"password1": "wet-gloves-77", "password2": "wet-gloves-77", "usable_password": "true"},
+    )
+    root.refresh_from_db()
+    assert (root.check_password("wet-gloves-77"), root.password_set_by) == (True, "")
+
+
+def test_nobody_gives_themselves_a_role_there(server_room: Client, root: User) -> None:
+    form = server_room.get(address(house.User, "change", root.pk)).context["adminform"].form
+    assert "groups" not in form.fields
+    server_room.post(
+        address(house.User, "change", root.pk),
+        {
+            "username": "root",
+            "full_name": "Root",
+            "initials": "RT",
+            "is_active": "on",
+            "is_staff": "on",
+            "is_superuser": "on",
+            "groups": [Group.objects.get(name="head brewer").pk],
+        },
+    )
+    root.refresh_from_db()
+    assert (root.full_name, actions.roles_of(root)) == ("Root", [])
 
 
 def test_nobody_is_deleted(server_room: Client) -> None:
@@ -230,18 +258,42 @@ def test_there_is_one_brewery(server_room: Client) -> None:
     assert server_room.post(address(house.Brewery, "delete", 1)).status_code == 403
 
 
-def test_new_point_comes_with_a_code_that_then_stays(server_room: Client) -> None:
-    form = server_room.get(address(house.SamplingPoint, "add")).context["adminform"].form
-    assert len(form["code"].value()) == 8
-    point = make_vessel().points.get()
-    change = server_room.get(address(house.SamplingPoint, "change", point.pk))
-    assert "code" not in change.context["adminform"].form.fields
+@pytest.mark.parametrize(
+    "model",
+    [house.HoldClock, house.SamplingPoint, house.LimitSet, house.Regime, house.RegimeVersion],
+    ids=lambda model: model.__name__,
+)
+def test_rules_are_read_there_and_nothing_more(model) -> None:
+    """Tried for each table by test_what_happened_is_neither_added_nor_changed_nor_deleted."""
+    assert model not in SET_UP
+
+
+def test_release_rules_are_not_changed_there(server_room: Client) -> None:
+    brewery = make_brewery(name="Before")
+    rules = (brewery.self_release_allowed, brewery.waivable_gates)
+    assert rules == (True, ["nothing_over_action", "regime_strength"])
+    form = server_room.get(address(house.Brewery, "change", brewery.pk)).context["adminform"].form
+    given = {name: "" if value is None else value for name, value in form.initial.items()}
+    server_room.post(
+        address(house.Brewery, "change", brewery.pk),
+        {**given, "name": "After", "self_release_allowed": "", "waivable_gates": '["alerts"]'},
+    )
+    brewery.refresh_from_db()
+    assert brewery.name == "After"
+    assert (brewery.self_release_allowed, brewery.waivable_gates) == rules
+    assert Entry.objects.get().values["after"] == {"name": "After"}
+
+
+def test_what_a_vessel_s_release_follows_from_is_not_changed_there(server_room: Client) -> None:
+    vessel = make_vessel(points=0)
+    form = server_room.get(address(house.Vessel, "change", vessel.pk)).context["adminform"].form
+    assert {"kind", "least_level"}.isdisjoint(form.fields)
+    assert {"name", "volume_hl"} <= set(form.fields)
 
 
 def test_photos_are_not_taken_there(server_room: Client) -> None:
-    for model in (house.Vessel, house.SamplingPoint):
-        form = server_room.get(address(model, "add")).context["adminform"].form
-        assert "photo" not in form.fields
+    form = server_room.get(address(house.Vessel, "add")).context["adminform"].form
+    assert "photo" not in form.fields
 
 
 @pytest.mark.parametrize("make", [make_cellar_hand, make_head_brewer])

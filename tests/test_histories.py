@@ -9,7 +9,7 @@ from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import StepReading, StepRecord
 from tests.factories import NOW, Cellar, make_meter, make_test_lot, make_vessel
-from tests.histories import Stick, make_history, usual_rlu
+from tests.histories import Swab, make_history, usual_rlu
 
 pytestmark = pytest.mark.django_db
 
@@ -95,7 +95,7 @@ def test_plates_are_read_a_week_later() -> None:
     made = make_history(
         cellar=Cellar(),
         cleans=3,
-        plate=lambda stick: ("negative", "positive", "pending")[stick.turn.number],
+        plate=lambda swab: ("negative", "positive", "pending")[swab.turn.number],
     )
     assert [(p.state, p.read_at is None) for p in made.plates] == [
         ("negative", False),
@@ -117,8 +117,8 @@ def test_the_same_history_is_written_twice() -> None:
     cellar = Cellar()
     seen: list[int] = []
 
-    def rlu(stick: Stick) -> int:
-        seen.append(usual_rlu(stick))
+    def rlu(swab: Swab) -> int:
+        seen.append(usual_rlu(swab))
         return seen[-1]
 
     make_history(cellar=cellar, cleans=20, rlu=rlu)

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 from django.db import connection
-from django.test import Client
+from django.test import Client, override_settings
 from django.urls import reverse
 
 from brewhygiene.atp.models.meters import AtpTestLot, Meter
@@ -58,23 +58,42 @@ class Migrated:
         self.rows_before = rows_before
 
 
-@pytest.fixture(params=FOLDERS, ids=lambda folder: folder.name)
-def migrated(
+@pytest.fixture(scope="session", params=FOLDERS, ids=lambda folder: folder.name)
+def migrated_once(
     request: pytest.FixtureRequest,
+    tmp_path_factory: pytest.TempPathFactory,
+    django_db_blocker: Any,
+) -> tuple[Path, Migrated]:
+    """A folder with one of them, migrated; every test gets a copy."""
+    folder: Path = request.param
+    copied = tmp_path_factory.mktemp("old") / folder.name
+    shutil.copytree(folder, copied)
+    path = load_sql(folder / "database.sql", copied / "brewhygiene.sqlite3")
+    with (
+        override_settings(MEDIA_ROOT=copied / "photos"),
+        pytest.MonkeyPatch.context() as patch,
+        instead_of_the_database(path, django_db_blocker),
+    ):
+        patch.setattr("django.utils.timezone.now", lambda: NOW)
+        before = sum(rows_by_table().values())
+        call_command("migrate", interactive=False, verbosity=0)
+    return copied, Migrated(folder, before)
+
+
+@pytest.fixture
+def migrated(
+    migrated_once: tuple[Path, Migrated],
     tmp_path: Path,
     settings: Any,
     monkeypatch: pytest.MonkeyPatch,
     django_db_blocker: Any,
 ) -> Iterator[Migrated]:
-    folder: Path = request.param
-    shutil.copytree(folder, tmp_path, dirs_exist_ok=True)
+    copied, what = migrated_once
+    shutil.copytree(copied, tmp_path, dirs_exist_ok=True)
     settings.MEDIA_ROOT = tmp_path / "photos"
     monkeypatch.setattr("django.utils.timezone.now", lambda: NOW)
-    path = load_sql(folder / "database.sql", tmp_path / "brewhygiene.sqlite3")
-    with instead_of_the_database(path, django_db_blocker):
-        before = sum(rows_by_table().values())
-        call_command("migrate", interactive=False, verbosity=0)
-        yield Migrated(folder, before)
+    with instead_of_the_database(tmp_path / "brewhygiene.sqlite3", django_db_blocker):
+        yield what
 
 
 def test_there_is_one_and_its_head_is_known() -> None:

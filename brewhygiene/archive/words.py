@@ -10,7 +10,9 @@ def size_words(count: int) -> str:
     """Bytes as a person reads them."""
     if count < 1_000_000:
         return f"{max(1, round(count / 1000)):,} kB"
-    return f"{count / 1_000_000:,.1f} MB"
+    if count < 1_000_000_000:
+        return f"{count / 1_000_000:,.1f} MB"
+    return f"{count / 1_000_000_000:,.1f} GB"
 
 
 def until_words(manifest: Manifest) -> str:

@@ -136,7 +136,7 @@ def _results(dossier: Dossier) -> Iterator[Event]:
             result.verdict,
             "verdict",
             lines=tuple(_about(result)),
-            url=reverse("atp:result", args=[result.pk]),
+            url=reverse("atp:reading", args=[result.pk]),
             replaced=result.pk not in standing,
         )
 

@@ -1,4 +1,4 @@
-"""The invented brewery's house: its vessels, beers, regimes, meters, sticks and limits."""
+"""The invented brewery: its vessels, beers, regimes, meters, swabs and limits."""
 
 import dataclasses
 from collections.abc import Mapping
@@ -204,7 +204,7 @@ LOTS = (("rinse", "R-0917", -18), ("rinse", "R-1122", 160), ("surface", "S-0633"
 FERMENTS = timedelta(days=3)
 
 
-class House:
+class InventedBrewery:
     """What was set up, by short names."""
 
     def __init__(self) -> None:
@@ -217,7 +217,7 @@ class House:
         self._batches = 31
         self._brewed: dict[str, list[tuple[str, datetime]]] = {}
 
-    @cache  # noqa: B019 - one house, which lives as long as the play
+    @cache  # noqa: B019 - one brewery, which lives as long as the play
     def version(self, name: str) -> RegimeVersion:
         """The version in force of a regime."""
         return current_versions().get(regime__name=name)
@@ -238,22 +238,23 @@ class House:
         return brewed[0][0] if brewed else self.brewed(beer, at=at)
 
 
-def furnish(stage: Stage) -> House:
-    """Set the whole house up, six weeks ago, through the verbs of the set-up."""
-    house = House()
+def furnish(stage: Stage) -> InventedBrewery:
+    """Set the whole brewery up, six weeks ago, through the actions of the set-up."""
+    brewery = InventedBrewery()
     stage.moment = stage.at(45, "08:00")
-    _people(stage, house)
-    mara = stage.by(house.people["mara"])
-    install_library(by=mara)
+    _people(stage, brewery)
+    mara = stage.by(brewery.people["mara"])
+    password = DEMO_PASSWORDS["mara"]
+    install_library(by=mara, password=password)
     _prices(mara)
-    set_hold_times(by=mara, hold_times=CLOCKS)
+    set_hold_times(by=mara, hold_times=CLOCKS, password=password)
     for short, (name, values) in BEERS.items():
-        house.beers[short] = add_beer(by=mara, name=name, **values)
+        brewery.beers[short] = add_beer(by=mara, name=name, **values)
     regimes = {regime.name: regime for regime in Regime.objects.all()}
     for order, plan in enumerate(VESSELS, start=1):
-        house.vessels[plan.name] = _vessel(stage, house, plan, order=order, regimes=regimes)
-    _meters(stage, house)
-    return house
+        brewery.vessels[plan.name] = _vessel(stage, brewery, plan, order=order, regimes=regimes)
+    _meters(stage, brewery)
+    return brewery
 
 
 def _prices(mara: Actor) -> None:
@@ -274,8 +275,8 @@ def mark_as_demonstration(*, by: Actor) -> Recorded[Brewery]:
     return Recorded(Brewery.current(), {"is_demo": True})
 
 
-def _people(stage: Stage, house: House) -> None:
-    """The head brewer first, as in any new house; she lets the others in."""
+def _people(stage: Stage, brewery: InventedBrewery) -> None:
+    """The head brewer first, as in any new brewery; she lets the others in."""
     first, *others = DEMO_SIGN_INS
     username, password, role = first
     full_name, initials = DEMO_NAMES[username]
@@ -290,39 +291,50 @@ def _people(stage: Stage, house: House) -> None:
     )
     mark_as_demonstration(by=stage.by(mara))
     edit_brewery(by=stage.by(mara), address=ADDRESS)
-    house.people[username] = mara
+    brewery.people[username] = mara
     for name, its_password, its_role in others:
         its_full_name, its_initials = DEMO_NAMES[name]
-        house.people[name] = add_person(
+        brewery.people[name] = add_person(
             by=stage.by(mara),
             username=name,
             full_name=its_full_name,
             initials=its_initials,
             roles=[its_role],
             new_password=f"{its_password}-first",
+            password=password,
         )
-        change_own_password(by=stage.by(house.people[name]), new_password=its_password)
-        house.people[name].refresh_from_db()
+        change_own_password(
+            by=stage.by(brewery.people[name]),
+            new_password=its_password,
+            password=f"{its_password}-first",
+        )
+        brewery.people[name].refresh_from_db()
     # The first person holds every role until there is an owner.
     edit_person(
-        by=stage.by(house.people["tomas"]),
+        by=stage.by(brewery.people["tomas"]),
         person=mara,
         full_name=full_name,
         initials=initials,
         roles=[role],
         is_active=True,
+        password=DEMO_PASSWORDS["tomas"],
     )
-    for name, person in house.people.items():
+    for name, person in brewery.people.items():
         # A password is checked slowly, on purpose: once for each person is enough here.
         person.check_password = cache(person.check_password)  # type: ignore[method-assign]
         if name in DEMO_PINS:
-            set_own_pin(by=stage.by(person), new_pin=DEMO_PINS[name])
+            set_own_pin(by=stage.by(person), new_pin=DEMO_PINS[name], password=DEMO_PASSWORDS[name])
 
 
 def _vessel(
-    stage: Stage, house: House, plan: VesselPlan, *, order: int, regimes: Mapping[str, Regime]
+    stage: Stage,
+    brewery: InventedBrewery,
+    plan: VesselPlan,
+    *,
+    order: int,
+    regimes: Mapping[str, Regime],
 ) -> Vessel:
-    mara = stage.by(house.people["mara"])
+    mara = stage.by(brewery.people["mara"])
     more = VesselValues(**plan.more, order=order)
     if plan.regime:
         more["default_regime"] = regimes[plan.regime]
@@ -332,6 +344,7 @@ def _vessel(
             add_point(
                 by=mara,
                 vessel=vessel,
+                password=DEMO_PASSWORDS["mara"],
                 name=usual.name,
                 sample_kind=usual.sample_kind,
                 area_cm2=usual.area_cm2,
@@ -341,24 +354,24 @@ def _vessel(
     return vessel
 
 
-def _meters(stage: Stage, house: House) -> None:
+def _meters(stage: Stage, brewery: InventedBrewery) -> None:
     """Two meters on scales of their own; limits for the first only."""
-    mara = stage.by(house.people["mara"])
+    mara = stage.by(brewery.people["mara"])
     today = stage.now.astimezone(stage.zone).date()
-    house.meters = {name: save_meter(by=mara, values=values) for name, values in METERS.items()}
-    house.positive_rlu = {"a": (215, 290), "b": (1900, 2600)}
-    sticks = {
+    brewery.meters = {name: save_meter(by=mara, values=values) for name, values in METERS.items()}
+    brewery.positive_rlu = {"a": (215, 290), "b": (1900, 2600)}
+    swabs = {
         kind: save_atp_test(by=mara, values=AtpTestValues(name, kind, "2 to 8 °C"))
         for kind, name in (("rinse", "Rinse sampler"), ("surface", "Surface swab"))
     }
     for kind, lot, days_left in LOTS:
-        values = AtpTestLotValues(sticks[kind], lot, today + timedelta(days=days_left))
-        house.lots.append(save_test_lot(by=mara, values=values))
+        values = AtpTestLotValues(swabs[kind], lot, today + timedelta(days=days_left))
+        brewery.lots.append(save_test_lot(by=mara, values=values))
     for kind, alert_rlu, action_rlu in (("rinse", 10, 30), ("surface", 20, 60)):
         limits = propose_limits(
             by=mara,
-            meter=house.meters["a"],
-            atp_test=sticks[kind],
+            meter=brewery.meters["a"],
+            atp_test=swabs[kind],
             alert_rlu=alert_rlu,
             action_rlu=action_rlu,
             source=LimitSource.MAKER,

@@ -37,7 +37,7 @@ def rlu_read(
 ) -> int:
     """A reading, in RLU of the meter: a clean point's, negative binomial around its mean.
 
-    Soil that a fault leaves adds about ``adds_rlu`` (lognormal); dim sticks or a dim meter show
+    Soil that a fault leaves adds about ``adds_rlu`` (lognormal); dim swabs or a dim meter show
     all of it ``times`` as large. Meter B's number is what meter A would have read, on its own
     scale and with its own noise.
     """

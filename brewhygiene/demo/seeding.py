@@ -30,9 +30,9 @@ def seed(*, now: datetime, say: Callable[[str], None]) -> int:
     if Brewery.objects.exists() or User.objects.exists():
         raise NotEmpty
     stage = Stage(now=now, zone=zoneinfo.ZoneInfo(TIME_ZONE), say=say)
-    house = furnish(stage)
+    brewery = furnish(stage)
     for past in (PaperYear, Studies, History, Today):
-        for script in past(stage, house).scripts():
+        for script in past(stage, brewery).scripts():
             stage.add(script)
     stage.play()
     return Entry.objects.count()

@@ -6,11 +6,12 @@ import platform
 import shutil
 import stat
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import django
 from django.db import connection
+from django.utils import timezone
 
 from brewhygiene import __version__
 from brewhygiene.archive import data_folder
@@ -74,16 +75,17 @@ def _ledger() -> Line:
     head = head_of(connection)
     if not head.entries:
         return Line("", "No entries yet")
-    return Line("", f"{head.entries:,} entries, the last at {_utc(head.recorded_at)} UTC")
+    last = datetime.fromisoformat(head.recorded_at)
+    return Line("", f"{head.entries:,} entries, the last on {_when(last)}")
 
 
 def _clock(now: datetime) -> Line:
     head = head_of(connection)
-    words = f"{_utc(now.isoformat())} UTC"
-    if head.entries and now < datetime.fromisoformat(head.recorded_at) - TOLERANCE:
-        words += f", before the last ledger entry ({_utc(head.recorded_at)} UTC)"
+    last = datetime.fromisoformat(head.recorded_at) if head.entries else now
+    if now < last - TOLERANCE:
+        words = f"{_when(now)}, before the last ledger entry ({_when(last)})"
         return Line("", words, True, WHAT_TO_DO)
-    return Line("", words)
+    return Line("", _when(now))
 
 
 def _room(folder: Path) -> Line:
@@ -117,7 +119,7 @@ def _backup(now: datetime) -> Line:
         return Line("", f"None in {folder}", True, do)
     newest = found[-1]
     words = (
-        f"{_utc(newest.made_at.isoformat())} UTC, {_age(now - newest.made_at)} old, "
+        f"{_when(newest.made_at)}, {_age(now - newest.made_at)} old, "
         f"{size_words(newest.path.stat().st_size)}. {len(found)} in {folder}, kept by age: "
         f"{KEPT_IN_WORDS}"
     )
@@ -142,17 +144,21 @@ def outside_head(now: datetime) -> Line:
     if found is None:
         return Line("", "None yet", True, "Print a release record, or set up a folder for heads.")
     moment, where = found
-    return Line("", f"{_utc(moment.isoformat())} UTC, {_age(now - moment)} old, {where}")
+    return Line("", f"{_when(moment)}, {_age(now - moment)} old, {where}")
 
 
-def _utc(text: str) -> str:
-    return f"{datetime.fromisoformat(text).astimezone(UTC):%Y-%m-%d %H:%M}"
+def _when(moment: datetime) -> str:
+    """A moment by the brewery's clock, as every page shows it."""
+    local = timezone.localtime(moment)
+    return f"{local.day} {local:%b %Y, %H:%M}"
 
 
 def _age(age: timedelta) -> str:
     hours = int(age.total_seconds() // 3600)
+    if hours < 1:
+        return "less than 1 h"
     if hours < 48:
-        return f"{max(0, hours)} h"
+        return f"{hours} h"
     return f"{hours // 24} days"
 
 

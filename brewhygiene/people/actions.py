@@ -15,6 +15,7 @@ from brewhygiene.people.models import User
 from brewhygiene.people.permissions import require
 from brewhygiene.people.pins import LEAST_DIGITS, MOST_DIGITS, is_obvious
 from brewhygiene.people.roles import ROLES, SIGNING_ROLES
+from brewhygiene.people.signatures import check_password, confirm
 from brewhygiene.refusals import Refusal
 
 # What tells who somebody is; never in an entry, so that it can be emptied once they have left.
@@ -98,9 +99,11 @@ def add_person(
     initials: str,
     roles: Collection[str],
     new_password: str,
+    password: str,
 ) -> Recorded[User]:
     """Let another person sign in."""
     require(by, "manage_people")
+    confirm(by=by, password=password)
     person = create_person(
         username=username,
         full_name=full_name,
@@ -131,6 +134,7 @@ def edit_person(
     initials: str,
     roles: Collection[str],
     is_active: bool,
+    password: str,
     own_role_reason: str = "",
 ) -> Recorded[User]:
     """Change a person's name, roles, or whether they may sign in; effective at once.
@@ -139,6 +143,7 @@ def edit_person(
     person who manages people gives it without one.
     """
     user = require(by, "manage_people")
+    confirm(by=by, password=password)
     person = User.objects.select_for_update().get(pk=person.pk)
     before = roles_of(person)
     gained = set(roles) & set(SIGNING_ROLES) - set(before)
@@ -178,12 +183,13 @@ def edit_person(
 
 
 @action("set password")
-def set_password(*, by: Actor, person: User, new_password: str) -> Recorded[User]:
+def set_password(*, by: Actor, person: User, new_password: str, password: str) -> Recorded[User]:
     """Give another person a new password, which takes their PIN and lifts a lock-out.
 
     Whoever gives it knows it, until its owner chooses one of their own.
     """
     user = require(by, "manage_people")
+    confirm(by=by, password=password)
     person = User.objects.select_for_update().get(pk=person.pk)
     if person.pk == user.pk:
         raise Refusal("Change your own password under My password.", code="own_password")
@@ -202,8 +208,9 @@ def set_password(*, by: Actor, person: User, new_password: str) -> Recorded[User
 
 
 @action("change own password")
-def change_own_password(*, by: Actor, new_password: str) -> Recorded[User]:
-    """Choose a password of one's own; the caller has checked the old one."""
+def change_own_password(*, by: Actor, new_password: str, password: str) -> Recorded[User]:
+    """Choose a password of one's own instead of ``password``, whoever set that."""
+    check_password(by=by, password=password)
     person = User.objects.select_for_update().get(pk=by.person.pk)
     _check_new_password(new_password, person=person)
     if person.check_password(new_password):
@@ -235,8 +242,9 @@ def check_pin(pin: str) -> None:
 
 
 @action("set own PIN")
-def set_own_pin(*, by: Actor, new_pin: str) -> Recorded[User]:
-    """Choose a PIN for changing hands; the caller has checked the password."""
+def set_own_pin(*, by: Actor, new_pin: str, password: str) -> Recorded[User]:
+    """Choose a PIN for changing hands."""
+    confirm(by=by, password=password)
     person = User.objects.select_for_update().get(pk=by.person.pk)
     if person.is_staff or person.is_superuser:
         raise Refusal(
@@ -259,23 +267,29 @@ def remove_own_pin(*, by: Actor) -> Recorded[User]:
 
 
 @action("forget name")
-def forget_name(*, by: Actor, person: User) -> Recorded[User]:
+def forget_name(*, by: Actor, person: User, password: str) -> Recorded[User]:
     """Empty the name of somebody who has left; entries go on telling what the person did.
 
     The name printed under a signature stays with the signed record, which has to show it for as
     long as it is kept (21 CFR 11.50).
     """
     require(by, "manage_people")
+    confirm(by=by, password=password)
     person = User.objects.select_for_update().get(pk=person.pk)
     if person.is_active:
         raise Refusal(
             f"{person} can still sign in. Take that away first, then the name can be emptied.",
             code="active",
         )
+    name = person.display_name
     person.username = f"person-{person.pk}"
     person.full_name = f"Person {person.pk}"
     person.initials = person.first_name = person.last_name = person.email = ""
     person.set_unusable_password()
     person.pin_hash = ""
     person.save()
+    # It may stand beside whoever was given a password by this person.
+    for other in User.objects.select_for_update().filter(password_set_by=name):
+        other.password_set_by = person.full_name
+        other.save(update_fields=["password_set_by"])
     return Recorded(person, {"name": "emptied"})

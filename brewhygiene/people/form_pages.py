@@ -12,7 +12,7 @@ from django.urls import reverse
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.forms import ActionForm, ConfirmedForm
 from brewhygiene.people.requests import Request, actor_of
-from brewhygiene.people.signatures import guard_password, refuse_known_password
+from brewhygiene.people.signatures import guard_password
 
 M = TypeVar("M")
 
@@ -51,14 +51,17 @@ def submitted(
 
 
 def confirmed(
-    request: Request, form: ActionForm, act: Callable[[Actor], M]
+    request: Request, form: ActionForm, act: Callable[[Actor, str], M]
 ) -> Callable[[Actor], M]:
-    """The same action, refused unless the form's password is the person's own, and no other's."""
+    """The same action, handed the form's password; a wrong one is counted in this session.
+
+    What a password has to be is asked by the action, so that no other caller gets round it.
+    """
 
     def checked(by: Actor) -> M:
-        guard_password(request, password=form.cleaned_data["password"])
-        refuse_known_password(by=by)
-        return act(by)
+        password = form.cleaned_data["password"]
+        guard_password(request, password=password)
+        return act(by, password)
 
     return checked
 
@@ -81,7 +84,7 @@ def button(
 
 def sign_off(
     request: Request,
-    act: Callable[[Actor], M],
+    act: Callable[[Actor, str], M],
     *,
     title: str,
     do: str,

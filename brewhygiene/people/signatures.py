@@ -15,7 +15,7 @@ _COUNT = "wrong_passwords"
 
 
 def check_password(*, by: Actor, password: str) -> None:
-    """Refuse unless ``password`` is the acting user's own, and chosen by themselves."""
+    """Refuse unless ``password`` is the acting user's."""
     user = by.person
     if not password:
         raise Refusal("Enter your password to sign.", field="password", code="no_password")
@@ -23,11 +23,14 @@ def check_password(*, by: Actor, password: str) -> None:
         raise Refusal(
             "This is not your password. Nothing was signed.", field="password", code="bad_password"
         )
-    refuse_known_password(by=by)
 
 
-def refuse_known_password(*, by: Actor) -> None:
-    """Refuse the password of somebody whose password another person set, and so knows."""
+def confirm(*, by: Actor, password: str) -> None:
+    """Refuse unless ``password`` is the acting user's, and chosen by themselves.
+
+    Whoever set it for them knows it, and could sign in their name.
+    """
+    check_password(by=by, password=password)
     user = by.person
     if user.password_set_by:
         raise Refusal(
@@ -41,9 +44,9 @@ def refuse_known_password(*, by: Actor) -> None:
 def sign(*, by: Actor, password: str, meaning: str) -> Signature:
     """Write a signature; called inside an action, whose ledger entry covers it.
 
-    Raises :class:`Refusal` on ``password`` when it is missing or wrong.
+    Raises :class:`Refusal` on ``password`` when it is missing, wrong or known to another.
     """
-    check_password(by=by, password=password)
+    confirm(by=by, password=password)
     return Signature.objects.create(
         user=by.person, printed_name=by.name, meaning=meaning, signed_at=by.now
     )

@@ -6,19 +6,12 @@ from datetime import datetime, time, timedelta
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
+from django.utils.text import capfirst
 
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
-
-# What a calendar of any zone can hold with a day on either side.
-FIRST_YEAR, LAST_YEAR = 1970, 2200
-
-
-def _plausible(day: Any) -> None:
-    if not FIRST_YEAR <= day.year <= LAST_YEAR:
-        raise ValidationError(f"Enter a year from {FIRST_YEAR} to {LAST_YEAR}.")
+from brewhygiene.quantities.days import DayField
 
 
 class FilterForm(forms.Form):
@@ -26,21 +19,9 @@ class FilterForm(forms.Form):
 
     person = forms.ChoiceField(required=False, label="Recorded by")
     action = forms.ChoiceField(required=False, label="Action")
-    about = forms.CharField(
-        required=False, max_length=60, label="Record", help_text="Optional. e.g. FV 3"
-    )
-    since = forms.DateField(
-        required=False,
-        label="From",
-        validators=[_plausible],
-        widget=forms.DateInput(attrs={"type": "date"}),
-    )
-    until = forms.DateField(
-        required=False,
-        label="To",
-        validators=[_plausible],
-        widget=forms.DateInput(attrs={"type": "date"}),
-    )
+    about = forms.CharField(required=False, max_length=60, label="Record", help_text="E.g. FV 3.")
+    since = DayField(required=False, label="From")
+    until = DayField(required=False, label="To")
 
     def __init__(
         self, *args: Any, people: Sequence[User], actions: Sequence[str], **kwargs: Any
@@ -48,7 +29,7 @@ class FilterForm(forms.Form):
         super().__init__(*args, **kwargs)
         named = [(str(person.pk), str(person)) for person in people]
         self.fields["person"].choices = [("", "everybody"), ("0", "the system"), *named]  # type: ignore[attr-defined]
-        self.fields["action"].choices = [("", "every action"), *((a, a) for a in actions)]  # type: ignore[attr-defined]
+        self.fields["action"].choices = [("", "every action"), *((a, capfirst(a)) for a in actions)]  # type: ignore[attr-defined]
 
     def chosen(self, zone: zoneinfo.ZoneInfo) -> QuerySet[Entry]:
         """The entries asked for, the newest first; of a field that is wrong, nothing is asked."""

@@ -6,6 +6,12 @@ import re
 _NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)")
 
 
+# More digits than any quantity has; Python itself refuses thousands of them.
+LONGEST = 40
+# As many as the largest number of a row has.
+_ROW_DIGITS = 18
+
+
 class NotANumber(ValueError):
     """What was typed is no number; the message says so in the user's words."""
 
@@ -19,7 +25,7 @@ def parse_number(text: str) -> float:
     >>> parse_number(" 2,5 ")
     2.5
     """
-    compact = re.sub(r"[\s\u00a0\u202f]", "", text).replace("\u2212", "-")
+    compact = _compact(text)
     if not compact:
         raise NotANumber("Enter a number.")
     if compact.count(",") + compact.count(".") > 1:
@@ -40,7 +46,7 @@ def parse_count(text: str) -> int:
     >>> parse_count("12")
     12
     """
-    compact = re.sub(r"[\s\u00a0\u202f]", "", text).replace("\u2212", "-")
+    compact = _compact(text)
     if not compact:
         raise NotANumber("Enter a whole number.")
     if _NUMBER.fullmatch(compact) and parse_number(text) < 0:
@@ -49,6 +55,23 @@ def parse_count(text: str) -> int:
     if not re.fullmatch(r"[+-]?[0-9]+", compact):
         raise NotANumber(f"“{text.strip()}” is not a whole number. Enter digits only, e.g. 12.")
     return int(compact)
+
+
+def _compact(text: str) -> str:
+    """What was typed without spaces. Raises :class:`NotANumber` where it is no length to show."""
+    compact = re.sub(r"[\s\u00a0\u202f]", "", text).replace("\u2212", "-")
+    if len(compact) > LONGEST:
+        raise NotANumber(f"This is too long for a number. Enter at most {LONGEST} characters.")
+    return compact
+
+
+def parse_row(text: str) -> int | None:
+    """The number of a row from an address or a hidden field; ``None`` for what can be none.
+
+    >>> parse_row("12"), parse_row("-1"), parse_row("9" * 30)
+    (12, None, None)
+    """
+    return int(text) if text.isdecimal() and len(text) <= _ROW_DIGITS else None
 
 
 def show_number(value: float, *, significant: int = 4) -> str:

@@ -10,6 +10,7 @@ from brewhygiene.cellar.models import CleanLevel, VesselKind
 from brewhygiene.ledger.changes import change
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.people.signatures import sign
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.about import About, AgentValues
 from brewhygiene.regimes.drafts import StepDraft, as_values, drafts_of, fingerprint, write_steps
@@ -135,14 +136,16 @@ def create_regime(
     by: Actor,
     about: About,
     steps: Sequence[StepDraft],
+    password: str,
     provenance: str = "",
     shipped: bool = False,
 ) -> Recorded[Regime]:
-    """Add a regime with its first version.
+    """Add a regime with its first version, signed.
 
     Raises :class:`RegimeRefused` when its steps may not be run as they stand.
     """
     require(by, "edit_setup")
+    sign(by=by, password=password, meaning=f"Added the regime {about.name.strip()}"[:200])
     name = _check_name(about.name, Regime.objects.all(), what="A regime")
     _check_about(about)
     _check_steps(steps, about)
@@ -168,6 +171,7 @@ def save_regime_version(
     regime: Regime,
     about: About,
     steps: Sequence[StepDraft],
+    password: str,
     change_note: str = "",
     seen: str | None = None,
 ) -> Recorded[RegimeVersion]:
@@ -178,6 +182,7 @@ def save_regime_version(
     """
     user = require(by, "edit_setup")
     regime = Regime.objects.select_for_update().get(pk=regime.pk)
+    sign(by=by, password=password, meaning=f"Edited the regime {regime}"[:200])
     current = _version_in_force(regime)
     if seen is not None and seen != content_mark(current):
         raise Refusal(
@@ -247,9 +252,10 @@ def save_regime_version(
 
 
 @action("copy regime")
-def copy_regime(*, by: Actor, regime: Regime, name: str) -> Recorded[Regime]:
+def copy_regime(*, by: Actor, regime: Regime, name: str, password: str) -> Recorded[Regime]:
     """Start a new regime from the current version of another."""
     require(by, "edit_setup")
+    sign(by=by, password=password, meaning=f"Copied the regime {regime}"[:200])
     name = _check_name(name, Regime.objects.all(), what="A regime")
     source = _version_in_force(regime)
     copied = Regime.objects.create(
@@ -270,23 +276,25 @@ def copy_regime(*, by: Actor, regime: Regime, name: str) -> Recorded[Regime]:
 
 
 @action("retire regime")
-def retire_regime(*, by: Actor, regime: Regime) -> Recorded[Regime]:
+def retire_regime(*, by: Actor, regime: Regime, password: str) -> Recorded[Regime]:
     """Take a regime out of use: no longer proposed or chosen; what it did stays on record."""
-    return _set_active(by=by, regime=regime, active=False)
+    return _set_active(by=by, regime=regime, active=False, password=password)
 
 
 @action("reinstate regime")
-def reinstate_regime(*, by: Actor, regime: Regime) -> Recorded[Regime]:
+def reinstate_regime(*, by: Actor, regime: Regime, password: str) -> Recorded[Regime]:
     """Bring a retired regime back, if its steps may still be run as they stand."""
     require(by, "edit_setup")
     current = _version_in_force(regime)
     _check_steps(drafts_of(current), About.of(current.regime))
-    return _set_active(by=by, regime=regime, active=True)
+    return _set_active(by=by, regime=regime, active=True, password=password)
 
 
-def _set_active(*, by: Actor, regime: Regime, active: bool) -> Recorded[Regime]:
+def _set_active(*, by: Actor, regime: Regime, active: bool, password: str) -> Recorded[Regime]:
     require(by, "edit_setup")
     regime = Regime.objects.select_for_update().get(pk=regime.pk)
+    did = "Reinstated" if active else "Retired"
+    sign(by=by, password=password, meaning=f"{did} the regime {regime}"[:200])
     if regime.active == active:
         raise Refusal(
             f"{regime.name} is already {'in use' if active else 'retired'}.", code="no_change"

@@ -78,8 +78,9 @@ def add(request: Request) -> HttpResponse:
         lambda: confirmed(
             request,
             editor.regime,
-            lambda by: actions.create_regime(
+            lambda by, password: actions.create_regime(
                 by=by,
+                password=password,
                 about=editor.regime.about(),
                 steps=editor.drafts(),
                 provenance="Recorded here.",
@@ -103,8 +104,9 @@ def edit(request: Request, pk: int) -> HttpResponse:
         lambda: confirmed(
             request,
             editor.regime,
-            lambda by: actions.save_regime_version(
+            lambda by, password: actions.save_regime_version(
                 by=by,
+                password=password,
                 regime=regime,
                 about=editor.regime.about(),
                 steps=editor.drafts(),
@@ -133,7 +135,9 @@ def copy(request: Request, pk: int) -> HttpResponse:
         confirmed(
             request,
             form,
-            lambda by: actions.copy_regime(by=by, regime=regime, name=form.cleaned_data["name"]),
+            lambda by, password: actions.copy_regime(
+                by=by, regime=regime, name=form.cleaned_data["name"], password=password
+            ),
         ),
         said=lambda made: f"{made.name} added. Edit its steps below.",
     )
@@ -151,7 +155,7 @@ def set_active(request: Request, pk: int, active: bool) -> HttpResponse:
     said = "is in use again." if active else "retired. Its cleans stay on record."
     return sign_off(
         request,
-        lambda by: act(by=by, regime=regime),
+        lambda by, password: act(by=by, regime=regime, password=password),
         title=f"Use {regime.name} again" if active else f"Retire {regime.name}",
         about="" if active else "A retired regime is not proposed. Its cleans stay on record.",
         do="Use regime again" if active else "Retire regime",
@@ -166,7 +170,7 @@ def set_active(request: Request, pk: int, active: bool) -> HttpResponse:
 def add_starting(request: Request) -> HttpResponse:
     return sign_off(
         request,
-        lambda by: install_library(by=by),
+        lambda by, password: install_library(by=by, password=password),
         title="Add starting regimes",
         about="Your own regimes with the same name stay as they are.",
         do="Add starting regimes",

@@ -91,7 +91,7 @@ def decide(
         )
         if lapses_at is None or lapses_at <= by.now:
             # The hold-time gate was waived: the waiver lasts one sanitised-hold from now.
-            lapses_at = by.now + dossier.facts.clocks.sanitised
+            lapses_at = by.now + dossier.facts.hold_times.sanitised
     needing = {gate.code for gate in gates if gate.answer != Answer.YES}
     decision = Decision.objects.create(
         turnaround=turnaround,

@@ -93,7 +93,7 @@ def gates_of(dossier: Dossier, *, brewery: Brewery, now: datetime, user: User | 
         ("sampled", *_sampled(dossier)),
         ("rinse_end", *_rinse_end(dossier)),
         ("control_check", *_control_check(dossier)),
-        ("stick_in_date", *_stick_in_date(dossier, brewery)),
+        ("stick_in_date", *_swab_in_date(dossier, brewery)),
         ("limits", *_limits(dossier)),
         ("nothing_over_action", *_nothing_over_action(dossier)),
         ("alerts", *_alerts(dossier)),
@@ -209,7 +209,7 @@ def _dirty_hold(dossier: Dossier) -> Found:
     if first is None:
         return NO_CLEAN
     waited = first.started_at - dossier.turnaround.opened_at
-    allowed = dossier.facts.clocks.dirty
+    allowed = dossier.facts.hold_times.dirty
     hours = waited.total_seconds() / 3600
     text = (
         f"Cleaning started {hours:.1f} h after emptying, "
@@ -272,7 +272,7 @@ def _control_check(dossier: Dossier) -> Found:
     return Answer.YES, sorted(shown)
 
 
-def _stick_in_date(dossier: Dossier, brewery: Brewery) -> Found:
+def _swab_in_date(dossier: Dossier, brewery: Brewery) -> Found:
     results = _counted(dossier)
     if not results:
         return NO_SAMPLES
@@ -338,10 +338,10 @@ def _hold_time(dossier: Dossier, now: datetime) -> Found:
     ends = hold_ends_at(dossier.facts, facts) if facts else None
     if ends is None:
         return NO_CLEAN
-    clocks = dossier.facts.clocks
+    hold_times = dossier.facts.hold_times
     rule = (
-        f"clean-hold time {clocks.clean.total_seconds() / 3600:g} h, "
-        f"sanitised-hold time {clocks.sanitised.total_seconds() / 3600:g} h"
+        f"clean-hold time {hold_times.clean.total_seconds() / 3600:g} h, "
+        f"sanitised-hold time {hold_times.sanitised.total_seconds() / 3600:g} h"
     )
     left = (ends - now).total_seconds() / 3600
     if left <= 0:

@@ -17,8 +17,8 @@ from brewhygiene.regimes.queries import current_versions
 from brewhygiene.release.models import Decision
 from brewhygiene.release.status import (
     CleanFacts,
-    Clocks,
     DecisionFacts,
+    HoldTimes,
     ResultFacts,
     Status,
     TurnaroundFacts,
@@ -65,15 +65,15 @@ def _vessels_with_clocks(vessels: QuerySet[Vessel]) -> QuerySet[Vessel]:
     )
 
 
-def _clocks_of(vessel: Vessel) -> Clocks:
-    """From the annotations; the defaults where a kind has no clocks of its own."""
-    usual = Clocks()
+def _hold_times_of(vessel: Vessel) -> HoldTimes:
+    """From the annotations; the defaults where a kind has no hold times of its own."""
+    usual = HoldTimes()
 
     def hours(name: str, default: timedelta) -> timedelta:
         value = getattr(vessel, name)
         return default if value is None else timedelta(hours=value)
 
-    return Clocks(
+    return HoldTimes(
         dirty=hours("dirty_hold_h", usual.dirty),
         clean=hours("clean_hold_h", usual.clean),
         sanitised=hours("sanitised_hold_h", usual.sanitised),
@@ -186,7 +186,7 @@ def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
         turnaround, fill = turnarounds.get(vessel.pk), fills.get(vessel.pk)
         vessel_facts = VesselFacts(
             name=vessel.name,
-            clocks=_clocks_of(vessel),
+            hold_times=_hold_times_of(vessel),
             required_points=points[vessel.pk],
             out_of_service_since=vessel.out_of_service_since,
             out_of_service_reason=vessel.out_of_service_reason,

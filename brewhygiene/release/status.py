@@ -37,7 +37,7 @@ class Next(StrEnum):
 
 
 @dataclasses.dataclass(frozen=True)
-class Clocks:
+class HoldTimes:
     """The three hold times that apply to the vessel."""
 
     dirty: timedelta = timedelta(hours=24)
@@ -95,7 +95,7 @@ class VesselFacts:
     """Everything that a vessel's status depends on, besides now."""
 
     name: str
-    clocks: Clocks = dataclasses.field(default_factory=Clocks)
+    hold_times: HoldTimes = dataclasses.field(default_factory=HoldTimes)
     required_points: Mapping[int, str] = dataclasses.field(default_factory=dict)
     out_of_service_since: datetime | None = None
     out_of_service_reason: str = ""
@@ -157,9 +157,9 @@ def hold_ends_at(vessel: VesselFacts, turnaround: TurnaroundFacts) -> datetime |
     last = last_finished(turnaround)
     if last is None or last.finished_at is None:
         return None
-    ends = last.finished_at + vessel.clocks.clean
+    ends = last.finished_at + vessel.hold_times.clean
     if last.sanitised_at is not None:
-        ends = min(ends, last.sanitised_at + vessel.clocks.sanitised)
+        ends = min(ends, last.sanitised_at + vessel.hold_times.sanitised)
     return ends
 
 
@@ -268,7 +268,7 @@ def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: dateti
             "The clean was stopped" if stopped else "Waiting to be cleaned",
             Next.CLEAN,
             "Start clean",
-            due_at=turnaround.emptied_at + vessel.clocks.dirty,
+            due_at=turnaround.emptied_at + vessel.hold_times.dirty,
         )
     ends = hold_ends_at(vessel, turnaround)
     opened = opened_since(turnaround)

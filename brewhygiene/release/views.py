@@ -87,13 +87,13 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
         form = DecideForm(request.POST or None, gates=gates, vessel=dossier.turnaround.vessel.name)
         return dossier, gates, form
 
-    def sign(by: Actor) -> Decision:
+    def sign(by: Actor, password: str) -> Decision:
         given = form.cleaned_data
         return actions.decide(
             by=by,
             turnaround=turnaround,
             outcome=given["outcome"],
-            password=given["password"],
+            password=password,
             revision_seen=given["revision_seen"],
             reason=given["reason"],
             gate_reasons=form.gate_reasons,
@@ -197,7 +197,9 @@ def _filling(
         given["filled_at"] = given["filled_at"] or by.now
         return act(by=by, turnaround=turnaround, **given)
 
-    act_now = confirmed(request, form, record) if "password" in form.fields else record
+    act_now: Callable[[Actor], Fill] = record
+    if "password" in form.fields:
+        act_now = confirmed(request, form, lambda by, _: record(by))
     if submitted(request, form, act_now, said=said):
         return redirect("board:vessel", vessel.pk)
     return page(

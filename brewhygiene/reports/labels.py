@@ -91,4 +91,4 @@ def labels_pdf(vessels: QuerySet[Vessel], *, base: str, now: datetime) -> bytes:
                 "zone": zone_words(now.astimezone(zone)),
             },
         )
-    return pdf_of(html, styles=["paper.css", "paper-labels.css"])
+    return pdf_of(html, styles=["paper/sheet.css", "paper/labels.css"])

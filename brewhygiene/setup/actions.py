@@ -10,6 +10,7 @@ from brewhygiene.people.actions import create_person, roles_of
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import require
 from brewhygiene.people.roles import HEAD_BREWER, OWNER
+from brewhygiene.people.signatures import sign
 from brewhygiene.refusals import Refusal
 from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE
 
@@ -58,10 +59,11 @@ def set_up_first_person(
 
 @action("set rules of release")
 def set_release_rules(
-    *, by: Actor, self_release_allowed: bool, waivable_gates: Collection[str]
+    *, by: Actor, self_release_allowed: bool, waivable_gates: Collection[str], password: str
 ) -> Recorded[Brewery]:
-    """Set which checks may be waived with a reason, and whether a self-release may be."""
+    """Sign which checks may be waived with a reason, and whether a self-release may be."""
     require(by, "edit_setup", "manage_people")
+    sign(by=by, password=password, meaning="Set the release rules")
     offered = dict(waivable_choices())
     if wrong := set(waivable_gates) - offered.keys():
         title = GATE_TITLES.get(min(wrong), min(wrong))

@@ -66,7 +66,11 @@ def release_rules(request: Request) -> HttpResponse:
     if submitted(
         request,
         form,
-        confirmed(request, form, lambda by: actions.set_release_rules(by=by, **form.given)),
+        confirmed(
+            request,
+            form,
+            lambda by, password: actions.set_release_rules(by=by, password=password, **form.given),
+        ),
         said="Release rules saved.",
     ):
         return redirect("setup:index")

@@ -33,7 +33,7 @@ def chart_styles() -> SafeString:
     """The static styles of a chart, under the names by which plotly sees that it need add none."""
     return format_html(
         '<link rel="stylesheet" href="{}" id="plotly.js-style-global" class="no-inline-styles">{}',
-        static("brewhygiene/chart.css"),
+        static("brewhygiene/figure/chart.css"),
         format_html_join(
             "",
             '<meta id="{}" name="styles-not-needed" content="">',

@@ -93,6 +93,11 @@ LISTS = {
     "ledger": ("Ledger", "proof:entries"),
     "crops": ("Yeast crops", "batches:crops"),
     "packaged-lots": ("Lots", "batches:lots"),
+    "vessels": ("Vessels", "cellar:vessels"),
+    "beers": ("Beers", "cellar:beers"),
+    "agents": ("Agents", "regimes:agents"),
+    "regimes": ("Regimes", "regimes:regimes"),
+    "people": ("People", "people:list"),
 }
 
 

@@ -1,5 +1,6 @@
 """A data folder with an invented brewery in it, and empty ones to restore into."""
 
+import dataclasses
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
@@ -121,17 +122,37 @@ def story(places: Places) -> Iterator[Path]:
         yield folder
 
 
-@pytest.fixture
-def archive(places: Places) -> Made:
-    """An archive of the story, made by an installation that is left again."""
-    with places.at(places.story("source")):
-        return make_archive(now=NOW)
+@pytest.fixture(scope="session")
+def made_once() -> dict[str, tuple[Made, bytes]]:
+    """Archives by their passphrase, each made by the first test that asks for it."""
+    return {}
+
+
+def copy_of_one(
+    made_once: dict[str, tuple[Made, bytes]], places: Places, *, passphrase: str = ""
+) -> Made:
+    """An archive of the story in a folder of this test, made by an installation that is gone."""
+    if passphrase not in made_once:
+        with places.at(places.story("source")):
+            made = make_archive(now=NOW, passphrase=passphrase)
+        made_once[passphrase] = (made, made.path.read_bytes())
+        shutil.rmtree(places.tmp_path / "source")
+    made, content = made_once[passphrase]
+    folder = places.tmp_path / "archives"
+    folder.mkdir()
+    path = folder / made.path.name
+    path.write_bytes(content)
+    return dataclasses.replace(made, path=path)
 
 
 @pytest.fixture
-def sealed(places: Places) -> Made:
-    with places.at(places.story("sealed source")):
-        return make_archive(now=NOW, passphrase=PASSPHRASE)
+def archive(made_once: dict[str, tuple[Made, bytes]], places: Places) -> Made:
+    return copy_of_one(made_once, places)
+
+
+@pytest.fixture
+def sealed(made_once: dict[str, tuple[Made, bytes]], places: Places) -> Made:
+    return copy_of_one(made_once, places, passphrase=PASSPHRASE)
 
 
 @pytest.fixture
@@ -139,6 +160,11 @@ def empty(places: Places) -> Iterator[Path]:
     """The installation is to be in a folder that is not there yet."""
     with ExitStack() as stack:
         yield stack.enter_context(places.at(places.tmp_path / "empty"))
+
+
+def nothing_in(folder: Path) -> bool:
+    """Whether a folder is not there, or empty."""
+    return not folder.exists() or not any(folder.iterdir())
 
 
 def everything_in(folder: Path) -> dict[str, bytes]:

@@ -109,7 +109,7 @@ if ON_POSTGRES:
     def test_failure_on_the_way_leaves_no_table(
         archive: Made, postgres: Postgres, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        def fail(*_: object) -> None:
+        def fail(*_: object, **__: object) -> None:
             raise PowerCut
 
         with monkeypatch.context() as patched, postgres.at(tmp_path / "moved") as folder:

@@ -110,7 +110,7 @@ def test_limits_newly_approved_retire_those_before(cellar: Cellar) -> None:
 
 
 def test_withdrawn_limits_judge_nothing_more(cellar: Cellar) -> None:
-    limit_actions.withdraw_limits(by=acting(cellar.brewer), limits=cellar.limits, password=PASSWORD)
+    limit_actions.retire_limits(by=acting(cellar.brewer), limits=cellar.limits, password=PASSWORD)
     assert cellar.sampled(cellar.cleaned(), rlu=5).verdict == "unjudged"
 
 
@@ -214,18 +214,18 @@ def test_control_check_passes_within_the_meters_ranges(
     assert check.passed is passed
 
 
-def test_result_with_a_stick_past_its_date_is_refused(cellar: Cellar) -> None:
+def test_result_with_a_swab_past_its_date_is_refused(cellar: Cellar) -> None:
     lot = make_test_lot(cellar.atp_test, expires_on=date(2026, 3, 9))
     refusal = refused_result(cellar, cellar.cleaned(), test_lot=lot)
     assert (refusal.code, refusal.field) == ("lot_out_of_date", "test_lot")
 
 
-def test_a_stick_may_be_used_on_its_last_day(cellar: Cellar) -> None:
+def test_a_swab_may_be_used_on_its_last_day(cellar: Cellar) -> None:
     lot = make_test_lot(cellar.atp_test, expires_on=date(2026, 3, 10))
     assert cellar.sampled(cellar.cleaned(), test_lot=lot).verdict == "clear"
 
 
-def test_result_with_the_wrong_kind_of_stick_is_refused(cellar: Cellar) -> None:
+def test_result_with_the_wrong_kind_of_swab_is_refused(cellar: Cellar) -> None:
     lot = make_test_lot(make_atp_test(sample_kind="surface"))
     refusal = refused_result(cellar, cellar.cleaned(), test_lot=lot)
     assert (refusal.code, refusal.field) == ("wrong_atp_test", "test_lot")
@@ -337,7 +337,7 @@ def test_limits_approved_later_leave_closed_turnarounds_alone(cellar: Cellar) ->
     assert Result.objects.filter(corrects__isnull=False).count() == 0
 
 
-def test_limits_for_another_stick_leave_a_waiting_reading_unjudged(cellar: Cellar) -> None:
+def test_limits_for_another_swab_leave_a_waiting_reading_unjudged(cellar: Cellar) -> None:
     meter = make_meter()
     turnaround = cellar.cleaned()
     cellar.checked(meter=meter)

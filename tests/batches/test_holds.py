@@ -368,10 +368,12 @@ def test_rule_of_the_trace_is_the_breweries_choice(house: Brewhouse, plate: Plat
     by = acting(house.brewer, now=house.at(146))
     names = {}
     for rule in (False, True):
-        decision_actions.set_trace_rule(by=by, clean_frees_equipment=rule)
+        decision_actions.set_trace_rule(by=by, clean_frees_equipment=rule, password=PASSWORD)
         names[rule] = [one.batch.number for one in trace_of(plate).passed_through]
     assert names == {False: ["B9"], True: []}
     with pytest.raises(NotAllowed):
         decision_actions.set_trace_rule(
-            by=acting(house.hand, now=house.at(147)), clean_frees_equipment=False
+            by=acting(house.hand, now=house.at(147)),
+            clean_frees_equipment=False,
+            password=PASSWORD,
         )

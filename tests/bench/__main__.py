@@ -162,7 +162,7 @@ def writing(port: int, password: str, vessels: list[tuple[int, int]], runs: int)
             assert status == 302, f"{status}: {text[:4000].decode()}"
             with lock:
                 found.append(took)
-            time.sleep(1)  # a hand needs longer than that between two sticks
+            time.sleep(1)  # a hand needs longer than that between two swabs
 
     threads = [threading.Thread(target=tablet, args=[n]) for n in range(20)]
     for thread in threads:

@@ -62,13 +62,13 @@ def evaluate_here(path: Path) -> None:
     """Read and evaluate the file in this process, and print what it took."""
     from brewhygiene.science.logger.evaluating import RinseRule, evaluate
     from brewhygiene.science.logger.mapping import propose
-    from brewhygiene.science.logger.reading import TraceReader, sniff_file
+    from brewhygiene.science.logger.reading import LoggerFileReader, sniff_file
     from brewhygiene.science.logger.windows import Bound, Window
     from brewhygiene.science.tank.lethality import A0, PASTEURISATION
 
     began, worked = time.perf_counter(), time.process_time()
     dialect = sniff_file(path)
-    reader = TraceReader(path, mapping=propose(dialect).mapping, dialect=dialect)
+    reader = LoggerFileReader(path, mapping=propose(dialect).mapping, dialect=dialect)
     found = evaluate(
         reader,
         windows=[

@@ -9,6 +9,7 @@ from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, ControlCheck, Met
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Beer, Emptying, Fill, SamplingPoint, Vessel
+from brewhygiene.ledger.adoption import bind_unbound
 from brewhygiene.people.models import Signature, User
 from brewhygiene.people.roles import CELLAR, HEAD_BREWER
 from brewhygiene.plates.models import Plate
@@ -37,12 +38,12 @@ def seed(*, vessels: int, results: int, years: float = 10) -> None:
     meter = Meter.objects.create(
         name="Meter", serial="1", blank_max_rlu=5, positive_min_rlu=100, positive_max_rlu=400
     )
-    stick = AtpTest.objects.create(name="Rinse stick", sample_kind="rinse")
+    swab = AtpTest.objects.create(name="Rinse sampler", sample_kind="rinse")
     lot = AtpTestLot.objects.create(
-        atp_test=stick, lot="L1", expires_on=clock.today() + timedelta(days=90)
+        atp_test=swab, lot="L1", expires_on=clock.today() + timedelta(days=90)
     )
     now = clock.now()
-    make_limits(by=brewer, meter=meter, atp_test=stick, now=now)
+    make_limits(by=brewer, meter=meter, atp_test=swab, now=now)
     limits = meter.limits.get()
     check = ControlCheck.objects.create(
         meter=meter,
@@ -73,6 +74,8 @@ def seed(*, vessels: int, results: int, years: float = 10) -> None:
             limits=limits,
             check=check,
         )
+    # As if each had been written by its action: what is recorded next stands on as long a ledger.
+    bind_unbound(now=now)
 
 
 def _batched(rows: Iterator) -> Iterator[list]:

@@ -23,7 +23,7 @@ from tests.browser import chromium
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "fixtures" / "pictures"
-PATIENCE_S = 180
+PATIENCE_S = 600
 COLOURS = 96
 MOST_BYTES = 150 * 1024
 DESK, TABLET, PAPER = (1280, 800), (820, 1180), (820, 1100)
@@ -62,7 +62,7 @@ def server(data_dir: str) -> Iterator[str]:
         yield f"http://127.0.0.1:{port}"
     finally:
         process.terminate()
-        process.wait(timeout=20)
+        process.wait(timeout=PATIENCE_S)
 
 
 def wait_for(address: str, process: "subprocess.Popen[bytes]") -> None:
@@ -115,7 +115,7 @@ def pictures_of(data_dir: str) -> list[Picture]:
             reverse("turnarounds:step", args=[running.clean_id, running.step_id]),
         ),
         Picture("sample", "jonas", TABLET, reverse("atp:sample", args=[to_sample.pk, point.pk])),
-        Picture("verdict", "jonas", TABLET, reverse("atp:result", args=[over.pk])),
+        Picture("verdict", "jonas", TABLET, reverse("atp:reading", args=[over.pk])),
         Picture("decide", "mara", DESK, reverse("release:decide", args=[latest("FV 5").pk])),
         Picture(
             "record",

@@ -16,16 +16,16 @@ from brewhygiene.science.limits.asked import Asked
 from tests import clock
 from tests.evidence import unguarded
 from tests.factories import PASSWORD, Cellar, acting
-from tests.histories import Stick, make_history, usual_rlu
+from tests.histories import Swab, make_history, usual_rlu
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
-def rlu(stick: Stick) -> int:
+def rlu(swab: Swab) -> int:
     """One wild reading, and a point that reads higher than the other."""
-    if stick.turn.number == 20 and stick.point.order == 0:
+    if swab.turn.number == 20 and swab.point.order == 0:
         return 45_000
-    return usual_rlu(stick, mean=6) * (4 if stick.point.order else 1)
+    return usual_rlu(swab, mean=6) * (4 if swab.point.order else 1)
 
 
 @pytest.fixture

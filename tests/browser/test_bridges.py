@@ -31,7 +31,7 @@ def study() -> Study:
     bridge_actions.exclude_pair(
         by=acting(cellar.brewer, now=study.now),
         pair=study.bridge.pairs.latest("pk"),
-        reason="A touched tip on the second stick",
+        reason="A touched tip on the second swab",
     )
     drifting(study)
     return study

@@ -90,7 +90,7 @@ def test_sideways_scroll_passes_a_wide_table_that_scrolls_by_itself(
     assert_no_sideways_scroll(page)
 
 
-def test_sideways_scroll_catches_what_sticks_out(open_page: Opened, size: str) -> None:
+def test_sideways_scroll_catches_what_swabs_out(open_page: Opened, size: str) -> None:
     page = open_page(size=size)
     width, _ = SIZES[size]
     show(page, f'<p class="wide" style="width: {width + 40}px">Wide</p>')

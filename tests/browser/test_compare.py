@@ -11,7 +11,7 @@ from tests import clock
 from tests.browser.conftest import Opened
 from tests.browser.test_figures import FOCUS_ALL, PATIENCE_MS
 from tests.factories import Cellar, make_vessel
-from tests.histories import Stick, make_history
+from tests.histories import Swab, make_history
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -22,9 +22,9 @@ def cellar(live_server: object) -> Cellar:
     cellar = Cellar(points=2)
     others = [make_vessel(points=2, name=f"Tank {n}", order=n) for n in range(1, 6)]
 
-    def rlu(stick: Stick) -> int:
-        often = 0.35 if stick.turn.vessel.name == "Tank 2" else 0.03
-        return 300 if stick.chance.random() < often else 2
+    def rlu(swab: Swab) -> int:
+        often = 0.35 if swab.turn.vessel.name == "Tank 2" else 0.03
+        return 300 if swab.chance.random() < often else 2
 
     make_history(
         cellar=cellar,
@@ -115,7 +115,7 @@ def test_what_was_found_goes_from_the_reading_to_the_bar(
     turnaround = cellar.cleaned(now=start, vessel=make_vessel(points=1, name="Tank 9"))
     over = cellar.sampled(turnaround, rlu=400, now=start + timedelta(minutes=30))
     page = open_page(user=cellar.hand, size=size)
-    page.goto(f"/results/{over.pk}/")
+    page.goto(f"/atp-readings/{over.pk}/")
     page.get_by_role("link", name="Record cause").click()
     assert_page_is_sound(page, floor=True)
     open_page.watch(page).allow("422")

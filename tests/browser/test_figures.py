@@ -96,10 +96,10 @@ def test_arrow_keys_read_dots_and_enter_follows_their_link(open_page: Opened, ow
     expect(reading.locator("span")).to_contain_text("alert: 31 Mar 2026, 14:00")
     page.keyboard.press("ArrowUp")
     page.keyboard.press("Home")
-    expect(reading.get_by_role("link")).to_have_attribute("href", "/results/1/")
+    expect(reading.get_by_role("link")).to_have_attribute("href", "/atp-readings/1/")
     open_page.watch(page).allow("404")
     page.keyboard.press("Enter")
-    page.wait_for_url("**/results/1/")
+    page.wait_for_url("**/atp-readings/1/")
 
 
 def test_touched_dot_is_read_and_offers_its_link(open_page: Opened, owner: Any) -> None:

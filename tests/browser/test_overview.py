@@ -10,7 +10,7 @@ from tests import clock
 from tests.browser.conftest import Opened
 from tests.browser.test_figures import PATIENCE_MS
 from tests.factories import Cellar, make_vessel
-from tests.histories import Stick, make_history
+from tests.histories import Swab, make_history
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -21,9 +21,9 @@ def cellar(live_server: object) -> Cellar:
     cellar = Cellar(points=2, water_price_hl=0.5, minute_price=0.6)
     fouling = make_vessel(points=2)
 
-    def rlu(stick: Stick) -> int:
-        usual = stick.chance.randint(2, 6)
-        return usual * 4 if stick.turn.vessel == fouling and stick.turn.number > 35 else usual
+    def rlu(swab: Swab) -> int:
+        usual = swab.chance.randint(2, 6)
+        return usual * 4 if swab.turn.vessel == fouling and swab.turn.number > 35 else usual
 
     make_history(
         cellar=cellar,

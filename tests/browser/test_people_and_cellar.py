@@ -34,8 +34,8 @@ def cellar() -> Cellar:
     out = make_vessel(name="Fermenter number three behind the mill")
     actions.take_out_of_service(by=by, vessel=out, reason="Weld at the racking arm cracked")
     make_vessel(name="BT 1", kind="bright_tank", points=0)
-    point_actions.retire_point(by=by, point=cellar.vessel.points.get(order=1))
-    set_own_pin(by=acting(cellar.hand), new_pin=PIN)
+    point_actions.retire_point(by=by, point=cellar.vessel.points.get(order=1), password=PASSWORD)
+    set_own_pin(by=acting(cellar.hand), new_pin=PIN, password=PASSWORD)
     return cellar
 
 

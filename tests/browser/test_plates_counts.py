@@ -15,7 +15,7 @@ from tests import clock
 from tests.board.scenes import HOUR, MINUTE, Now
 from tests.browser.conftest import Opened
 from tests.factories import PASSWORD, acting, make_limits, make_meter, make_point, make_vessel
-from tests.histories import Stick, make_history
+from tests.histories import Swab, make_history
 
 pytestmark = pytest.mark.django_db(transaction=True)
 DAY = 24 * HOUR
@@ -52,12 +52,12 @@ def tap(page: Page, label: str, *signs: str) -> None:
 def with_history(cellar: Now) -> None:
     """Sixty weeks of plates, that grow the more likely the higher the reading."""
 
-    def rlu(stick: Stick) -> int:
-        return int(random.Random(stick.turn.number).lognormvariate(2.2, 1.1))
+    def rlu(swab: Swab) -> int:
+        return int(random.Random(swab.turn.number).lognormvariate(2.2, 1.1))
 
-    def plate(stick: Stick) -> str:
-        chance = random.Random(1000 + stick.turn.number).random()
-        return "positive" if chance < min(0.9, rlu(stick) / 80) else "negative"
+    def plate(swab: Swab) -> str:
+        chance = random.Random(1000 + swab.turn.number).random()
+        return "positive" if chance < min(0.9, rlu(swab) / 80) else "negative"
 
     make_history(
         cellar=cellar,

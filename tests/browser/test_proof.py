@@ -23,8 +23,11 @@ def test_ledger_is_sound_and_its_entries_open(
     page = open_page(user=cellar.owner, size=size)
     page.goto("/ledger/")
     assert_page_is_sound(page)
+    page.get_by_text("Filter", exact=True).click()
     page.get_by_label("Action").select_option("decide")
     page.get_by_role("button", name="Show entries").click()
+    # Who has asked sees what for.
+    expect(page.get_by_label("Action")).to_have_value("decide")
     number = Entry.objects.get(verb="decide").number
     page.get_by_role("link", name=str(number), exact=True).click()
     expect(page.get_by_role("heading", level=1)).to_have_text(f"Entry {number}")

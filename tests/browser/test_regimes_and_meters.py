@@ -31,7 +31,7 @@ def cellar() -> Cellar:
     cellar = Cellar(name="Quenlarrow & Ombry Brewery (invented)")
     now = clock.now()
     by = acting(cellar.brewer, now=now)
-    install_library(by=by)
+    install_library(by=by, password=PASSWORD)
     make_test_lot(cellar.atp_test, lot="OLD", expires_on=now.date() - timedelta(days=3))
     bare = make_meter(name="Lab meter")
     record_control_check(by=by, meter=cellar.meter, blank_rlu=1, positive_rlu=200)
@@ -76,7 +76,7 @@ def addresses(cellar: Cellar) -> list[tuple[str, bool]]:
         ("atp:setup_limits", [], False),
         ("atp:setup_propose_limits", [], False),
         ("atp:setup_approve_limits", [waiting.pk], False),
-        ("atp:setup_withdraw_limits", [waiting.pk], False),
+        ("atp:setup_retire_limits", [waiting.pk], False),
     ]
     return [(reverse(name, args=args), floor) for name, args, floor in pages]
 

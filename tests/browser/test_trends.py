@@ -13,7 +13,7 @@ from tests import clock
 from tests.browser.conftest import Opened
 from tests.browser.test_figures import PATIENCE_MS
 from tests.factories import Cellar, make_meter, make_vessel
-from tests.histories import Stick, make_history
+from tests.histories import Swab, make_history
 
 
 def house() -> Cellar:
@@ -24,10 +24,10 @@ def house() -> Cellar:
     others = [make_vessel(points=2, name=f"FV{n}", order=n) for n in (1, 2)]
     second = make_meter(name="Second meter")
 
-    def rlu(stick: Stick) -> int:
-        place = (stick.turn.vessel.order, stick.point.order, stick.turn.number)
+    def rlu(swab: Swab) -> int:
+        place = (swab.turn.vessel.order, swab.point.order, swab.turn.number)
         calm = random.Random(str(place)).choice((0, 1, 1, 2, 2, 3, 4, 5))
-        return calm * 5 + 15 if place[:2] == (1, 1) and stick.turn.number >= 44 else calm
+        return calm * 5 + 15 if place[:2] == (1, 1) and swab.turn.number >= 44 else calm
 
     make_history(
         cellar=cellar,

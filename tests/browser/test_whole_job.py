@@ -47,7 +47,7 @@ class House:
         self.mara = make_head_brewer(username="mara", full_name="Mara Oduya", initials="MO")
         self.tomas = make_owner(username="tomas", full_name="Tomas Brandt", initials="TB")
         now = clock.now()
-        install_library(by=acting(self.mara, now=now))
+        install_library(by=acting(self.mara, now=now), password=PASSWORD)
         HoldClock.objects.create(vessel_kind="fermenter")
         self.pale = make_beer(name="Harrow Pale (invented)")
         self.lager = make_beer(name="Skellavine Lager (invented)")
@@ -62,13 +62,13 @@ class House:
         self.meter = make_meter(name="Meter A (invented)")
         self.bare_meter = make_meter(name="Meter B (invented)")
         for kind in ("rinse", "surface"):
-            stick = make_atp_test(name=f"{kind.capitalize()} stick", sample_kind=kind)
+            swab = make_atp_test(name=f"{kind.capitalize()} swab", sample_kind=kind)
             make_test_lot(
-                stick,
+                swab,
                 lot=f"{kind.upper()}-1",
                 expires_on=clock.today() + timedelta(days=60),
             )
-            make_limits(by=self.mara, meter=self.meter, atp_test=stick, now=now)
+            make_limits(by=self.mara, meter=self.meter, atp_test=swab, now=now)
         Fill.objects.create(
             vessel=self.vessel,
             beer=self.pale,

@@ -9,6 +9,7 @@ from brewhygiene.cellar.vessels import actions
 from brewhygiene.people.models import User
 from tests.cellar.typed import VESSEL
 from tests.factories import (
+    PASSWORD,
     acting,
     make_beer,
     make_point,
@@ -91,7 +92,7 @@ def test_vessel_s_page_costs_the_same_for_one_and_for_three_points(
 def test_counts_of_the_list_leave_retired_points_out(desk: Client, brewer: User) -> None:
     vessel = make_vessel(points=3)
     point = vessel.points.get(order=0)
-    point_actions.retire_point(by=acting(brewer), point=point)
+    point_actions.retire_point(by=acting(brewer), point=point, password=PASSWORD)
     make_point(vessel, required_for_release=False)
     actions.take_out_of_service(by=acting(brewer), vessel=vessel, reason="Weld")
     (row,) = desk.get("/set-up/vessels/").context["vessels"]

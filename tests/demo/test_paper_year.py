@@ -104,7 +104,7 @@ def test_meter_b_was_used_while_meter_a_was_away_and_nothing_was_judged() -> Non
     assert 0.65 < low / high < 0.85
 
 
-def test_plates_agree_with_the_sticks_and_disagree() -> None:
+def test_plates_agree_with_the_swabs_and_disagree() -> None:
     pairs = Counter(
         (plate.state, bool(plate.over))
         for plate in Plate.objects.filter(

@@ -41,7 +41,7 @@ def readings(*, count: int, panels: int = 1, name: str = "readings") -> Figure:
         table=Table(
             headings=("Taken", "RLU"),
             rows=[(f"{x:%d %b %Y}", str(place)) for place, x in enumerate(xs)],
-            links=[f"/results/{place + 1}/" for place in range(count)],
+            links=[f"/atp-readings/{place + 1}/" for place in range(count)],
         ),
         height_px=max(320, 220 * panels),
     )
@@ -66,7 +66,7 @@ def _chart(place: int, count: int) -> Panel:
                 name="clear",
                 ink="blue",
                 words=[f"Reading {n + 1} of {count}" for n in range(count)],
-                links=[f"/results/{n + 1}/" for n in range(count)],
+                links=[f"/atp-readings/{n + 1}/" for n in range(count)],
             ),
             Dots(x=x[-3:], y=y[-3:], name="alert", ink="purple", shape="diamond", size=10),
             Level(y=1.85, words="alert level 70", ink="purple"),

@@ -105,7 +105,7 @@ def test_tag_shows_drawing_data_and_numbers() -> None:
     assert page.count("<svg") == 2 + 3  # for a desk, for a phone, and three in the key
     assert '<script id="readings-data" type="application/json">' in page
     assert page.count("<tr>") == 1 + 3
-    row = '<th scope="row"><a href="/results/1/">02 Mar 2026</a></th><td>0</td>'
+    row = '<th scope="row"><a href="/atp-readings/1/">02 Mar 2026</a></th><td>0</td>'
     assert row in re.sub(r">\s+<", "><", page)
     ids = re.findall(r'<clipPath id="([^"]+)">', page)
     assert ids == ["readings-0-clip", "readings-narrow-0-clip"]

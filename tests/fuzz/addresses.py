@@ -33,7 +33,7 @@ BY_WORD = {
     "logger-files": "loggerfile",
     "deviations": "deviation",
     "readings": "stepreading",
-    "results": "result",
+    "atp-readings": "result",
     "meters": "meter",
     "atp-tests": "atptest",
     "lots": "atptestlot",

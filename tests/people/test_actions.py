@@ -31,6 +31,7 @@ def added(by: User, **values) -> User:
             "new_password": "rubber-boots-9",
             **values,
         },
+        password=PASSWORD,
     )
 
 
@@ -45,6 +46,7 @@ def edited(by: User, person: User, **values) -> User:
             "is_active": True,
             **values,
         },
+        password=PASSWORD,
     )
 
 
@@ -149,8 +151,10 @@ def test_last_manager_is_not_removed_by_one_who_was_just_removed(owner: User) ->
 
 def test_new_password_takes_the_pin_and_reaches_no_ledger(owner: User) -> None:
     hand = make_cellar_hand()
-    actions.set_own_pin(by=acting(hand), new_pin="5093")
-    actions.set_password(by=acting(owner), person=hand, new_password="wet-gloves-77")
+    actions.set_own_pin(by=acting(hand), new_pin="5093", password=PASSWORD)
+    actions.set_password(
+        by=acting(owner), person=hand, new_password="wet-gloves-77", password=PASSWORD
+    )
     assert fresh(hand).check_password("wet-gloves-77")
     assert fresh(hand).pin_hash == ""
     kept = json.dumps(list(Entry.objects.values_list("values", flat=True)))
@@ -160,14 +164,18 @@ def test_new_password_takes_the_pin_and_reaches_no_ledger(owner: User) -> None:
 
 def test_own_password_is_not_given_on_the_page_for_others(owner: User) -> None:
     with pytest.raises(Refusal) as refused:
-        actions.set_password(by=acting(owner), person=owner, new_password="wet-gloves-77")
+        actions.set_password(
+            by=acting(owner), person=owner, new_password="wet-gloves-77", password=PASSWORD
+        )
     assert refused.value.code == "own_password"
 
 
 def test_password_of_who_looks_after_the_server_is_not_given_by_others(owner: User) -> None:
     root = User.objects.create_superuser(username="root", password=PASSWORD)
     with pytest.raises(Refusal) as refused:
-        actions.set_password(by=acting(owner), person=root, new_password="wet-gloves-77")
+        actions.set_password(
+            by=acting(owner), person=root, new_password="wet-gloves-77", password=PASSWORD
+        )
     assert refused.value.code == "server_password"
     assert fresh(root).check_password(PASSWORD)
 
@@ -175,9 +183,9 @@ def test_password_of_who_looks_after_the_server_is_not_given_by_others(owner: Us
 def test_own_password_is_changed_to_another_one() -> None:
     hand = make_cellar_hand()
     with pytest.raises(Refusal) as refused:
-        actions.change_own_password(by=acting(hand), new_password=PASSWORD)
+        actions.change_own_password(by=acting(hand), new_password=PASSWORD, password=PASSWORD)
     assert refused.value.code == "same"
-    actions.change_own_password(by=acting(hand), new_password="wet-gloves-77")
+    actions.change_own_password(by=acting(hand), new_password="wet-gloves-77", password=PASSWORD)
     assert fresh(hand).check_password("wet-gloves-77")
 
 
@@ -204,14 +212,14 @@ def test_own_password_is_changed_to_another_one() -> None:
 def test_pin_that_is_none_is_refused(pin: str, code: str) -> None:
     hand = make_cellar_hand()
     with pytest.raises(Refusal) as refused:
-        actions.set_own_pin(by=acting(hand), new_pin=pin)
+        actions.set_own_pin(by=acting(hand), new_pin=pin, password=PASSWORD)
     assert (refused.value.field, refused.value.code) == ("new_pin", code)
     assert fresh(hand).pin_hash == ""
 
 
 def test_pin_is_kept_hashed() -> None:
     hand = make_cellar_hand()
-    actions.set_own_pin(by=acting(hand), new_pin="5093")
+    actions.set_own_pin(by=acting(hand), new_pin="5093", password=PASSWORD)
     assert "5093" not in fresh(hand).pin_hash
     assert fresh(hand).pin_hash.startswith("md5$")  # the tests' own hasher
 
@@ -219,7 +227,7 @@ def test_pin_is_kept_hashed() -> None:
 def test_who_looks_after_the_server_has_no_pin() -> None:
     root = User.objects.create_superuser(username="root", password=PASSWORD)
     with pytest.raises(Refusal) as refused:
-        actions.set_own_pin(by=acting(root), new_pin="5093")
+        actions.set_own_pin(by=acting(root), new_pin="5093", password=PASSWORD)
     assert refused.value.code == "server_password"
 
 
@@ -231,9 +239,13 @@ def test_owner_role_manages_people_but_records_no_cellar_work(owner: User) -> No
 def test_password_given_by_somebody_else_is_marked_until_its_owner_chooses_one() -> None:
     brewer = make_head_brewer()
     hand = make_cellar_hand()
-    actions.set_password(by=acting(brewer), person=hand, new_password="a-given-password")
+    actions.set_password(
+        by=acting(brewer), person=hand, new_password="a-given-password", password=PASSWORD
+    )
     assert fresh(hand).password_set_by == brewer.display_name
-    actions.change_own_password(by=acting(fresh(hand)), new_password="one-of-my-own")
+    actions.change_own_password(
+        by=acting(fresh(hand)), new_password="one-of-my-own", password="a-given-password"
+    )
     assert fresh(hand).password_set_by == ""
 
 
@@ -246,6 +258,7 @@ def giving(brewer: User, person: User, *roles: str, **more: str) -> User:
         roles=roles,
         is_active=True,
         **more,
+        password=PASSWORD,
     )
 
 

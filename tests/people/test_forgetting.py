@@ -28,13 +28,14 @@ def cellar() -> Cellar:
         initials="JF",
         roles=["cellar"],
         is_active=False,
+        password=PASSWORD,
     )
     return made
 
 
 def test_emptied_name_is_nowhere_and_the_entries_still_hold(cellar: Cellar) -> None:
     numbers = list(Entry.objects.filter(user=cellar.hand).values_list("number", flat=True))
-    forget_name(by=acting(cellar.owner), person=cellar.hand)
+    forget_name(by=acting(cellar.owner), person=cellar.hand, password=PASSWORD)
     person = User.objects.get(pk=cellar.hand.pk)
     assert (person.full_name, person.initials, person.username) == (
         f"Person {person.pk}",
@@ -51,12 +52,26 @@ def test_emptied_name_is_nowhere_and_the_entries_still_hold(cellar: Cellar) -> N
     assert Binding.objects.filter(table=User._meta.db_table, row=person.pk).count() == 3
 
 
+def test_emptied_name_is_gone_from_whom_that_person_gave_a_password(cellar: Cellar) -> None:
+    other = cellar.brewer
+    User.objects.filter(pk=other.pk).update(password_set_by="Jonas Feld")
+    bind_unbound(now=NOW)
+    forget_name(by=acting(cellar.owner), person=cellar.hand, password=PASSWORD)
+    other.refresh_from_db()
+    assert other.password_set_by == f"Person {cellar.hand.pk}"
+    entry = Entry.objects.latest("number")
+    bound = Binding.objects.filter(entry=entry, table=User._meta.db_table)
+    assert sorted(bound.values_list("row", flat=True)) == sorted([cellar.hand.pk, other.pk])
+
+
 def test_name_of_somebody_who_may_sign_in_is_not_emptied(cellar: Cellar) -> None:
     with pytest.raises(Refusal) as refused:
-        forget_name(by=acting(cellar.owner), person=cellar.brewer)
+        forget_name(by=acting(cellar.owner), person=cellar.brewer, password=PASSWORD)
     assert refused.value.code == "active"
     with pytest.raises(NotAllowed):
-        forget_name(by=acting(User.objects.get(pk=cellar.hand.pk)), person=cellar.hand)
+        forget_name(
+            by=acting(User.objects.get(pk=cellar.hand.pk)), person=cellar.hand, password=PASSWORD
+        )
 
 
 def test_page_asks_for_the_password_and_empties_the_name(cellar: Cellar) -> None:

@@ -74,7 +74,7 @@ def test_export_is_found_good(export: dict[str, Any], tmp_path: Path) -> None:
     code, said = verified(export, tmp_path)
     assert code == 0
     assert said.startswith(
-        f"{len(export['rows'])} rows and {len(export['entries'])} entries hold, "
+        f"{len(export['rows'])} rows and {len(export['entries'])} entries verified, "
     )
 
 

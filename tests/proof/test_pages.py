@@ -62,7 +62,7 @@ def test_entries_say_who_did_what_when_and_from_where(cellar: Cellar) -> None:
     row = text.split(f'href="{reverse("proof:entry", args=[entry.number])}"')[1].split("</tr>")[0]
     for said in (
         "Jonas Feld",
-        "empty vessel",
+        "Empty vessel",
         str(turnaround),
         "192.0.2.7",
         "10 Mar 2026, 09:00:00",

@@ -67,7 +67,7 @@ def test_touched_tip_stays_on_record_when_sampled_again(
     kept = list(turnaround.results.values_list("rlu", flat=True))
     published("readings kept after a slip, RLU", kept, [45, 0], PRACTICE)
     answer = answer_of(turnaround, "nothing_over_action", now=NOW + timedelta(hours=1))
-    published("a second stick wipes out the first", answer == Answer.YES, False, PRACTICE)
+    published("a second swab wipes out the first", answer == Answer.YES, False, PRACTICE)
 
 
 def test_meter_counts_for_15_s(published: Published) -> None:
@@ -91,14 +91,14 @@ def test_limits_belong_to_one_meter(published: Published, cellar: Cellar) -> Non
         for whose, meter, test_lot in (
             ("its own meter", cellar.meter, lot),
             ("another meter", make_meter(), lot),
-            ("another stick", cellar.meter, make_test_lot()),
+            ("another swab", cellar.meter, make_test_lot()),
         )
     }
     own = LimitSet.objects.get()
     for whose, expected in (
         ("its own meter", own),
         ("another meter", None),
-        ("another stick", None),
+        ("another swab", None),
     ):
         published(f"limits found for {whose}", found[whose], expected, PRACTICE)
 

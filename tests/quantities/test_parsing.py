@@ -1,10 +1,19 @@
 """Typed words to numbers and back."""
 
+from collections.abc import Callable
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brewhygiene.quantities.parsing import NotANumber, parse_count, parse_number, show_number
+from brewhygiene.quantities.parsing import (
+    LONGEST,
+    NotANumber,
+    parse_count,
+    parse_number,
+    parse_row,
+    show_number,
+)
 from brewhygiene.quantities.units import convert
 
 
@@ -36,6 +45,34 @@ def test_what_is_no_number_is_refused(typed: str) -> None:
 def test_what_is_no_count_is_refused(typed: str) -> None:
     with pytest.raises(NotANumber):
         parse_count(typed)
+
+
+@pytest.mark.parametrize("parse", [parse_number, parse_count])
+def test_number_has_a_longest_length(parse: Callable[[str], float]) -> None:
+    """Python itself raises for thousands of digits, which nobody would catch."""
+    assert parse("0" * (LONGEST - 1) + "7") == 7
+    for typed in ("0" * LONGEST + "7", "9" * 5000):
+        with pytest.raises(NotANumber, match=r"^This is too long for a number\."):
+            parse(typed)
+
+
+@pytest.mark.parametrize(
+    ("text", "row"),
+    [
+        ("12", 12),
+        ("0", 0),
+        ("9" * 18, 10**18 - 1),
+        ("9" * 19, None),
+        ("9" * 5000, None),
+        ("-1", None),
+        ("1.0", None),
+        ("", None),
+        ("²", None),
+        ("x", None),
+    ],
+)
+def test_number_of_a_row_is_one_that_a_database_can_have(text: str, row: int | None) -> None:
+    assert parse_row(text) == row
 
 
 def test_count_zero_is_a_number() -> None:

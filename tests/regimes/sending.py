@@ -28,6 +28,7 @@ def made(brewer: User, *steps: StepDraft, name: str = "Tank") -> Regime:
         by=acting(brewer),
         about=About(name=name, vessel_kinds=["fermenter"]),
         steps=steps or [RINSE],
+        password=PASSWORD,
     )
 
 

@@ -15,6 +15,7 @@ from brewhygiene.regimes.drafts import COMMON_PRACTICE, StepDraft, WindowDraft, 
 from brewhygiene.regimes.models import Agent, Regime, RegimeVersion
 from brewhygiene.regimes.queries import versions_for_history
 from tests.factories import (
+    PASSWORD,
     Cellar,
     acting,
     make_agent,
@@ -38,14 +39,21 @@ def brewer() -> User:
 
 def made(brewer: User, *steps: StepDraft, **about: Any) -> Regime:
     return actions.create_regime(
-        by=acting(brewer), about=dataclasses.replace(ABOUT, **about), steps=steps or [RINSE]
+        by=acting(brewer),
+        about=dataclasses.replace(ABOUT, **about),
+        steps=steps or [RINSE],
+        password=PASSWORD,
     )
 
 
 def saved(brewer: User, regime: Regime, *steps: StepDraft, **values: Any) -> RegimeVersion:
     regime.refresh_from_db()
     return actions.save_regime_version(
-        by=acting(brewer), regime=regime, steps=steps, **{"about": About.of(regime), **values}
+        by=acting(brewer),
+        regime=regime,
+        steps=steps,
+        password=PASSWORD,
+        **{"about": About.of(regime), **values},
     )
 
 
@@ -87,11 +95,13 @@ def test_verbs_are_refused_to_other_roles(brewer: User, who: Any) -> None:
     by = acting(who())
     regime = made(brewer)
     for call in (
-        lambda: actions.create_regime(by=by, about=ABOUT, steps=[RINSE]),
-        lambda: actions.save_regime_version(by=by, regime=regime, about=ABOUT, steps=[RINSE]),
-        lambda: actions.copy_regime(by=by, regime=regime, name="Copy"),
-        lambda: actions.retire_regime(by=by, regime=regime),
-        lambda: actions.reinstate_regime(by=by, regime=regime),
+        lambda: actions.create_regime(by=by, about=ABOUT, steps=[RINSE], password=PASSWORD),
+        lambda: actions.save_regime_version(
+            by=by, regime=regime, about=ABOUT, steps=[RINSE], password=PASSWORD
+        ),
+        lambda: actions.copy_regime(by=by, regime=regime, name="Copy", password=PASSWORD),
+        lambda: actions.retire_regime(by=by, regime=regime, password=PASSWORD),
+        lambda: actions.reinstate_regime(by=by, regime=regime, password=PASSWORD),
         lambda: actions.save_agent(by=by, values=VALUES),
     ):
         with pytest.raises(NotAllowed):
@@ -228,7 +238,9 @@ def test_refused_change_leaves_the_version_whole(brewer: User) -> None:
 
 def test_copy_has_the_steps_and_says_where_it_is_from(brewer: User) -> None:
     regime = made(brewer, under_co2=True, level=1)
-    copied = actions.copy_regime(by=acting(brewer), regime=regime, name="Own tank")
+    copied = actions.copy_regime(
+        by=acting(brewer), regime=regime, name="Own tank", password=PASSWORD
+    )
     version = version_in_force(copied)
     assert drafts_of(version) == [RINSE]
     assert (copied.under_co2, copied.level, copied.shipped) == (True, 1, False)
@@ -238,23 +250,27 @@ def test_copy_has_the_steps_and_says_where_it_is_from(brewer: User) -> None:
 def test_copy_under_a_taken_name_is_refused(brewer: User) -> None:
     regime = made(brewer)
     with pytest.raises(Refusal) as refused:
-        actions.copy_regime(by=acting(brewer), regime=regime, name="tank")
+        actions.copy_regime(by=acting(brewer), regime=regime, name="tank", password=PASSWORD)
     assert refused.value.field == "name"
 
 
 def test_regime_is_retired_and_reinstated(brewer: User) -> None:
     regime = made(brewer)
-    assert actions.retire_regime(by=acting(brewer), regime=regime).active is False
+    assert (
+        actions.retire_regime(by=acting(brewer), regime=regime, password=PASSWORD).active is False
+    )
     with pytest.raises(Refusal):
-        actions.retire_regime(by=acting(brewer), regime=regime)
-    assert actions.reinstate_regime(by=acting(brewer), regime=regime).active is True
+        actions.retire_regime(by=acting(brewer), regime=regime, password=PASSWORD)
+    assert (
+        actions.reinstate_regime(by=acting(brewer), regime=regime, password=PASSWORD).active is True
+    )
 
 
 def test_regime_without_a_version_is_refused_in_words(brewer: User) -> None:
     bare = Regime.objects.create(name="Bare", vessel_kinds=["keg"])
     for call in (
-        lambda: actions.copy_regime(by=acting(brewer), regime=bare, name="Copy"),
-        lambda: actions.reinstate_regime(by=acting(brewer), regime=bare),
+        lambda: actions.copy_regime(by=acting(brewer), regime=bare, name="Copy", password=PASSWORD),
+        lambda: actions.reinstate_regime(by=acting(brewer), regime=bare, password=PASSWORD),
         lambda: saved(brewer, bare, RINSE),
     ):
         with pytest.raises(Refusal) as refused:
@@ -265,10 +281,10 @@ def test_regime_without_a_version_is_refused_in_words(brewer: User) -> None:
 def test_regime_that_may_no_longer_be_run_is_not_reinstated(brewer: User) -> None:
     agent = make_peracetic()
     regime = made(brewer, StepDraft("sanitiser", agent))
-    actions.retire_regime(by=acting(brewer), regime=regime)
+    actions.retire_regime(by=acting(brewer), regime=regime, password=PASSWORD)
     Agent.objects.filter(pk=agent.pk).update(active=False)
     with pytest.raises(RegimeRefused):
-        actions.reinstate_regime(by=acting(brewer), regime=regime)
+        actions.reinstate_regime(by=acting(brewer), regime=regime, password=PASSWORD)
     regime.refresh_from_db()
     assert regime.active is False
 

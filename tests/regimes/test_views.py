@@ -163,7 +163,12 @@ def test_regime_page_takes_the_same_queries_whatever_its_length(
 
 def test_list_is_filtered_by_kind_of_vessel(brewer: User) -> None:
     made(brewer, name="For fermenters")
-    create_regime(by=acting(brewer), about=About("For kegs", vessel_kinds=["keg"]), steps=[RINSE])
+    create_regime(
+        by=acting(brewer),
+        about=About("For kegs", vessel_kinds=["keg"]),
+        steps=[RINSE],
+        password=PASSWORD,
+    )
     page = signed_in(brewer).get(reverse("regimes:regimes"), {"kind": "keg"})
     assert [regime.name for regime in page.context["active"]] == ["For kegs"]
 

@@ -14,7 +14,7 @@ from brewhygiene.release.queries import (
     states_of,
     versions_to_resanitise,
 )
-from brewhygiene.release.status import Clocks
+from brewhygiene.release.status import HoldTimes
 from brewhygiene.turnarounds.actions import record_opening
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
 from tests.evidence import unguarded
@@ -37,8 +37,8 @@ def cellar(db: None) -> Cellar:
     return Cellar()
 
 
-def hours(dirty: float, clean: float, sanitised: float) -> Clocks:
-    return Clocks(timedelta(hours=dirty), timedelta(hours=clean), timedelta(hours=sanitised))
+def hours(dirty: float, clean: float, sanitised: float) -> HoldTimes:
+    return HoldTimes(timedelta(hours=dirty), timedelta(hours=clean), timedelta(hours=sanitised))
 
 
 def test_each_kind_of_vessel_has_its_own_hold_times_and_the_usual_where_it_has_none(
@@ -52,7 +52,8 @@ def test_each_kind_of_vessel_has_its_own_hold_times_and_the_usual_where_it_has_n
         )
     keg, other = make_vessel(kind="keg"), make_vessel(kind="bright_tank")
     found = {
-        state.vessel.pk: state.facts.clocks for state in states_of(type(keg).objects.all(), now=NOW)
+        state.vessel.pk: state.facts.hold_times
+        for state in states_of(type(keg).objects.all(), now=NOW)
     }
     assert found == {
         cellar.vessel.pk: hours(7, 8, 3),

@@ -6,7 +6,7 @@ import pytest
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.release.gates import NEVER_WAIVABLE, Answer, Gate, gates_of
-from tests.release.situations import situation
+from tests.release.situations.reading import situation
 
 PASSED = (
     "Passed {} h ago (clean-hold time 24 h, sanitised-hold time 4 h): re-sanitise and sample again"

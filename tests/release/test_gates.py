@@ -113,7 +113,7 @@ def test_the_hold_time_is_counted_from_the_sanitiser(cellar: Cellar) -> None:
     assert gates(cellar, turnaround, minutes=260)["hold_time"].answer == Answer.NO
 
 
-def test_a_stick_in_date_on_the_brewerys_own_day_passes() -> None:
+def test_a_swab_in_date_on_the_brewerys_own_day_passes() -> None:
     # 09:30 UTC on the 10th is still the 9th in Honolulu.
     cellar = Cellar(time_zone="Pacific/Honolulu")
     lot = make_test_lot(cellar.atp_test, expires_on=date(2026, 3, 9))

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from brewhygiene.release.status import (
     CleanFacts,
-    Clocks,
     Code,
     DecisionFacts,
+    HoldTimes,
     Next,
     ResultFacts,
     TurnaroundFacts,
@@ -67,7 +67,7 @@ def test_emptied_vessel_is_due_by_its_dirty_hold() -> None:
 
 
 def test_clocks_of_the_kind_are_the_ones_that_run() -> None:
-    facts = replace(with_turnaround(cleans=[]), clocks=Clocks(dirty=timedelta(hours=6)))
+    facts = replace(with_turnaround(cleans=[]), hold_times=HoldTimes(dirty=timedelta(hours=6)))
     assert status_of(facts, after(1)).due_at == after(6)
 
 

@@ -10,7 +10,8 @@ import pytest
 
 from brewhygiene.release.gates import GATE_TITLES, Answer, gates_of
 from brewhygiene.release.status import Code, Next, may_resanitise, status_of
-from tests.release.situations import shown, situation
+from tests.release.situations.reading import situation
+from tests.release.situations.words import shown
 
 TABLE = Path(__file__).with_name("truth_table.csv")
 COLUMNS = (

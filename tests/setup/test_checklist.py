@@ -11,6 +11,7 @@ from brewhygiene.cellar.points import actions as point_actions
 from brewhygiene.cellar.vessels import actions as cellar_actions
 from brewhygiene.setup.checklist import Stop, checklist, next_stop
 from tests.factories import (
+    PASSWORD,
     Cellar,
     acting,
     make_atp_test,
@@ -93,7 +94,7 @@ def test_vessels_without_a_required_point_are_named_and_then_counted() -> None:
 
 def test_retired_point_does_not_count_and_neither_does_a_vessel_out_of_service() -> None:
     brewer, vessel = make_head_brewer(), make_vessel(name="FV 1")
-    point_actions.retire_point(by=acting(brewer), point=vessel.points.get())
+    point_actions.retire_point(by=acting(brewer), point=vessel.points.get(), password=PASSWORD)
     assert missing("Vessels and sampling points") == (
         "No sampling point is required for release: FV 1.",
     )

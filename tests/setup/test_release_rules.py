@@ -34,7 +34,10 @@ def test_gate_that_is_never_waived_is_refused(code: str) -> None:
     brewery = make_brewery()
     with pytest.raises(Refusal) as refused:
         actions.set_release_rules(
-            by=acting(make_owner()), self_release_allowed=True, waivable_gates=["alerts", code]
+            by=acting(make_owner()),
+            self_release_allowed=True,
+            waivable_gates=["alerts", code],
+            password=PASSWORD,
         )
     assert (refused.value.field, refused.value.code) == ("waivable_gates", "never")
     assert Brewery.objects.get().waivable_gates == brewery.waivable_gates
@@ -46,6 +49,7 @@ def test_rules_are_kept_in_the_order_of_the_gates_with_what_changed() -> None:
         by=acting(make_head_brewer()),
         self_release_allowed=False,
         waivable_gates=["plates", "deviations"],
+        password=PASSWORD,
     )
     assert Brewery.objects.get().waivable_gates == ["deviations", "plates"]
     assert Entry.objects.get().values == {
@@ -60,7 +64,10 @@ def test_rules_are_kept_in_the_order_of_the_gates_with_what_changed() -> None:
 def test_cellar_hand_does_not_loosen_the_rules() -> None:
     with pytest.raises(NotAllowed):
         actions.set_release_rules(
-            by=acting(make_cellar_hand()), self_release_allowed=True, waivable_gates=[]
+            by=acting(make_cellar_hand()),
+            self_release_allowed=True,
+            waivable_gates=[],
+            password=PASSWORD,
         )
 
 

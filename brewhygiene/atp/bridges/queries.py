@@ -10,6 +10,7 @@ from brewhygiene.atp.models.bridges import Bridge, BridgePair
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.quantities.parsing import parse_row
 
 USED = Q(
     pairs__reference_rlu__isnull=False, pairs__new_rlu__isnull=False, pairs__left_out_reason=""
@@ -118,11 +119,12 @@ def study_for(*, meter_pk: str, atp_test_pk: str) -> Bridge | None:
 
     The numbers are as an address gave them.
     """
-    if not (meter_pk.isdecimal() and atp_test_pk.isdecimal()):
+    meter, atp_test = parse_row(meter_pk), parse_row(atp_test_pk)
+    if meter is None or atp_test is None:
         return None
     return Bridge.objects.filter(
-        new_meter=int(meter_pk),
-        new_atp_test=int(atp_test_pk),
+        new_meter=meter,
+        new_atp_test=atp_test,
         approved_at__isnull=True,
         retired_at__isnull=True,
     ).first()

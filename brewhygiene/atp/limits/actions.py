@@ -1,4 +1,4 @@
-"""Proposing, approving and withdrawing limits."""
+"""Proposing, approving and retiring limits."""
 
 from datetime import date
 
@@ -91,7 +91,7 @@ def approve_limits(*, by: Actor, limits: LimitSet, password: str) -> Recorded[Li
     if limits.approved_at is not None:
         raise Refusal("These limits are already approved.", code="already_approved")
     if limits.retired_at is not None:
-        raise Refusal("These limits are withdrawn. Propose new limits.", code="retired")
+        raise Refusal("These limits are retired. Propose new limits.", code="retired")
     if limits.run_out_on(brewery_day(by.now, Brewery.current())):
         raise Refusal(
             "The last day of these limits is past. Propose new limits.",
@@ -129,14 +129,14 @@ def approve_limits(*, by: Actor, limits: LimitSet, password: str) -> Recorded[Li
     )
 
 
-@action("withdraw limits")
-def withdraw_limits(*, by: Actor, limits: LimitSet, password: str) -> Recorded[LimitSet]:
+@action("retire limits")
+def retire_limits(*, by: Actor, limits: LimitSet, password: str) -> Recorded[LimitSet]:
     """Take limits out of force; from then on readings under them are unjudged."""
     require(by, "approve_limits")
     limits = LimitSet.objects.select_for_update(of=("self",)).get(pk=limits.pk)
     if limits.retired_at is not None:
-        raise Refusal("These limits are already withdrawn.", code="retired")
-    sign(by=by, password=password, meaning=f"Withdrew limits {limits}"[:200])
+        raise Refusal("These limits are already retired.", code="retired")
+    sign(by=by, password=password, meaning=f"Retired limits {limits}"[:200])
     limits.retired_at = by.now
     limits.save(update_fields=["retired_at"])
     return Recorded(limits, {"limits": str(limits)})

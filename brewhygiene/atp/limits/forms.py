@@ -16,7 +16,7 @@ from brewhygiene.quantities.fields import CountField
 
 REVIEW_HELP = "At least once a year, and after a change of meter, ATP test or regime."
 VALID_HELP = (
-    "Optional. If blank, valid until replaced or withdrawn. After this day readings are unjudged, "
+    "Optional. If blank, valid until replaced or retired. After this day readings are unjudged, "
     "which blocks a release."
 )
 

@@ -40,7 +40,7 @@ def standing_limits() -> QuerySet[LimitSet]:
 
 
 def past_limits() -> QuerySet[LimitSet]:
-    """Limits replaced or withdrawn, the latest first. 1 query."""
+    """Limits replaced or retired, the latest first. 1 query."""
     return _named_limits().filter(retired_at__isnull=False).order_by("-retired_at", "-pk")
 
 

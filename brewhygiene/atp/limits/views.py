@@ -1,4 +1,4 @@
-"""Limits: proposed, approved with a signature, withdrawn. All of them stay in the history."""
+"""Limits: proposed, approved with a signature, retired. All of them stay in the history."""
 
 from collections.abc import Callable
 from typing import Any
@@ -95,11 +95,11 @@ def approve(request: Request, pk: int) -> HttpResponse:
 
 @sensitive_post_parameters()
 @permission_needed("approve_limits")
-def withdraw(request: Request, pk: int) -> HttpResponse:
+def retire(request: Request, pk: int) -> HttpResponse:
     return _sign(
         request,
-        "atp/limits/withdraw.html",
+        "atp/limits/retire.html",
         get_object_or_404(limits_by_pk(pk)),
-        limit_actions.withdraw_limits,
-        said="Limits withdrawn. They stay in the history.",
+        limit_actions.retire_limits,
+        said="Limits retired. They stay in the history.",
     )

@@ -46,7 +46,7 @@ class LimitSet(Evidence):
     valid_until = models.DateField(
         null=True,
         blank=True,
-        help_text="If blank, valid until replaced or withdrawn.",
+        help_text="If blank, valid until replaced or retired.",
     )
     baseline = models.ForeignKey(
         Baseline, null=True, blank=True, on_delete=models.PROTECT, related_name="limits"

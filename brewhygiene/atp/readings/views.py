@@ -111,7 +111,7 @@ def sample(request: Request, pk: int, point_pk: int) -> HttpResponse:
         return reading_actions.record_result(by=by, turnaround=turnaround, point=point, **given)
 
     if (recorded := submitted(request, form, record)) is not None:
-        return redirect("atp:result", recorded.pk)
+        return redirect("atp:reading", recorded.pk)
     states = point_states(turnaround, clean)
     meter, lot = kit.usual_meter, kit.usual_lot
     return page(
@@ -187,7 +187,7 @@ def correct_result(request: Request, pk: int) -> HttpResponse:
         )
 
     if (corrected := submitted(request, form, correct)) is not None:
-        return redirect("atp:result", corrected.pk)
+        return redirect("atp:reading", corrected.pk)
     return page(
         request,
         "atp/readings/correct.html",
@@ -202,7 +202,9 @@ def correct_result(request: Request, pk: int) -> HttpResponse:
 @never_cache
 def point(request: Request, code: str) -> HttpResponse:
     """The label at the tank: to the sample that is due, or why there is none."""
-    found = SamplingPoint.objects.select_related("vessel").filter(code__iexact=code).first()
+    points = SamplingPoint.objects.select_related("vessel")
+    # A code has letters and digits; PostgreSQL takes no null byte in a text at all.
+    found = points.filter(code__iexact=code).first() if code.isalnum() else None
     if found is None:
         unknown = "No sampling point has this label. Its vessel may be out of service."
         answer = _not_now(request, ("no_such_label", unknown))

@@ -91,9 +91,10 @@ def _covers(hold: Hold) -> list[str]:
 
 
 @action("set rule of trace")
-def set_trace_rule(*, by: Actor, clean_frees_equipment: bool) -> Recorded[Brewery]:
-    """Set whether a released clean frees equipment in a trace, or only a negative plate does."""
+def set_trace_rule(*, by: Actor, clean_frees_equipment: bool, password: str) -> Recorded[Brewery]:
+    """Set whether a released clean frees equipment in a trace, or only a negative plate does. Signed."""
     require(by, "edit_setup")
+    sign(by=by, password=password, meaning="Set the rule of the trace")
     brewery = locked_brewery()
     changed = change(brewery, clean_frees_equipment=clean_frees_equipment)
     brewery.save()

@@ -35,14 +35,14 @@ def decide(request: Request, pk: int) -> HttpResponse:
     hold = get_object_or_404(standing_holds().prefetch_related("decisions__signature"), pk=pk)
     form = DecideForm(sent(request))
 
-    def act(by: Actor) -> HoldDecision:
+    def act(by: Actor, password: str) -> HoldDecision:
         given = form.cleaned_data
         return actions.decide(
             by=by,
             hold=hold,
             choice=given["choice"],
             reason=given["reason"],
-            password=given["password"],
+            password=password,
         )
 
     said = f"Decision on {hold.about} is signed."
@@ -98,7 +98,11 @@ def trace_rule(request: Request) -> HttpResponse:
     """Choose the rule that every trace goes by, and prints."""
     rule = {"clean_frees_equipment": request.brewery.clean_frees_equipment}
     form = TraceRuleForm(sent(request), initial=rule)
-    act = confirmed(request, form, lambda by: actions.set_trace_rule(by=by, **form.given))
+    act = confirmed(
+        request,
+        form,
+        lambda by, password: actions.set_trace_rule(by=by, password=password, **form.given),
+    )
     if submitted(request, form, act, said="Rule of the trace saved."):
         return redirect("plates:due")
     return page(request, "batches/trace_rule.html", form=form, room="batches")

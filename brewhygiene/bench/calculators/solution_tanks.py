@@ -17,7 +17,7 @@ from brewhygiene.bench.calculators.solutions import (
 from brewhygiene.bench.measures import SOLUTION, TEMPERATURE
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.science.solutions.batch import Batch
-from brewhygiene.science.solutions.topup import mix, set_right, top_up
+from brewhygiene.science.solutions.topup import correct_strength, mix, top_up
 from brewhygiene.science.working import WorkingLine
 
 PRESENT = (
@@ -96,7 +96,7 @@ class CorrectStrength(SolutionTank):
 
     def calculate(self, given: dict[str, Any]) -> Answer:
         tank, lines = self.tank(given)
-        batch = set_right(**tank)
+        batch = correct_strength(**tank)
         added, sentence = self._added(batch)
         return self.batch_answer(batch, figures=(added,), first=lines, sentences=(sentence,))
 

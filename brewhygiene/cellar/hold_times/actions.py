@@ -6,6 +6,7 @@ from typing import NamedTuple
 from brewhygiene.cellar.models import HoldClock, VesselKind
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.people.signatures import sign
 from brewhygiene.refusals import Refusal
 
 LEAST_H = 0.25
@@ -32,12 +33,15 @@ def hours_of(clock: HoldClock) -> Hours:
 
 
 @action("set hold clocks")
-def set_hold_times(*, by: Actor, hold_times: Mapping[str, Hours]) -> Recorded[HoldClock]:
+def set_hold_times(
+    *, by: Actor, hold_times: Mapping[str, Hours], password: str
+) -> Recorded[HoldClock]:
     """Set the hold times of some kinds of vessel, at once for every open turnaround.
 
     ``hold_times`` is by kind. Refused as a whole if one of them is out of range.
     """
     require(by, "edit_setup")
+    sign(by=by, password=password, meaning="Set hold times")
     if not hold_times:
         raise Refusal("No hold time was changed.", code="unchanged")
     values = {}

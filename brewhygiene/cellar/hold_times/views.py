@@ -24,7 +24,11 @@ def hold_times(request: Request) -> HttpResponse:
         request,
         form,
         confirmed(
-            request, form, lambda by: actions.set_hold_times(by=by, hold_times=form.changed())
+            request,
+            form,
+            lambda by, password: actions.set_hold_times(
+                by=by, hold_times=form.changed(), password=password
+            ),
         ),
         said="Hold times saved.",
     ):

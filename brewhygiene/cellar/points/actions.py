@@ -11,6 +11,7 @@ from brewhygiene.cellar.vessels.actions import lock_vessel, replace_photo
 from brewhygiene.ledger.changes import change, refuse_invalid, values_of
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.people.signatures import sign
 from brewhygiene.refusals import Refusal
 
 # Without the signs that are mistaken for another when a wet label is typed by hand.
@@ -63,11 +64,18 @@ def _area(sample_kind: str, area_cm2: float | None) -> float | None:
 
 @action("add sampling point")
 def add_point(
-    *, by: Actor, vessel: Vessel, name: str, sample_kind: str, **more: Unpack[PointValues]
+    *,
+    by: Actor,
+    vessel: Vessel,
+    name: str,
+    sample_kind: str,
+    password: str,
+    **more: Unpack[PointValues],
 ) -> Recorded[SamplingPoint]:
-    """Add a place to sample, with a code of its own for its label."""
+    """Sign for a new place to sample, with a code of its own for its label."""
     require(by, "edit_setup")
     vessel = lock_vessel(vessel)
+    sign(by=by, password=password, meaning=f"Added a sampling point of {vessel}"[:200])
     if "order" not in more:
         last = vessel.points.order_by("-order").values_list("order", flat=True).first()
         more["order"] = 0 if last is None else last + 1
@@ -88,13 +96,25 @@ def _lock_point(point: SamplingPoint) -> SamplingPoint:
     )
 
 
+def _sign_for(point: SamplingPoint, did: str, *, by: Actor, password: str) -> None:
+    """Which points a release needs is a rule: no change of one is without the password."""
+    sign(by=by, password=password, meaning=f"{did} the sampling point {point}"[:200])
+
+
 @action("edit sampling point")
 def edit_point(
-    *, by: Actor, point: SamplingPoint, name: str, sample_kind: str, **more: Unpack[PointValues]
+    *,
+    by: Actor,
+    point: SamplingPoint,
+    name: str,
+    sample_kind: str,
+    password: str,
+    **more: Unpack[PointValues],
 ) -> Recorded[SamplingPoint]:
     """Edit a point. One with readings keeps its sample kind."""
     require(by, "edit_setup")
     point = _lock_point(point)
+    _sign_for(point, "Edited", by=by, password=password)
     if sample_kind != point.sample_kind and was_read(point):
         raise Refusal(
             f"This sampling point has readings of {point.get_sample_kind_display()} samples. "
@@ -110,10 +130,11 @@ def edit_point(
 
 
 @action("retire sampling point")
-def retire_point(*, by: Actor, point: SamplingPoint) -> Recorded[SamplingPoint]:
+def retire_point(*, by: Actor, point: SamplingPoint, password: str) -> Recorded[SamplingPoint]:
     """Take no more samples there; the page of its label says that it is retired."""
     require(by, "edit_setup")
     point = _lock_point(point)
+    _sign_for(point, "Retired", by=by, password=password)
     if not point.active:
         raise Refusal("This sampling point is already retired.", code="already_retired")
     point.active = False
@@ -122,10 +143,11 @@ def retire_point(*, by: Actor, point: SamplingPoint) -> Recorded[SamplingPoint]:
 
 
 @action("reinstate sampling point")
-def reinstate_point(*, by: Actor, point: SamplingPoint) -> Recorded[SamplingPoint]:
+def reinstate_point(*, by: Actor, point: SamplingPoint, password: str) -> Recorded[SamplingPoint]:
     """Sample there again."""
     require(by, "edit_setup")
     point = _lock_point(point)
+    _sign_for(point, "Reinstated", by=by, password=password)
     if point.active:
         raise Refusal("This sampling point is already in use.", code="already_active")
     point.active = True

@@ -29,7 +29,13 @@ def point_add(request: Request, pk: int) -> HttpResponse:
     if submitted(
         request,
         form,
-        confirmed(request, form, lambda by: actions.add_point(by=by, vessel=vessel, **form.given)),
+        confirmed(
+            request,
+            form,
+            lambda by, password: actions.add_point(
+                by=by, vessel=vessel, password=password, **form.given
+            ),
+        ),
         said=lambda point: f"{point.name} added. Print its label from this page.",
     ):
         return redirect("cellar:vessel", pk)
@@ -47,7 +53,9 @@ def point_usual(request: Request, pk: int) -> HttpResponse:
         raise Http404("This is not a usual sampling point.")
     return sign_off(
         request,
-        lambda by: actions.add_point(by=by, vessel=vessel, **offer._asdict()),
+        lambda by, password: actions.add_point(
+            by=by, vessel=vessel, password=password, **offer._asdict()
+        ),
         title=f"Add {offer.name}",
         about=f"Sampling point of {vessel.name}",
         do="Add sampling point",
@@ -87,7 +95,13 @@ def point_edit(request: Request, pk: int) -> HttpResponse:
     if submitted(
         request,
         form,
-        confirmed(request, form, lambda by: actions.edit_point(by=by, point=point, **form.given)),
+        confirmed(
+            request,
+            form,
+            lambda by, password: actions.edit_point(
+                by=by, point=point, password=password, **form.given
+            ),
+        ),
         said=lambda saved: f"{saved.name} saved.",
     ):
         return redirect("cellar:vessel", point.vessel_id)
@@ -100,7 +114,7 @@ def point_retire(request: Request, pk: int) -> HttpResponse:
     point = _point(pk)
     return sign_off(
         request,
-        lambda by: actions.retire_point(by=by, point=point),
+        lambda by, password: actions.retire_point(by=by, point=point, password=password),
         title=f"Retire {point.name}",
         about="A retired sampling point takes no new readings. Its old readings stay.",
         do="Retire sampling point",
@@ -116,7 +130,7 @@ def point_reinstate(request: Request, pk: int) -> HttpResponse:
     point = _point(pk)
     return sign_off(
         request,
-        lambda by: actions.reinstate_point(by=by, point=point),
+        lambda by, password: actions.reinstate_point(by=by, point=point, password=password),
         title=f"Reinstate {point.name}",
         about=f"Sampling point of {point.vessel.name}",
         do="Reinstate sampling point",

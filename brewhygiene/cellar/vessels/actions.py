@@ -14,6 +14,7 @@ from brewhygiene.cellar.models import SamplingPoint, Vessel, VesselKind
 from brewhygiene.ledger.changes import change, refuse_invalid, values_of
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.people.signatures import sign
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.refusals import Refusal
 
@@ -52,6 +53,9 @@ class VesselValues(TypedDict, total=False):
     note: str
     order: int
 
+
+# Which hold times count for a vessel, and how strong a clean its release needs.
+RULED_BY = frozenset({"kind", "least_level"})
 
 KEPT = [
     "name",
@@ -145,12 +149,15 @@ def edit_vessel(
     name: str,
     kind: str,
     volume_hl: float,
+    password: str = "",
     **more: Unpack[VesselValues],
 ) -> Recorded[Vessel]:
-    """Edit a vessel."""
+    """Edit a vessel. By other hold times or another minimum clean only with the password."""
     require(by, "edit_setup")
     vessel = lock_vessel(vessel)
     changed = change(vessel, name=name.strip(), kind=kind, volume_hl=volume_hl, **more)
+    if RULED_BY & changed["after"].keys():
+        sign(by=by, password=password, meaning=f"Changed the release rules of {vessel}"[:200])
     _check(vessel)
     vessel.save()
     return Recorded(vessel, changed, aggregate=vessel)

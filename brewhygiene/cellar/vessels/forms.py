@@ -7,7 +7,7 @@ from django.db.models import Model
 
 from brewhygiene.brewery.models import Brewery, VolumeUnit
 from brewhygiene.cellar.models import CleanLevel, Material, SprayDevice, Vessel, VesselKind
-from brewhygiene.people.forms import ActionForm
+from brewhygiene.people.forms import ActionForm, password_field
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 
 
@@ -106,6 +106,13 @@ class VesselForm(ActionForm):
 
     def __init__(self, *args: Any, brewery: Brewery, vessel: Vessel | None = None, **kwargs: Any):
         super().__init__(*args, **kwargs)
+        if vessel is not None:
+            self.fields["password"] = password_field(
+                "Your password",
+                known=True,
+                required=False,
+                help_text="Only to change the kind or the minimum clean. They set release rules.",
+            )
         units = {
             "volume_hl": brewery.volume_unit,
             "diameter_m": length_unit(brewery),

@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
 from brewhygiene.brewery.models import Brewery
@@ -15,10 +16,12 @@ from brewhygiene.cellar.usual_points import PROVENANCE, still_offered
 from brewhygiene.cellar.vessels import actions
 from brewhygiene.cellar.vessels.actions import KEPT
 from brewhygiene.cellar.vessels.forms import ReasonForm, VesselForm, length_unit
+from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request, sent
+from brewhygiene.people.signatures import guard_password
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert
 
@@ -79,6 +82,7 @@ def vessel(request: Request, pk: int) -> HttpResponse:
     return _vessel_page(request, found)
 
 
+@sensitive_post_parameters()
 @permission_needed("edit_setup")
 def vessel_edit(request: Request, pk: int) -> HttpResponse:
     found = get_object_or_404(Vessel, pk=pk)
@@ -88,12 +92,13 @@ def vessel_edit(request: Request, pk: int) -> HttpResponse:
         vessel=found,
         initial={name: getattr(found, name) for name in KEPT},
     )
-    if submitted(
-        request,
-        form,
-        lambda by: actions.edit_vessel(by=by, vessel=found, **form.given),
-        said=lambda saved: f"{saved} saved.",
-    ):
+
+    def act(by: Actor) -> Vessel:
+        if form.given["password"]:
+            guard_password(request, password=form.given["password"])
+        return actions.edit_vessel(by=by, vessel=found, **form.given)
+
+    if submitted(request, form, act, said=lambda saved: f"{saved} saved."):
         return redirect("cellar:vessel", pk)
     return page(request, "cellar/vessels/edit.html", form=form, room="setup", vessel=found)
 

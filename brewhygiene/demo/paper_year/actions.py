@@ -59,7 +59,7 @@ def carry_over(*, by: Actor, turn: PaperTurn, brewery: Brewery) -> Recorded[Turn
     for number, paper in enumerate(turn.cleans):
         clean = _clean(turn, turnaround, paper, begins=moment, brewery=brewery)
         assert clean.finished_at is not None
-        results = _sticks(by, turn, clean, paper)
+        results = _swabs(by, turn, clean, paper)
         last = number == len(turn.cleans) - 1
         moment = clean.finished_at + timedelta(minutes=45)
         if number == 0 and turn.cause:
@@ -233,27 +233,27 @@ def _missed(turn: PaperTurn, record: StepRecord, given: PaperStep) -> Deviation:
     )
 
 
-def _sticks(by: Actor, turn: PaperTurn, clean: Clean, paper: PaperClean) -> list[Result]:
+def _swabs(by: Actor, turn: PaperTurn, clean: Clean, paper: PaperClean) -> list[Result]:
     sanitised = clean.sanitised_at is not None and any(
         one.step.kind == StepKind.SANITISER for one in paper.steps
     )
     assert clean.finished_at is not None
     results = []
-    for number, stick in enumerate(paper.sticks):
+    for number, swab in enumerate(paper.swabs):
         results.append(
             Result(
                 turnaround=clean.turnaround,
                 clean=clean,
-                point=stick.point,
-                meter=stick.meter,
-                test_lot=stick.lot,
-                control_check=stick.check,
-                limits=stick.limits,
-                rlu=stick.rlu,
+                point=swab.point,
+                meter=swab.meter,
+                test_lot=swab.lot,
+                control_check=swab.check,
+                limits=swab.limits,
+                rlu=swab.rlu,
                 verdict=judge_rlu(
-                    rlu=stick.rlu,
-                    alert_rlu=stick.limits.alert_rlu if stick.limits else None,
-                    action_rlu=stick.limits.action_rlu if stick.limits else None,
+                    rlu=swab.rlu,
+                    alert_rlu=swab.limits.alert_rlu if swab.limits else None,
+                    action_rlu=swab.limits.action_rlu if swab.limits else None,
                 ),
                 stage="after_sanitiser" if sanitised else "after_rinse",
                 rinse_end="sanitiser_left" if sanitised else "tap",

@@ -29,7 +29,7 @@ class Code(StrEnum):
 class Fault:
     """One fault. Empty ``vessel``, ``point``, ``agent_lot`` and ``test_lot`` mean any.
 
-    Soil that is left adds ``adds_rlu`` to the reading, in the middle; dim sticks or a dim meter
+    Soil that is left adds ``adds_rlu`` to the reading, in the middle; dim swabs or a dim meter
     show it ``times`` too small. From the day ``begins`` on; one that ``creeps`` grows evenly to
     its full size on the day ``ends``.
     """
@@ -62,7 +62,7 @@ class Fault:
         return 1 - (1 - self.times) * self.share_at(days_ago)
 
 
-CAUSTIC_LOT, STICK_LOT = "C-0417", "S-0388"
+CAUSTIC_LOT, SWAB_LOT = "C-0417", "S-0388"
 
 FAULTS: tuple[Fault, ...] = (
     Fault(
@@ -97,7 +97,7 @@ FAULTS: tuple[Fault, ...] = (
         begins=141,
         ends=118,
         times=0.2,
-        test_lot=STICK_LOT,
+        test_lot=SWAB_LOT,
     ),
     Fault(
         Code.METER,

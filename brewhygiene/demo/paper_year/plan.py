@@ -12,14 +12,14 @@ from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import AtpTestLot, ControlCheck
 from brewhygiene.cellar.models import Beer, Fill, SamplingPoint, Vessel
 from brewhygiene.demo import cleaning
-from brewhygiene.demo.brewery import House
+from brewhygiene.demo.brewery import InventedBrewery
 from brewhygiene.demo.paper_year.faults import (
     CAUSTIC_LOT,
     METER_AWAY,
     METER_BACK,
     PAPER_BEGINS,
     PAPER_ENDS,
-    STICK_LOT,
+    SWAB_LOT,
     Code,
     Fault,
     Slip,
@@ -32,7 +32,7 @@ from brewhygiene.demo.paper_year.rows import (
     PaperPlate,
     PaperReading,
     PaperStep,
-    PaperStick,
+    PaperSwab,
     PaperTurn,
 )
 from brewhygiene.demo.readings import rlu_read
@@ -87,8 +87,8 @@ RHYTHMS: Mapping[str, Rhythm] = {
 }
 # Lots of caustic, acid and sanitiser: how many days each was used.
 CAUSTIC_DAYS, ACID_DAYS, PERACETIC_DAYS = 30, 60, 40
-# By sample kind: lots of sticks with the day from which each was used, the newest first.
-STICK_LOTS: Mapping[str, tuple[tuple[int, str], ...]] = {
+# By sample kind: lots of swabs with the day from which each was used, the newest first.
+SWAB_LOTS: Mapping[str, tuple[tuple[int, str], ...]] = {
     "rinse": (
         (90, "R-0733"),
         (170, "R-0581"),
@@ -98,7 +98,7 @@ STICK_LOTS: Mapping[str, tuple[tuple[int, str], ...]] = {
     ),
     "surface": (
         (118, "S-0419"),
-        (141, STICK_LOT),
+        (141, SWAB_LOT),
         (230, "S-0296"),
         (320, "S-0207"),
         (PAPER_BEGINS, "S-0121"),
@@ -123,16 +123,16 @@ class PaperPlan:
     def __init__(
         self,
         stage: Stage,
-        house: House,
+        brewery: InventedBrewery,
         *,
-        sticks: Mapping[str, Sequence[tuple[int, AtpTestLot]]],
+        swabs: Mapping[str, Sequence[tuple[int, AtpTestLot]]],
         limits: Mapping[str, LimitSet],
         checks: Mapping[tuple[str, date], ControlCheck],
     ) -> None:
-        """``sticks``: by sample kind, lots with the day (before today) from which each was used."""
+        """``swabs``: by sample kind, lots with the day (before today) from which each was used."""
         self.stage = stage
-        self.house = house
-        self.sticks = sticks
+        self.brewery = brewery
+        self.swabs = swabs
         self.limits = limits
         self.checks = checks
         self.chance = random.Random()
@@ -140,7 +140,7 @@ class PaperPlan:
         self._steps: dict[str, list[Step]] = {}
         self._points = {
             vessel.name: list(vessel.points.filter(active=True).select_related("vessel"))
-            for vessel in house.vessels.values()
+            for vessel in brewery.vessels.values()
         }
 
     def days(self) -> list[tuple[datetime, str, int]]:
@@ -161,12 +161,12 @@ class PaperPlan:
         """One line of the log, with ``left`` more of its vessel to come."""
         # Of its own for each turn: what is read in one moves nothing in another.
         self.chance = random.Random(f"{name} {left}")
-        rhythm, vessel = RHYTHMS[name], self.house.vessels[name]
+        rhythm, vessel = RHYTHMS[name], self.brewery.vessels[name]
         before, after = (self._beer(rhythm, left + 1), self._beer(rhythm, left))
-        who = self.house.people[self.chance.choice(("jonas", "priya"))]
+        who = self.brewery.people[self.chance.choice(("jonas", "priya"))]
         if self.chance.random() < 0.04:
-            who = self.house.people["mara"]
-        version = self.house.version(self._regime(rhythm, left, before))
+            who = self.brewery.people["mara"]
+        version = self.brewery.version(self._regime(rhythm, left, before))
         slips = [
             slip
             for point in self._points[name]
@@ -174,7 +174,7 @@ class PaperPlan:
         ]
         first, faults = self._clean(vessel, version, emptied, slips=slips)
         cleans, cause, note = [first], "", ""
-        if any(self._over(stick) for stick in first.sticks):
+        if any(self._over(swab) for swab in first.swabs):
             second, _ = self._clean(vessel, version, emptied, again=True)
             cleans.append(second)
             cause, note = self._cause(faults, slips)
@@ -188,7 +188,7 @@ class PaperPlan:
             beer=after,
             batch=f"P-{page:03d}",
             who=who,
-            releases=self.house.people["mara"],
+            releases=self.brewery.people["mara"],
             cleans=cleans,
             plates=list(self._plates(vessel, first, faults)),
             cause=cause,
@@ -197,7 +197,7 @@ class PaperPlan:
 
     def _beer(self, rhythm: Rhythm, left: int) -> Beer:
         """What goes in at the end of a turn with ``left`` to come."""
-        return self.house.beers[rhythm.beers[-1 - left % len(rhythm.beers)]]
+        return self.brewery.beers[rhythm.beers[-1 - left % len(rhythm.beers)]]
 
     def _regime(self, rhythm: Rhythm, left: int, before: Beer) -> str:
         if rhythm.regime == HOT and (before.sour_or_mixed or before.diastatic):
@@ -206,8 +206,8 @@ class PaperPlan:
             return rhythm.other
         return rhythm.regime
 
-    def _over(self, stick: PaperStick) -> bool:
-        return stick.limits is not None and stick.rlu > stick.limits.action_rlu
+    def _over(self, swab: PaperSwab) -> bool:
+        return swab.limits is not None and swab.rlu > swab.limits.action_rlu
 
     def _cause(self, faults: Sequence[Fault], slips: Sequence[Slip]) -> tuple[str, str]:
         for slip in slips:
@@ -231,7 +231,7 @@ class PaperPlan:
         days_ago = self.stage.days_ago(emptied)
         steps = [self._step(step, days_ago) for step in self._steps_of(version)]
         lots = {one.agent_lot for one in steps if one.agent_lot}
-        sticks, found = [], []
+        swabs, found = [], []
         meter = "b" if METER_BACK < days_ago <= METER_AWAY else "a"
         for point in self._points[vessel.name]:
             lot = self._test_lot(point, days_ago)
@@ -247,10 +247,10 @@ class PaperPlan:
             soil = 0.0 if again else sum(fault.adds_at(days_ago) for fault in faults)
             soil += sum(slip.adds_rlu for slip in slips if slip.point == point.name)
             times = math.prod(fault.times_at(days_ago) for fault in faults)
-            sticks.append(self._stick(point, lot, emptied, meter=meter, soil=soil, times=times))
-        return PaperClean(version=version, steps=steps, sticks=sticks), found
+            swabs.append(self._swab(point, lot, emptied, meter=meter, soil=soil, times=times))
+        return PaperClean(version=version, steps=steps, swabs=swabs), found
 
-    def _stick(
+    def _swab(
         self,
         point: SamplingPoint,
         lot: AtpTestLot,
@@ -259,12 +259,12 @@ class PaperPlan:
         meter: str,
         soil: float,
         times: float,
-    ) -> PaperStick:
+    ) -> PaperSwab:
         kind = point.sample_kind
         day = emptied.astimezone(self.stage.zone).date()
-        return PaperStick(
+        return PaperSwab(
             point=point,
-            meter=self.house.meters[meter],
+            meter=self.brewery.meters[meter],
             lot=lot,
             rlu=rlu_read(
                 self.chance,
@@ -279,7 +279,7 @@ class PaperPlan:
         )
 
     def _test_lot(self, point: SamplingPoint, days_ago: float) -> AtpTestLot:
-        return next(lot for begins, lot in self.sticks[point.sample_kind] if days_ago <= begins)
+        return next(lot for begins, lot in self.swabs[point.sample_kind] if days_ago <= begins)
 
     def _steps_of(self, version: RegimeVersion) -> list[Step]:
         name = version.regime.name
@@ -337,17 +337,17 @@ class PaperPlan:
     ) -> Iterator[PaperPlate]:
         """Now and then a plate; oftener where something read high or is known to be wrong."""
         dirty = [f for f in faults if f.code in (Code.SPRAY, Code.GASKET, Code.CAUSTIC)]
-        over = [stick for stick in clean.sticks if self._over(stick)]
+        over = [swab for swab in clean.swabs if self._over(swab)]
         if self.chance.random() > (0.6 if dirty or over else 0.22):
             return
-        touched = [stick for stick in clean.sticks if self._touched(stick, dirty)]
-        stick = self.chance.choice(over or touched or list(clean.sticks))
+        touched = [swab for swab in clean.swabs if self._touched(swab, dirty)]
+        swab = self.chance.choice(over or touched or list(clean.swabs))
         grows = 0.6 if over else 0.4 if dirty else 0.03
         if self.chance.random() < grows:
             organism = self.chance.choice(("wild yeast", "lactic rods", "acetic rods"))
-            yield PaperPlate(stick.point, organism, self.chance.randint(2, 60))
+            yield PaperPlate(swab.point, organism, self.chance.randint(2, 60))
         else:
-            yield PaperPlate(stick.point)
+            yield PaperPlate(swab.point)
 
-    def _touched(self, stick: PaperStick, faults: Iterable[Fault]) -> bool:
-        return any(fault.point in ("", stick.point.name) for fault in faults)
+    def _touched(self, swab: PaperSwab, faults: Iterable[Fault]) -> bool:
+        return any(fault.point in ("", swab.point.name) for fault in faults)

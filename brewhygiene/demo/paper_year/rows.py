@@ -34,8 +34,8 @@ class PaperStep:
 
 
 @dataclasses.dataclass(frozen=True)
-class PaperStick:
-    """A stick as it was read."""
+class PaperSwab:
+    """A swab as it was read."""
 
     point: SamplingPoint
     meter: Meter
@@ -51,7 +51,7 @@ class PaperClean:
 
     version: RegimeVersion
     steps: Sequence[PaperStep]
-    sticks: Sequence[PaperStick]
+    swabs: Sequence[PaperSwab]
 
 
 @dataclasses.dataclass(frozen=True)

@@ -10,10 +10,10 @@ from brewhygiene.atp.models.meters import AtpTestLot, ControlCheck
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Fill, PartWorkKind
 from brewhygiene.cellar.parts.actions import record_part_work
-from brewhygiene.demo.brewery import House
+from brewhygiene.demo.brewery import InventedBrewery
 from brewhygiene.demo.paper_year.actions import carry_over, carry_over_checks
 from brewhygiene.demo.paper_year.faults import METER_AWAY, METER_BACK, PAPER_BEGINS, Code, fault_of
-from brewhygiene.demo.paper_year.plan import STICK_LOTS, PaperPlan
+from brewhygiene.demo.paper_year.plan import SWAB_LOTS, PaperPlan
 from brewhygiene.demo.stage import Script, Stage
 
 # The day on which the log is typed in, and seconds that a line takes.
@@ -23,9 +23,9 @@ TYPED_ON, LINE_S = 44, 45
 class PaperYear:
     """The paper year, told to the ledger when it was typed in."""
 
-    def __init__(self, stage: Stage, house: House) -> None:
+    def __init__(self, stage: Stage, brewery: InventedBrewery) -> None:
         self.stage = stage
-        self.house = house
+        self.brewery = brewery
         self.chance = random.Random(20260312)
 
     def scripts(self) -> list[Script]:
@@ -33,11 +33,11 @@ class PaperYear:
 
     def carried_over(self) -> Script:
         """Lots and checks first, then every line, then the work on parts."""
-        mara = self.house.people["mara"]
+        mara = self.brewery.people["mara"]
         yield self.stage.at(TYPED_ON, "07:30")
-        sticks = {kind: list(self._lots(kind)) for kind in STICK_LOTS}
+        swabs = {kind: list(self._lots(kind)) for kind in SWAB_LOTS}
         checks: dict[tuple[str, date], ControlCheck] = {}
-        for name, meter in self.house.meters.items():
+        for name, meter in self.brewery.meters.items():
             own = list(self._checks(name))
             carry_over_checks(by=self.stage.by(mara), meter=meter, checks=own)
             checks |= {(name, check.checked_on): check for check in own if check.passed}
@@ -45,7 +45,7 @@ class PaperYear:
             limits.sample_kind: limits
             for limits in LimitSet.objects.filter(approved_at__isnull=False)
         }
-        plan = PaperPlan(self.stage, self.house, sticks=sticks, limits=limits, checks=checks)
+        plan = PaperPlan(self.stage, self.brewery, swabs=swabs, limits=limits, checks=checks)
         brewery = Brewery.current()
         held: dict[str, Fill] = {}
         for emptied, name, left in plan.days():
@@ -58,9 +58,11 @@ class PaperYear:
 
     def _lots(self, kind: str) -> Iterator[tuple[int, AtpTestLot]]:
         """The lots of the paper year, used up since."""
-        atp_test = next(lot.atp_test for lot in self.house.lots if lot.atp_test.sample_kind == kind)
-        mara = self.house.people["mara"]
-        for begins, name in STICK_LOTS[kind]:
+        atp_test = next(
+            lot.atp_test for lot in self.brewery.lots if lot.atp_test.sample_kind == kind
+        )
+        mara = self.brewery.people["mara"]
+        for begins, name in SWAB_LOTS[kind]:
             values = AtpTestLotValues(
                 atp_test,
                 name,
@@ -76,8 +78,8 @@ class PaperYear:
 
     def _checks(self, name: str) -> Iterator[ControlCheck]:
         """Meter A on every day that it was there, meter B once a week and when it was used."""
-        low, high = self.house.positive_rlu[name]
-        meter, dim = self.house.meters[name], fault_of(Code.METER)
+        low, high = self.brewery.positive_rlu[name]
+        meter, dim = self.brewery.meters[name], fault_of(Code.METER)
         for days_ago in range(PAPER_BEGINS + 1, TYPED_ON, -1):
             away = METER_BACK <= days_ago <= METER_AWAY
             if (name == "a" and away) or (name == "b" and not away and days_ago % 7):
@@ -94,7 +96,7 @@ class PaperYear:
                 blank_rlu=blank,
                 positive_rlu=round(positive),
                 passed=meter.blank_within(blank) and meter.positive_within(round(positive)),
-                checked_by=self.house.people[self.chance.choice(("jonas", "priya"))],
+                checked_by=self.brewery.people[self.chance.choice(("jonas", "priya"))],
             )
 
     def _part_work(self) -> Script:
@@ -104,10 +106,10 @@ class PaperYear:
             (gasket, PartWorkKind.GASKET, "Cracked on the inner edge"),
             (spray, PartWorkKind.SPRAY_DEVICE, "Hop pulp in the head and half its holes shut"),
         ):
-            vessel = self.house.vessels[fault.vessel]
+            vessel = self.brewery.vessels[fault.vessel]
             yield self.stage.moment + timedelta(minutes=2)
             record_part_work(
-                by=self.stage.by(self.house.people["jonas"]),
+                by=self.stage.by(self.brewery.people["jonas"]),
                 vessel=vessel,
                 kind=kind,
                 done_at=self.stage.at(fault.ends, "05:30"),

@@ -16,7 +16,7 @@ from brewhygiene.batches.models.lots import Lot
 from brewhygiene.batches.recall.actions import begin_drill, end_drill
 from brewhygiene.batches.transfers.actions import Drawn, transfer
 from brewhygiene.cellar.models import Fill, Vessel, VesselKind
-from brewhygiene.demo.brewery import FERMENTS, House
+from brewhygiene.demo.brewery import FERMENTS, InventedBrewery
 from brewhygiene.demo.people import DEMO_PASSWORDS
 from brewhygiene.demo.stage import Script, Stage
 from brewhygiene.ledger.recording import Actor
@@ -36,12 +36,12 @@ CROPPED_HL = 0.8
 class BeerMoves:
     """What happens to beer and yeast beside the vessels' own turnarounds."""
 
-    def __init__(self, stage: Stage, house: House) -> None:
+    def __init__(self, stage: Stage, brewery: InventedBrewery) -> None:
         self.stage = stage
-        self.house = house
+        self.brewery = brewery
 
     def _at_desk(self, name: str = "mara") -> Actor:
-        return Actor(user=self.house.people[name], now=self.stage.moment, address="192.0.2.31")
+        return Actor(user=self.brewery.people[name], now=self.stage.moment, address="192.0.2.31")
 
     def scripts(self) -> list[Script]:
         return [self.bought_yeast(), self.first_plate(), self.drill(), self.second_plate()]
@@ -53,7 +53,7 @@ class BeerMoves:
         return (
             Fill.objects.filter(
                 vessel__kind=VesselKind.FERMENTER,
-                beer=self.house.beers[beer],
+                beer=self.brewery.beers[beer],
                 emptying__isnull=True,
                 of_batch__isnull=False,
                 filled_at__lte=self.stage.moment - FERMENTS,
@@ -66,7 +66,7 @@ class BeerMoves:
     def into(self, vessel: Vessel, *, beer: str, by: Actor) -> bool:
         """Transfer into a bright tank, or crop into a yeast vessel, where there is a source."""
         source = self._source(beer)
-        hose = (self.house.vessels["Hose set A"],)
+        hose = (self.brewery.vessels["Hose set A"],)
         if source is None or vessel.kind not in (VesselKind.BRIGHT_TANK, VesselKind.YEAST_VESSEL):
             return False
         if vessel.kind == VesselKind.BRIGHT_TANK:
@@ -92,7 +92,7 @@ class BeerMoves:
     def pitch(self, vessel: Vessel, *, beer: str, by: Actor) -> None:
         """Pitch a new brew: ale with the latest crop, all else with what was bought for it."""
         ale = YeastCrop.objects.filter(
-            source=CropSource.CROPPED, cropped_from__beer=self.house.beers[beer]
+            source=CropSource.CROPPED, cropped_from__beer=self.brewery.beers[beer]
         )
         crop = ale.order_by("-cropped_at").first() if beer == "pale" else None
         crop = crop or YeastCrop.objects.get(number="Y-B1" if beer == "lager" else "Y-B2")
@@ -116,7 +116,7 @@ class BeerMoves:
             best_before=(by.now + timedelta(days=120)).date(),
             loss_hl=round(left - units * KEG_L / 100, 2),
             loss_reason="Foam and tank bottom",
-            through=(self.house.vessels["Hose set A"],),
+            through=(self.brewery.vessels["Hose set A"],),
         )
         self.stage.add(self._shipped(lot))
 

@@ -8,7 +8,7 @@ from brewhygiene.atp.models.readings import Verdict
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.cellar.vessels.actions import take_out_of_service
 from brewhygiene.demo import cleaning
-from brewhygiene.demo.brewery import House
+from brewhygiene.demo.brewery import InventedBrewery
 from brewhygiene.demo.cleaning import Trouble
 from brewhygiene.demo.people import DEMO_PASSWORDS
 from brewhygiene.demo.six_weeks.turns import USUAL, Plan, Turns
@@ -28,10 +28,10 @@ METER_A_FAILS = 17
 class History:
     """Everything up to yesterday."""
 
-    def __init__(self, stage: Stage, house: House) -> None:
+    def __init__(self, stage: Stage, brewery: InventedBrewery) -> None:
         self.stage = stage
-        self.house = house
-        self.turns = Turns(stage, house)
+        self.brewery = brewery
+        self.turns = Turns(stage, brewery)
 
     def scripts(self) -> list[Script]:
         return [
@@ -69,7 +69,7 @@ class History:
                 self.turns.check_meter("b", blank_rlu=self.stage.chance.randint(4, 16))
 
     def fv_1(self) -> Script:
-        vessel = self.house.vessels["FV 1"]
+        vessel = self.brewery.vessels["FV 1"]
         yield from self.usual(vessel, 42, "07:20", "pale", "lager", Plan(plate=SAMPLE_VALVE))
         cold = Trouble(too_cold=StepKind.CAUSTIC, reason="Steam was low; the boiler is up again")
         yield from self.usual(
@@ -80,7 +80,7 @@ class History:
         yield from self.usual(vessel, 9, "07:05", "", "lager", late)
 
     def fv_2(self) -> Script:
-        vessel = self.house.vessels["FV 2"]
+        vessel = self.brewery.vessels["FV 2"]
         reason = "The strong clean's gasket set had not come; a plate was sent instead"
         weaker = Plan(
             regime="Fermenter, hot caustic",
@@ -125,7 +125,7 @@ class History:
         turns.fill(turnaround, beer="lager", plan=PRIYA)
 
     def fv_3(self) -> Script:
-        vessel = self.house.vessels["FV 3"]
+        vessel = self.brewery.vessels["FV 3"]
         yield from self.usual(vessel, 38, "07:30", "pale", "sour")
         opened = Plan(
             who="jonas",
@@ -136,7 +136,7 @@ class History:
         yield from self.usual(vessel, 15, "06:45", "", "sour", opened)
 
     def fv_4(self) -> Script:
-        vessel = self.house.vessels["FV 4"]
+        vessel = self.brewery.vessels["FV 4"]
         yield from self.usual(vessel, 41, "07:10", "lager", "saison", PRIYA)
         yield from self.usual(vessel, 20, "06:40", "", "free", Plan(plate=SAMPLE_VALVE))
         yield from self.stopped_clean(vessel)
@@ -170,7 +170,7 @@ class History:
         turns.fill(turnaround, beer="saison", plan=PRIYA)
 
     def fv_5(self) -> Script:
-        vessel = self.house.vessels["FV 5"]
+        vessel = self.brewery.vessels["FV 5"]
         no_acid = Plan(
             trouble=Trouble(
                 left_out=StepKind.ACID, reason="Acid drum empty; the next clean has its acid"
@@ -195,7 +195,7 @@ class History:
         yield from self.usual(vessel, 10, "06:50", "", "pale", weak)
 
     def bt_1(self) -> Script:
-        vessel = self.house.vessels["BT 1"]
+        vessel = self.brewery.vessels["BT 1"]
         grew = Plan(who="priya", plate=SAMPLE_VALVE, positive="wild yeast")
         yield from self.usual(vessel, 38, "09:00", "pale", "pale", grew)
         yield self.stage.at(30, "11:00")
@@ -218,7 +218,7 @@ class History:
         yield from self.usual(vessel, 8, "12:00", "", "lager", explained)
 
     def bt_2(self) -> Script:
-        vessel = self.house.vessels["BT 2"]
+        vessel = self.brewery.vessels["BT 2"]
         yield from self.usual(vessel, 33, "08:20", "pale", "lager", Plan(plate=SAMPLE_VALVE))
         yield from self.lapsed(vessel)
         yield from self.usual(vessel, 12, "11:30", "", "lager")
@@ -242,7 +242,7 @@ class History:
         turns.fill(turnaround, beer="pale")
 
     def yv_1(self) -> Script:
-        vessel = self.house.vessels["YV 1"]
+        vessel = self.brewery.vessels["YV 1"]
         yield from self.usual(vessel, 37, "09:10", "pale", "pale")
         yield from self.usual(vessel, 23, "08:50", "", "pale", PRIYA)
         yield from self.opened_again(vessel)
@@ -269,21 +269,21 @@ class History:
         turns.fill(turnaround, beer="lager")
 
     def hx_1(self) -> Script:
-        vessel = self.house.vessels["HX 1"]
+        vessel = self.brewery.vessels["HX 1"]
         yield from self.usual(vessel, 34, "14:10", "pale", "pale")
         yield from self.usual(vessel, 23, "14:20", "", "pale", PRIYA)
-        alone = Plan(who="mara", reasons={"two_people": "Weekend brew, nobody else in the house"})
+        alone = Plan(who="mara", reasons={"two_people": "Weekend brew, nobody else in the brewery"})
         yield from self.usual(vessel, 13, "13:30", "", "lager", alone)
         yield from self.usual(vessel, 6, "14:00", "", "pale")
         yield from self.usual(vessel, 2, "13:40", "", "lager", PRIYA)
 
     def hoses(self) -> Script:
-        vessel = self.house.vessels["Hose set A"]
+        vessel = self.brewery.vessels["Hose set A"]
         for days_ago, plan in ((29, USUAL), (11, PRIYA), (4, USUAL)):
             yield from self.usual(vessel, days_ago, "07:10", "pale", "pale", plan)
 
     def tap_line(self) -> Script:
-        vessel, turns = self.house.vessels["Tap line 3"], self.turns
+        vessel, turns = self.brewery.vessels["Tap line 3"], self.turns
         yield from self.usual(vessel, 28, "09:30", "pale", "pale", PRIYA)
         turnaround = yield from turns.empty(
             vessel, at=self.stage.at(14, "15:30"), beer="lager", plan=PRIYA
@@ -301,7 +301,7 @@ class History:
         )
 
     def keg_run(self) -> Script:
-        vessel, turns = self.house.vessels["Keg run"], self.turns
+        vessel, turns = self.brewery.vessels["Keg run"], self.turns
         yield from self.usual(vessel, 25, "08:40", "lager", "pale")
         plan = Plan(who="priya", reasons={"hold": "Meter B has no limits yet: nothing was judged"})
         turnaround = yield from turns.empty(

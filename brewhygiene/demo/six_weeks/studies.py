@@ -10,7 +10,7 @@ from brewhygiene.atp.limits.actions import approve_limits
 from brewhygiene.atp.models.baselines import Baseline
 from brewhygiene.atp.models.causes import FoundCause
 from brewhygiene.atp.models.meters import AtpTest
-from brewhygiene.demo.brewery import House
+from brewhygiene.demo.brewery import InventedBrewery
 from brewhygiene.demo.paper_year.faults import BASELINE_BEGINS, BASELINE_ENDS, METER_BACK
 from brewhygiene.demo.people import DEMO_PASSWORDS
 from brewhygiene.demo.readings import both_meters
@@ -29,9 +29,9 @@ PAIRS_A_DAY = 9
 class Studies:
     """Baselines of both sample kinds, approved limits from them, pairs of both meters."""
 
-    def __init__(self, stage: Stage, house: House) -> None:
+    def __init__(self, stage: Stage, brewery: InventedBrewery) -> None:
         self.stage = stage
-        self.house = house
+        self.brewery = brewery
         self.chance = random.Random(20260313)
 
     def scripts(self) -> list[Script]:
@@ -40,17 +40,17 @@ class Studies:
     def _day(self, days_ago: int) -> date:
         return self.stage.at(days_ago, "12:00").astimezone(self.stage.zone).date()
 
-    def _sticks(self) -> dict[str, AtpTest]:
-        return {lot.atp_test.sample_kind: lot.atp_test for lot in self.house.lots}
+    def _swabs(self) -> dict[str, AtpTest]:
+        return {lot.atp_test.sample_kind: lot.atp_test for lot in self.brewery.lots}
 
     def limits(self) -> Script:
-        mara = self.house.people["mara"]
+        mara = self.brewery.people["mara"]
         yield self.stage.at(STUDIED_ON, "14:10")
-        for kind, atp_test in self._sticks().items():
+        for kind, atp_test in self._swabs().items():
             baseline = create_baseline(
                 by=self.stage.by(mara),
                 name=f"The good half year, {kind} samples",
-                meter=self.house.meters["a"],
+                meter=self.brewery.meters["a"],
                 atp_test=atp_test,
                 since=self._day(BASELINE_BEGINS),
                 until=self._day(BASELINE_ENDS),
@@ -76,7 +76,7 @@ class Studies:
             assert cause.result is not None
             yield self.stage.moment + timedelta(minutes=1)
             exclude_result(
-                by=self.stage.by(self.house.people["mara"]),
+                by=self.stage.by(self.brewery.people["mara"]),
                 baseline=baseline,
                 result=cause.result,
                 reason=f"{cause.get_cause_display()}: {cause.note}",
@@ -84,15 +84,15 @@ class Studies:
 
     def bridge(self) -> Script:
         """Places read with both meters, dirty and clean, once meter A was back; not signed yet."""
-        mara = self.house.people["mara"]
+        mara = self.brewery.people["mara"]
         yield self.stage.at(STUDIED_ON, "15:30")
-        sticks = self._sticks()["surface"]
+        swabs = self._swabs()["surface"]
         bridge = open_bridge(
             by=self.stage.by(mara),
-            reference_meter=self.house.meters["a"],
-            reference_atp_test=sticks,
-            new_meter=self.house.meters["b"],
-            new_atp_test=sticks,
+            reference_meter=self.brewery.meters["a"],
+            reference_atp_test=swabs,
+            new_meter=self.brewery.meters["b"],
+            new_atp_test=swabs,
         )
         for days in range(4):
             yield self.stage.moment + timedelta(minutes=6)

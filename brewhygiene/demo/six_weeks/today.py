@@ -1,7 +1,7 @@
 """The invented brewery's today: every status once, whatever the hour it is looked at."""
 
 from brewhygiene.demo import cleaning
-from brewhygiene.demo.brewery import House
+from brewhygiene.demo.brewery import InventedBrewery
 from brewhygiene.demo.six_weeks.history import SAMPLE_VALVE
 from brewhygiene.demo.six_weeks.logger_file import send_file
 from brewhygiene.demo.six_weeks.turns import Plan, Turns
@@ -12,10 +12,10 @@ from brewhygiene.regimes.models import StepKind
 class Today:
     """What was begun and is not finished. Times are minutes before now."""
 
-    def __init__(self, stage: Stage, house: House) -> None:
+    def __init__(self, stage: Stage, brewery: InventedBrewery) -> None:
         self.stage = stage
-        self.house = house
-        self.turns = Turns(stage, house)
+        self.brewery = brewery
+        self.turns = Turns(stage, brewery)
 
     def scripts(self) -> list[Script]:
         return [
@@ -33,7 +33,7 @@ class Today:
         """FV 2: the caustic is on, and has been read."""
         turns, plan = self.turns, Plan(who="priya")
         turnaround = yield from turns.empty(
-            self.house.vessels["FV 2"], at=self.stage.ago(75), beer="lager", plan=plan
+            self.brewery.vessels["FV 2"], at=self.stage.ago(75), beer="lager", plan=plan
         )
         yield self.stage.ago(40)
         clean = turns.start(turnaround, plan=plan)
@@ -54,7 +54,7 @@ class Today:
             note="Gaskets of this vessel are kept apart",
         )
         turnaround = yield from turns.empty(
-            self.house.vessels["FV 3"], at=self.stage.ago(385), beer="sour", plan=plan
+            self.brewery.vessels["FV 3"], at=self.stage.ago(385), beer="sour", plan=plan
         )
         yield from turns.clean(turnaround, begins=self.stage.ago(360), plan=plan)
         yield from turns.sample(turnaround, begins=self.stage.ago(135), plan=plan)
@@ -62,7 +62,7 @@ class Today:
     def late(self) -> Script:
         """FV 4: emptied of a saison yesterday, and nobody has begun to clean it."""
         yield from self.turns.empty(
-            self.house.vessels["FV 4"], at=self.stage.ago(31 * 60), beer="lager"
+            self.brewery.vessels["FV 4"], at=self.stage.ago(31 * 60), beer="lager"
         )
 
     def to_decide(self) -> Script:
@@ -74,7 +74,7 @@ class Today:
             plate=SAMPLE_VALVE,
         )
         turnaround = yield from turns.empty(
-            self.house.vessels["FV 5"], at=self.stage.ago(285), beer="lager", plan=plan
+            self.brewery.vessels["FV 5"], at=self.stage.ago(285), beer="lager", plan=plan
         )
         yield from turns.clean(turnaround, begins=self.stage.ago(250), plan=plan)
         yield turns.after(4)
@@ -86,7 +86,7 @@ class Today:
         """BT 1: ready to be filled."""
         turns, plan = self.turns, Plan(who="priya")
         turnaround = yield from turns.empty(
-            self.house.vessels["BT 1"], at=self.stage.ago(270), beer="pale", plan=plan
+            self.brewery.vessels["BT 1"], at=self.stage.ago(270), beer="pale", plan=plan
         )
         yield from turns.clean(turnaround, begins=self.stage.ago(240), plan=plan)
         yield from turns.sample(turnaround, begins=self.stage.ago(130), plan=plan)
@@ -97,7 +97,7 @@ class Today:
         """BT 2: released yesterday and never filled."""
         turns = self.turns
         turnaround = yield from turns.empty(
-            self.house.vessels["BT 2"], at=self.stage.ago(27 * 60), beer="lager"
+            self.brewery.vessels["BT 2"], at=self.stage.ago(27 * 60), beer="lager"
         )
         yield from turns.clean(turnaround, begins=self.stage.ago(26.4 * 60))
         yield from turns.sample(turnaround, begins=self.stage.ago(24.5 * 60))
@@ -105,15 +105,15 @@ class Today:
         turns.decide(turnaround, "release")
 
     def to_sample(self) -> Script:
-        """YV 1: the clean has ended, the sticks are warming up."""
+        """YV 1: the clean has ended, the swabs are warming up."""
         turns = self.turns
         turnaround = yield from turns.empty(
-            self.house.vessels["YV 1"], at=self.stage.ago(215), beer="pale"
+            self.brewery.vessels["YV 1"], at=self.stage.ago(215), beer="pale"
         )
         yield from turns.clean(turnaround, begins=self.stage.ago(190))
 
     def empty(self) -> Script:
         """Hose set A: not late yet."""
         yield from self.turns.empty(
-            self.house.vessels["Hose set A"], at=self.stage.ago(130), beer="pale"
+            self.brewery.vessels["Hose set A"], at=self.stage.ago(130), beer="pale"
         )

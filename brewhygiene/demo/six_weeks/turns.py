@@ -12,7 +12,7 @@ from brewhygiene.atp.models.readings import Result
 from brewhygiene.atp.readings import actions as reading_actions
 from brewhygiene.cellar.models import Beer, SampleKind, SamplingPoint, Vessel, VesselKind
 from brewhygiene.demo import cleaning
-from brewhygiene.demo.brewery import House
+from brewhygiene.demo.brewery import InventedBrewery
 from brewhygiene.demo.cleaning import Trouble
 from brewhygiene.demo.paper_year.faults import Code, fault_of
 from brewhygiene.demo.people import DEMO_PASSWORDS
@@ -63,13 +63,13 @@ class Contents(TypedDict):
 class Turns:
     """The deeds of a turnaround, each a script that ends with its last verb."""
 
-    def __init__(self, stage: Stage, house: House) -> None:
+    def __init__(self, stage: Stage, brewery: InventedBrewery) -> None:
         self.stage = stage
-        self.house = house
-        self.beer_moves = BeerMoves(stage, house)
+        self.brewery = brewery
+        self.beer_moves = BeerMoves(stage, brewery)
 
     def person(self, name: str) -> User:
-        return self.house.people[name]
+        return self.brewery.people[name]
 
     # --- whole turnarounds ------------------------------------------------------------------
 
@@ -113,8 +113,8 @@ class Turns:
             by=by,
             vessel=vessel,
             emptied_at=self.stage.moment,
-            beer=self.house.beers.get(holds),
-            next_beer=self.house.beers.get(beer),
+            beer=self.brewery.beers.get(holds),
+            next_beer=self.brewery.beers.get(beer),
             co2_left=plan.co2_left,
             note=plan.note,
         )
@@ -126,7 +126,7 @@ class Turns:
         )
         version: RegimeVersion | None
         if plan.regime:
-            version = self.house.version(plan.regime)
+            version = self.brewery.version(plan.regime)
         else:
             version = proposal_for(turnaround).version
         assert version is not None
@@ -153,15 +153,15 @@ class Turns:
         clean = release_actions.resanitise(
             by=self.stage.by(self.person(plan.who)),
             turnaround=turnaround,
-            version=self.house.version("Re-sanitise only"),
+            version=self.brewery.version("Re-sanitise only"),
         )
         yield from cleaning.run(self.stage, clean, who=self.person(plan.who), begins=self.after(3))
 
     def check_meter(self, name: str = "a", *, blank_rlu: int = 0, who: str = "jonas") -> None:
-        low, high = self.house.positive_rlu[name]
+        low, high = self.brewery.positive_rlu[name]
         meter_actions.record_control_check(
             by=self.stage.by(self.person(who)),
-            meter=self.house.meters[name],
+            meter=self.brewery.meters[name],
             blank_rlu=blank_rlu,
             positive_rlu=self.stage.chance.randint(low, high),
         )
@@ -178,7 +178,7 @@ class Turns:
         """Read every required point, and those that the plan names; send the plate."""
         yield begins
         day = self.stage.moment.astimezone(self.stage.zone).date()
-        if control_check_of_day(meter=self.house.meters[meter], day=day) is None:
+        if control_check_of_day(meter=self.brewery.meters[meter], day=day) is None:
             self.check_meter(meter, who=plan.who)
         points = [
             point
@@ -188,12 +188,12 @@ class Turns:
         for number, point in enumerate(points):
             if number:
                 yield self.after(3)
-            self.read_stick(turnaround, point, plan=plan, meter=meter)
+            self.read_swab(turnaround, point, plan=plan, meter=meter)
         if plan.plate:
             yield self.after(4)
             self.send_plate(turnaround, plan=plan)
 
-    def read_stick(
+    def read_swab(
         self, turnaround: Turnaround, point: SamplingPoint, *, plan: Plan, meter: str = "a"
     ) -> Result:
         clean = turnaround.cleans.filter(finished_at__isnull=False).latest("pk")
@@ -205,7 +205,7 @@ class Turns:
             by=self.stage.by(self.person(plan.who)),
             turnaround=turnaround,
             point=point,
-            meter=self.house.meters[meter],
+            meter=self.brewery.meters[meter],
             test_lot=self._lot(point),
             rlu=rlu,
             rinse_end="sanitiser_left" if sanitised else "tap",
@@ -232,7 +232,7 @@ class Turns:
         day = self.stage.moment.astimezone(self.stage.zone).date()
         return next(
             lot
-            for lot in self.house.lots
+            for lot in self.brewery.lots
             if lot.atp_test.sample_kind == point.sample_kind and lot.expires_on >= day
         )
 
@@ -253,7 +253,7 @@ class Turns:
         contents = self.contents(turnaround.vessel, beer)
         if self.beer_moves.into(turnaround.vessel, beer=beer, by=by):
             return
-        through = (self.house.vessels["HX 1"],)
+        through = (self.brewery.vessels["HX 1"],)
         brewed = turnaround.vessel.kind == VesselKind.FERMENTER
         release_actions.fill_vessel(
             by=by,
@@ -267,9 +267,11 @@ class Turns:
 
     def contents(self, vessel: Vessel, beer: str) -> Contents:
         """What a vessel is filled with: a new batch in a fermenter, else the one at hand."""
-        number = self.house.brewed if vessel.kind == VesselKind.FERMENTER else self.house.at_hand
+        number = (
+            self.brewery.brewed if vessel.kind == VesselKind.FERMENTER else self.brewery.at_hand
+        )
         return Contents(
-            beer=self.house.beers[beer],
+            beer=self.brewery.beers[beer],
             batch=number(beer, at=self.stage.moment),
             volume_hl=round(vessel.volume_hl * self.stage.chance.uniform(0.86, 0.95), 2),
         )

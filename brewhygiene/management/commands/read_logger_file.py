@@ -13,8 +13,8 @@ from brewhygiene.regimes.models import Basis, Quantity, RegimeVersion
 from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.logger.evaluating import MAX_GAP_S, Evaluation, RinseRule, evaluate
 from brewhygiene.science.logger.mapping import MappedColumn, Mapping, from_json, propose
-from brewhygiene.science.logger.problems import TraceUnreadable
-from brewhygiene.science.logger.reading import TraceReader, sniff_file
+from brewhygiene.science.logger.problems import LoggerFileUnreadable
+from brewhygiene.science.logger.reading import LoggerFileReader, sniff_file
 from brewhygiene.science.logger.units import QUANTITIES
 from brewhygiene.science.logger.windows import Bound, Window, WindowResult
 from brewhygiene.science.tank.lethality import A0, PASTEURISATION
@@ -56,7 +56,7 @@ class Command(BaseCommand):
             raise CommandError(f"There is no file {options['file']}.")
         try:
             found = self._evaluated(options)
-        except (TraceUnreadable, OutOfRange, NotANumber) as refused:
+        except (LoggerFileUnreadable, OutOfRange, NotANumber) as refused:
             raise CommandError(str(refused)) from refused
         for line in report(found):
             self.stdout.write(line)
@@ -76,7 +76,7 @@ class Command(BaseCommand):
         if options["regime_version"] is not None:
             mapped = {each.quantity for each in mapping.columns}
             windows += list(version_windows(options["regime_version"], mapped))
-        reader = TraceReader(
+        reader = LoggerFileReader(
             options["file"], mapping=mapping, dialect=dialect, on_progress=self._progress
         )
         found = evaluate(

@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from brewhygiene.people.forms import ActionForm, password_field
+from brewhygiene.people.forms import ActionForm, limit_text, password_field
 from brewhygiene.people.models import User
 
 
@@ -21,11 +21,14 @@ def pin_field(label: str, *, pad: bool = False, **kwargs: Any) -> forms.CharFiel
 
 
 class BareForm(forms.Form):
-    """A form that calls no action, with labels as everywhere."""
+    """A form that calls no action, with labels and bounds as everywhere."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         kwargs.setdefault("label_suffix", "")
         super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            if isinstance(field, forms.CharField) and field.max_length is None:
+                limit_text(field)
 
 
 class SignInForm(BareForm):

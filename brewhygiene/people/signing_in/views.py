@@ -32,6 +32,7 @@ from brewhygiene.people.signing_in.forms import (
     PinForm,
     SignInForm,
 )
+from brewhygiene.quantities.parsing import parse_row
 
 PIN_BACKEND = "brewhygiene.people.signing_in.backends.PinBackend"
 
@@ -100,13 +101,14 @@ def switch(request: Request) -> HttpResponse:
     if not request.user.is_authenticated and not tablets.is_known(request):
         return redirect("people:sign_in")
     chosen = request.POST.get("person") or request.GET.get("person") or ""
-    if not chosen.isdecimal():
+    chosen_pk = parse_row(chosen)
+    if chosen_pk is None:
         return render(
             request,
             "people/signing_in/switch.html",
             {"people": people_at_hand(), "next": _where_to(request)},
         )
-    person = get_object_or_404(people_at_hand(), pk=int(chosen))
+    person = get_object_or_404(people_at_hand(), pk=chosen_pk)
     by_password = request.method == "POST" and "password" in request.POST
     by_pin = request.method == "POST" and not by_password
     pin_form = PinForm(request.POST if by_pin else None)
@@ -167,8 +169,8 @@ def pin(request: Request) -> HttpResponse:
         return redirect("people:pin")
     form = OwnPinForm(request.POST or None)
 
-    def act(by: Actor) -> User:
-        return actions.set_own_pin(by=by, new_pin=form.cleaned_data["new_pin"])
+    def act(by: Actor, password: str) -> User:
+        return actions.set_own_pin(by=by, new_pin=form.cleaned_data["new_pin"], password=password)
 
     if submitted(request, form, confirmed(request, form, act), said="PIN saved."):
         return redirect("people:pin")
@@ -187,8 +189,9 @@ def pin(request: Request) -> HttpResponse:
 def own_password(request: Request) -> HttpResponse:
     form = OwnPasswordForm(request.POST or None)
 
-    def act(by: Actor) -> User:
-        return actions.change_own_password(by=by, new_password=form.cleaned_data["new_password"])
+    def act(by: Actor, password: str) -> User:
+        new_password = form.cleaned_data["new_password"]
+        return actions.change_own_password(by=by, new_password=new_password, password=password)
 
     person = submitted(
         request,

@@ -30,8 +30,9 @@ def add(request: Request) -> HttpResponse:
     form = AddPersonForm(request.POST or None)
     kept = ("username", "full_name", "initials", "roles", "new_password")
 
-    def act(by: Actor) -> User:
-        return actions.add_person(by=by, **{name: form.cleaned_data[name] for name in kept})
+    def act(by: Actor, password: str) -> User:
+        given = {name: form.cleaned_data[name] for name in kept}
+        return actions.add_person(by=by, password=password, **given)
 
     if submitted(
         request,
@@ -53,9 +54,9 @@ def edit(request: Request, pk: int) -> HttpResponse:
         request.POST or None, initial={**stored, "roles": actions.roles_of(person)}
     )
 
-    def act(by: Actor) -> User:
+    def act(by: Actor, password: str) -> User:
         given = {name: form.cleaned_data[name] for name in (*kept, "own_role_reason")}
-        return actions.edit_person(by=by, person=person, **given)
+        return actions.edit_person(by=by, person=person, password=password, **given)
 
     if submitted(
         request, form, confirmed(request, form, act), said=lambda saved: f"{saved.full_name} saved."
@@ -71,8 +72,8 @@ def forget(request: Request, pk: int) -> HttpResponse:
     person = get_object_or_404(User, pk=pk)
     form = ForgetForm(request.POST or None)
 
-    def act(by: Actor) -> User:
-        return actions.forget_name(by=by, person=person)
+    def act(by: Actor, password: str) -> User:
+        return actions.forget_name(by=by, person=person, password=password)
 
     if submitted(
         request,
@@ -92,9 +93,10 @@ def password(request: Request, pk: int) -> HttpResponse:
         return redirect("people:own_password")
     form = OthersPasswordForm(request.POST or None)
 
-    def act(by: Actor) -> User:
+    def act(by: Actor, password: str) -> User:
+        new_password = form.cleaned_data["new_password"]
         return actions.set_password(
-            by=by, person=person, new_password=form.cleaned_data["new_password"]
+            by=by, person=person, new_password=new_password, password=password
         )
 
     if submitted(

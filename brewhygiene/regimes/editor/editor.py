@@ -11,6 +11,7 @@ from django.http import QueryDict
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.forms import new_key
+from brewhygiene.quantities.parsing import parse_row
 from brewhygiene.regimes.about import About
 from brewhygiene.regimes.actions import RegimeRefused, content_mark
 from brewhygiene.regimes.drafts import StepDraft, drafts_of
@@ -101,7 +102,8 @@ class RegimeEditor:
                 }
             )
         act, _, at = str(posted["do"]).partition(":")
-        position = int(at) if at.isdecimal() else len(steps)
+        asked = parse_row(at)
+        position = len(steps) if asked is None else asked
         match act:
             case "up" if 0 < position < len(steps):
                 steps.insert(position - 1, steps.pop(position))

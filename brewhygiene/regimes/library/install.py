@@ -21,10 +21,10 @@ class Installed:
 
 
 @transaction.atomic
-def install_library(*, by: Actor) -> Installed:
+def install_library(*, by: Actor, password: str) -> Installed:
     """Bring in every starting agent and regime whose name is free; the rest is left as it is.
 
-    Each goes through its own action and leaves its own ledger entry. Raises
+    Each goes through its own action, which signs for a regime, and leaves its own entry. Raises
     :class:`~brewhygiene.refusals.NotAllowed` when the role may not edit the set-up, and
     :class:`~brewhygiene.regimes.actions.RegimeRefused` where a site has changed an agent of the
     library so that a starting regime may no longer be run as it stands.
@@ -40,6 +40,7 @@ def install_library(*, by: Actor) -> Installed:
     added_regimes = [
         create_regime(
             by=by.inner(),
+            password=password,
             about=starting.about,
             steps=starting.steps(agents),
             provenance=starting.provenance,

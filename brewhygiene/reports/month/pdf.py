@@ -66,4 +66,4 @@ def month_html(period: Period, *, brewery: Brewery, now: datetime) -> str:
 def month_pdf(period: Period, *, brewery: Brewery, now: datetime) -> bytes:
     """The report as PDF, on A4 with margins that fit Letter too."""
     html = month_html(period, brewery=brewery, now=now)
-    return pdf_of(html, styles=["paper.css", "paper-month.css"])
+    return pdf_of(html, styles=["paper/sheet.css", "paper/month.css"])

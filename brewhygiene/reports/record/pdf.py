@@ -46,4 +46,4 @@ def code_text(turnaround: Turnaround, record_hash: str) -> str:
 
 def record_pdf(turnaround: Turnaround, *, now: datetime) -> bytes:
     """The record as PDF, on A4 with margins that fit Letter too."""
-    return pdf_of(record_html(turnaround, now=now), styles=["paper.css", "paper-record.css"])
+    return pdf_of(record_html(turnaround, now=now), styles=["paper/sheet.css", "paper/record.css"])

@@ -28,7 +28,7 @@ FLOORS_RLU = (0, 3, 10)  # low down, scales that differ by a factor bend on log1
 SLOPE_LOW, SLOPE_HIGH = 1 / 3, 3.0
 WIDEST_RATIO = 2.0  # from the lower to the upper end of a bridged limit's interval
 OUTLIER_SDS = 8.0
-LEAST_SD = 0.05  # of the logarithm: a spread below 12 % is none that a stick can show
+LEAST_SD = 0.05  # of the logarithm: a spread below 12 % is none that a swab can show
 MOST_PULL = 1.25  # what one pair may change the bridged action limit by
 MOST_APART = 1.3  # what the two methods' limits may differ by
 
@@ -57,7 +57,7 @@ class BridgeFit:
 
     ``line`` is Deming's, ``check`` Passing and Bablok's, of the ``pairs`` that were used: all, or
     where the whole bends, those whose geometric mean is ``floor_rlu`` RLU or more. ``scatter`` is
-    the SD of the new scale's logarithms about the line: how a single stick strays. ``places`` are
+    the SD of the new scale's logarithms about the line: how a single swab strays. ``places`` are
     those of the pairs used among all that were given, from 0.
     """
 
@@ -76,7 +76,7 @@ class BridgedLimit:
 
     ``rlu`` is the line's value, ``whole_rlu`` the whole number that does not exceed it and
     ``careful_rlu`` the one that does not exceed the interval's lower end. ``other_rlu`` is the
-    other method's. ``one_low_rlu`` to ``one_high_rlu`` is where about 95 of 100 single sticks of
+    other method's. ``one_low_rlu`` to ``one_high_rlu`` is where about 95 of 100 single swabs of
     the new scale read, where the reference reads exactly its limit.
     """
 

@@ -1,1 +1,1 @@
-"""Control charts: where a series stood, when it moved, and how often that is said by luck."""
+"""Control charts: the level of a series, when it changed, and how many false alarms to expect."""

@@ -1,4 +1,4 @@
-"""Run rules: patterns in single readings that hardly come by luck.
+"""Run rules: patterns in single readings that chance alone rarely makes.
 
 Every rule compares strictly: a reading exactly on a line is not beyond it, and one on the centre
 line ends a run. Which of them are used is the site's choice; each makes false alarms of its own.

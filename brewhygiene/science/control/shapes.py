@@ -14,12 +14,12 @@ from typing import Literal
 from brewhygiene.science.errors import OutOfRange, TooFewReadings
 
 Factor = Literal[
-    "meter", "test_lot", "agent_lot", "regime", "person", "week", "house", "vessel", "point"
+    "meter", "test_lot", "agent_lot", "regime", "person", "week", "brewery", "vessel", "point"
 ]
 
 # What many vessels can share, before what is of one vessel or point.
 SHARED: tuple[Factor, ...] = ("meter", "test_lot", "agent_lot", "regime", "person")
-ORDER: tuple[tuple[Factor, ...], ...] = (SHARED, ("week",), ("house",), ("vessel",), ("point",))
+ORDER: tuple[tuple[Factor, ...], ...] = (SHARED, ("week",), ("brewery",), ("vessel",), ("point",))
 # Of whose levels the worst one must not be the whole story.
 WITHIN: Mapping[Factor, Factor] = {
     "meter": "vessel",
@@ -28,7 +28,7 @@ WITHIN: Mapping[Factor, Factor] = {
     "regime": "vessel",
     "person": "vessel",
     "week": "vessel",
-    "house": "vessel",
+    "brewery": "vessel",
     "vessel": "point",
 }
 LEAST_READINGS = 4
@@ -61,10 +61,10 @@ class Tagged:
 class LevelRise:
     """How high the readings of one level are, in sigmas: ``mean`` ± ``error``, of ``readings``.
 
-    ``sureness`` is the chance of so much by luck among all levels looked at (Bonferroni), at
-    most 1; ``without_worst`` the mean without its worst vessel (or point), with its error, both
-    ``None`` where it has one only; ``beside`` the mean of the readings of other levels, in the
-    same weeks where there are enough of them, ``None`` where there are none.
+    ``sureness`` is how often chance alone makes as large a rise among all levels looked at
+    (Bonferroni), at most 1; ``without_worst`` the mean without its worst vessel (or point), with
+    its error, both ``None`` where it has one only; ``beside`` the mean of the readings of other
+    levels, in the same weeks where there are enough of them, ``None`` where there are none.
     """
 
     factor: Factor
@@ -79,7 +79,7 @@ class LevelRise:
 
     @property
     def flagged(self) -> bool:
-        """Whether it is high beyond luck."""
+        """Whether it is higher than chance explains."""
         return self.mean >= LEAST_RISE and self.sureness < SURE
 
 
@@ -109,10 +109,10 @@ class Shapes:
 def shapes_of(readings: Sequence[Tagged]) -> Shapes:
     """Compare the levels of every factor and decide what shape a rise has.
 
-    A shared thing (meter, stick lot, agent lot, regime, person) is suspected where its readings
-    are high beyond luck, higher than the others, and still high without its worst vessel; then a
-    week, and the whole house; a vessel where it is high without its worst point; and a point
-    where it alone is. What one suspect explains is not held against the next.
+    A shared thing (meter, swab lot, agent lot, regime, person) is suspected where its readings
+    are higher than chance explains, higher than the others, and still high without its worst
+    vessel; then a week, and the whole brewery; a vessel where it is high without its worst
+    point; and a point where it alone is. What one suspect explains is not held against the next.
 
     ``readings`` in sigmas, each with a spread of one, from centres of some 20 readings. Raises
     :class:`TooFewReadings` with fewer than 12, :class:`OutOfRange` for one that is not a number.
@@ -165,7 +165,7 @@ class _Table:
             for factor, names in reading.tags.items():
                 for name in names:
                     self.places[factor, name].add(place)
-            self.places["house", "all"].add(place)
+            self.places["brewery", "all"].add(place)
         self.tested = max(1, sum(len(p) >= LEAST_READINGS for p in self.places.values()))
 
     def mean(self, places: Iterable[int]) -> float | None:
@@ -229,15 +229,15 @@ class _Table:
         if not rise.flagged:
             return False
         if rise.factor in WITHIN:
-            # As high without its worst part, as luck would hardly make it.
+            # Without its worst part it is still higher than chance explains.
             rest, error = rise.without_worst, rise.without_worst_error
             if rest is None or error is None:
                 return False
             if rest < max(LEAST_RISE, 0.4 * rise.mean, SURE_OF_REST * error):
                 return False
         if rise.beside is None:
-            # What every reading shares is told from nothing; the house, as a whole, may be high.
-            return rise.factor in ("house", "vessel", "point")
+            # What every reading shares is told from nothing; the brewery as a whole may be high.
+            return rise.factor in ("brewery", "vessel", "point")
         return rise.mean - rise.beside >= max(LEAST_RISE, 2.5 * rise.error)
 
     def broadest(self, left: frozenset[int]) -> Suspect | None:
@@ -258,7 +258,7 @@ class _Table:
             other
             for other in others
             if other.factor != rise.factor
-            and other.factor != "house"
+            and other.factor != "brewery"
             and _overlap(ours, self.places[other.factor, other.level] & left) >= ALIKE
         )
         return Suspect(rise=rise, alike=alike, creeping=self.creeps(ours), places=ours)

@@ -55,14 +55,14 @@ class CutOff:
 class Area:
     """Area under the curve: how often a positive reads higher than a negative, ties by half.
 
-    ``interval`` is DeLong's, kept within 0 and 1. ``told`` is ``False`` where the readings of the
-    two kinds do not overlap at all: nothing then says how far the area may be off, and the
-    interval is the bare value.
+    ``interval`` is DeLong's, kept within 0 and 1. ``has_interval`` is ``False`` where the
+    readings of the two kinds do not overlap at all: nothing then says how far the area may be
+    off, and the interval is the bare value.
     """
 
     value: float
     interval: Interval
-    told: bool
+    has_interval: bool
 
 
 @dataclasses.dataclass(frozen=True)
@@ -177,7 +177,7 @@ def _area(high: "FloatArray", low: "FloatArray", confidence: float) -> Area:
     return Area(
         value,
         Interval(max(0.0, value - half), min(1.0, value + half)),
-        told=variance > 0,
+        has_interval=variance > 0,
     )
 
 

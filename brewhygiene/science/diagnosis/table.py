@@ -17,7 +17,7 @@ class Estimate:
 
 
 @dataclasses.dataclass(frozen=True)
-class Untold:
+class NotEstimable:
     """Why a figure is not shown, and what would allow it."""
 
     why: str
@@ -73,7 +73,7 @@ class Words:
 
 @dataclasses.dataclass(frozen=True)
 class Diagnosis:
-    """Every figure of a table, or why it is not told.
+    """Every figure of a table, or why it cannot be estimated.
 
     Shares from 0 to 1: ``sensitivity`` of those that are so, how many were said; ``specificity``
     of those not so, how many were not said; ``ppv`` and ``npv`` of those said, and not said, how
@@ -83,15 +83,15 @@ class Diagnosis:
     """
 
     table: TwoByTwo
-    sensitivity: Share | Untold
-    specificity: Share | Untold
-    ppv: Share | Untold
-    npv: Share | Untold
-    accuracy: Share | Untold
-    prevalence: Share | Untold
-    kappa: Estimate | Untold
-    ratio_said: Estimate | Untold
-    ratio_not_said: Estimate | Untold
+    sensitivity: Share | NotEstimable
+    specificity: Share | NotEstimable
+    ppv: Share | NotEstimable
+    npv: Share | NotEstimable
+    accuracy: Share | NotEstimable
+    prevalence: Share | NotEstimable
+    kappa: Estimate | NotEstimable
+    ratio_said: Estimate | NotEstimable
+    ratio_not_said: Estimate | NotEstimable
 
 
 def diagnose(
@@ -99,7 +99,7 @@ def diagnose(
 ) -> Diagnosis:
     """Every figure of ``table`` with its interval at ``confidence`` (a share).
 
-    A figure that the table does not carry is an :class:`Untold` with a sentence in ``words``.
+    A figure that the table does not carry is an :class:`NotEstimable` with a sentence in ``words``.
     Shares have Wilson's and the exact interval; kappa [1]_ and the likelihood ratios [2]_ the
     normal one, of themselves and of their logarithm.
 
@@ -122,10 +122,10 @@ def diagnose(
         "all": "There is no pair. This figure needs at least one.",
     }
 
-    def share(count: int, of: str) -> Share | Untold:
+    def share(count: int, of: str) -> Share | NotEstimable:
         total: int = getattr(table, of)
         if total == 0:
-            return Untold(lacks[of])
+            return NotEstimable(lacks[of])
         return share_of(count=count, of=total, confidence=confidence)
 
     return Diagnosis(
@@ -136,23 +136,23 @@ def diagnose(
         npv=share(table.quiet, "not_said"),
         accuracy=share(table.hits + table.quiet, "all"),
         prevalence=share(table.so, "all"),
-        kappa=_told(table, said, confidence),
+        kappa=_kappa(table, said, confidence),
         ratio_said=_ratio(table.hits, table.so, table.false_alarms, table.not_so, said, confidence),
         ratio_not_said=_ratio(table.misses, table.so, table.quiet, table.not_so, said, confidence),
     )
 
 
-def _told(table: TwoByTwo, words: Words, confidence: float) -> Estimate | Untold:
+def _kappa(table: TwoByTwo, words: Words, confidence: float) -> Estimate | NotEstimable:
     try:
         kappa = kappa_of(table, confidence=confidence)
     except TooFewReadings:
-        return Untold(
+        return NotEstimable(
             f"Agreement beyond chance needs some that are {words.so} and some {words.not_so}, and "
             f"some {words.said} and some {words.not_said}."
         )
     if kappa.interval.low == kappa.interval.high:
         always = "agree" if kappa.value > 0 else "disagree"
-        return Untold(
+        return NotEstimable(
             f"The two {always} in every pair. This figure needs a pair where they do not."
         )
     return kappa
@@ -192,13 +192,13 @@ def kappa_of(table: TwoByTwo, *, confidence: float = CONFIDENCE) -> Estimate:
 
 def _ratio(
     of_so: int, so: int, of_not: int, not_so: int, words: Words, confidence: float
-) -> Estimate | Untold:
+) -> Estimate | NotEstimable:
     if not so or not not_so:
         lacking = words.not_so if so else words.so
-        return Untold(f"None was {lacking}. This figure needs at least one.")
+        return NotEstimable(f"None was {lacking}. This figure needs at least one.")
     if 0 in (of_so, so - of_so, of_not, not_so - of_not):
         # A share of none or all would pass for known exactly, and the range come out too narrow.
-        return Untold(
+        return NotEstimable(
             "A cell of the table is empty, so there is no ratio. It needs at least one pair in "
             "each of the four."
         )

@@ -82,7 +82,7 @@ def whole_rlu(value_rlu: float) -> int:
 def sample_of(rlu: Sequence[int], *, scales: Sequence[str] = ()) -> Sample:
     """The readings ``rlu`` in RLU, once they can carry any limit at all.
 
-    ``scales`` names the scale (meter with stick) of each. Raises :class:`TooFewReadings` below
+    ``scales`` names the scale (meter with swab) of each. Raises :class:`TooFewReadings` below
     ten, and :class:`OutOfRange` for readings of several scales, above 1000 readings, and where all
     are alike, since then nothing says how far clean vessels vary.
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import BinaryIO
 
 from brewhygiene.science.logger.dialect import Dialect
-from brewhygiene.science.logger.problems import TraceUnreadable
+from brewhygiene.science.logger.problems import LoggerFileUnreadable
 
 PART_BYTES = 4 * 1024 * 1024
 
@@ -32,7 +32,7 @@ def blocks(
     """Blocks of about ``part_bytes`` from the first row of readings on.
 
     ``file`` stands at its start; ``on_progress`` is called with the bytes read and
-    ``total_bytes``. Raises :class:`TraceUnreadable` where no row ends within a block's size.
+    ``total_bytes``. Raises :class:`LoggerFileUnreadable` where no row ends within a block's size.
     """
     decode = _decoder(dialect)
     skip = dialect.first_data_row - 1
@@ -47,7 +47,7 @@ def blocks(
             text, row, skip = lines[-1], row + len(lines) - 1, 0
         end = end_of_lines(text) if raw else len(text)
         if end == 0 and len(text) > part_bytes:
-            raise TraceUnreadable(
+            raise LoggerFileUnreadable(
                 f"From row {row} on no end of a row was found. Check for a quotation mark that is "
                 "not closed, or whether this is a table."
             )
@@ -73,7 +73,7 @@ def _decoder(dialect: Dialect) -> Callable[[bytes, bool], bytes]:
         try:
             text = decoder.decode(raw, final=last).encode("utf-8", "replace")
         except UnicodeDecodeError:
-            raise TraceUnreadable(
+            raise LoggerFileUnreadable(
                 "The file begins as UTF-16 text but does not continue as such. It may be cut off. "
                 "Export it again."
             ) from None

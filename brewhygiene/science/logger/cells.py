@@ -16,7 +16,7 @@ import numpy as np
 from brewhygiene.science.logger.blocks import Block, end_of_lines
 from brewhygiene.science.logger.dialect import Dialect
 from brewhygiene.science.logger.mapping import Mapping
-from brewhygiene.science.logger.problems import BadCell, TraceUnreadable, cells_unreadable
+from brewhygiene.science.logger.problems import BadCell, LoggerFileUnreadable, cells_unreadable
 from brewhygiene.science.logger.times import parse_times
 from brewhygiene.science.logger.units import QUANTITIES
 
@@ -54,7 +54,7 @@ class CellReader:
         self._missing = sorted({"", *(mark.strip() for mark in mapping.missing)})
 
     def read(self, block: Block) -> Iterator[Cells]:
-        """The numbers of ``block``, in one part or several; raises :class:`TraceUnreadable`."""
+        """The numbers of ``block``, in parts; raises :class:`LoggerFileUnreadable`."""
         try:
             yield self._quickly(block)
         except _NotPlain:
@@ -124,7 +124,7 @@ class CellReader:
                         columns[place].append(cells[place].strip() if place < len(cells) else "")
                 row = block.row + reader.line_num
         except csv.Error:
-            raise TraceUnreadable(
+            raise LoggerFileUnreadable(
                 f"Row {row} cannot be split into cells. Check its quotation marks."
             ) from None
         numbered = np.array(rows, dtype=np.int64)

@@ -6,7 +6,7 @@ import dataclasses
 import io
 import re
 
-from brewhygiene.science.logger.problems import TraceUnreadable
+from brewhygiene.science.logger.problems import LoggerFileUnreadable
 
 SAMPLE_BYTES = 64 * 1024
 SEPARATORS = {";": "semicolon", "\t": "tab", "|": "bar", ",": "comma"}
@@ -47,10 +47,10 @@ class Dialect:
     sample: tuple[tuple[str, ...], ...]
 
     def index(self, column: str) -> int:
-        """The place of ``column`` from 0; raises :class:`TraceUnreadable` where there is none."""
+        """The place of ``column`` from 0, or :class:`LoggerFileUnreadable` where there is none."""
         if column not in self.columns:
             known = ", ".join(f"“{name}”" for name in self.columns)
-            raise TraceUnreadable(
+            raise LoggerFileUnreadable(
                 f"There is no column “{column}” in this file. It has: {known}. "
                 "Map the columns again.",
                 field="columns",
@@ -62,10 +62,10 @@ def find_encoding(start: bytes) -> str:
     """The encoding of a file that begins with ``start``.
 
     By its byte order mark; UTF-16 without one by its zero bytes; UTF-8 where it is valid, else
-    Windows' Western code page (cp1252). Raises :class:`TraceUnreadable` for what is no text.
+    Windows' Western code page (cp1252). Raises :class:`LoggerFileUnreadable` for what is no text.
     """
     if not start.strip():
-        raise TraceUnreadable("The file is empty. Export the clean from the logger again.")
+        raise LoggerFileUnreadable("The file is empty. Export the clean from the logger again.")
     for mark, what in (
         (b"PK\x03\x04", "an Excel workbook or a ZIP archive"),
         (b"\xd0\xcf\x11\xe0", "an old Excel workbook"),
@@ -73,7 +73,7 @@ def find_encoding(start: bytes) -> str:
         (b"\x1f\x8b", "a compressed file"),
     ):
         if start.startswith(mark):
-            raise TraceUnreadable(f"This is {what}, not text. Save or export it as CSV.")
+            raise LoggerFileUnreadable(f"This is {what}, not text. Save or export it as CSV.")
     for bom, encoding in (
         (codecs.BOM_UTF8, "utf-8-sig"),
         (codecs.BOM_UTF16_LE, "utf-16"),
@@ -88,7 +88,7 @@ def find_encoding(start: bytes) -> str:
             return "utf-16-le"
         if even > half > odd:
             return "utf-16-be"
-        raise TraceUnreadable("This is not a text file. Export the logger's readings as CSV.")
+        raise LoggerFileUnreadable("This is not a text file. Export the logger's readings as CSV.")
     try:
         codecs.getincrementaldecoder("utf-8")().decode(start, final=False)
     except UnicodeDecodeError:
@@ -100,7 +100,7 @@ def sniff(start: bytes, *, whole: bool) -> Dialect:
     """The dialect of a file from its first bytes (``SAMPLE_BYTES`` do; ``whole`` if that is all).
 
     Tries each separator with each decimal sign and takes the pair by which most cells become
-    numbers or times. Raises :class:`TraceUnreadable` for an empty file, no text, no table, no
+    numbers or times. Raises :class:`LoggerFileUnreadable` for an empty file, no text, no table, no
     row of numbers, or two columns named alike.
     """
     encoding = find_encoding(start)
@@ -174,7 +174,7 @@ def _best_table(text: str) -> tuple[str, str, _Table]:
             if best is None or rank > best:
                 best, chosen = rank, (separator, decimal, rows)
     if chosen is None or best is None or best[0] <= 0:
-        raise TraceUnreadable(
+        raise LoggerFileUnreadable(
             "No table was found. A logger file has one row a reading, with a time and at least "
             "one number. Semicolons, commas, tabs or bars separate the cells."
         )
@@ -225,7 +225,7 @@ def _described(encoding: str, separator: str, decimal: str, line_end: str, rows:
     width = _usual_width(rows)
     header_at, units_at, data_at = _places(rows, width, decimal)
     if data_at is None:
-        raise TraceUnreadable(
+        raise LoggerFileUnreadable(
             "No row of readings was found under the column names. Export the clean again."
         )
     header = rows[header_at][1] if header_at is not None else []
@@ -256,7 +256,7 @@ def _refuse_alike(columns: tuple[str, ...]) -> None:
         # t and T are two names: time and temperature.
         earlier = seen.setdefault(name, place)
         if earlier != place:
-            raise TraceUnreadable(
+            raise LoggerFileUnreadable(
                 f"Two columns are named “{name}” (columns {earlier} and {place}). Rename one in "
                 "the logger or in the file, and upload it again.",
                 field="columns",

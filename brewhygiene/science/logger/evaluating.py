@@ -8,8 +8,8 @@ from brewhygiene.science.errors import TooFewReadings, require
 from brewhygiene.science.logger.buckets import Buckets, Thinned
 from brewhygiene.science.logger.coverage import Coverage, CoverageTally, Extremes
 from brewhygiene.science.logger.phases import Phase, PhaseRule, find_phases
-from brewhygiene.science.logger.problems import TraceUnreadable
-from brewhygiene.science.logger.reading import Tally, TraceReader
+from brewhygiene.science.logger.problems import LoggerFileUnreadable
+from brewhygiene.science.logger.reading import LoggerFileReader, Tally
 from brewhygiene.science.logger.units import QUANTITIES
 from brewhygiene.science.logger.windows import Bound, Run, Window, WindowResult, WindowTally
 from brewhygiene.science.tank.lethality import PASTEURISATION, Lethality, LethalityTally, Reference
@@ -63,7 +63,7 @@ class Evaluation:
 
 
 def evaluate(
-    reader: TraceReader,
+    reader: LoggerFileReader,
     *,
     windows: Sequence[Window] = (),
     references: Sequence[Reference] = (PASTEURISATION,),
@@ -80,7 +80,7 @@ def evaluate(
     ``references`` are what lethality is measured against, between ``lethal_from_s`` and
     ``lethal_until_s`` s (the readings in it) or over the whole trace; ``rinse`` and ``rule`` for
     rinse ends and phases; ``max_gap_s`` s, above 0, the longest time between readings that is
-    bridged, in everything; ``plot_buckets`` for the pictures. Raises :class:`TraceUnreadable`
+    bridged, in everything; ``plot_buckets`` for the pictures. Raises :class:`LoggerFileUnreadable`
     as the reader does and for a window of a quantity that is not mapped.
     """
     require("longest gap to bridge", max_gap_s, unit="s", minimum=0, above=True)
@@ -132,7 +132,7 @@ def _check_windows(windows: Sequence[Window], quantities: tuple[str, ...]) -> No
         for bound in window.bounds:
             if bound.quantity not in quantities:
                 known = QUANTITIES.get(bound.quantity)
-                raise TraceUnreadable(
+                raise LoggerFileUnreadable(
                     f"“{window.label}” bounds {known.label if known else bound.quantity}, for "
                     "which no column is chosen.",
                     field=bound.quantity,
@@ -147,7 +147,7 @@ def _rinse_tally(
     require("conductivity of a rinse's end", rinse.end_ms_cm, unit="mS/cm", minimum=0, above=True)
     require("time that it has to stay", rinse.hold_s, unit="s", minimum=0)
     if "conductivity_ms_cm" not in quantities:
-        raise TraceUnreadable(
+        raise LoggerFileUnreadable(
             "The end of a rinse needs conductivity, for which no column is chosen.",
             field="conductivity_ms_cm",
         )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from brewhygiene.science.logger.dialect import USUAL_MISSING, Dialect, looks_missing
-from brewhygiene.science.logger.problems import TraceUnreadable
+from brewhygiene.science.logger.problems import LoggerFileUnreadable
 from brewhygiene.science.logger.times import (
     CLOCK,
     check_form,
@@ -47,22 +47,24 @@ class Mapping:
     missing: tuple[str, ...] = USUAL_MISSING
 
     def check(self, dialect: Dialect) -> None:
-        """Raise :class:`TraceUnreadable`, naming the field, where it does not fit a file."""
+        """Raise :class:`LoggerFileUnreadable`, naming the field, where it does not fit a file."""
         if len(self.time_columns) not in (1, 2):
-            raise TraceUnreadable(
+            raise LoggerFileUnreadable(
                 "Choose the column of the time, or one of the date and one of the clock.",
                 field="time_columns",
             )
         check_form(self.time_form)
         if self.decimal not in (".", ","):
-            raise TraceUnreadable("Choose a point or a comma as the decimal sign.", field="decimal")
+            raise LoggerFileUnreadable(
+                "Choose a point or a comma as the decimal sign.", field="decimal"
+            )
         if self.decimal == dialect.separator and self.decimal == "," and dialect.decimal != ",":
-            raise TraceUnreadable(
+            raise LoggerFileUnreadable(
                 "The comma separates the cells of this file, so it cannot be the decimal sign too.",
                 field="decimal",
             )
         if not self.columns:
-            raise TraceUnreadable("Choose at least one column to read.", field="columns")
+            raise LoggerFileUnreadable("Choose at least one column to read.", field="columns")
         self._check_columns()
         for column in (*self.time_columns, *(mapped.column for mapped in self.columns)):
             dialect.index(column)
@@ -73,25 +75,25 @@ class Mapping:
         for mapped in self.columns:
             quantity = QUANTITIES.get(mapped.quantity)
             if quantity is None:
-                raise TraceUnreadable(
+                raise LoggerFileUnreadable(
                     f"“{mapped.quantity}” is not a known quantity. Choose one of "
                     f"{', '.join(QUANTITIES)}.",
                     field="columns",
                 )
             if mapped.unit not in quantity.units:
-                raise TraceUnreadable(
+                raise LoggerFileUnreadable(
                     f"“{mapped.unit}” is not a unit of {quantity.label}. Choose one of "
                     f"{', '.join(quantity.units)}.",
                     field=mapped.quantity,
                 )
             if mapped.quantity in quantities:
-                raise TraceUnreadable(
+                raise LoggerFileUnreadable(
                     f"Two columns are chosen as {quantity.label}. Choose one.",
                     field=mapped.quantity,
                 )
             quantities.add(mapped.quantity)
             if mapped.column in used:
-                raise TraceUnreadable(
+                raise LoggerFileUnreadable(
                     f"“{mapped.column}” is already {used[mapped.column]}, so it cannot be "
                     f"{quantity.label} too.",
                     field=mapped.quantity,
@@ -110,7 +112,7 @@ class Mapping:
 
 
 def from_json(kept: JsonObject[str, Any]) -> Mapping:
-    """The mapping that :meth:`Mapping.as_json` made; :class:`TraceUnreadable` for another thing."""
+    """The mapping that :meth:`Mapping.as_json` made, or :class:`LoggerFileUnreadable`."""
     try:
         return Mapping(
             time_columns=tuple(str(name) for name in kept["time_columns"]),
@@ -120,7 +122,7 @@ def from_json(kept: JsonObject[str, Any]) -> Mapping:
             missing=tuple(str(mark) for mark in kept["missing"]),
         )
     except (KeyError, TypeError, ValueError):
-        raise TraceUnreadable(
+        raise LoggerFileUnreadable(
             "The saved mapping cannot be read. Map the columns again.", field="columns"
         ) from None
 
@@ -164,7 +166,7 @@ _UNIT_TELLS = {
 def propose(dialect: Dialect) -> Proposal:
     """A mapping from the names, the units and the first rows of a file.
 
-    Raises :class:`TraceUnreadable` where no column can be a time or none a quantity.
+    Raises :class:`LoggerFileUnreadable` where no column can be a time or none a quantity.
     """
     doubts: list[str] = []
     time_columns, form = _propose_time(dialect, doubts)
@@ -276,7 +278,7 @@ def _propose_time(dialect: Dialect, doubts: list[str]) -> tuple[tuple[str, ...],
         if possible_forms(_cells(dialect, clock)) == [CLOCK]:
             doubts.append("The times have no date. They count from the first.")
             return (dialect.columns[clock],), CLOCK
-    raise TraceUnreadable(
+    raise LoggerFileUnreadable(
         "No column contains times. A logger file needs one: date and time, time of day, seconds "
         "since the start, or seconds since 1970.",
         field="time_columns",

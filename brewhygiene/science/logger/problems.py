@@ -19,7 +19,7 @@ class BadCell:
         return f"row {self.row}, “{self.column}”: “{shown}” {self.why}"
 
 
-class TraceUnreadable(ValueError):
+class LoggerFileUnreadable(ValueError):
     """A logger file that cannot be read as it is; nothing of it is kept.
 
     The message says what is wrong and what to do. ``cells`` names the first few cells of which
@@ -40,13 +40,13 @@ class TraceUnreadable(ValueError):
         self.count = count
 
 
-def cells_unreadable(cells: list[BadCell], *, advice: str) -> TraceUnreadable:
+def cells_unreadable(cells: list[BadCell], *, advice: str) -> LoggerFileUnreadable:
     """The refusal of a file with ``cells`` that are bad, naming the first few, with ``advice``."""
     named = tuple(cells[:NAMED])
     more = len(cells) - len(named)
     listed = "; ".join(str(cell) for cell in named)
     rest = f"; and {more} more in the same part of the file" if more else ""
     what = "One cell" if len(cells) == 1 else f"{len(cells)} cells"
-    return TraceUnreadable(
+    return LoggerFileUnreadable(
         f"{what} cannot be read: {listed}{rest}. {advice}", cells=named, count=len(cells)
     )

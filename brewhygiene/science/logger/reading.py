@@ -24,7 +24,7 @@ from brewhygiene.science.logger.blocks import PART_BYTES, Progress, blocks
 from brewhygiene.science.logger.cells import CellReader, Cells
 from brewhygiene.science.logger.dialect import SAMPLE_BYTES, Dialect, sniff
 from brewhygiene.science.logger.mapping import Mapping
-from brewhygiene.science.logger.problems import TraceUnreadable
+from brewhygiene.science.logger.problems import LoggerFileUnreadable
 from brewhygiene.science.logger.times import CLOCK, has_date, has_zone, unwrap_clock
 
 if TYPE_CHECKING:
@@ -76,7 +76,7 @@ def sniff_file(source: Path | BinaryIO) -> Dialect:
     return sniff(start, whole=whole)
 
 
-class TraceReader:
+class LoggerFileReader:
     """Reads a logger file once, part by part: iterate over it, then look at ``tally``."""
 
     def __init__(
@@ -93,11 +93,11 @@ class TraceReader:
 
         ``largest_bytes`` refuses a larger file before it is read; ``on_progress`` is called with
         the bytes read and their total; ``part_bytes`` bounds the memory. Raises
-        :class:`TraceUnreadable`.
+        :class:`LoggerFileUnreadable`.
         """
         self.total_bytes = size_of(source)
         if largest_bytes is not None and self.total_bytes > largest_bytes:
-            raise TraceUnreadable(
+            raise LoggerFileUnreadable(
                 f"The file has {self.total_bytes / 1e6:.0f} MB. Upload at most "
                 f"{largest_bytes / 1e6:.0f} MB. Export this clean alone, or read the file on the "
                 "server from the command line."
@@ -119,7 +119,7 @@ class TraceReader:
         self._midnights = 0
 
     def __iter__(self) -> Iterator[Part]:
-        """The parts, in order. Raises :class:`TraceUnreadable`, at the latest at the end."""
+        """The parts, in order. Raises :class:`LoggerFileUnreadable`, at the latest at the end."""
         if isinstance(self.source, Path):
             with self.source.open("rb") as opened:
                 yield from self._parts(opened)
@@ -186,7 +186,7 @@ class TraceReader:
     def _check_whole(self) -> None:
         tally = self.tally
         if tally.backwards * 2 > tally.rows:
-            raise TraceUnreadable(
+            raise LoggerFileUnreadable(
                 f"{tally.backwards} of {tally.rows} rows have a time before that of an earlier "
                 "row. Sort the file by time, oldest first. Delete a row with a time far ahead of "
                 "all others. Check the order of day and month.",
@@ -194,12 +194,12 @@ class TraceReader:
             )
         if tally.kept < 2:
             what = "no row" if not tally.kept else "only one row"
-            raise TraceUnreadable(
+            raise LoggerFileUnreadable(
                 f"The file has {what} with a time of its own. At least two are needed. Export the "
                 "whole clean."
             )
         if not any(tally.readings.values()):
-            raise TraceUnreadable(
+            raise LoggerFileUnreadable(
                 f"All {tally.kept} rows are gaps, without a reading in any chosen column. Check "
                 "the sensor and the chosen columns.",
                 field="columns",

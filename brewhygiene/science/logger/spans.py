@@ -8,7 +8,7 @@ import numpy as np
 
 from brewhygiene.science.errors import TooFewReadings, require
 from brewhygiene.science.logger.evaluating import MAX_GAP_S, RinseRule
-from brewhygiene.science.logger.reading import TraceReader
+from brewhygiene.science.logger.reading import LoggerFileReader
 from brewhygiene.science.logger.units import QUANTITIES
 from brewhygiene.science.logger.windows import Bound, Run, Window, WindowResult, WindowTally
 from brewhygiene.science.tank.lethality import Lethality, LethalityTally, Reference
@@ -133,7 +133,7 @@ class _SpanTally:
 
 
 def measure(
-    reader: TraceReader,
+    reader: LoggerFileReader,
     *,
     spans: Sequence[Span],
     references: Sequence[Reference] = (),
@@ -143,7 +143,7 @@ def measure(
 
     ``reader`` has not been read yet; ``references`` are what lethality is measured against;
     ``max_gap_s`` s, above 0, the longest time between readings that is bridged. Raises
-    :class:`~brewhygiene.science.logger.problems.TraceUnreadable` as the reader does.
+    :class:`~brewhygiene.science.logger.problems.LoggerFileUnreadable` as the reader does.
     """
     require("longest gap to bridge", max_gap_s, unit="s", minimum=0, above=True)
     quantities = tuple(each.quantity for each in reader.mapping.columns)

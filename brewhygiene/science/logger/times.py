@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from brewhygiene.science.logger.problems import TraceUnreadable
+from brewhygiene.science.logger.problems import LoggerFileUnreadable
 
 if TYPE_CHECKING:
     import polars as pl
@@ -82,9 +82,9 @@ def has_zone(form: str) -> bool:
 
 
 def check_form(form: str) -> None:
-    """Raise :class:`TraceUnreadable` for a form that is not in ``FORMS``."""
+    """Raise :class:`LoggerFileUnreadable` for a form that is not in ``FORMS``."""
     if form not in FORMS:
-        raise TraceUnreadable(f"“{form}” is not a known time format.", field="time_form")
+        raise LoggerFileUnreadable(f"“{form}” is not a known time format.", field="time_form")
 
 
 def parse_times(texts: "pl.Series", form: str, decimal: str = ".") -> "FloatArray":

@@ -1,1 +1,1 @@
-"""How often: shares with their intervals, what luck alone explains, and what goes with what."""
+"""How often: shares with their intervals, what chance alone explains, and what goes with what."""

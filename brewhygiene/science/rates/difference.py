@@ -21,7 +21,7 @@ class Difference:
     high: float
 
     @property
-    def told(self) -> bool:
+    def is_significant(self) -> bool:
         """Whether chance alone is no likely explanation: the interval leaves 0 out."""
         return self.low > 0 or self.high < 0
 

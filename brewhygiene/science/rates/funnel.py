@@ -1,6 +1,6 @@
-"""Which of several shares differ from the rest by more than luck: a funnel.
+"""Which of several shares differ from the rest by more than chance: a funnel plot.
 
-A vessel with few turnarounds swings widely by luck alone, so each is held against limits that
+A vessel with few turnarounds varies widely by chance alone, so each is held against limits that
 are wide for few and narrow for many.
 """
 
@@ -19,7 +19,7 @@ FEWEST_FOR_PHI = 5  # our rule
 
 @dataclasses.dataclass(frozen=True)
 class Limits:
-    """Between ``low`` and ``high`` (shares, 0 to 1) luck alone explains a share of ``number``."""
+    """Between ``low`` and ``high`` (shares, 0 to 1) chance alone explains a share of ``number``."""
 
     number: int
     low: float
@@ -48,7 +48,7 @@ class Place:
 class Funnel:
     """All those compared, with the share of all together, ``target``.
 
-    ``phi`` is how much wider they scatter than luck explains (1: just as luck would have it);
+    ``phi`` is how much wider they scatter than chance explains (1: just as much);
     ``phi_raw`` the same without drawing the outermost in. ``stretched`` says whether the limits
     were widened for it, because everybody differs somewhat from everybody.
     """
@@ -90,11 +90,11 @@ def binomial_quantile(*, number: int, target: float, below: float) -> float:
 def binomial_limits(
     *, number: int, target: float, within: float = INNER, phi: float = 1.0
 ) -> Limits:
-    """Between which shares luck keeps ``within`` (a share, 0.5–0.9999) of all samples.
+    """Between which shares chance alone keeps ``within`` (a share, 0.5–0.9999) of all samples.
 
     For ``number`` (units counted) with a true share ``target``, 0 to 1. The lower limit is the
     interpolated quantile of those counted, the upper one that of those not counted: then all of
-    a few is no more outside than luck makes it, as it would be by the upper quantile itself.
+    a few is no more outside than chance makes it, as it would be by the upper quantile itself.
     Both are cut at 0 and 1. ``phi`` of at least 1, the over-dispersion, stretches them from the
     target by its root [1]_. Raises :class:`OutOfRange` outside these ranges.
 
@@ -123,7 +123,7 @@ def binomial_limits(
 def over_dispersion(
     *, counts: Sequence[int], numbers: Sequence[int], winsorised: float = WINSORISED
 ) -> tuple[float, float]:
-    """How much wider shares scatter than luck explains: φ, and φ without winsorising.
+    """How much wider shares scatter than chance explains: φ, and φ without winsorising.
 
     The mean square of the z of each of ``counts`` in ``numbers`` (units counted), the outermost
     share ``winsorised`` (0–0.4) at each end drawn in to the quantile there, so that the one that
@@ -174,11 +174,11 @@ def z_scores(*, counts: Sequence[int], numbers: Sequence[int]) -> list[float]:
 
 
 def funnel(*, names: Sequence[str], counts: Sequence[int], numbers: Sequence[int]) -> Funnel:
-    """Hold each of ``names`` with its ``counts`` in ``numbers`` (units counted) against luck.
+    """Compare ``names`` by their ``counts`` in ``numbers`` (units counted).
 
     Limits of 95 % and 99.8 % around the share of all together. They are stretched for
     over-dispersion where φ is above 1 + 2·√(2/I) for I compared, five or more: where it is that
-    far above 1, luck does not make it so [1]_ [2]_. The outermost at either end are drawn in for
+    far above 1, chance does not explain it [1]_ [2]_. The outermost at either end are drawn in for
     φ, a tenth and one at the least: else one bad vessel among eight would hide itself. Raises
     :class:`TooFewReadings` as :func:`z_scores` does.
 

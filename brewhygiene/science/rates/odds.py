@@ -56,7 +56,7 @@ class Effect:
     ``count`` of ``number`` turnarounds with it were not clean. ``odds_ratio`` of 2 means odds
     twice as high, all else alike, with its interval from ``low`` to ``high``. ``named`` says
     that even the 99 % interval leaves 1 out, since among many levels one in twenty would be
-    named by luck; ``wide`` that it is too wide to say anything. ``goes_with``
+    named by chance; ``wide`` that it is too wide to say anything. ``goes_with``
     names levels of other factors that nearly always came together with it, each as "factor:
     level", from which it can hardly be told apart.
     """
@@ -89,7 +89,7 @@ class Regression:
 
     @property
     def named(self) -> tuple[Effect, ...]:
-        """The effects that luck hardly explains, the furthest from 1 first."""
+        """The effects that chance hardly explains, the furthest from 1 first."""
         found = (effect for effect in self.effects if effect.named)
         return tuple(sorted(found, key=lambda e: -abs(math.log(e.odds_ratio))))
 

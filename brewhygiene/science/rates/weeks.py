@@ -32,8 +32,8 @@ class Calendar:
 
 @dataclasses.dataclass(frozen=True)
 class BadWeek:
-    """A week in which more counted than luck explains: ``count`` of ``number`` in it, of all
-    things together. ``chance`` is how often luck alone makes a week as bad among so many."""
+    """A week in which more counted than chance explains: ``count`` of ``number`` in it, of all
+    things together. ``chance`` is how often chance alone makes a week as bad among so many."""
 
     monday: date
     count: int
@@ -42,9 +42,9 @@ class BadWeek:
 
 
 def bad_weeks(grid: Calendar, *, chance: float = 0.01) -> list[BadWeek]:
-    """The weeks of ``grid`` in which more counted than luck explains, the worst first.
+    """The weeks of ``grid`` in which more counted than chance explains, the worst first.
 
-    A week is named where luck would make any of all weeks as bad less often than ``chance`` (a
+    A week is named where chance would make any of all weeks as bad less often than ``chance`` (a
     share, 0.0001–0.5, of calendars such as this one): the exact binomial tail at the share of
     all other weeks, times the number of weeks (Bonferroni).
 

@@ -167,7 +167,7 @@ def _present_active_line(start: Start) -> WorkingLine:
     )
 
 
-def set_right(
+def correct_strength(
     *,
     concentrate: Concentrate,
     present_l: float,
@@ -187,7 +187,7 @@ def set_right(
     below 0.7 %, and of the titration. Raises :class:`Infeasible` (concentrate too weak, tank
     too full) or :class:`OutOfRange`.
 
-    >>> weak = set_right(concentrate=Concentrate("NaOH", 50), present_l=1000, present_ww=1.4,
+    >>> weak = correct_strength(concentrate=Concentrate("NaOH", 50), present_l=1000, present_ww=1.4,
     ...                  target_ww=2)
     >>> round(weak.concentrate_l, 2), weak.water_l
     (8.31, 0.0)

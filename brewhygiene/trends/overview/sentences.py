@@ -120,7 +120,7 @@ def compared(figures: Figures) -> str:
         count=now.count, number=now.number, other_count=then.count, other_number=then.number
     )
     before = f"{percent(then.share)} in {figures.before_words}"
-    if not found.told:
+    if not found.is_significant:
         if found.difference == 0:
             return f"It was {before} too."
         return f"It was {before}. The difference is within chance (95 % interval)."
@@ -143,7 +143,7 @@ def compared_briefly(figures: Figures) -> str:
         count=now.count, number=now.number, other_count=then.count, other_number=then.number
     )
     before = f"{percent(then.share)} before"
-    if not found.told:
+    if not found.is_significant:
         return f"{before}, a difference within chance."
     return f"{'Better' if found.difference > 0 else 'Worse'} than the {before}."
 

@@ -55,7 +55,7 @@ def roc_figure(study: Study, roc: Roc) -> Figure:
     area = roc.area
     spread = (
         f"95 % interval {area.interval.low:.2f} to {area.interval.high:.2f}"
-        if area.told
+        if area.has_interval
         else "no interval while the two do not overlap"
     )
     return Figure(

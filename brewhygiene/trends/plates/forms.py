@@ -28,7 +28,7 @@ class PlatesForm(forms.Form):
         required=False,
         error_messages={"invalid_choice": "Choose a period of the list."},
     )
-    scale = forms.CharField(widget=forms.HiddenInput, required=False)
+    scale = forms.CharField(widget=forms.HiddenInput, required=False, max_length=60)
     missed = NumberField(
         label="Cost of a dirty vessel filled", low=0, high=MOST_MONEY, required=False
     )

@@ -10,8 +10,8 @@ from brewhygiene.science.diagnosis.shares import Share
 from brewhygiene.science.diagnosis.table import (
     Diagnosis,
     Estimate,
+    NotEstimable,
     TwoByTwo,
-    Untold,
     Words,
     diagnose,
 )
@@ -184,8 +184,8 @@ def _lines(found: Diagnosis) -> list[FigureLine]:
     ]
 
 
-def _share(name: str, asks: str, figure: Share | Untold) -> FigureLine:
-    if isinstance(figure, Untold):
+def _share(name: str, asks: str, figure: Share | NotEstimable) -> FigureLine:
+    if isinstance(figure, NotEstimable):
         return FigureLine(name, asks, why=figure.why)
     return FigureLine(
         name,
@@ -196,8 +196,10 @@ def _share(name: str, asks: str, figure: Share | Untold) -> FigureLine:
     )
 
 
-def _estimate(name: str, asks: str, figure: Estimate | Untold, *, digits: int = 2) -> FigureLine:
-    if isinstance(figure, Untold):
+def _estimate(
+    name: str, asks: str, figure: Estimate | NotEstimable, *, digits: int = 2
+) -> FigureLine:
+    if isinstance(figure, NotEstimable):
         return FigureLine(name, asks, why=figure.why)
     low, high = (shown(v, significant=digits) for v in (figure.interval.low, figure.interval.high))
     return FigureLine(

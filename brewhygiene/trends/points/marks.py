@@ -38,7 +38,7 @@ def rlu_words(log: float | None) -> str:
 
 
 def address_of(reading: Reading) -> str:
-    return reverse("atp:result", args=[reading.result_id])
+    return reverse("atp:reading", args=[reading.result_id])
 
 
 class Drawn:

@@ -44,7 +44,7 @@ BY_FACTOR: dict[Factor, tuple[str, ...]] = {
     "agent_lot": ALL_VESSELS,
     "regime": ALL_VESSELS,
     "week": ALL_VESSELS,
-    "house": (*ALL_VESSELS, *METER_OR_LOT),
+    "brewery": (*ALL_VESSELS, *METER_OR_LOT),
     "meter": METER_OR_LOT,
     "test_lot": METER_OR_LOT,
     "person": PERSON,
@@ -56,7 +56,7 @@ SHAPES: dict[Factor, str] = {
     "agent_lot": "all vessels, one agent lot",
     "regime": "all vessels, one regime",
     "week": "all vessels, one week",
-    "house": "all vessels",
+    "brewery": "all vessels",
     "meter": "all vessels, one meter",
     "test_lot": "all vessels, one lot of ATP tests",
     "person": "how samples are taken",
@@ -66,7 +66,7 @@ SHAPES: dict[Factor, str] = {
 def causes_of(factor: Factor, *, creeping: bool) -> tuple[str, ...]:
     """What to check, the likeliest first; what creeps comes before the rest where it is slow."""
     found = BY_FACTOR[factor]
-    return (*CREEP, *found) if creeping and factor in ("point", "vessel", "house") else found
+    return (*CREEP, *found) if creeping and factor in ("point", "vessel", "brewery") else found
 
 
 def low_causes_of(factor: Factor) -> tuple[str, ...]:

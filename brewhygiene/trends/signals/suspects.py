@@ -28,7 +28,7 @@ from brewhygiene.turnarounds.models import CleanPurpose, StepRecord
 
 WINDOW = timedelta(days=42)
 # A vessel or a point that reads low is clean; what all share and reads low may mask dirt.
-LOW: frozenset[Factor] = frozenset((*SHARED, "week", "house"))
+LOW: frozenset[Factor] = frozenset((*SHARED, "week", "brewery"))
 # More would make nobody wiser and everybody wait: the latest ones count.
 MOST_READINGS = 3_000
 MONTH = timedelta(days=30)
@@ -40,7 +40,7 @@ FACTOR_WORDS: dict[Factor, str] = {
     "regime": "Regime",
     "person": "Sampled by",
     "week": "Week",
-    "house": "All points",
+    "brewery": "All points",
     "vessel": "Vessel",
     "point": "Point",
 }
@@ -220,7 +220,7 @@ def suspect_words(suspect: Suspect, *, low: bool = False) -> SuspectWords:
         "regime": f"All cleans by {rise.level}",
         "person": f"Samples taken by {rise.level}",
         "week": f"All vessels in the week from {rise.level}",
-        "house": "All vessels",
+        "brewery": "All vessels",
         "vessel": f"All points of {rise.level}",
         "point": f"One point: {rise.level}",
     }[rise.factor]

@@ -120,7 +120,7 @@ def turn_facts(
     lots = lots_used(opened_within("clean__turnaround__", since=since, until=until, vessel=vessel))
     people = {user.pk: user.display_name for user in User.objects.only("full_name", "username")}
     facts = []
-    # What was read is taken out as it is used: a large house's year is much to hold twice.
+    # What was read is taken out as it is used: a large brewery's year is much to hold twice.
     for turn in turnarounds:
         own = cleans.pop(turn.pk, [])
         first = next((clean for clean in own if clean.full and clean.finished_at), None)

@@ -11,7 +11,7 @@ from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.solutions.batch import ORDER_RULE, Batch, Concentrate, Infeasible
 from brewhygiene.science.solutions.density import SOLUTES
 from brewhygiene.science.solutions.strength import NotConvertible, convert_strength
-from brewhygiene.science.solutions.topup import set_right
+from brewhygiene.science.solutions.topup import correct_strength
 from brewhygiene.science.working import WorkingLine
 from brewhygiene.turnarounds.models import StepReading, WindowVerdict
 from brewhygiene.turnarounds.quantities import show_value
@@ -110,12 +110,14 @@ def _bench_query(
     )
 
 
-def _set_right(agent: Agent, *, solution_l: float, present_ww: float, target_ww: float) -> Batch:
+def _correct_strength(
+    agent: Agent, *, solution_l: float, present_ww: float, target_ww: float
+) -> Batch:
     density = agent.concentrate_density_kg_l
     if density is None and agent.active_substance not in SOLUTES:
         # The mass does not depend on it; the volume is then left out.
         density = 1.0
-    return set_right(
+    return correct_strength(
         concentrate=Concentrate(
             agent.active_substance, agent.concentrate_strength_ww, density_kg_l=density
         ),
@@ -161,7 +163,7 @@ def what_to_add(
     query = _bench_query(reading, window=window, aim=aim[0], agent=agent, solution_l=solution_l)
     found = dataclasses.replace(found, bench_query=query)
     try:
-        batch = _set_right(
+        batch = _correct_strength(
             agent,
             solution_l=solution_l,
             present_ww=by_weight(reading.judged_value, basis=window.basis, agent=agent),

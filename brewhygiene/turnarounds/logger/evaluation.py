@@ -17,7 +17,7 @@ from brewhygiene.science.logger.buckets import Thinned
 from brewhygiene.science.logger.dialect import Dialect
 from brewhygiene.science.logger.evaluating import Evaluation, RinseRule, evaluate
 from brewhygiene.science.logger.mapping import Mapping
-from brewhygiene.science.logger.reading import TraceReader
+from brewhygiene.science.logger.reading import LoggerFileReader
 from brewhygiene.science.logger.spans import Span, SpanResult, measure
 from brewhygiene.science.logger.units import QUANTITIES
 from brewhygiene.science.logger.windows import Bound, WindowResult
@@ -51,8 +51,8 @@ def sha256_of(file: BinaryIO) -> str:
     return digest.hexdigest()
 
 
-def _reader(file: BinaryIO, *, mapping: Mapping, dialect: Dialect) -> TraceReader:
-    return TraceReader(
+def _reader(file: BinaryIO, *, mapping: Mapping, dialect: Dialect) -> LoggerFileReader:
+    return LoggerFileReader(
         file,
         mapping=mapping,
         dialect=dialect,
@@ -67,7 +67,7 @@ def first_look(
     """What a file shows by itself: its start, rows, coverage, phases and thinned readings.
 
     A logger that gives no offset from UTC is taken to keep the brewery's own time. Raises
-    :class:`~brewhygiene.science.logger.problems.TraceUnreadable`.
+    :class:`~brewhygiene.science.logger.problems.LoggerFileUnreadable`.
     """
     found = evaluate(_reader(file, mapping=mapping, dialect=dialect), references=())
     start = found.start
@@ -140,7 +140,7 @@ def place_steps(
     ``clean`` as loaded by ``queries.cleans_with_records``; ``choices`` by record, proposed where
     not given; ``starts_at`` sets the moment of the first row; ``rinse_end_ms_cm`` is today's tap
     with a little allowance, mS/cm, above 0. Raises
-    :class:`~brewhygiene.science.logger.problems.TraceUnreadable`.
+    :class:`~brewhygiene.science.logger.problems.LoggerFileUnreadable`.
     """
     evaluation = dict(evaluation)
     if starts_at is not None:

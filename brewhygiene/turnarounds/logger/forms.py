@@ -11,11 +11,12 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import NumberField
+from brewhygiene.quantities.parsing import parse_row
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity
 from brewhygiene.science.logger.dialect import Dialect, looks_missing
 from brewhygiene.science.logger.mapping import MappedColumn, Mapping
-from brewhygiene.science.logger.problems import TraceUnreadable
+from brewhygiene.science.logger.problems import LoggerFileUnreadable
 from brewhygiene.science.logger.reading import sniff_file
 from brewhygiene.science.logger.times import ELAPSED_S, FORMS, possible_forms
 from brewhygiene.science.logger.units import QUANTITIES
@@ -101,7 +102,7 @@ class UploadForm(ActionForm):
                 columns=self._columns(dialect),
                 dialect=dialect,
             )
-        except TraceUnreadable as unreadable:
+        except LoggerFileUnreadable as unreadable:
             raise Refusal(f"{unreadable} {NOT_KEPT}", field="file") from unreadable
 
     def _columns(self, dialect: Dialect) -> Columns:
@@ -235,7 +236,7 @@ class ColumnsForm(ActionForm):
         if not self.errors:
             try:
                 self.mapping().check(self.dialect)
-            except TraceUnreadable as unreadable:
+            except LoggerFileUnreadable as unreadable:
                 self.refuse(self._refusal(unreadable))
         return data
 
@@ -277,10 +278,10 @@ class ColumnsForm(ActionForm):
                 brewery=brewery,
                 now=now,
             )
-        except TraceUnreadable as unreadable:
+        except LoggerFileUnreadable as unreadable:
             raise self._refusal(unreadable) from unreadable
 
-    def _refusal(self, unreadable: TraceUnreadable) -> Refusal:
+    def _refusal(self, unreadable: LoggerFileUnreadable) -> Refusal:
         """Why the file cannot be read, beside the part of the mapping that it is about."""
         field = {
             "time_columns": "time_first",
@@ -365,8 +366,7 @@ class PlacingForm(ActionForm):
 
 def _stretches(attempt: Attempt, phases: list[Phase], clock: LoggerClock) -> list[tuple[str, str]]:
     def words(from_s: float, until_s: float) -> str:
-        minutes = minutes_words((until_s - from_s) / 60)
-        return f"{clock.span_words(from_s, until_s)} ({minutes})"
+        return f"{clock.span_words(from_s, until_s)} ({minutes_words((until_s - from_s) / 60)})"
 
     timed = f"As timed: {words(*attempt.timed)}" if attempt.timed else "As timed"
     found = [
@@ -397,4 +397,4 @@ class WriteForm(ActionForm):
 
     def chosen(self) -> set[int]:
         """Those ticked, as shown."""
-        return {int(each) for each in self["records"].value() or [] if str(each).isdecimal()}
+        return {row for row in map(parse_row, map(str, self["records"].value() or [])) if row}

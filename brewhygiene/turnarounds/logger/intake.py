@@ -10,7 +10,7 @@ import numpy as np
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.science.logger.dialect import Dialect, looks_missing
 from brewhygiene.science.logger.mapping import Mapping, from_json, propose
-from brewhygiene.science.logger.problems import TraceUnreadable
+from brewhygiene.science.logger.problems import LoggerFileUnreadable
 from brewhygiene.science.logger.reading import size_of
 from brewhygiene.science.logger.times import parse_times
 from brewhygiene.turnarounds.logger.evaluation import first_look, place_steps, sha256_of
@@ -52,7 +52,7 @@ def remembered_for(dialect: Dialect, remembered: Iterable[LoggerMapping]) -> Col
         try:
             mapping = from_json(kept.mapping)
             mapping.check(dialect)
-        except TraceUnreadable:
+        except LoggerFileUnreadable:
             continue
         if _times_read(dialect, mapping):
             fitting.append((len(mapping.columns), kept.made_at, kept.name, mapping))
@@ -98,7 +98,7 @@ def evaluated(
 ) -> dict[str, Any]:
     """The evaluation of a file by ``columns``, its steps placed as proposed.
 
-    ``clean`` as loaded by ``queries.cleans_with_records``. Raises :class:`TraceUnreadable`.
+    ``clean`` as loaded by ``queries.cleans_with_records``. Raises :class:`LoggerFileUnreadable`.
     """
     mapping = columns.mapping
     look = first_look(file, mapping=mapping, dialect=dialect, brewery=brewery)
@@ -116,7 +116,7 @@ def read_file(
     columns: Columns,
     dialect: Dialect,
 ) -> ReadFile:
-    """Read a file to its end; nothing is kept. Raises :class:`TraceUnreadable`."""
+    """Read a file to its end; nothing is kept. Raises :class:`LoggerFileUnreadable`."""
     evaluation = evaluated(
         file, clean=clean, columns=columns, dialect=dialect, brewery=brewery, now=now
     )

@@ -130,7 +130,7 @@ def _show(
         **more,
     }
     only_readings = request.htmx and screen.state == "running"
-    template = "_readings" if only_readings else "step"
+    template = "readings/_readings" if only_readings else "step"
     response = render(request, f"turnarounds/steps/{template}.html", context, status=status)
     patch_vary_headers(response, ["HX-Request"])
     return response
@@ -305,7 +305,7 @@ def correct_reading(request: Request, pk: int) -> HttpResponse:
         return redirect(f"{here}?latest={corrected.pk}#readings")
     return page(
         request,
-        "turnarounds/steps/correct_reading.html",
+        "turnarounds/steps/readings/correct.html",
         form=form,
         room="board",
         reading=reading,

@@ -40,7 +40,7 @@ pytestmark = pytest.mark.django_db
 
 def test_baseline_takes_standing_readings_of_its_scale_only() -> None:
     cellar = Cellar(points=1)
-    history(cellar, 4, rlu=lambda stick: stick.turn.number)
+    history(cellar, 4, rlu=lambda swab: swab.turn.number)
     other_meter = make_meter()
     history(cellar, 1, meter=other_meter, vessels=[make_vessel(points=1)])
     history(cellar, 1, test_lot=make_test_lot(make_atp_test()), vessels=[make_vessel(points=1)])
@@ -55,7 +55,7 @@ def test_baseline_takes_a_correction_in_place_of_what_it_corrects() -> None:
     assert numbers(made(cellar)) == [6]
 
 
-def test_baseline_takes_the_first_stick_at_a_point_after_a_clean() -> None:
+def test_baseline_takes_the_first_swab_at_a_point_after_a_clean() -> None:
     cellar = Cellar()
     turnaround = cellar.cleaned()
     for rlu in (28, 2, 3):
@@ -173,7 +173,7 @@ def test_only_the_head_brewer_may_write(role: str) -> None:
 
 def test_reading_is_kept_out_with_its_reason_and_stands_as_it_was() -> None:
     cellar = Cellar(points=1)
-    history(cellar, 3, rlu=lambda stick: stick.turn.number)
+    history(cellar, 3, rlu=lambda swab: swab.turn.number)
     baseline = made(cellar)
     result = Result.objects.get(rlu=2)
     exclude_result(

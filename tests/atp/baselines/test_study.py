@@ -12,7 +12,7 @@ from tests.factories import (
     NOW,
     Cellar,
 )
-from tests.histories import Stick, usual_rlu
+from tests.histories import Swab, usual_rlu
 
 pytestmark = pytest.mark.django_db
 
@@ -31,7 +31,7 @@ def test_two_readings_give_a_sentence_and_no_limits() -> None:
 @pytest.mark.parametrize("rlu", [0, 5])
 def test_all_alike_give_a_sentence_and_no_limits(rlu: int) -> None:
     cellar = Cellar(points=1)
-    history(cellar, 20, rlu=lambda stick: rlu)
+    history(cellar, 20, rlu=lambda swab: rlu)
     found = study(cellar, made(cellar))
     assert found.rows == ()
     assert found.why_none.startswith(
@@ -53,8 +53,8 @@ def test_enormous_reading_is_said_with_what_it_does_and_nothing_is_recommended()
 def test_points_that_differ_are_not_to_be_pooled() -> None:
     cellar = Cellar(points=2)
 
-    def rlu(stick: Stick) -> int:
-        return usual_rlu(stick) * (6 if stick.point.order else 1) + 3 * stick.point.order
+    def rlu(swab: Swab) -> int:
+        return usual_rlu(swab) * (6 if swab.point.order else 1) + 3 * swab.point.order
 
     history(cellar, 40, rlu=rlu)
     found = study(cellar, made(cellar))

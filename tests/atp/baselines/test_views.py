@@ -156,8 +156,8 @@ def test_study_shows_each_method_reading_and_reason() -> None:
 @pytest.mark.parametrize(
     "rlu, said",
     [
-        (lambda stick: 0, "All 19 readings are 0 RLU"),
-        (lambda stick: 4, "All 19 readings are 4 RLU"),
+        (lambda swab: 0, "All 19 readings are 0 RLU"),
+        (lambda swab: 4, "All 19 readings are 4 RLU"),
     ],
 )
 def test_study_of_readings_all_alike_is_a_sentence_without_figures(rlu: Any, said: str) -> None:

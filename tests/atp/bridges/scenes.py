@@ -13,7 +13,7 @@ from tests.factories import NOW, Cellar, acting, make_meter
 
 
 def pairs(count: int = 40, *, factor: float = 0.7, noise: float = 0.07) -> list[PairValues]:
-    """Levels spread evenly on the logarithm from 1 to about 250 RLU, both sticks straying."""
+    """Levels spread evenly on the logarithm from 1 to about 250 RLU, both swabs straying."""
     chance = random.Random(4)
     found = []
     for place in range(count):

@@ -227,7 +227,7 @@ def test_limits_of_one_point_are_carried_to_that_point() -> None:
 
 def test_limits_that_are_not_in_force_there_are_not_carried() -> None:
     study = Study()
-    limit_actions.withdraw_limits(
+    limit_actions.retire_limits(
         by=acting(study.cellar.brewer), limits=study.cellar.limits, password=PASSWORD
     )
     refused(study.propose, "not_in_force")

@@ -87,5 +87,5 @@ def test_scales_are_named_by_what_differs() -> None:
     bridge = study.bridge
     assert scale_names(bridge) == (study.cellar.meter.name, "New meter")
     bridge.new_meter = bridge.reference_meter
-    bridge.new_atp_test.name = "Rinse stick B"
-    assert scale_names(bridge)[1] == "Rinse stick B"
+    bridge.new_atp_test.name = "Rinse sampler B"
+    assert scale_names(bridge)[1] == "Rinse sampler B"

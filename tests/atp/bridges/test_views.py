@@ -97,18 +97,16 @@ def test_lists_take_the_same_queries_whatever_their_length(
 
 def test_study_is_opened_with_what_was_asked_for(study: Study) -> None:
     client = signed_in(study.cellar.brewer)
-    meter, sticks = make_meter(), study.cellar.atp_test
-    page = client.get(
-        reverse("atp:open_bridge"), {"new_meter": meter.pk, "new_atp_test": sticks.pk}
-    )
+    meter, swabs = make_meter(), study.cellar.atp_test
+    page = client.get(reverse("atp:open_bridge"), {"new_meter": meter.pk, "new_atp_test": swabs.pk})
     assert page.context["form"]["new_meter"].value() == str(meter.pk)
     reply = client.post(
         reverse("atp:open_bridge"),
         {
             "reference_meter": study.cellar.meter.pk,
-            "reference_atp_test": sticks.pk,
+            "reference_atp_test": swabs.pk,
             "new_meter": meter.pk,
-            "new_atp_test": sticks.pk,
+            "new_atp_test": swabs.pk,
         },
     )
     opened = Bridge.objects.latest("pk")
@@ -125,14 +123,14 @@ def test_link_of_a_scale_that_is_being_studied_leads_to_its_study(study: Study) 
 
 
 def test_refused_study_says_why_beside_its_field(study: Study) -> None:
-    sticks = make_atp_test(name="Swab", sample_kind="surface")
+    swabs = make_atp_test(name="Swab", sample_kind="surface")
     reply = signed_in(study.cellar.brewer).post(
         reverse("atp:open_bridge"),
         {
             "reference_meter": study.cellar.meter.pk,
             "reference_atp_test": study.cellar.atp_test.pk,
             "new_meter": study.new_meter.pk,
-            "new_atp_test": sticks.pk,
+            "new_atp_test": swabs.pk,
         },
     )
     assert reply.status_code == 422
@@ -331,7 +329,7 @@ def test_unjudged_reading_says_how_its_scale_gets_limits(study: Study) -> None:
         turnaround, meter=study.new_meter, rlu=4, now=now + timedelta(minutes=30)
     )
     assert result.verdict == "unjudged"
-    url = reverse("atp:result", args=[result.pk])
+    url = reverse("atp:reading", args=[result.pk])
     way = (
         f"{reverse('atp:open_bridge')}?new_meter={study.new_meter.pk}"
         f"&amp;new_atp_test={cellar.atp_test.pk}"

@@ -205,14 +205,14 @@ def test_it_is_offered_after_a_verdict_over_a_limit_only(cellar: Cellar, over: R
     def offered(user: Any, *pages: str) -> list[bool]:
         return [address(over.turnaround) in user.get(page).content.decode() for page in pages]
 
-    result_page = reverse("atp:result", args=[over.pk])
+    result_page = reverse("atp:reading", args=[over.pk])
     turnaround_page = reverse("board:turnaround", args=[over.turnaround.pk])
     assert offered(client, result_page, turnaround_page) == [True, True]
     assert offered(signed_in(cellar.owner), result_page, turnaround_page) == [False, False]
     clear = cellar.cleaned(now=clock.now() - HOUR, vessel=make_vessel())
     good = cellar.sampled(clear, rlu=1, now=clock.now())
     for page in (
-        reverse("atp:result", args=[good.pk]),
+        reverse("atp:reading", args=[good.pk]),
         reverse("board:turnaround", args=[clear.pk]),
     ):
         assert address(clear) not in client.get(page).content.decode()

@@ -1,4 +1,4 @@
-"""Limits proposed, signed and withdrawn: what is refused, what retires, what is judged."""
+"""Limits proposed, signed and retired: what is refused, what retires, what is judged."""
 
 from collections.abc import Callable
 from datetime import date, timedelta
@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from brewhygiene.atp.limits.actions import approve_limits, propose_limits, withdraw_limits
+from brewhygiene.atp.limits.actions import approve_limits, propose_limits, retire_limits
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.ledger.models import Entry
@@ -109,7 +109,7 @@ def test_only_the_head_brewer_has_a_say_in_limits(cellar: Cellar) -> None:
         for call in (
             lambda user=user: propose(cellar, user=user),
             lambda user=user: approve(cellar, proposed, user=user),
-            lambda user=user: withdraw_limits(
+            lambda user=user: retire_limits(
                 by=acting(user), limits=cellar.limits, password=PASSWORD
             ),
         ):
@@ -128,9 +128,9 @@ def test_limits_are_signed_once_and_not_after_they_were_withdrawn_or_ran_out(
     approved = approve(cellar, limits)
     assert (approved.approved_at, approved.approval.user) == (LATER, cellar.brewer)
     assert refusal_of(lambda: approve(cellar, limits)) == (None, "already_approved")
-    withdrawn = propose(cellar)
-    withdraw_limits(by=acting(cellar.brewer, now=LATER), limits=withdrawn, password=PASSWORD)
-    assert refusal_of(lambda: approve(cellar, withdrawn)) == (None, "retired")
+    retired = propose(cellar)
+    retire_limits(by=acting(cellar.brewer, now=LATER), limits=retired, password=PASSWORD)
+    assert refusal_of(lambda: approve(cellar, retired)) == (None, "retired")
     tomorrow = NOW.date() + timedelta(days=1)
     short = propose(cellar, review_on=tomorrow, valid_until=tomorrow)
     late = NOW + timedelta(days=2)
@@ -139,15 +139,15 @@ def test_limits_are_signed_once_and_not_after_they_were_withdrawn_or_ran_out(
 
 
 def test_limits_are_withdrawn_once_under_a_signature(cellar: Cellar) -> None:
-    def withdraw(password: str = PASSWORD) -> LimitSet:
+    def retire(password: str = PASSWORD) -> LimitSet:
         by = acting(cellar.brewer, now=LATER)
-        return withdraw_limits(by=by, limits=cellar.limits, password=password)
+        return retire_limits(by=by, limits=cellar.limits, password=password)
 
-    assert refusal_of(lambda: withdraw("guess")) == ("password", "bad_password")
-    assert withdraw().retired_at == LATER
+    assert refusal_of(lambda: retire("guess")) == ("password", "bad_password")
+    assert retire().retired_at == LATER
     cellar.limits.refresh_from_db()
     assert cellar.limits.retired_at == LATER
-    assert refusal_of(withdraw) == (None, "retired")
+    assert refusal_of(retire) == (None, "retired")
 
 
 def test_limits_retire_those_of_the_same_scale_and_points_only(cellar: Cellar) -> None:

@@ -1,4 +1,4 @@
-"""The screens of limits: proposed, approved, withdrawn."""
+"""The screens of limits: proposed, approved, retired."""
 
 from datetime import timedelta
 from typing import Any
@@ -76,7 +76,7 @@ def test_limits_are_proposed_then_approved_with_the_password(brewer: User) -> No
     assert (limits.approval.user, limits.retired_at) == (brewer, None)
 
 
-@pytest.mark.parametrize("name", ["atp:setup_approve_limits", "atp:setup_withdraw_limits"])
+@pytest.mark.parametrize("name", ["atp:setup_approve_limits", "atp:setup_retire_limits"])
 @pytest.mark.parametrize("password", ["", "wrong"])
 def test_limits_are_not_signed_without_the_password(brewer: User, name: str, password: str) -> None:
     limits = proposed(brewer)
@@ -120,7 +120,7 @@ def test_limits_page_keeps_what_was_replaced_and_withdrawn(brewer: User) -> None
         [waiting],
         [first],
     )
-    client.post(reverse("atp:setup_withdraw_limits", args=[second.pk]), {"password": PASSWORD})
+    client.post(reverse("atp:setup_retire_limits", args=[second.pk]), {"password": PASSWORD})
     page = client.get(reverse("atp:setup_limits"))
     assert (page.context["in_force"], set(page.context["past"])) == ([], {first, second})
 

@@ -1,4 +1,4 @@
-"""The verbs that set up meters, sticks and lots."""
+"""The verbs that set up meters, swabs and lots."""
 
 import dataclasses
 from datetime import date
@@ -33,7 +33,7 @@ METER = MeterValues(
     positive_max_rlu=400,
     scale_note="Whole numbers",
 )
-STICK = AtpTestValues(name="Rinse stick", sample_kind="rinse", storage="2 to 8 °C")
+SWAB = AtpTestValues(name="Rinse sampler", sample_kind="rinse", storage="2 to 8 °C")
 
 
 @pytest.fixture
@@ -54,7 +54,7 @@ def test_set_up_is_refused_to_other_roles(who: Any) -> None:
     atp_test = make_atp_test()
     for call in (
         lambda: setup_actions.save_meter(by=by, values=METER),
-        lambda: setup_actions.save_atp_test(by=by, values=STICK),
+        lambda: setup_actions.save_atp_test(by=by, values=SWAB),
         lambda: setup_actions.save_test_lot(by=by, values=lot_of(atp_test)),
     ):
         with pytest.raises(NotAllowed):
@@ -134,13 +134,13 @@ def test_meter_with_new_ranges_keeps_the_verdict_of_earlier_checks() -> None:
 
 
 def test_atp_test_is_added_and_settled_by_its_first_lot(brewer: User) -> None:
-    atp_test = setup_actions.save_atp_test(by=acting(brewer), values=STICK)
-    surface = dataclasses.replace(STICK, sample_kind="surface")
+    atp_test = setup_actions.save_atp_test(by=acting(brewer), values=SWAB)
+    surface = dataclasses.replace(SWAB, sample_kind="surface")
     changed = setup_actions.save_atp_test(by=acting(brewer), values=surface, atp_test=atp_test)
     assert changed.sample_kind == "surface"
     make_test_lot(atp_test)
     with pytest.raises(Refusal) as refused:
-        setup_actions.save_atp_test(by=acting(brewer), values=STICK, atp_test=atp_test)
+        setup_actions.save_atp_test(by=acting(brewer), values=SWAB, atp_test=atp_test)
     assert (refused.value.field, refused.value.code) == ("sample_kind", "atp_test_in_use")
 
 
@@ -152,7 +152,7 @@ def test_atp_test_that_makes_no_sense_is_refused(
     brewer: User, change: dict[str, str], field: str
 ) -> None:
     with pytest.raises(Refusal) as refused:
-        setup_actions.save_atp_test(by=acting(brewer), values=dataclasses.replace(STICK, **change))
+        setup_actions.save_atp_test(by=acting(brewer), values=dataclasses.replace(SWAB, **change))
     assert (refused.value.field, AtpTest.objects.count()) == (field, 0)
 
 

@@ -1,4 +1,4 @@
-"""Meters, sticks, lots and control checks at both sides of each bound."""
+"""Meters, swabs, lots and control checks at both sides of each bound."""
 
 import dataclasses
 from collections.abc import Callable
@@ -99,27 +99,27 @@ def test_a_meter_keeps_its_serial_once_it_read_a_sample_or_a_control(
     assert save(cellar, dataclasses.replace(METER, serial=meter.serial), meter=meter) == meter
 
 
-def stick(cellar: Cellar, values: AtpTestValues, **others: Any) -> Any:
+def swab(cellar: Cellar, values: AtpTestValues, **others: Any) -> Any:
     return actions.save_atp_test(by=acting(cellar.brewer), values=values, **others)
 
 
-def test_a_stick_is_saved_once_by_name_and_again_under_its_own(cellar: Cellar) -> None:
-    made = stick(cellar, AtpTestValues(name=" Rinse  stick ", sample_kind="rinse"))
-    assert made.name == "Rinse stick"
-    twin = AtpTestValues(name="RINSE STICK", sample_kind="rinse")
-    assert refusal_of(lambda: stick(cellar, twin)) == ("name", "taken")
-    kept = AtpTestValues(name="Rinse stick", sample_kind="rinse", storage="2 to 8 °C")
-    assert stick(cellar, kept, atp_test=made).storage == "2 to 8 °C"
+def test_a_swab_is_saved_once_by_name_and_again_under_its_own(cellar: Cellar) -> None:
+    made = swab(cellar, AtpTestValues(name=" Rinse  sampler ", sample_kind="rinse"))
+    assert made.name == "Rinse sampler"
+    twin = AtpTestValues(name="RINSE SAMPLER", sample_kind="rinse")
+    assert refusal_of(lambda: swab(cellar, twin)) == ("name", "taken")
+    kept = AtpTestValues(name="Rinse sampler", sample_kind="rinse", storage="2 to 8 °C")
+    assert swab(cellar, kept, atp_test=made).storage == "2 to 8 °C"
 
 
-def test_what_a_stick_samples_is_settled_by_limits_too(cellar: Cellar) -> None:
+def test_what_a_swab_samples_is_settled_by_limits_too(cellar: Cellar) -> None:
     made = make_atp_test()
     make_limits(by=cellar.brewer, meter=cellar.meter, atp_test=made)
     other = AtpTestValues(name=made.name, sample_kind="surface")
-    refused = refusal_of(lambda: stick(cellar, other, atp_test=made))
+    refused = refusal_of(lambda: swab(cellar, other, atp_test=made))
     assert refused == ("sample_kind", "atp_test_in_use")
     same = AtpTestValues(name="Another name", sample_kind="rinse")
-    assert stick(cellar, same, atp_test=made).name == "Another name"
+    assert swab(cellar, same, atp_test=made).name == "Another name"
 
 
 def lot(cellar: Cellar, *, test_lot: Any = None, **values: Any) -> Any:
@@ -151,7 +151,7 @@ def test_a_lot_came_today_at_the_latest_and_expires_the_day_it_came_at_the_earli
     assert lot(cellar, lot="B", expires_on=early).received_on is None
 
 
-def test_a_lot_may_change_its_stick_until_one_of_it_was_read(cellar: Cellar) -> None:
+def test_a_lot_may_change_its_swab_until_one_of_it_was_read(cellar: Cellar) -> None:
     made, other = lot(cellar), make_atp_test()
     assert lot(cellar, test_lot=made, atp_test=other).atp_test == other
     cellar.sampled(cellar.cleaned())

@@ -69,7 +69,7 @@ CHANGE = [
     "atp:setup_test_lot",
     "atp:setup_propose_limits",
     "atp:setup_approve_limits",
-    "atp:setup_withdraw_limits",
+    "atp:setup_retire_limits",
 ]
 
 
@@ -84,7 +84,7 @@ def address(name: str, brewer: User) -> str:
         "atp:setup_atp_test": [limits.atp_test.pk],
         "atp:setup_test_lot": [lot.pk],
         "atp:setup_approve_limits": [limits.pk],
-        "atp:setup_withdraw_limits": [limits.pk],
+        "atp:setup_retire_limits": [limits.pk],
     }
     return reverse(name, args=wanted.get(name, []))
 

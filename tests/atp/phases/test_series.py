@@ -58,7 +58,7 @@ def approved_bridge(cellar: Cellar, new_meter, **values: object) -> Bridge:
 
 def test_steady_point_has_one_phase_in_time_order() -> None:
     cellar = Cellar()
-    made = make_history(cellar=cellar, cleans=5, rlu=lambda stick: stick.turn.number)
+    made = make_history(cellar=cellar, cleans=5, rlu=lambda swab: swab.turn.number)
     series = series_of(point=cellar.point)
     assert shapes(series) == [("first", 5)]
     (phase,) = series.phases
@@ -79,7 +79,7 @@ def test_point_without_readings_has_no_phase() -> None:
 
 def test_correction_takes_the_place_of_what_it_corrects() -> None:
     cellar = Cellar()
-    made = make_history(cellar=cellar, cleans=3, rlu=lambda stick: 4)
+    made = make_history(cellar=cellar, cleans=3, rlu=lambda swab: 4)
     wrong = made.results[1]
     right = type(wrong).objects.get(pk=wrong.pk)
     right.pk, right.rlu, right.corrects, right.correction_reason = None, 7, wrong, "Mistyped"
@@ -195,7 +195,7 @@ def test_approved_bridge_joins_scales_on_the_one_read_last() -> None:
     make_history(
         cellar=cellar,
         cleans=4,
-        rlu=lambda stick: 9,
+        rlu=lambda swab: 9,
         meter=lambda turn: cellar.meter if turn.number < 2 else other,
     )
     approved_bridge(cellar, other)
@@ -213,7 +213,7 @@ def test_bridge_that_bends_near_zero_joins_no_charts() -> None:
     make_history(
         cellar=cellar,
         cleans=4,
-        rlu=lambda stick: 9,
+        rlu=lambda swab: 9,
         meter=lambda turn: cellar.meter if turn.number < 2 else other,
     )
     approved_bridge(cellar, other, figures={"floor_rlu": 3})
@@ -226,7 +226,7 @@ def test_bridge_carries_back_and_never_below_no_light() -> None:
     make_history(
         cellar=cellar,
         cleans=3,
-        rlu=lambda stick: 0 if stick.turn.number == 0 else 9,
+        rlu=lambda swab: 0 if swab.turn.number == 0 else 9,
         meter=lambda turn: other if turn.number < 2 else cellar.meter,
     )
     approved_bridge(cellar, other)

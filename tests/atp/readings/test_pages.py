@@ -34,8 +34,8 @@ def addresses(floor: Floor, turnaround: Turnaround) -> dict[str, str]:
     return {
         "samples": url("samples", turnaround.pk),
         "sample": page_of(turnaround),
-        "result": url("result", result.pk),
-        "correct_result": url("correct_result", result.pk),
+        "result": url("reading", result.pk),
+        "correct_result": url("correct_reading", result.pk),
     }
 
 

@@ -203,7 +203,7 @@ def test_a_reading_of_a_closed_turnaround_is_not_corrected(cellar: Cellar) -> No
     assert refusal_of(lambda: correct(cellar, result)) == (None, "closed")
 
 
-def test_a_stick_is_good_up_to_its_last_day_and_only_at_its_kind_of_point(cellar: Cellar) -> None:
+def test_a_swab_is_good_up_to_its_last_day_and_only_at_its_kind_of_point(cellar: Cellar) -> None:
     turnaround = cellar.cleaned()
     late = make_test_lot(cellar.atp_test, expires_on=date(2026, 3, 9))
     refused = refusal_of(lambda: cellar.sampled(turnaround, test_lot=late))

@@ -39,7 +39,7 @@ def test_all_but_the_number_is_chosen_beforehand(floor: Floor, turnaround: Turna
     ]
     answer = floor.client.post(page_of(turnaround), as_shown(page.context["form"], rlu="0"))
     result = Result.objects.get()
-    assert answer.headers["Location"] == url("result", result.pk)
+    assert answer.headers["Location"] == url("reading", result.pk)
     assert (result.rlu, result.verdict, result.suspected_slip) == (0, "clear", False)
     assert clock.now() - result.taken_at < timedelta(minutes=1)
 

@@ -33,7 +33,7 @@ def test_a_verdict_says_whose_limits_and_what_to_do(
     floor: Floor, turnaround: Turnaround, rlu: int, verdict: str, says: str
 ) -> None:
     result = floor.sampled(turnaround, rlu=rlu, now=clock.now())
-    page = words(floor.client.get(url("result", result.pk)))
+    page = words(floor.client.get(url("reading", result.pk)))
     assert f'class="verdict verdict-{verdict}"' in page
     assert "Alert above 10, action above 30 RLU." in page
     assert f"Limits of {floor.meter.name} with {floor.atp_test.name}" in page
@@ -47,7 +47,7 @@ def test_a_point_with_limits_of_its_own_says_so(floor: Floor, turnaround: Turnar
         alert_rlu=2, action_rlu=4, now=clock.now(),
     )  # fmt: skip
     result = floor.sampled(turnaround, rlu=3, now=clock.now())
-    assert "for Point 1. Approved by" in words(floor.client.get(url("result", result.pk)))
+    assert "for Point 1. Approved by" in words(floor.client.get(url("reading", result.pk)))
 
 
 def test_an_unjudged_reading_says_why_and_who_has_to_act(
@@ -56,10 +56,10 @@ def test_an_unjudged_reading_says_why_and_who_has_to_act(
     other = make_meter(name="Meter B")
     floor.checked(now=clock.now(), meter=other)
     result = floor.sampled(turnaround, meter=other, now=clock.now())
-    page = words(floor.client.get(url("result", result.pk)))
+    page = words(floor.client.get(url("reading", result.pk)))
     assert f"Meter B has no approved limits with {floor.atp_test.name}." in page
     assert "The head brewer must approve limits for the meter and the ATP test." in page
-    brewers = words(signed_in(floor.brewer).get(url("result", result.pk)))
+    brewers = words(signed_in(floor.brewer).get(url("reading", result.pk)))
     assert f'href="{url("setup_limits")}"' in brewers
 
 
@@ -74,7 +74,7 @@ def test_a_result_of_an_earlier_clean_says_nothing_of_what_is_next(
         floor.started(turnaround, now=clock.now() - timedelta(minutes=14)),
         now=clock.now() - timedelta(minutes=14),
     )
-    page = words(floor.client.get(url("result", first.pk)))
+    page = words(floor.client.get(url("reading", first.pk)))
     assert 'id="next"' not in page
 
 
@@ -85,7 +85,7 @@ def test_a_mistyped_reading_is_put_right_and_both_stay(
     floor: Floor, turnaround: Turnaround
 ) -> None:
     first = floor.sampled(turnaround, rlu=20, now=clock.now())
-    correct = url("correct_result", first.pk)
+    correct = url("correct_reading", first.pk)
     before = counted(Result)
     refusal = floor.client.post(correct, {"rlu": "2", "reason": ""})
     assert errors(refusal) == {"reason": ["Enter a reason."]}
@@ -93,9 +93,9 @@ def test_a_mistyped_reading_is_put_right_and_both_stay(
     assert counted(Result) == before
     answer = floor.client.post(correct, {"rlu": "2", "reason": "A nought too many"})
     second = Result.objects.latest("pk")
-    assert answer.headers["Location"] == url("result", second.pk)
-    assert "Corrected to <a" in words(floor.client.get(url("result", first.pk)))
-    assert "A nought too many" in words(floor.client.get(url("result", second.pk)))
+    assert answer.headers["Location"] == url("reading", second.pk)
+    assert "Corrected to <a" in words(floor.client.get(url("reading", first.pk)))
+    assert "A nought too many" in words(floor.client.get(url("reading", second.pk)))
     again = floor.client.post(correct, {"rlu": "3", "reason": "Again"})
     assert errors(again) == {
         "__all__": ["This reading is already corrected. Correct the newer one instead."]
@@ -106,8 +106,8 @@ def test_a_reading_over_the_action_limit_is_not_corrected_by_the_cellar(
     floor: Floor, turnaround: Turnaround
 ) -> None:
     over = floor.sampled(turnaround, rlu=200, now=clock.now())
-    correct = url("correct_result", over.pk)
-    assert correct not in words(floor.client.get(url("result", over.pk)))
+    correct = url("correct_reading", over.pk)
+    assert correct not in words(floor.client.get(url("reading", over.pk)))
     page = words(floor.client.get(correct))
     assert "Only the head brewer can correct it, with a signature." in page
     assert 'name="rlu"' not in page
@@ -128,7 +128,7 @@ def test_a_reading_over_the_action_limit_is_corrected_under_a_signature(
     floor: Floor, turnaround: Turnaround
 ) -> None:
     over = floor.sampled(turnaround, rlu=200, now=clock.now())
-    correct = url("correct_result", over.pk)
+    correct = url("correct_reading", over.pk)
     client = signed_in(floor.brewer)
     before = counted(Result)
     unsigned = client.post(correct, {"rlu": "20", "reason": "Mistyped"})

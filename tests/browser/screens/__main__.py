@@ -125,6 +125,11 @@ def take(context: BrowserContext, screen: Screen, path: Path, given: argparse.Na
     response = page.goto(screen.address)
     if response is not None and response.status >= 400 and screen.name != "not-found":
         troubles.append(f"answered {response.status}")
+    for pressed in screen.opens:
+        # The server's own errors are wanted, not the browser's.
+        page.evaluate("for (const form of document.forms) form.noValidate = true")
+        page.locator(pressed).first.click()
+        page.locator(".errors, .error").first.wait_for()
     if given.text != 100:
         page.evaluate(f"document.documentElement.style.fontSize = '{given.text}%'")
     settle(page)
@@ -158,6 +163,7 @@ def take_all(browser: Browser, wanted: list[Screen], given: argparse.Namespace, 
                         viewport={"width": width, "height": height},
                         color_scheme=theme,
                         reduced_motion="reduce",
+                        locale="en-GB",
                         has_touch=size != "desk",
                     )
                     if screen.who:

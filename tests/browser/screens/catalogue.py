@@ -13,7 +13,7 @@ HAND, BREWER, OWNER, NOBODY = "jonas", "mara", "tomas", ""
 
 @dataclasses.dataclass(frozen=True)
 class Screen:
-    """A page as one person sees it; ``opens`` are selectors to press before the picture."""
+    """A page as one person sees it; ``opens`` are buttons to press before the picture."""
 
     name: str
     who: str
@@ -128,11 +128,11 @@ FLOOR = [
     ("logger-file", BREWER, "/logger-files/{logger_file}/"),
     ("samples", HAND, "/turnarounds/{due_turn}/samples/"),
     ("sample", HAND, "/turnarounds/{due_turn}/samples/{due_point}/"),
-    ("result-clear", HAND, "/results/{clear}/"),
-    ("result-alert", HAND, "/results/{alert}/"),
-    ("result-action", HAND, "/results/{action}/"),
-    ("result-unjudged", HAND, "/results/{unjudged}/"),
-    ("result-correct", BREWER, "/results/{clear}/correct/"),
+    ("result-clear", HAND, "/atp-readings/{clear}/"),
+    ("result-alert", HAND, "/atp-readings/{alert}/"),
+    ("result-action", HAND, "/atp-readings/{action}/"),
+    ("result-unjudged", HAND, "/atp-readings/{unjudged}/"),
+    ("result-correct", BREWER, "/atp-readings/{clear}/correct/"),
     ("meters", HAND, "/meters/"),
     ("meter-check", HAND, "/meters/{meter}/check/"),
     ("meter-checked", HAND, "/meters/{check_meter}/check/{check}/"),
@@ -152,7 +152,7 @@ DECIDING = [
     ("trends", OWNER, "/trends/"),
     ("trends-rows", OWNER, "/trends/rows/all/?in=90"),
     ("trends-compare", BREWER, "/trends/compare/"),
-    ("trends-compare-rows", BREWER, "/trends/compare/rows/"),
+    ("trends-compare-rows", BREWER, "/trends/compare/rows/?by=vessel&of={vessel}"),
     ("trends-plates", BREWER, "/trends/plates/"),
     ("trends-signals", BREWER, "/trends/signals/"),
     ("trends-common", BREWER, "/trends/common/"),
@@ -224,7 +224,7 @@ SETTING_UP = [
     ("setup-limits-approve", BREWER, "/set-up/limits/{waiting_limits}/approve/"),
     ("baselines", BREWER, "/set-up/limits/baselines/"),
     ("baseline", BREWER, "/set-up/limits/baselines/{baseline}/"),
-    ("baseline-propose", BREWER, "/set-up/limits/baselines/{baseline}/propose/"),
+    ("baseline-propose", BREWER, "/set-up/limits/baselines/{baseline}/propose/?method=percentile"),
     ("bridges", BREWER, "/set-up/bridges/"),
     ("bridge", BREWER, "/set-up/bridges/{bridge}/"),
     ("bridge-pair", HAND, "/set-up/bridges/{bridge}/pair/"),
@@ -240,14 +240,42 @@ SETTING_UP = [
 ]
 
 
+# Forms that refuse to be sent blank: with their errors each is a screen of its own.
+REFUSED = (
+    *("clean-stop", "decide", "fill", "meter-check", "opened", "plate-read", "reading-correct"),
+    *("sample", "setup-limits-propose", "setup-regime-retire", "setup-vessel-add", "sign-in"),
+)
+# Lists that find nothing.
+NOTHING = [
+    ("board-nothing", HAND, "/?status=cleaning&kind=keg"),
+    ("ledger-nothing", BREWER, "/ledger/?about=nothing-of-this-name"),
+    ("trends-compare-nothing", BREWER, "/trends/compare/?first=2020-01-01&last=2020-01-31"),
+]
+
+
+def with_refused(listed: list[tuple[str, str, str]]) -> Iterator[tuple[str, str, str, str]]:
+    """Each as it is opened, then what is sent blank."""
+    for name, who, address in listed:
+        yield name, who, address, ""
+        if name in REFUSED:
+            yield (
+                f"{name}-refused",
+                who,
+                address,
+                "main form[method=post] button:is(.primary, .stop)",
+            )
+
+
 def screens(matches: Callable[[str], bool]) -> Iterator[Screen]:
     """The screens whose name matches, and a word on the terminal for each that has nothing."""
     numbers = _numbers()
-    for name, who, address in [*FLOOR, *DECIDING, *BATCHES, *SETTING_UP]:
+    listed = [*FLOOR, *DECIDING, *BATCHES, *SETTING_UP, *NOTHING]
+    for name, who, address, pressed in with_refused(listed):
         if not matches(name):
             continue
         wanted = {key for key in numbers if f"{{{key}}}" in address}
         if missing := sorted(key for key in wanted if numbers[key] is None):
             print(f"{name}: this brewery has no {', '.join(missing)}")
             continue
-        yield Screen(name, who, address.format(**numbers))
+        opens = (pressed,) if pressed else ()
+        yield Screen(name, who, address.format(**numbers), opens)

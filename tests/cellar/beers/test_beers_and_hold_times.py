@@ -9,7 +9,7 @@ from brewhygiene.cellar.models import Beer, HoldClock
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
 from brewhygiene.refusals import NotAllowed, Refusal
-from tests.factories import acting, make_cellar_hand, make_head_brewer
+from tests.factories import PASSWORD, acting, make_cellar_hand, make_head_brewer
 
 pytestmark = pytest.mark.django_db
 
@@ -50,7 +50,9 @@ def test_cellar_hand_changes_neither_beers_nor_clocks(brewer: User) -> None:
     attempts = [
         lambda: beer_actions.add_beer(by=by, name="Other"),
         lambda: beer_actions.edit_beer(by=by, beer=beer, name="Other"),
-        lambda: clock_actions.set_hold_times(by=by, hold_times={"keg": DEFAULT_HOURS}),
+        lambda: clock_actions.set_hold_times(
+            by=by, hold_times={"keg": DEFAULT_HOURS}, password=PASSWORD
+        ),
     ]
     for attempt in attempts:
         with pytest.raises(NotAllowed):
@@ -66,7 +68,9 @@ def test_clocks_start_at_the_published_rule_of_thumb() -> None:
 
 def test_clocks_of_several_kinds_are_set_together(brewer: User) -> None:
     clock_actions.set_hold_times(
-        by=acting(brewer), hold_times={"keg": Hours(12, 48, 4), "fermenter": Hours(24, 24, 6.5)}
+        by=acting(brewer),
+        hold_times={"keg": Hours(12, 48, 4), "fermenter": Hours(24, 24, 6.5)},
+        password=PASSWORD,
     )
     assert {c.vessel_kind: clock_actions.hours_of(c) for c in HoldClock.objects.all()} == {
         "keg": Hours(12, 48, 4),
@@ -81,7 +85,9 @@ def test_clocks_of_several_kinds_are_set_together(brewer: User) -> None:
 def test_one_clock_out_of_range_leaves_all_as_they_were(brewer: User) -> None:
     with pytest.raises(Refusal) as refused:
         clock_actions.set_hold_times(
-            by=acting(brewer), hold_times={"keg": Hours(12, 48, 4), "fermenter": Hours(24, 24, 0)}
+            by=acting(brewer),
+            hold_times={"keg": Hours(12, 48, 4), "fermenter": Hours(24, 24, 0)},
+            password=PASSWORD,
         )
     assert refused.value.field == "fermenter-sanitised_hold_h"
     assert HoldClock.objects.count() == 0
@@ -91,4 +97,4 @@ def test_one_clock_out_of_range_leaves_all_as_they_were(brewer: User) -> None:
 @pytest.mark.parametrize("clocks", [{}, {"bucket": DEFAULT_HOURS}])
 def test_no_clock_and_no_such_kind_are_refused(brewer: User, clocks: dict) -> None:
     with pytest.raises(Refusal):
-        clock_actions.set_hold_times(by=acting(brewer), hold_times=clocks)
+        clock_actions.set_hold_times(by=acting(brewer), hold_times=clocks, password=PASSWORD)

@@ -11,7 +11,14 @@ from brewhygiene.cellar.usual_points import USUAL_POINTS, still_offered
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
 from brewhygiene.refusals import NotAllowed, Refusal
-from tests.factories import Cellar, acting, make_cellar_hand, make_head_brewer, make_vessel
+from tests.factories import (
+    PASSWORD,
+    Cellar,
+    acting,
+    make_cellar_hand,
+    make_head_brewer,
+    make_vessel,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -28,7 +35,10 @@ def vessel() -> Vessel:
 
 def added(by: User, vessel: Vessel, **values) -> SamplingPoint:
     return point_actions.add_point(
-        by=acting(by), vessel=vessel, **{"name": "Cone", "sample_kind": "rinse", **values}
+        by=acting(by),
+        vessel=vessel,
+        password=PASSWORD,
+        **{"name": "Cone", "sample_kind": "rinse", **values},
     )
 
 
@@ -69,7 +79,7 @@ def test_name_once_on_a_vessel_whatever_its_capitals(brewer: User, vessel: Vesse
 
 
 def test_name_of_a_retired_point_says_that_it_is_there(brewer: User, vessel: Vessel) -> None:
-    point_actions.retire_point(by=acting(brewer), point=added(brewer, vessel))
+    point_actions.retire_point(by=acting(brewer), point=added(brewer, vessel), password=PASSWORD)
     with pytest.raises(Refusal, match="Reinstate it instead"):
         added(brewer, vessel)
 
@@ -84,6 +94,7 @@ def test_edit_keeps_the_code(brewer: User, vessel: Vessel) -> None:
         area_cm2=25.0,
         required_for_release=False,
         where_to_find="Inside",
+        password=PASSWORD,
     )
     assert edited.code == point.code
     assert Entry.objects.last().values == {
@@ -114,6 +125,7 @@ def test_point_with_readings_keeps_its_sample_kind() -> None:
             name="Point 1",
             sample_kind="surface",
             area_cm2=100.0,
+            password=PASSWORD,
         )
     assert (refused.value.field, refused.value.code) == ("sample_kind", "has_history")
 
@@ -122,25 +134,27 @@ def test_retired_point_keeps_its_readings_and_comes_back() -> None:
     cellar = Cellar()
     cellar.sampled(cellar.cleaned())
     by, point = acting(cellar.brewer), cellar.point
-    point_actions.retire_point(by=by, point=point)
+    point_actions.retire_point(by=by, point=point, password=PASSWORD)
     point.refresh_from_db()
     assert (point.active, point.results.count()) == (False, 1)
     with pytest.raises(Refusal):
-        point_actions.retire_point(by=by, point=point)
-    point_actions.reinstate_point(by=by, point=point)
+        point_actions.retire_point(by=by, point=point, password=PASSWORD)
+    point_actions.reinstate_point(by=by, point=point, password=PASSWORD)
     point.refresh_from_db()
     assert point.active
     with pytest.raises(Refusal):
-        point_actions.reinstate_point(by=by, point=point)
+        point_actions.reinstate_point(by=by, point=point, password=PASSWORD)
 
 
 def test_cellar_hand_changes_no_point(brewer: User, vessel: Vessel) -> None:
     point, by = added(brewer, vessel), acting(make_cellar_hand())
     attempts = [
         lambda: added(by.user, vessel, name="Other"),
-        lambda: point_actions.edit_point(by=by, point=point, name="x", sample_kind="rinse"),
-        lambda: point_actions.retire_point(by=by, point=point),
-        lambda: point_actions.reinstate_point(by=by, point=point),
+        lambda: point_actions.edit_point(
+            by=by, point=point, name="x", sample_kind="rinse", password=PASSWORD
+        ),
+        lambda: point_actions.retire_point(by=by, point=point, password=PASSWORD),
+        lambda: point_actions.reinstate_point(by=by, point=point, password=PASSWORD),
         lambda: point_actions.set_point_photo(by=by, point=point, photo=None),
     ]
     for attempt in attempts:

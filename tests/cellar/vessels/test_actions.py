@@ -7,10 +7,11 @@ from django.core.files.storage import default_storage
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.cellar.vessels import actions
 from brewhygiene.ledger.models import Entry
-from brewhygiene.people.models import User
+from brewhygiene.people.models import Signature, User
 from brewhygiene.refusals import NotAllowed, Refusal
 from tests.factories import (
     NOW,
+    PASSWORD,
     Cellar,
     acting,
     make_cellar_hand,
@@ -127,6 +128,24 @@ def test_edit_keeps_before_and_after_of_what_changed(brewer: User) -> None:
         "before": {"volume_hl": 20.0, "note": ""},
         "after": {"volume_hl": 25, "note": "new"},
     }
+
+
+@pytest.mark.parametrize("ruled", [{"kind": "keg"}, {"least_level": 1}])
+def test_what_a_release_follows_from_is_edited_with_the_password_only(
+    brewer: User, ruled: dict
+) -> None:
+    vessel = added(brewer, least_level=2)
+    given = {"name": "FV 1", "kind": "fermenter", "volume_hl": 20, "least_level": 2, **ruled}
+    for password, code in (("", "no_password"), ("not-my-password", "bad_password")):
+        with pytest.raises(Refusal) as refused:
+            actions.edit_vessel(by=acting(brewer), vessel=vessel, password=password, **given)
+        assert (refused.value.field, refused.value.code) == ("password", code)
+    vessel.refresh_from_db()
+    assert (vessel.kind, vessel.least_level, Signature.objects.count()) == ("fermenter", 2, 0)
+    actions.edit_vessel(by=acting(brewer), vessel=vessel, password=PASSWORD, **given)
+    vessel.refresh_from_db()
+    assert {name: getattr(vessel, name) for name in ruled} == ruled
+    assert Signature.objects.get().meaning == "Changed the release rules of FV 1"
 
 
 def test_preferred_regime_is_one_for_its_kind(brewer: User) -> None:

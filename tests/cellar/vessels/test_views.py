@@ -6,6 +6,7 @@ from django.test import Client
 from brewhygiene.cellar.models import Vessel
 from tests.cellar.typed import VESSEL
 from tests.factories import (
+    PASSWORD,
     Cellar,
     make_brewery,
     make_vessel,
@@ -105,6 +106,21 @@ def test_edit_form_shows_what_is_stored(desk: Client) -> None:
         "30",
         "Old one",
     )
+
+
+def test_other_kind_asks_for_the_password_beside_its_field(desk: Client) -> None:
+    vessel = make_vessel(points=0)
+    address = f"/set-up/vessels/{vessel.pk}/edit/"
+    for password, message in (
+        ("", "Enter your password to sign."),
+        ("not-mine", "This is not your password. Nothing was signed."),
+    ):
+        answer = desk.post(address, {**VESSEL, "kind": "keg", "password": password})
+        assert answer.status_code == 422
+        assert answer.context["form"].errors == {"password": [message]}
+    assert desk.post(address, {**VESSEL, "kind": "keg", "password": PASSWORD}).status_code == 302
+    vessel.refresh_from_db()
+    assert vessel.kind == "keg"
 
 
 def test_service_is_taken_and_given_with_a_reason(desk: Client, vessel: Vessel) -> None:

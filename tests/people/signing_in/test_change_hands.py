@@ -17,7 +17,7 @@ PIN = "5093"
 @pytest.fixture
 def jonas() -> User:
     person = make_cellar_hand(username="jonas", full_name="Jonas Feld", initials="JF")
-    actions.set_own_pin(by=acting(person), new_pin=PIN)
+    actions.set_own_pin(by=acting(person), new_pin=PIN, password=PASSWORD)
     return User.objects.get(pk=person.pk)
 
 
@@ -150,7 +150,7 @@ def test_password_opens_a_tablet_whose_pin_waits(tablet: Client, jonas: User) ->
 def test_wrong_pins_stop_neither_other_people_nor_other_tablets(
     tablet: Client, jonas: User, mara: User
 ) -> None:
-    actions.set_own_pin(by=acting(mara), new_pin=PIN)
+    actions.set_own_pin(by=acting(mara), new_pin=PIN, password=PASSWORD)
     wrong_pins(tablet, jonas, 6)
     other = Client()
     other.post("/sign-in/", {"username": "mara", "password": PASSWORD})
@@ -161,12 +161,18 @@ def test_wrong_pins_stop_neither_other_people_nor_other_tablets(
 def test_wrong_pins_end_no_running_session_and_stop_no_signature(
     tablet: Client, mara: User
 ) -> None:
-    actions.set_own_pin(by=acting(mara), new_pin=PIN)
+    actions.set_own_pin(by=acting(mara), new_pin=PIN, password=PASSWORD)
     desk = Client()
     desk.force_login(mara)
     wrong_pins(tablet, mara, 9)
     given = {"new_pin": "5180", "new_pin_again": "5180", "password": PASSWORD}
     assert desk.post("/pin/", given).status_code == 302
+
+
+@pytest.mark.parametrize("person", ["9" * 30, "9" * 5000, "-1", "x", "\x00"])
+def test_person_that_nobody_can_be_breaks_nothing(tablet: Client, person: str) -> None:
+    assert tablet.get("/switch/", {"person": person}).status_code in (200, 404)
+    assert tablet.post("/switch/", {"person": person, "pin": PIN}).status_code in (200, 404)
 
 
 def test_tablet_keeps_its_mark_when_somebody_signs_in_by_password(
@@ -212,7 +218,7 @@ def test_change_of_hands_leads_on_and_not_in_a_circle(
 
 def test_pin_signs_no_change_of_people(tablet: Client, mara: User) -> None:
     """A PIN opens a manager's page, but the change takes the password."""
-    actions.set_own_pin(by=acting(mara), new_pin=PIN)
+    actions.set_own_pin(by=acting(mara), new_pin=PIN, password=PASSWORD)
     hand_over(tablet, mara, pin=PIN)
     response = tablet.post(
         "/set-up/people/add/",

@@ -52,7 +52,7 @@ def test_pin_that_cannot_be_is_refused(
 
 
 def test_pin_is_removed(client: Client, jonas: User) -> None:
-    actions.set_own_pin(by=acting(jonas), new_pin="5093")
+    actions.set_own_pin(by=acting(jonas), new_pin="5093", password=PASSWORD)
     client.post("/pin/", {"remove": "1"})
     jonas.refresh_from_db()
     assert jonas.pin_hash == ""
@@ -87,10 +87,22 @@ def test_own_password_is_changed_and_the_session_goes_on(client: Client, jonas: 
     assert jonas.check_password("wet-gloves-77")
 
 
+def test_password_that_another_set_is_changed_on_this_page(client: Client, jonas: User) -> None:
+    User.objects.filter(pk=jonas.pk).update(password_set_by="Mara Oduya")
+    given = {
+        "password": PASSWORD,
+        "new_password": "wet-gloves-77",
+        "new_password_again": "wet-gloves-77",
+    }
+    assert client.post("/password/", given)["Location"] == "/pin/"
+    jonas.refresh_from_db()
+    assert (jonas.check_password("wet-gloves-77"), jonas.password_set_by) == (True, "")
+
+
 def test_changed_password_signs_other_tablets_out(client: Client, jonas: User) -> None:
     other = Client()
     other.force_login(jonas)
-    actions.change_own_password(by=acting(jonas), new_password="wet-gloves-77")
+    actions.change_own_password(by=acting(jonas), new_password="wet-gloves-77", password=PASSWORD)
     assert other.get("/pin/").status_code == 302
 
 

@@ -83,6 +83,7 @@ def test_person_who_left_does_not_sign_in(client: Client, jonas: User) -> None:
         initials="JF",
         roles=["cellar"],
         is_active=False,
+        password=PASSWORD,
     )
     assert sign_in(client).status_code == 422
 
@@ -101,7 +102,9 @@ def test_too_many_wrong_passwords_lock_and_a_new_one_unlocks(client: Client, jon
     assert response.status_code == 429
     assert "Sign-in locked" in response.content.decode()
     assert sign_in(client).status_code == 429  # even the right one
-    actions.set_password(by=acting(make_owner()), person=jonas, new_password="wet-gloves-77")
+    actions.set_password(
+        by=acting(make_owner()), person=jonas, new_password="wet-gloves-77", password=PASSWORD
+    )
     assert sign_in(client, password="wet-gloves-77").status_code == 302
 
 
@@ -179,6 +182,7 @@ def test_invented_sign_ins_would_be_accepted_as_new_passwords() -> None:
             initials=username[:3],
             roles=[role],
             new_password=password,
+            password=PASSWORD,
         )
         assert actions.roles_of(person) == [role]
 

@@ -14,7 +14,7 @@ from brewhygiene.regimes.library.regimes import REGIMES, StartingRegime
 from brewhygiene.regimes.models import Agent, Regime, RegimeVersion, StepWindow
 from brewhygiene.regimes.rules.advice import advice_on
 from brewhygiene.regimes.rules.problems import problems_of
-from tests.factories import acting, make_cellar_hand, make_head_brewer
+from tests.factories import PASSWORD, acting, make_cellar_hand, make_head_brewer
 
 
 def shipped_agents() -> dict[str, Agent]:
@@ -47,7 +47,7 @@ def test_starting_regime_gives_no_cause_for_advice(starting: StartingRegime) -> 
 
 @pytest.mark.django_db
 def test_library_is_brought_in_with_agents_and_windows() -> None:
-    installed = install_library(by=acting(make_head_brewer()))
+    installed = install_library(by=acting(make_head_brewer()), password=PASSWORD)
     assert [regime.name for regime in installed.regimes] == [s.about.name for s in REGIMES]
     assert [agent.name for agent in installed.agents] == [values.name for values in AGENTS]
     assert set(Regime.objects.values_list("shipped", flat=True)) == {True}
@@ -58,9 +58,9 @@ def test_library_is_brought_in_with_agents_and_windows() -> None:
 @pytest.mark.django_db
 def test_library_brought_in_twice_adds_nothing() -> None:
     brewer = make_head_brewer()
-    install_library(by=acting(brewer))
+    install_library(by=acting(brewer), password=PASSWORD)
     entries = Entry.objects.count()
-    again = install_library(by=acting(brewer))
+    again = install_library(by=acting(brewer), password=PASSWORD)
     assert (again.agents, again.regimes) == ([], [])
     assert Entry.objects.count() == entries
 
@@ -77,7 +77,7 @@ def test_library_leaves_what_the_site_has_under_the_same_name() -> None:
             concentrate_strength_ww=48,
         ),
     )
-    install_library(by=acting(brewer))
+    install_library(by=acting(brewer), password=PASSWORD)
     used = Agent.objects.filter(kind="caustic")
     assert [(agent.pk, agent.concentrate_strength_ww) for agent in used] == [(own.pk, 48)]
 
@@ -85,7 +85,7 @@ def test_library_leaves_what_the_site_has_under_the_same_name() -> None:
 @pytest.mark.django_db
 def test_library_is_refused_to_the_cellar_role() -> None:
     with pytest.raises(NotAllowed):
-        install_library(by=acting(make_cellar_hand()))
+        install_library(by=acting(make_cellar_hand()), password=PASSWORD)
     assert (Agent.objects.count(), RegimeVersion.objects.count()) == (0, 0)
 
 

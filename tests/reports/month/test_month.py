@@ -13,7 +13,7 @@ from brewhygiene.reports.month.figures import vessel_figure
 from brewhygiene.reports.month.pdf import month_html, month_pdf
 from brewhygiene.trends.turns.periods import month_of
 from tests.factories import Cellar, make_meter, make_point, make_user, make_vessel
-from tests.histories import History, Stick, Turn, make_history
+from tests.histories import History, Swab, Turn, make_history
 from tests.reports.pdf.text import page_texts, text_of, words_of
 
 pytestmark = pytest.mark.django_db
@@ -26,10 +26,10 @@ FEBRUARY = month_of(2026, 2, UTC)
 def history(cellar: Cellar, *, vessels: int = 1, **values: object) -> History:
     """A turnaround every four days until the end of February: seven in it a vessel."""
 
-    def rlu(stick: Stick) -> int:
-        if stick.turn.again:
+    def rlu(swab: Swab) -> int:
+        if swab.turn.again:
             return 2
-        return {0: 60, 1: 20}.get(stick.turn.number % 10, 2)
+        return {0: 60, 1: 20}.get(swab.turn.number % 10, 2)
 
     usual: dict[str, object] = {
         "cleans": 20,
@@ -37,7 +37,7 @@ def history(cellar: Cellar, *, vessels: int = 1, **values: object) -> History:
         "until": UNTIL,
         "rlu": rlu,
         "again": lambda turn: turn.number % 10 == 0,
-        "plate": lambda stick: "positive" if stick.turn.number == 15 else None,
+        "plate": lambda swab: "positive" if swab.turn.number == 15 else None,
     }
     return make_history(
         cellar=cellar,
@@ -84,7 +84,7 @@ def test_january_has_its_failures_and_recleans() -> None:
 
 def test_charts_are_drawn_as_lines_and_key_says_what_they_are() -> None:
     cellar = Cellar()
-    history(cellar, plate=lambda stick: None)
+    history(cellar, plate=lambda swab: None)
     html = month_html(FEBRUARY, brewery=cellar.brewery, now=NOW)
     assert html.count("<svg") == 1 + 1 + 4 + 1  # the trend, one vessel, the key, the head's code
     assert "var(" not in html

@@ -27,17 +27,17 @@ PIXEL = "data:image/gif;base64,R0lGODlhAQABAIAAAAAAAP///yH5BAEAAAAALAAAAAABAAEAA
 )
 def test_paper_refuses_everything_from_outside(html: str) -> None:
     with pytest.raises(OutsideRefused):
-        pdf_of(html, styles=["paper.css"])
+        pdf_of(html, styles=["paper/sheet.css"])
 
 
 def test_paper_takes_what_stands_in_the_page_itself() -> None:
     html = f'<html lang="en"><p>Here</p><img src="{PIXEL}" alt=""></html>'
-    pdf = pdf_of(html, styles=["paper.css"])
+    pdf = pdf_of(html, styles=["paper/sheet.css"])
     assert text_of(pdf).split() == ["Here", "Page", "1", "of", "1"]
 
 
 def test_paper_is_tagged_for_screen_readers() -> None:
-    pdf = pdf_of('<html lang="en"><h1>Here</h1></html>', styles=["paper.css"])
+    pdf = pdf_of('<html lang="en"><h1>Here</h1></html>', styles=["paper/sheet.css"])
     root = pypdf.PdfReader(io.BytesIO(pdf)).root_object
     assert root["/MarkInfo"] == {"/Marked": True}
     assert root["/Lang"] == "en"

@@ -39,7 +39,7 @@ def test_shape_first_drawn_after_a_pdf_is_the_same() -> None:
     """What writes PDFs changes how the whole process writes the names of SVG."""
     shape_svg.cache_clear()
     before = shape_svg("held")
-    pdf_of(f'<html lang="en"><p>{before}</p></html>', styles=["paper.css"])
+    pdf_of(f'<html lang="en"><p>{before}</p></html>', styles=["paper/sheet.css"])
     shape_svg.cache_clear()
     assert shape_svg("held") == before
 

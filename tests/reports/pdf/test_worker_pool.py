@@ -119,7 +119,7 @@ def test_two_workers_draw_all_that_is_asked_at_once() -> None:
     found: dict[int, str] = {}
 
     def ask(number: int) -> None:
-        pdf = pdf_of(f'<html lang="en"><p>Page {number}</p></html>', styles=["paper.css"])
+        pdf = pdf_of(f'<html lang="en"><p>Page {number}</p></html>', styles=["paper/sheet.css"])
         found[number] = text_of(pdf).strip()
 
     threads = [threading.Thread(target=ask, args=[number]) for number in range(5)]

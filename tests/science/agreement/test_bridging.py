@@ -19,7 +19,7 @@ Pairs = tuple[list[int], list[int]]
 def made(
     *, pairs: int = 40, factor: float = 0.7, noise: float = 0.08, spread: float = 0.6, seed: int = 1
 ) -> Pairs:
-    """Invented pairs: levels spread lognormally, both sticks straying by ``noise`` (log10)."""
+    """Invented pairs: levels spread lognormally, both swabs straying by ``noise`` (log10)."""
     rng = np.random.default_rng(seed)
     level = 10 ** rng.normal(1.2, spread, pairs)
     reference = np.round(level * 10 ** rng.normal(0, noise, pairs)).astype(int)

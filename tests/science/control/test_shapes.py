@@ -125,7 +125,7 @@ def test_person_is_not_blamed_for_a_vessel_or_a_lot_that_came_their_way() -> Non
 
 def test_everything_at_once_is_the_house() -> None:
     found = house(lambda one, week: 1.2)
-    assert named(found) == [("house", "all")]
+    assert named(found) == [("brewery", "all")]
 
 
 def test_slow_creep_is_told_from_a_step() -> None:

@@ -44,7 +44,7 @@ def test_reading_that_is_no_number_is_refused() -> None:
 
 def test_apart_readings_have_an_area_without_spread() -> None:
     area = roc_of([1, 2, 3, 4], [False, False, True, True]).area
-    assert (area.value, area.told) == (1, False)
+    assert (area.value, area.has_interval) == (1, False)
 
 
 def test_wrong_way_round_is_not_turned_over() -> None:

@@ -11,8 +11,8 @@ from brewhygiene.science.diagnosis.shares import Share, share_of
 from brewhygiene.science.diagnosis.table import (
     Diagnosis,
     Estimate,
+    NotEstimable,
     TwoByTwo,
-    Untold,
     Words,
     diagnose,
     kappa_of,
@@ -26,7 +26,7 @@ def untold(found: Diagnosis) -> dict[str, str]:
     return {
         field.name: getattr(found, field.name).why
         for field in dataclasses.fields(found)
-        if isinstance(getattr(found, field.name), Untold)
+        if isinstance(getattr(found, field.name), NotEstimable)
     }
 
 

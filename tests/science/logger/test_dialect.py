@@ -4,7 +4,7 @@ import pytest
 
 from brewhygiene.science.logger.dialect import sniff
 from brewhygiene.science.logger.mapping import MappedColumn, Mapping, from_json, propose
-from brewhygiene.science.logger.problems import TraceUnreadable
+from brewhygiene.science.logger.problems import LoggerFileUnreadable
 
 ROWS = (
     "2026-03-10 08:00:00;20,5;120,0\n2026-03-10 08:00:03;21,5;121,5\n2026-03-10 08:00:06;---;122\n"
@@ -84,7 +84,7 @@ def test_file_without_a_header_numbers_its_columns() -> None:
 
 def test_two_columns_named_alike_are_refused_by_name() -> None:
     text = GERMAN.replace("Durchfluss (L/min)", "Rücklauf  (°C)")
-    with pytest.raises(TraceUnreadable, match=r"named “Rücklauf \(°C\)” \(columns 2 and 3\)"):
+    with pytest.raises(LoggerFileUnreadable, match=r"named “Rücklauf \(°C\)” \(columns 2 and 3\)"):
         sniff(text.encode(), whole=True)
 
 
@@ -103,7 +103,7 @@ def test_two_columns_named_alike_are_refused_by_name() -> None:
     ],
 )
 def test_what_is_no_table_is_refused_with_what_to_do(start: bytes, says: str) -> None:
-    with pytest.raises(TraceUnreadable, match=says):
+    with pytest.raises(LoggerFileUnreadable, match=says):
         sniff(start, whole=True)
 
 
@@ -157,7 +157,7 @@ def test_return_is_preferred_to_supply_and_said() -> None:
 
 def test_file_without_a_time_is_refused() -> None:
     text = "temp °C;flow L/min\n80.5;120\n70.5;110\n"
-    with pytest.raises(TraceUnreadable, match="No column contains times") as refused:
+    with pytest.raises(LoggerFileUnreadable, match="No column contains times") as refused:
         proposed(text)
     assert refused.value.field == "time_columns"
 
@@ -165,7 +165,7 @@ def test_file_without_a_time_is_refused() -> None:
 def test_mapping_comes_back_from_json() -> None:
     mapping = proposed(GERMAN)
     assert from_json(mapping.as_json()) == mapping
-    with pytest.raises(TraceUnreadable, match="saved mapping cannot be read"):
+    with pytest.raises(LoggerFileUnreadable, match="saved mapping cannot be read"):
         from_json({"time_columns": ["a"]})
 
 
@@ -204,6 +204,6 @@ def test_mapping_that_does_not_fit_is_refused_beside_its_field(
     change: dict[str, object], field: str, says: str
 ) -> None:
     dialect = sniff(GERMAN.encode(), whole=True)
-    with pytest.raises(TraceUnreadable, match=says) as refused:
+    with pytest.raises(LoggerFileUnreadable, match=says) as refused:
         changed(propose(dialect).mapping, **change).check(dialect)
     assert refused.value.field == field

@@ -11,8 +11,8 @@ from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.logger.buckets import Buckets
 from brewhygiene.science.logger.evaluating import Evaluation, RinseRule, evaluate
 from brewhygiene.science.logger.mapping import MappedColumn, Mapping
-from brewhygiene.science.logger.problems import TraceUnreadable
-from brewhygiene.science.logger.reading import TraceReader
+from brewhygiene.science.logger.problems import LoggerFileUnreadable
+from brewhygiene.science.logger.reading import LoggerFileReader
 from brewhygiene.science.logger.windows import Bound, Window
 from brewhygiene.science.tank.lethality import A0, PASTEURISATION, held
 
@@ -52,7 +52,7 @@ def clean(every_s: int = 3, noise: float = 0.0) -> str:
 
 
 def evaluated(text: str, **asked: object) -> Evaluation:
-    return evaluate(TraceReader(io.BytesIO(text.encode()), mapping=MAPPING), **asked)
+    return evaluate(LoggerFileReader(io.BytesIO(text.encode()), mapping=MAPPING), **asked)
 
 
 @pytest.mark.parametrize("noise", [0.0, 1.0])
@@ -121,15 +121,17 @@ def test_logging_interval_does_not_matter() -> None:
 
 
 def test_window_of_a_quantity_without_a_column_is_refused() -> None:
-    with pytest.raises(TraceUnreadable, match="“acid” bounds pH, for which no column") as refused:
+    with pytest.raises(
+        LoggerFileUnreadable, match="“acid” bounds pH, for which no column"
+    ) as refused:
         evaluated(clean(), windows=[Window("acid", (Bound("ph", 6, 8),))])
     assert refused.value.field == "ph"
 
 
 def test_rinse_without_conductivity_is_refused() -> None:
     mapping = Mapping(("s",), "elapsed s", MAPPING.columns[:2])
-    reader = TraceReader(io.BytesIO(clean().encode()), mapping=mapping)
-    with pytest.raises(TraceUnreadable, match="needs conductivity"):
+    reader = LoggerFileReader(io.BytesIO(clean().encode()), mapping=mapping)
+    with pytest.raises(LoggerFileUnreadable, match="needs conductivity"):
         evaluate(reader, rinse=RinseRule(1))
 
 

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from brewhygiene.science.logger.dialect import sniff
 from brewhygiene.science.logger.mapping import MappedColumn, Mapping, propose
-from brewhygiene.science.logger.problems import TraceUnreadable
-from brewhygiene.science.logger.reading import TraceReader, sniff_file
+from brewhygiene.science.logger.problems import LoggerFileUnreadable
+from brewhygiene.science.logger.reading import LoggerFileReader, sniff_file
 
 TWO = Mapping(
     time_columns=("t",),
@@ -23,12 +23,12 @@ TWO = Mapping(
 
 def read(
     text: str | bytes, mapping: Mapping | None = TWO, **options: object
-) -> tuple[np.ndarray, dict[str, np.ndarray], TraceReader]:
+) -> tuple[np.ndarray, dict[str, np.ndarray], LoggerFileReader]:
     """Seconds, values and the reader itself, of a whole file."""
     raw = text.encode() if isinstance(text, str) else text
     source = io.BytesIO(raw)
     chosen = mapping or propose(sniff_file(source)).mapping
-    reader = TraceReader(source, mapping=chosen, **options)
+    reader = LoggerFileReader(source, mapping=chosen, **options)
     parts = list(reader)
     seconds = np.concatenate([part.seconds for part in parts])
     values = {
@@ -152,7 +152,7 @@ def test_order_is_kept_over_parts(part_bytes: int) -> None:
 
 def test_newest_first_is_refused() -> None:
     text = "t;T;Q\n" + "".join(f"{n};20;1\n" for n in range(100, 0, -1))
-    with pytest.raises(TraceUnreadable, match="99 of 100 rows have a time before"):
+    with pytest.raises(LoggerFileUnreadable, match="99 of 100 rows have a time before"):
         read(text)
 
 
@@ -211,7 +211,7 @@ def test_line_end_inside_quotation_marks_is_no_row() -> None:
 
 def test_cells_that_are_no_numbers_are_named_with_row_and_column() -> None:
     bad = "".join(f"{n};x{n};1\n" for n in range(3, 10))
-    with pytest.raises(TraceUnreadable) as refused:
+    with pytest.raises(LoggerFileUnreadable) as refused:
         read("t;T;Q\n0;20;1\n1;20;1\n2;20;1\n" + bad)
     assert [(cell.row, cell.column, cell.text) for cell in refused.value.cells] == [
         (5, "T", "x3"), (6, "T", "x4"), (7, "T", "x5"), (8, "T", "x6"), (9, "T", "x7"),
@@ -225,7 +225,7 @@ def test_cells_that_are_no_numbers_are_named_with_row_and_column() -> None:
 
 def test_rows_are_counted_through_all_parts_and_blank_lines() -> None:
     good = "".join(f"{n};20;1\n\n" for n in range(500))
-    with pytest.raises(TraceUnreadable) as refused:
+    with pytest.raises(LoggerFileUnreadable) as refused:
         read("t;T;Q\n" + good + "500;warm;1\n", part_bytes=256)
     assert [(cell.row, cell.text) for cell in refused.value.cells] == [(1002, "warm")]
 
@@ -243,14 +243,14 @@ def test_rows_are_counted_through_all_parts_and_blank_lines() -> None:
     ],
 )
 def test_cell_that_is_no_reading_is_refused_with_advice(cell: str, says: str) -> None:
-    with pytest.raises(TraceUnreadable, match=says):
+    with pytest.raises(LoggerFileUnreadable, match=says):
         read(f"t;T;Q\n0;20;1\n1;{cell};1\n2;20;1\n")
 
 
 def test_point_in_a_file_of_decimal_commas_is_refused() -> None:
     """1.234 could be a thousand and more there."""
     mapping = Mapping(("t",), "elapsed s", TWO.columns, decimal=",")
-    with pytest.raises(TraceUnreadable, match=r"“1\.234” is not a number"):
+    with pytest.raises(LoggerFileUnreadable, match=r"“1\.234” is not a number"):
         read("t;T;Q\n0;20,5;1\n1;1.234;1\n2;20,5;1\n", mapping)
 
 
@@ -264,14 +264,16 @@ def test_comma_between_cells_and_for_decimals_is_refused() -> None:
     """The second half of 20,5 must not be dropped in silence."""
     raw = b"t,T\n" + b"".join(b"%d,20\n" % n for n in range(20)) + b"20,20,5\n"
     mapping = Mapping(("t",), "elapsed s", (MappedColumn("temperature_c", "T", "°C"),))
-    with pytest.raises(TraceUnreadable, match="If commas separate cells and decimals"):
+    with pytest.raises(LoggerFileUnreadable, match="If commas separate cells and decimals"):
         read(raw, mapping)
 
 
 def test_time_that_is_none_is_refused() -> None:
     mapping = Mapping(("t",), "%Y-%m-%d %H:%M:%S%.f", TWO.columns)
     text = "t;T;Q\n2026-02-27 08:00:00;20;1\n2026-02-30 08:00:00;20;1\n"
-    with pytest.raises(TraceUnreadable, match="row 3, “t”: “2026-02-30 08:00:00” is not a time"):
+    with pytest.raises(
+        LoggerFileUnreadable, match="row 3, “t”: “2026-02-30 08:00:00” is not a time"
+    ):
         read(text, mapping)
 
 
@@ -284,29 +286,31 @@ def test_time_that_is_none_is_refused() -> None:
     ],
 )
 def test_trace_that_says_nothing_is_refused(text: str, says: str) -> None:
-    with pytest.raises(TraceUnreadable, match=says):
+    with pytest.raises(LoggerFileUnreadable, match=says):
         read(text)
 
 
 def test_saved_mapping_of_another_file_names_the_missing_column() -> None:
-    with pytest.raises(TraceUnreadable, match=r"no column “Q” in this file\. It has: “t”, “T”"):
+    with pytest.raises(
+        LoggerFileUnreadable, match=r"no column “Q” in this file\. It has: “t”, “T”"
+    ):
         read("t;T\n0;20\n1;21\n")
 
 
 def test_file_above_the_limit_is_refused_before_it_is_read() -> None:
-    with pytest.raises(TraceUnreadable, match=r"The file has 2 MB\. Upload at most 1 MB\."):
+    with pytest.raises(LoggerFileUnreadable, match=r"The file has 2 MB\. Upload at most 1 MB\."):
         read("t;T;Q\n" + "0;20;1\n" * 300_000, largest_bytes=1_000_000)
 
 
 def test_quotation_mark_that_is_never_closed_is_refused() -> None:
     text = 't;T;Q\n0;20;1\n1;20;1\n2;"20;1\n' + "3;20;1\n" * 2000
-    with pytest.raises(TraceUnreadable):
+    with pytest.raises(LoggerFileUnreadable):
         read(text, part_bytes=1024)
 
 
 def test_utf_16_that_is_cut_off_is_refused() -> None:
     raw = ("t;T;Q\n" + "".join(f"{n};20;1\n" for n in range(50_000))).encode("utf-16")[:-1]
-    with pytest.raises(TraceUnreadable, match="cut off"):
+    with pytest.raises(LoggerFileUnreadable, match="cut off"):
         read(raw)
 
 
@@ -314,7 +318,7 @@ def test_progress_ends_at_the_whole(tmp_path: Path) -> None:
     path = tmp_path / "trace.csv"
     path.write_text("t;T;Q\n" + "".join(f"{n};20;1\n" for n in range(1000)))
     seen = []
-    reader = TraceReader(
+    reader = LoggerFileReader(
         path, mapping=TWO, on_progress=lambda done, total: seen.append((done, total)),
         part_bytes=1024,
     )  # fmt: skip

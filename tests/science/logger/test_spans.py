@@ -7,7 +7,7 @@ import pytest
 from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.logger.evaluating import RinseRule, evaluate
 from brewhygiene.science.logger.mapping import MappedColumn, Mapping
-from brewhygiene.science.logger.reading import TraceReader
+from brewhygiene.science.logger.reading import LoggerFileReader
 from brewhygiene.science.logger.spans import Last, Span, SpanResult, measure
 from brewhygiene.science.logger.windows import Bound, Window
 from brewhygiene.science.tank.lethality import A0, PASTEURISATION, held
@@ -22,9 +22,11 @@ MAPPING = Mapping(
 )
 
 
-def reader(rows: list[tuple[float, object, object]], *, part_bytes: int = 1 << 20) -> TraceReader:
+def reader(
+    rows: list[tuple[float, object, object]], *, part_bytes: int = 1 << 20
+) -> LoggerFileReader:
     text = "t,temp,cond\n" + "".join(f"{s},{t},{c}\n" for s, t, c in rows)
-    return TraceReader(io.BytesIO(text.encode()), mapping=MAPPING, part_bytes=part_bytes)
+    return LoggerFileReader(io.BytesIO(text.encode()), mapping=MAPPING, part_bytes=part_bytes)
 
 
 def steady(temperature: float, minutes: int, conductivity: float = 0.5) -> list[tuple]:

@@ -30,7 +30,7 @@ def test_change_is_told_only_where_the_interval_leaves_none_out() -> None:
     """20 of 20 against 10 of 20 is more than chance, 19 of 20 against 17 of 20 is not."""
     sure = share_difference(count=20, number=20, other_count=10, other_number=20)
     unsure = share_difference(count=19, number=20, other_count=17, other_number=20)
-    assert (sure.told, unsure.told) == (True, False)
+    assert (sure.is_significant, unsure.is_significant) == (True, False)
 
 
 def test_nothing_counted_is_refused() -> None:

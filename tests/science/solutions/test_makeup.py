@@ -14,7 +14,7 @@ from brewhygiene.science.solutions.batch import (
 from brewhygiene.science.solutions.density import OutOfRange
 from brewhygiene.science.solutions.makeup import make_up_into_water, make_up_to_volume
 from brewhygiene.science.solutions.strength import NotConvertible
-from brewhygiene.science.solutions.topup import mix, set_right, top_up
+from brewhygiene.science.solutions.topup import correct_strength, mix, top_up
 
 TOO_FULL = (
     "The tank is too full. Its solution and the concentrate are more than the finished volume."
@@ -104,11 +104,11 @@ def test_top_up_conserves_mass_or_says_why_not(
 
 
 @given(present_ww=st.floats(0, 10), target_ww=st.floats(0.1, 10), temperature_c=temperatures)
-def test_set_right_adds_one_thing_and_conserves_mass(
+def test_correcting_a_strength_adds_one_thing_and_conserves_mass(
     present_ww: float, target_ww: float, temperature_c: float
 ) -> None:
     concentrate = CONCENTRATES[0]
-    batch = set_right(
+    batch = correct_strength(
         concentrate=concentrate, present_l=800, present_ww=present_ww, target_ww=target_ww,
         temperature_c=temperature_c,
     )  # fmt: skip
@@ -236,9 +236,9 @@ def test_top_up_that_cannot_be_is_refused(
     assert (refused.value.reason, str(refused.value)) == (reason, message)
 
 
-def test_set_right_beyond_the_tank_is_refused() -> None:
+def test_correcting_beyond_the_tank_is_refused() -> None:
     with pytest.raises(Infeasible, match="the tank contains at most 1000 L") as refused:
-        set_right(
+        correct_strength(
             concentrate=Concentrate("NaOH", 50), present_l=1000, present_ww=1, target_ww=2,
             capacity_l=1000,
         )  # fmt: skip

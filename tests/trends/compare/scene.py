@@ -12,7 +12,7 @@ from tests.factories import (
     Cellar,
     make_vessel,
 )
-from tests.histories import Stick, Turn, make_history
+from tests.histories import Swab, Turn, make_history
 from tests.turnarounds.floor import signed_in
 
 
@@ -45,8 +45,8 @@ def history(cellar: Cellar, *, vessels: int = 6, cleans: int = 30, **values: Any
         made.append(make_vessel(points=1, name=f"Tank {number}", order=number))
         names.append(f"Tank {number}")
 
-    def rlu(stick: Stick) -> int:
-        return 300 if share(stick.turn, "over", 0.05) else 2
+    def rlu(swab: Swab) -> int:
+        return 300 if share(swab.turn, "over", 0.05) else 2
 
     make_history(
         cellar=cellar,
@@ -59,8 +59,8 @@ def history(cellar: Cellar, *, vessels: int = 6, cleans: int = 30, **values: Any
 
 
 def bad_at(vessel: str, part: float = 0.5) -> Any:
-    def rlu(stick: Stick) -> int:
-        bad = stick.turn.vessel.name == vessel
-        return 300 if share(stick.turn, "over", part if bad else 0.04) else 2
+    def rlu(swab: Swab) -> int:
+        bad = swab.turn.vessel.name == vessel
+        return 300 if share(swab.turn, "over", part if bad else 0.04) else 2
 
     return rlu

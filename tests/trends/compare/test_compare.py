@@ -28,7 +28,7 @@ from tests.factories import (
     make_version,
     make_vessel,
 )
-from tests.histories import Stick, Turn, make_history
+from tests.histories import Swab, Turn, make_history
 from tests.trends.compare.scene import bad_at, compare, history, rows, span, words
 from tests.turnarounds.floor import signed_in
 
@@ -140,7 +140,7 @@ def test_months_that_are_not_offered_are_said(cellar: Cellar) -> None:
 
 @pytest.mark.instants
 def test_only_what_was_emptied_in_the_time_counts(cellar: Cellar) -> None:
-    history(cellar, vessels=1, cleans=30, rlu=lambda stick: 1)
+    history(cellar, vessels=1, cleans=30, rlu=lambda swab: 1)
     assert compare(cellar.owner).context["shown"].rate.number == 30
     assert compare(cellar.owner, months="3").context["shown"].rate.number in (12, 13)
     today = clock.today()
@@ -177,7 +177,7 @@ def test_one_vessel_is_not_compared(cellar: Cellar) -> None:
 
 
 def test_all_clean_has_nothing_to_compare(cellar: Cellar) -> None:
-    history(cellar, vessels=3, cleans=10, rlu=lambda stick: 0)
+    history(cellar, vessels=3, cleans=10, rlu=lambda swab: 0)
     answer = compare(cellar.owner, by="vessel")
     assert answer.context["funnel"] is None
     assert "All are equal, so there is no difference to compare." in words(answer)
@@ -210,7 +210,7 @@ def test_groups_count_judged_clean_and_not_judged(cellar: Cellar) -> None:
         vessels=1,
         cleans=10,
         test_lot=test_lot,
-        rlu=lambda stick: 300 if stick.turn.number == 5 else 1,
+        rlu=lambda swab: 300 if swab.turn.number == 5 else 1,
     )
     (group,) = grouped(turn_facts(**span()), "vessel").groups
     assert (group.name, group.judged, group.clean, group.not_judged) == (
@@ -263,9 +263,9 @@ def test_lots_are_held_against_lots_of_the_same_agent_only(cellar: Cellar) -> No
     """An agent whose lots are all bad makes no lot of another good."""
     quick = make_version(name="Quick (invented)")
 
-    def rlu(stick: Stick) -> int:
-        every = 2 if stick.turn.number % 2 else 10
-        return 300 if stick.turn.number // 2 % every == 0 else 1
+    def rlu(swab: Swab) -> int:
+        every = 2 if swab.turn.number % 2 else 10
+        return 300 if swab.turn.number // 2 % every == 0 else 1
 
     history(
         cellar,
@@ -293,7 +293,7 @@ def test_deviations_and_causes_are_counted(cellar: Cellar) -> None:
         reading=lambda turn, window: (
             20.0 if window.quantity == "concentration" and turn.number < 4 else None
         ),
-        rlu=lambda stick: 300 if stick.turn.number < 3 else 1,
+        rlu=lambda swab: 300 if swab.turn.number < 3 else 1,
     )
     deviations = deviations_in(**span())
     assert deviations.together == (("Sanitiser, strength below window", 4),)

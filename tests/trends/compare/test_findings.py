@@ -41,7 +41,7 @@ def test_chance_names_nobody(cellar: Cellar) -> None:
 
 
 def test_page_says_so_where_nothing_stands_out(cellar: Cellar) -> None:
-    history(cellar, vessels=3, cleans=10, rlu=lambda stick: 0)
+    history(cellar, vessels=3, cleans=10, rlu=lambda swab: 0)
     answer = compare(cellar.owner)
     assert answer.context["findings"] == []
     assert "No vessel, point or week is worse than the rest." in words(answer)
@@ -52,7 +52,7 @@ def test_a_week_in_which_all_suffer_is_named(cellar: Cellar) -> None:
     history(
         cellar,
         cleans=40,
-        rlu=lambda stick: 300 if stick.turn.number == 20 or share(stick.turn, "over", 0.03) else 1,
+        rlu=lambda swab: 300 if swab.turn.number == 20 or share(swab.turn, "over", 0.03) else 1,
     )
     weeks = compare(cellar.owner, by="weeks").context["bad_weeks"]
     assert [(week.count, week.number) for week in weeks] == [(6, 6)]
@@ -77,7 +77,7 @@ def test_what_is_not_judged_is_said_where_it_is_much(cellar: Cellar) -> None:
 
 
 def test_rows_behind_a_vessel_are_its_turnarounds(cellar: Cellar) -> None:
-    history(cellar, vessels=2, cleans=10, rlu=lambda stick: 300 if stick.turn.number == 4 else 1)
+    history(cellar, vessels=2, cleans=10, rlu=lambda swab: 300 if swab.turn.number == 4 else 1)
     asked = {"by": "vessel", "of": str(cellar.vessel.pk)}
     page = rows(cellar.owner, **asked)
     behind = page.context["behind"]

@@ -14,7 +14,7 @@ from brewhygiene.trends.overview.queries import overview_of, trend_figure
 from brewhygiene.trends.turns.periods import period_asked
 from tests import clock
 from tests.factories import Cellar, make_cellar_hand, make_user, make_vessel
-from tests.histories import Stick, make_history
+from tests.histories import Swab, make_history
 
 pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
 
@@ -30,8 +30,8 @@ def client_of(user: object) -> Client:
 def history(cellar: Cellar, *, vessels: int = 1, cleans: int = 26) -> None:
     """A year of turnarounds up to now, every second week; each tenth fails its first reading."""
 
-    def rlu(stick: Stick) -> int:
-        return DIRTY if stick.turn.number % 10 == 9 and not stick.turn.again else 2
+    def rlu(swab: Swab) -> int:
+        return DIRTY if swab.turn.number % 10 == 9 and not swab.turn.again else 2
 
     make_history(
         cellar=cellar,

@@ -15,7 +15,7 @@ from brewhygiene.trends.turns.periods import period_asked
 from tests import clock
 from tests.evidence import unguarded
 from tests.factories import Cellar, make_meter, make_vessel
-from tests.histories import Stick, make_history
+from tests.histories import Swab, make_history
 from tests.trends.overview.test_overview import DIRTY, client_of
 
 pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
@@ -26,8 +26,8 @@ def busy(vessels: int = 1) -> Cellar:
     cellar = Cellar(water_price_hl=0.5, minute_price=0.6)
     unlimited = make_meter()
 
-    def rlu(stick: Stick) -> int:
-        return DIRTY if stick.turn.number % 3 == 0 and not stick.turn.again else 2
+    def rlu(swab: Swab) -> int:
+        return DIRTY if swab.turn.number % 3 == 0 and not swab.turn.again else 2
 
     make_history(
         cellar=cellar,

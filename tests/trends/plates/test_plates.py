@@ -26,7 +26,7 @@ from tests.factories import (
     make_user,
     make_vessel,
 )
-from tests.histories import Stick, make_history
+from tests.histories import Swab, make_history
 
 pytestmark = pytest.mark.django_db
 
@@ -77,12 +77,12 @@ def read(cellar: Now, plate: Plate, state: str, *, ago: timedelta, **values: Any
 def with_history(cellar: Now, *, turns: int = 60) -> None:
     """Plates that grow the more likely the higher the reading, and now and then otherwise."""
 
-    def rlu(stick: Stick) -> int:
-        return int(random.Random(stick.turn.number).lognormvariate(2.2, 1.1))
+    def rlu(swab: Swab) -> int:
+        return int(random.Random(swab.turn.number).lognormvariate(2.2, 1.1))
 
-    def plate(stick: Stick) -> str:
-        chance = random.Random(1000 + stick.turn.number).random()
-        return "positive" if chance < min(0.9, rlu(stick) / 80) else "negative"
+    def plate(swab: Swab) -> str:
+        chance = random.Random(1000 + swab.turn.number).random()
+        return "positive" if chance < min(0.9, rlu(swab) / 80) else "negative"
 
     make_history(
         cellar=cellar,

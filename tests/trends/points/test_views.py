@@ -18,21 +18,21 @@ from tests.factories import (
     make_version,
     make_vessel,
 )
-from tests.histories import Stick, make_history
+from tests.histories import Swab, make_history
 
 pytestmark = pytest.mark.django_db
 
 
-def calm(stick: Stick) -> int:
+def calm(swab: Swab) -> int:
     """The same each time, whatever the vessel is called."""
-    place = (stick.turn.vessel.order, stick.point.order, stick.turn.number)
+    place = (swab.turn.vessel.order, swab.point.order, swab.turn.number)
     return random.Random(str(place)).choice((0, 1, 1, 2, 2, 3, 4, 5))
 
 
 def worse_from(number: int):
-    return lambda stick: (
-        calm(stick) * (5 if stick.turn.number >= number else 1)
-        + (15 if stick.turn.number >= number else 0)
+    return lambda swab: (
+        calm(swab) * (5 if swab.turn.number >= number else 1)
+        + (15 if swab.turn.number >= number else 0)
     )
 
 
@@ -61,7 +61,7 @@ def test_point_that_gets_worse_says_since_when_by_which_rule_and_what_to_check(
 
 def test_steady_point_says_so(client: Client) -> None:
     cellar = Cellar()
-    make_history(cellar=cellar, cleans=30, rlu=lambda stick: 3 + stick.turn.number % 3)
+    make_history(cellar=cellar, cleans=30, rlu=lambda swab: 3 + swab.turn.number % 3)
     client.force_login(cellar.owner)
     shown = page(client, f"/trends/points/{cellar.point.pk}/")
     assert '<span class="flag-word">steady</span>' in shown
@@ -88,7 +88,7 @@ def test_steady_point_says_so(client: Client) -> None:
 def test_point_without_limits_says_why(client: Client, cleans: int, rlu: int, words: str) -> None:
     cellar = Cellar()
     if cleans:
-        make_history(cellar=cellar, cleans=cleans, rlu=lambda stick: rlu)
+        make_history(cellar=cellar, cleans=cleans, rlu=lambda swab: rlu)
     client.force_login(cellar.hand)
     shown = page(client, f"/trends/points/{cellar.point.pk}/")
     assert words in shown
@@ -100,7 +100,7 @@ def test_one_enormous_reading_is_named_and_no_trend(client: Client) -> None:
     make_history(
         cellar=cellar,
         cleans=30,
-        rlu=lambda stick: 9_999_999 if stick.turn.number == 29 else 3 + stick.turn.number % 3,
+        rlu=lambda swab: 9_999_999 if swab.turn.number == 29 else 3 + swab.turn.number % 3,
     )
     client.force_login(cellar.hand)
     shown = page(client, f"/trends/points/{cellar.point.pk}/")
@@ -140,7 +140,7 @@ def test_point_page_takes_the_same_queries_for_few_and_many_readings(
     client: Client, django_assert_num_queries, cleans: int
 ) -> None:
     cellar = Cellar()
-    make_history(cellar=cellar, cleans=cleans, rlu=lambda stick: 3 + stick.turn.number % 4)
+    make_history(cellar=cellar, cleans=cleans, rlu=lambda swab: 3 + swab.turn.number % 4)
     client.force_login(cellar.hand)
     with django_assert_num_queries(18):
         client.get(f"/trends/points/{cellar.point.pk}/")
@@ -255,8 +255,8 @@ def test_retest_stands_beside_the_chart(client: Client) -> None:
     """It judges nothing there."""
     cellar = Cellar()
 
-    def rlu(stick: Stick) -> int:
-        return 500 if stick.turn.again else 3 + stick.turn.number % 3
+    def rlu(swab: Swab) -> int:
+        return 500 if swab.turn.again else 3 + swab.turn.number % 3
 
     made = make_history(cellar=cellar, cleans=30, rlu=rlu)
     first = made.results[-1]

@@ -9,7 +9,7 @@ from brewhygiene.trends.signals.standing import standings
 from brewhygiene.trends.signals.suspects import compare, suspect_words
 from tests import clock
 from tests.factories import NOW, Cellar, make_test_lot, make_vessel
-from tests.histories import Stick, make_history, usual_rlu
+from tests.histories import Swab, make_history, usual_rlu
 
 pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
 CLEANS = 30
@@ -20,9 +20,9 @@ def warm_lot(*, until: datetime) -> Cellar:
     cellar = Cellar()
     warm = make_test_lot(cellar.atp_test, lot="W-1")
 
-    def rlu(stick: Stick) -> int:
-        read = usual_rlu(stick, mean=6, shape=4)
-        return round(read * 0.15) if stick.lot == warm else read
+    def rlu(swab: Swab) -> int:
+        read = usual_rlu(swab, mean=6, shape=4)
+        return round(read * 0.15) if swab.lot == warm else read
 
     make_history(
         cellar=cellar,
@@ -60,9 +60,9 @@ def test_vessel_that_reads_low_is_only_clean() -> None:
     cellar = Cellar()
     vessels = [make_vessel(name=f"FV {n}", points=2) for n in range(4)]
 
-    def rlu(stick: Stick) -> int:
-        better = stick.turn.vessel == vessels[0] and stick.turn.number >= CLEANS - 6
-        return 0 if better else usual_rlu(stick, mean=6, shape=4)
+    def rlu(swab: Swab) -> int:
+        better = swab.turn.vessel == vessels[0] and swab.turn.number >= CLEANS - 6
+        return 0 if better else usual_rlu(swab, mean=6, shape=4)
 
     make_history(cellar=cellar, vessels=vessels, cleans=CLEANS, rlu=rlu)
     assert compare(standings(NOW), until=NOW).low == ()

@@ -16,21 +16,21 @@ from brewhygiene.trends.models import PointStanding
 from brewhygiene.trends.signals.standing import refresh, standings, standings_and_waiting
 from tests import clock
 from tests.factories import NOW, Cellar, make_meter, make_vessel
-from tests.histories import Stick, make_history
+from tests.histories import Swab, make_history
 
 pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
 
 
-def calm(stick: Stick) -> int:
+def calm(swab: Swab) -> int:
     """The same each time, whatever the vessel is called."""
-    place = (stick.turn.vessel.order, stick.point.order, stick.turn.number)
+    place = (swab.turn.vessel.order, swab.point.order, swab.turn.number)
     return random.Random(str(place)).choice((0, 1, 1, 2, 2, 3, 4, 5))
 
 
 def leaking_from(number: int, *, vessel: Vessel):
-    def rlu(stick: Stick) -> int:
-        bad = stick.turn.vessel == vessel and stick.turn.number >= number
-        return calm(stick) * 5 + 12 if bad else calm(stick)
+    def rlu(swab: Swab) -> int:
+        bad = swab.turn.vessel == vessel and swab.turn.number >= number
+        return calm(swab) * 5 + 12 if bad else calm(swab)
 
     return rlu
 

@@ -12,22 +12,22 @@ from brewhygiene.trends.signals.standing import standings
 from brewhygiene.trends.signals.suspects import compare, false_alarms, signed, suspect_words
 from tests import clock
 from tests.factories import Cellar, make_cellar_hand, make_meter, make_test_lot, make_vessel
-from tests.histories import Stick, make_history
+from tests.histories import Swab, make_history
 
 pytestmark = [pytest.mark.django_db, pytest.mark.hourly]
 CLEANS = 50
 BAD = 42
 
 
-def calm(stick: Stick) -> int:
+def calm(swab: Swab) -> int:
     """Dealt anew to all points at each clean, so that no week of the house is luckier than another.
 
     Drawn for each point by itself, some cleans come out high all over the house. Whether two such
     fall into one week, which is then rightly suspected, would hang on the day the history begins.
     """
     dealt = 2 * [0, 1, 1, 2, 2, 3, 4, 5]
-    random.Random(stick.turn.number).shuffle(dealt)
-    return dealt[3 * stick.turn.vessel.order + stick.point.order]
+    random.Random(swab.turn.number).shuffle(dealt)
+    return dealt[3 * swab.turn.vessel.order + swab.point.order]
 
 
 def house(*, points: int = 3, **history: object) -> Cellar:
@@ -47,8 +47,8 @@ def house(*, points: int = 3, **history: object) -> Cellar:
     return cellar
 
 
-def high(stick: Stick) -> int:
-    return calm(stick) * 4 + 12
+def high(swab: Swab) -> int:
+    return calm(swab) * 4 + 12
 
 
 def found(cellar: Cellar) -> list[tuple[str, str]]:
@@ -65,11 +65,9 @@ def page(client: Client, address: str) -> str:
 
 @pytest.mark.instants
 def test_leaking_gasket_is_point_shaped(client: Client) -> None:
-    def rlu(stick: Stick) -> int:
-        place = (stick.turn.vessel.name, stick.point.name)
-        return (
-            high(stick) if place == ("FV2", "Point 3") and stick.turn.number >= BAD else calm(stick)
-        )
+    def rlu(swab: Swab) -> int:
+        place = (swab.turn.vessel.name, swab.point.name)
+        return high(swab) if place == ("FV2", "Point 3") and swab.turn.number >= BAD else calm(swab)
 
     cellar = house(rlu=rlu)
     assert found(cellar) == [("point", "FV2, Point 3")]
@@ -82,9 +80,9 @@ def test_leaking_gasket_is_point_shaped(client: Client) -> None:
 
 
 def test_blocked_spray_device_is_vessel_shaped(client: Client) -> None:
-    def rlu(stick: Stick) -> int:
-        bad = stick.turn.vessel.name == "FV3" and stick.turn.number >= BAD
-        return high(stick) if bad else calm(stick)
+    def rlu(swab: Swab) -> int:
+        bad = swab.turn.vessel.name == "FV3" and swab.turn.number >= BAD
+        return high(swab) if bad else calm(swab)
 
     cellar = house(rlu=rlu)
     assert found(cellar) == [("vessel", "FV3")]
@@ -96,8 +94,8 @@ def test_blocked_spray_device_is_vessel_shaped(client: Client) -> None:
 
 
 def test_weak_caustic_is_agent_shaped() -> None:
-    def rlu(stick: Stick) -> int:
-        return high(stick) if stick.turn.number >= 46 else calm(stick)
+    def rlu(swab: Swab) -> int:
+        return high(swab) if swab.turn.number >= 46 else calm(swab)
 
     cellar = house(rlu=rlu, agent_lot=lambda turn: "C-2" if turn.number >= 46 else "C-1")
     ((factor, level),) = found(cellar)
@@ -114,7 +112,7 @@ def test_mishandled_test_lot_is_lot_shaped(client: Client) -> None:
         return bad if turn.number >= 40 and (turn.vessel.order + turn.number) % 3 == 0 else old
 
     cellar = house(
-        rlu=lambda stick: high(stick) if stick.lot == bad else calm(stick),
+        rlu=lambda swab: high(swab) if swab.lot == bad else calm(swab),
         test_lot=lot,
     )
     assert found(cellar) == [("test_lot", "WARM-1")]
@@ -131,8 +129,8 @@ def test_technique_is_named_without_blame(client: Client) -> None:
         return priya if (turn.number + turn.vessel.order) % 2 else jonas
 
     cellar = house(
-        rlu=lambda stick: (
-            high(stick) if who(stick.turn) == priya and stick.turn.number >= 40 else calm(stick)
+        rlu=lambda swab: (
+            high(swab) if who(swab.turn) == priya and swab.turn.number >= 40 else calm(swab)
         ),
         cleaned_by=who,
     )
@@ -149,7 +147,7 @@ def test_technique_is_named_without_blame(client: Client) -> None:
 def test_meter_with_a_larger_scale_is_no_dirtier_house() -> None:
     old, new = make_meter(), make_meter()
     cellar = house(
-        rlu=lambda stick: calm(stick) * (20 if stick.meter == new else 1),
+        rlu=lambda swab: calm(swab) * (20 if swab.meter == new else 1),
         meter=lambda turn: new if turn.number >= 30 else old,
     )
     assert found(cellar) == []
@@ -179,9 +177,7 @@ def test_empty_house_says_so(client: Client) -> None:
 
 
 def test_fall_has_its_own_causes(client: Client) -> None:
-    cellar = house(
-        rlu=lambda stick: calm(stick) * 4 + 20 if stick.turn.number < BAD else 1, points=1
-    )
+    cellar = house(rlu=lambda swab: calm(swab) * 4 + 20 if swab.turn.number < BAD else 1, points=1)
     client.force_login(cellar.brewer)
     shown = page(client, "/trends/signals/")
     assert "Falling readings" in shown
@@ -213,9 +209,9 @@ def test_sigmas_are_written_with_a_true_sign() -> None:
 
 
 def test_suspect_says_why() -> None:
-    def rlu(stick: Stick) -> int:
-        bad = stick.turn.vessel.name == "FV3" and stick.turn.number >= BAD
-        return high(stick) if bad else calm(stick)
+    def rlu(swab: Swab) -> int:
+        bad = swab.turn.vessel.name == "FV3" and swab.turn.number >= BAD
+        return high(swab) if bad else calm(swab)
 
     house(rlu=rlu)
     now = clock.now()

@@ -1,0 +1,189 @@
+"""A small brewery that is ready to work."""
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from brewhygiene.atp.meters import actions as meter_actions
+from brewhygiene.atp.models.meters import Meter
+from brewhygiene.atp.models.readings import Result
+from brewhygiene.atp.readings import actions as reading_actions
+from brewhygiene.cellar.models import Fill, SamplingPoint, Vessel
+from brewhygiene.people.models import User
+from brewhygiene.regimes.models import (
+    Step,
+)
+from brewhygiene.release import actions as release_actions
+from brewhygiene.release.models import Decision
+from brewhygiene.turnarounds import actions as turnaround_actions
+from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
+from brewhygiene.turnarounds.progress import progress_of
+from brewhygiene.turnarounds.queries import cleans_with_records
+from brewhygiene.turnarounds.readings import actions as step_reading_actions
+from brewhygiene.turnarounds.steps import actions as step_actions
+from brewhygiene.turnarounds.steps.safety import required_codes
+from tests.factories.meters import make_atp_test, make_limits, make_meter, make_test_lot
+from tests.factories.people import (
+    acting,
+    make_brewery,
+    make_cellar_hand,
+    make_head_brewer,
+    make_owner,
+)
+from tests.factories.regimes import make_resanitise_version, make_version
+from tests.factories.values import NOW, PASSWORD, next_number
+from tests.factories.vessels import make_beer, make_vessel
+
+
+class Cellar:
+    """A small brewery that is ready to work, with short cuts through its verbs."""
+
+    def __init__(self, *, points: int = 1, **brewery: Any) -> None:
+        self.brewery = make_brewery(**brewery)
+        self.hand = make_cellar_hand(full_name="Jonas Feld", initials="JF")
+        self.brewer = make_head_brewer(full_name="Mara Oduya", initials="MO")
+        self.owner = make_owner(full_name="Tomas Brandt", initials="TB")
+        self.pale = make_beer(name="Harrow Pale (invented)")
+        self.vessel = make_vessel(points=points)
+        self.version = make_version()
+        self.resanitise_version = make_resanitise_version()
+        self.meter = make_meter()
+        self.atp_test = make_atp_test()
+        self.lot = make_test_lot(self.atp_test)
+        self.limits = make_limits(by=self.brewer, meter=self.meter, atp_test=self.atp_test)
+
+    @property
+    def point(self) -> SamplingPoint:
+        return self.vessel.points.get(order=0)
+
+    def emptied(
+        self, *, now: datetime = NOW, vessel: Vessel | None = None, **values: Any
+    ) -> Turnaround:
+        return turnaround_actions.empty_vessel(
+            by=acting(self.hand, now=now),
+            vessel=vessel or self.vessel,
+            emptied_at=now,
+            **{"beer": self.pale, **values},
+        )
+
+    def checked(self, *, now: datetime = NOW, meter: Meter | None = None) -> Any:
+        return meter_actions.record_control_check(
+            by=acting(self.hand, now=now),
+            meter=meter or self.meter,
+            blank_rlu=0,
+            positive_rlu=200,
+        )
+
+    def started(self, turnaround: Turnaround, *, now: datetime = NOW) -> Clean:
+        return turnaround_actions.start_clean(
+            by=acting(self.hand, now=now), turnaround=turnaround, version=self.version
+        )
+
+    def step_started(self, clean: Clean, step: Step, *, now: datetime = NOW) -> StepRecord:
+        """Every caution acknowledged, the step begun."""
+        clean = cleans_with_records().get(pk=clean.pk)
+        step = progress_of(clean).of(step).step
+        by = acting(self.hand, now=now)
+        codes = required_codes(clean, step)
+        if codes:
+            step_actions.acknowledge_safety(by=by, clean=clean, step=step, codes=codes)
+        return step_actions.start_step(by=by, clean=clean, step=step)
+
+    def run(self, clean: Clean, *, now: datetime = NOW) -> Clean:
+        """Every step of a clean, read in the middle of its windows, 10 minutes each."""
+        for step in clean.version.steps.order_by("order"):
+            record = self.step_started(clean, step, now=now)
+            for window in step.windows.exclude(quantity="time_min"):
+                bounds = [b for b in (window.minimum, window.maximum) if b is not None]
+                step_reading_actions.record_reading(
+                    by=acting(self.hand, now=now),
+                    record=record,
+                    quantity=window.quantity,
+                    value=sum(bounds) / len(bounds),
+                    basis=window.basis,
+                )
+            now += timedelta(minutes=10)
+            step_actions.end_step(
+                by=acting(self.hand, now=now),
+                record=record,
+                end_criterion_met=True if step.end_criterion else None,
+            )
+        return turnaround_actions.finish_clean(by=acting(self.hand, now=now), clean=clean)
+
+    def cleaned(self, *, now: datetime = NOW, vessel: Vessel | None = None) -> Turnaround:
+        """Emptied and cleaned, 20 minutes later, and the meter checked."""
+        turnaround = self.emptied(now=now, vessel=vessel)
+        self.run(self.started(turnaround, now=now), now=now)
+        self.checked(now=now)
+        return turnaround
+
+    def sampled(
+        self,
+        turnaround: Turnaround,
+        *,
+        rlu: int = 0,
+        now: datetime = NOW + timedelta(minutes=30),
+        by: User | None = None,
+        **values: Any,
+    ) -> Result:
+        return reading_actions.record_result(
+            by=acting(by or self.hand, now=now),
+            turnaround=turnaround,
+            rlu=rlu,
+            **{
+                "point": turnaround.vessel.points.order_by("order").first(),
+                "meter": self.meter,
+                "test_lot": self.lot,
+                "rinse_end": "sanitiser_left",
+                "stage": "after_sanitiser",
+                **values,
+            },
+        )
+
+    def decided(
+        self,
+        turnaround: Turnaround,
+        outcome: str = "release",
+        *,
+        now: datetime = NOW + timedelta(minutes=40),
+        by: User | None = None,
+        **values: Any,
+    ) -> Decision:
+        turnaround.refresh_from_db()
+        return release_actions.decide(
+            by=acting(by or self.brewer, now=now),
+            turnaround=turnaround,
+            outcome=outcome,
+            **{
+                "password": PASSWORD,
+                "revision_seen": turnaround.revision,
+                "reason": "Not sure of it" if outcome == "hold" else "",
+                **values,
+            },
+        )
+
+    def released(self, *, now: datetime = NOW, vessel: Vessel | None = None) -> Turnaround:
+        """Cleaned, sampled clear and released, 40 minutes after it was emptied."""
+        turnaround = self.cleaned(now=now, vessel=vessel)
+        self.sampled(turnaround, now=now + timedelta(minutes=30))
+        self.decided(turnaround, now=now + timedelta(minutes=40))
+        return turnaround
+
+    def filled(
+        self,
+        turnaround: Turnaround,
+        *,
+        now: datetime = NOW + timedelta(minutes=50),
+        by: User | None = None,
+        **values: Any,
+    ) -> Fill:
+        return release_actions.fill_vessel(
+            by=acting(by or self.hand, now=now),
+            turnaround=turnaround,
+            **{
+                "beer": self.pale,
+                "batch": f"B{next_number()}",
+                "volume_hl": 25,
+                "filled_at": now,
+                **values,
+            },
+        )

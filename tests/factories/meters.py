@@ -1,0 +1,64 @@
+"""Meters, ATP tests, lots and limits."""
+
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from brewhygiene.atp.limits import actions as limit_actions
+from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, Meter
+from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.people.models import User
+from tests.factories.people import acting
+from tests.factories.values import NOW, PASSWORD, next_number
+
+
+def make_meter(**values: Any) -> Meter:
+    number = next_number()
+    return Meter.objects.create(
+        **{
+            "name": f"Meter {number}",
+            "serial": f"S-{number}",
+            "blank_max_rlu": 5,
+            "positive_min_rlu": 100,
+            "positive_max_rlu": 400,
+            **values,
+        }
+    )
+
+
+def make_atp_test(**values: Any) -> AtpTest:
+    return AtpTest.objects.create(
+        **{"name": f"Rinse sampler {next_number()}", "sample_kind": "rinse", **values}
+    )
+
+
+def make_test_lot(atp_test: AtpTest | None = None, **values: Any) -> AtpTestLot:
+    return AtpTestLot.objects.create(
+        atp_test=atp_test or make_atp_test(),
+        **{"lot": f"L{next_number()}", "expires_on": date(2027, 1, 31), **values},
+    )
+
+
+def make_limits(
+    *,
+    by: User,
+    meter: Meter,
+    atp_test: AtpTest,
+    alert_rlu: int = 10,
+    action_rlu: int = 30,
+    point: SamplingPoint | None = None,
+    now: datetime = NOW - timedelta(days=1),
+) -> LimitSet:
+    """Approved limits."""
+    limits = limit_actions.propose_limits(
+        by=acting(by, now=now),
+        meter=meter,
+        atp_test=atp_test,
+        alert_rlu=alert_rlu,
+        action_rlu=action_rlu,
+        source="maker",
+        source_note="The maker's leaflet (invented)",
+        review_on=date(2027, 3, 1),
+        point=point,
+    )
+    return limit_actions.approve_limits(by=acting(by, now=now), limits=limits, password=PASSWORD)

@@ -1,0 +1,156 @@
+"""Situations of a vessel in words, as the truth table has them, and the records they stand for.
+
+Nothing here touches the database: the records are made in memory, with what the pure functions
+read of them, so that a situation says everything that a status and a check depend on.
+
+Times are hours, minutes and, where wanted, seconds after the vessel was emptied. The words of
+each column are explained in the head of ``truth_table.csv``.
+"""
+
+import dataclasses
+from datetime import datetime, timedelta
+
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.people.models import User
+from brewhygiene.release.queries import Dossier
+from brewhygiene.release.status import (
+    CleanFacts,
+    DecisionFacts,
+    HoldTimes,
+    ResultFacts,
+    TurnaroundFacts,
+    VesselFacts,
+)
+from tests.release.situations.records import dossier_of
+from tests.release.situations.words import (
+    BREWER,
+    EMPTIED,
+    HAND,
+    POINTS,
+    RLU,
+    TIME,
+    Other,
+    Sample,
+    at,
+    items,
+    match,
+)
+
+
+@dataclasses.dataclass(frozen=True)
+class Situation:
+    """One situation: what a row of the truth table stands for."""
+
+    now: datetime
+    facts: VesselFacts
+    dossier: Dossier | None  # None where no turnaround is open
+    brewery: Brewery
+    signer: User
+
+
+def situation(
+    *,
+    cleans: str = "-",
+    resanitises: str = "-",
+    readings: str = "-",
+    decisions: str = "-",
+    openings: str = "-",
+    other: str = "-",
+    now: str,
+) -> Situation:
+    """The situation that the cells of a row describe."""
+    words = Other(other)
+    brewery = Brewery(
+        name="Invented", time_zone="UTC", self_release_allowed=not words.has("self-release off")
+    )
+    signer = HAND if words.has("signer is the hand") else BREWER
+    plate_at = words.value(rf"positive plate ({TIME})")
+    closed = cleans == "none open"
+    turnaround = None if closed else _turnaround(cleans, resanitises, readings, decisions, openings)
+    out_at = words.value(rf"out of service ({TIME})")
+    hold_times = {
+        name: timedelta(hours=float(hours))
+        for name in ("dirty", "clean", "sanitised")
+        if (hours := words.value(rf"{name}-hold (\d+) h")) is not None
+    }
+    facts = VesselFacts(
+        name="FV1",
+        hold_times=HoldTimes(**hold_times),
+        required_points={
+            pk: POINTS[pk] for pk in range(1, 1 + int(words.value(r"(\d) points") or 1))
+        },
+        out_of_service_since=at(out_at) if out_at else None,
+        out_of_service_reason="Weld" if out_at else "",
+        open_positive_since=at(plate_at) if plate_at else None,
+        filled_at=at(filled) if (filled := words.value(rf"filled ({TIME})")) else None,
+        contents="Pale B1" if filled else "",
+        filled_without_release=words.has("without release"),
+        turnaround=turnaround,
+    )
+    moment = at(now)
+    dossier = None if turnaround is None else dossier_of(facts, turnaround, words, moment)
+    words.close()
+    return Situation(moment, facts, dossier, brewery, signer)
+
+
+def _turnaround(
+    cleans: str, resanitises: str, readings: str, decisions: str, openings: str
+) -> TurnaroundFacts:
+    run = sorted(
+        [(item, True) for item in items(cleans)] + [(item, False) for item in items(resanitises)],
+        key=lambda pair: at(pair[0].split("-")[0]),
+    )
+    clean_facts = [_clean(number, text, full) for number, (text, full) in enumerate(run, 1)]
+    samples = [_sample(text, clean_facts) for text in items(readings)]
+    return TurnaroundFacts(
+        pk=1,
+        emptied_at=EMPTIED,
+        cleans=clean_facts,
+        results=[
+            ResultFacts(s.clean_pk, s.point_pk, POINTS[s.point_pk], s.verdict, s.rlu, s.recorded_at)
+            for s in samples
+        ],
+        decisions=[_decision(text) for text in items(decisions)],
+        openings=[at(text) for text in items(openings)],
+    )
+
+
+def _clean(number: int, text: str, full: bool) -> CleanFacts:
+    found = match(rf"({TIME})-({TIME})?( stopped)?(?: sanitised ({TIME}))?", text)
+    began, ended, stopped, sanitised = found.groups()
+    return CleanFacts(
+        pk=number,
+        is_clean=full,
+        regime="Hot" if full else "Spray",
+        started_at=at(began),
+        finished_at=at(ended) if ended and not stopped else None,
+        sanitised_at=at(sanitised) if sanitised else None,
+        stopped_at=at(ended) if stopped else None,
+    )
+
+
+def _sample(text: str, cleans: list[CleanFacts]) -> Sample:
+    """A reading belongs to the clean or re-sanitise that was finished last before it."""
+    found = match(rf"(\w+) (\w+)(?: (\d+))? ({TIME})(?: of (\d))?", text)
+    point, verdict, rlu, when, of = found.groups()
+    moment = at(when)
+    before = [c.pk for c in cleans if c.finished_at is not None and c.finished_at <= moment]
+    return Sample(
+        clean_pk=int(of) if of else before[-1],
+        point_pk={name: pk for pk, name in POINTS.items()}[point],
+        verdict=verdict,
+        rlu=int(rlu) if rlu else RLU[verdict],
+        recorded_at=moment,
+    )
+
+
+def _decision(text: str) -> DecisionFacts:
+    outcome, when, until = match(rf"(hold|release) ({TIME})(?: until ({TIME}))?", text).groups()
+    return DecisionFacts(
+        clean_pk=1,
+        outcome=outcome,
+        decided_at=at(when),
+        by="Mara Oduya",
+        reason="Smells" if outcome == "hold" else "",
+        lapses_at=at(until) if until else None,
+    )
