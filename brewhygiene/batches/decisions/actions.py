@@ -92,7 +92,7 @@ def _covers(hold: Hold) -> list[str]:
 
 @action("set rule of trace")
 def set_trace_rule(*, by: Actor, clean_frees_equipment: bool, password: str) -> Recorded[Brewery]:
-    """Set whether a released clean frees equipment in a trace, or only a negative plate does. Signed."""
+    """Set whether a released clean frees equipment in a trace, or only a negative plate."""
     require(by, "edit_setup")
     sign(by=by, password=password, meaning="Set the rule of the trace")
     brewery = locked_brewery()
