@@ -382,7 +382,6 @@ RECORDS: dict[type[models.Model], dict[str, str]] = {
     },
 }
 
-SET_UP |= admin_lists.SET_UP
 RECORDS |= admin_lists.RECORDS
 for kind, tables in ((SetUpAdmin, SET_UP), (RecordAdmin, RECORDS)):
     for model, options in tables.items():

@@ -9,10 +9,8 @@ from brewhygiene.batches.models.holds import Hold, HoldDecision
 from brewhygiene.batches.models.lots import Customer, Lot, RecallDrill, Shipment
 from brewhygiene.batches.models.movements import Movement, Touch
 
-SET_UP: dict[type[models.Model], dict[str, Any]] = {
-    Customer: {"list_display": "name address", "search_fields": "name"},
-}
 RECORDS: dict[type[models.Model], dict[str, Any]] = {
+    Customer: {"list_display": "name address", "search_fields": "name"},
     Batch: {
         "list_display": "number beer brewed_at volume_hl blended",
         "list_select_related": "beer",

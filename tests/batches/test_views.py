@@ -234,7 +234,7 @@ def test_plate_its_vessel_and_the_board_show_what_is_open(house: Brewhouse) -> N
     client = signed_in(house.brewer)
     page = text_of(client.get(reverse("plates:plate", args=[plate.pk])))
     for about in ("Batch B1", "Yeast crop Y-1", "Batch B2"):
-        assert f">{about}</a>: <strong>no decision yet</strong>" in page
+        assert f">{about}</a>: no decision yet</li>" in page
     assert "<strong>4 decisions open</strong>" in text_of(client.get(reverse("plates:due")))
     assert "<strong>4 decisions open</strong>" in text_of(client.get("/"))
     assert text_of(client.get("/")).count("Batch held") == 4

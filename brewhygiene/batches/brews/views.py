@@ -29,7 +29,7 @@ def record(request: Request) -> HttpResponse:
     )
     if batch is not None:
         return redirect("batches:batch", batch.pk)
-    return page(request, "batches/record.html", form=form, room="batches")
+    return page(request, "batches/forms/record.html", form=form, room="batches")
 
 
 @permission_needed("work_cellar")
@@ -61,7 +61,7 @@ def pitch(request: Request, pk: int) -> HttpResponse:
         return redirect("board:vessel", vessel.pk)
     return page(
         request,
-        "batches/of_vessel.html",
+        "batches/forms/of_vessel.html",
         form=form,
         room="board",
         vessel=vessel,

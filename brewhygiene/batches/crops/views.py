@@ -55,7 +55,7 @@ def crop(request: Request, pk: int) -> HttpResponse:
         return redirect("batches:crop", made.pk)
     return page(
         request,
-        "batches/of_vessel.html",
+        "batches/forms/of_vessel.html",
         form=form,
         room="board",
         vessel=vessel,
@@ -77,7 +77,7 @@ def bought(request: Request) -> HttpResponse:
     )
     if made is not None:
         return redirect("batches:crop", made.pk)
-    return page(request, "batches/bought.html", form=form, room="batches")
+    return page(request, "batches/forms/bought.html", form=form, room="batches")
 
 
 @permission_needed("work_cellar")
@@ -99,4 +99,4 @@ def plate(request: Request, pk: int) -> HttpResponse:
         said=said,
     ):
         return redirect("batches:crop", found.pk)
-    return page(request, "batches/crop_plate.html", form=form, room="batches", crop=found)
+    return page(request, "batches/forms/crop_plate.html", form=form, room="batches", crop=found)

@@ -51,7 +51,7 @@ def decide(request: Request, pk: int) -> HttpResponse:
     alone = hold.batch or hold.crop
     return page(
         request,
-        "batches/decide.html",
+        "batches/trace/decide.html",
         form=form,
         room="batches",
         hold=hold,
@@ -72,7 +72,7 @@ def _by_hand(request: Request, subject: Batch | YeastCrop, address: str) -> Http
         return redirect(address, subject.pk)
     return page(
         request,
-        "batches/hold.html",
+        "batches/forms/hold.html",
         form=form,
         room="batches",
         subject=subject,
@@ -105,4 +105,4 @@ def trace_rule(request: Request) -> HttpResponse:
     )
     if submitted(request, form, act, said="Rule of the trace saved."):
         return redirect("plates:due")
-    return page(request, "batches/trace_rule.html", form=form, room="batches")
+    return page(request, "batches/forms/trace_rule.html", form=form, room="batches")

@@ -30,7 +30,7 @@ def package(request: Request, pk: int) -> HttpResponse:
         return redirect("batches:lot", lot.pk)
     return page(
         request,
-        "batches/of_vessel.html",
+        "batches/forms/of_vessel.html",
         form=form,
         room="board",
         vessel=vessel,
@@ -54,7 +54,7 @@ def ship(request: Request, pk: int) -> HttpResponse:
         return redirect("batches:lot", lot.pk)
     return page(
         request,
-        "batches/ship.html",
+        "batches/forms/ship.html",
         form=form,
         room="batches",
         lot=lot,

@@ -39,21 +39,21 @@ def _listed(
 
 def batches(request: Request) -> HttpResponse:
     """Every batch, the newest first, and what is held."""
-    return _listed(request, "batches/batches.html", Batch.objects.select_related("beer"))
+    return _listed(request, "batches/lists/batches.html", Batch.objects.select_related("beer"))
 
 
 def crops(request: Request) -> HttpResponse:
     """Every yeast crop, the newest first."""
     return _listed(
         request,
-        "batches/crops.html",
+        "batches/lists/crops.html",
         YeastCrop.objects.select_related("vessel", "cropped_from", "plate"),
     )
 
 
 def lots(request: Request) -> HttpResponse:
     """Every lot, the newest first."""
-    return _listed(request, "batches/lots.html", Lot.objects.select_related("batch__beer"))
+    return _listed(request, "batches/lists/lots.html", Lot.objects.select_related("batch__beer"))
 
 
 def batch(request: Request, pk: int) -> HttpResponse:
@@ -109,7 +109,7 @@ def trace(request: Request, pk: int) -> HttpResponse:
     found = trace_of(plate) if positive else None
     return page(
         request,
-        "batches/trace.html",
+        "batches/trace/trace.html",
         room="plates",
         plate=plate,
         trace=found,

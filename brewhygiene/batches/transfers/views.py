@@ -47,7 +47,7 @@ def transfer(request: Request, pk: int) -> HttpResponse:
         return redirect("board:vessel", fill.vessel_id)
     return page(
         request,
-        "batches/of_vessel.html",
+        "batches/forms/of_vessel.html",
         form=form,
         room="board",
         vessel=vessel,
