@@ -17,7 +17,7 @@ from brewhygiene.release.queries import state_of
 from tests.batches.scenes import Brewhouse
 from tests.factories import PASSWORD, acting
 
-TRACE_QUERIES = 10
+TRACE_QUERIES = 13
 
 
 def held(**which: object) -> list[tuple[str, int | None]]:

@@ -4,7 +4,7 @@ import dataclasses
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q, Subquery
 
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.holds import Rank
@@ -20,10 +20,10 @@ from brewhygiene.batches.trace.walk import (
     walk_forward,
 )
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.cellar.models import Fill, Vessel
+from brewhygiene.cellar.models import Beer, Fill, Vessel
 from brewhygiene.plates.models import Plate, PlateState
-from brewhygiene.release.models import Outcome
-from brewhygiene.turnarounds.models import Clean, CleanPurpose
+from brewhygiene.release.models import Decision, Outcome
+from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround
 
 
 @dataclasses.dataclass(frozen=True)
@@ -128,13 +128,13 @@ def bounds_of(plate: Plate) -> tuple[datetime | None, datetime | None]:
 
 
 def trace_of(plate: Plate) -> Trace:
-    """Everything at risk after a positive plate. 10 queries at most, whatever there is."""
+    """Everything at risk after a positive plate. 13 queries at most, whatever there is."""
     since, until = bounds_of(plate)
     return traced(plate, of_plate(plate, since=since, until=until), since=since)
 
 
 def traced(plate: Plate, seeds: Seeds, *, since: datetime | None) -> Trace:
-    """The ranks of what a walk from ``seeds`` comes to. 8 queries at most."""
+    """The ranks of what a walk from ``seeds`` comes to. 11 queries at most."""
     freed_by_clean = Brewery.current().clean_frees_equipment
     reached = walk_forward(seeds, freed_by_clean=freed_by_clean)
     cut_short = len(reached) > MOST_TOUCHES
@@ -142,9 +142,18 @@ def traced(plate: Plate, seeds: Seeds, *, since: datetime | None) -> Trace:
     fills = _first(reached, "fill_pk")
     of_batch = {
         one.fill_id: one
-        for one in BatchFill.objects.filter(fill__in=fills).select_related(
-            "batch__beer", "fill__vessel", "fill__beer", "fill__crop"
-        )
+        for one in BatchFill.objects.filter(fill__in=fills).select_related("batch", "fill")
+    }
+    # A beer or a vessel stands in many rows: each is read once.
+    vessels = Vessel.objects.in_bulk({one.fill.vessel_id for one in of_batch.values()})
+    beers = Beer.objects.in_bulk({one.batch.beer_id for one in of_batch.values()})
+    for one in of_batch.values():
+        one.fill.vessel = vessels[one.fill.vessel_id]
+        one.batch.beer = beers[one.batch.beer_id]
+    of_yeast = {
+        crop.fill_id
+        for crop in YeastCrop.objects.filter(fill__in=fills).only("fill")
+        if crop.fill_id
     }
     without = [pk for pk in fills if pk not in of_batch]
     unnamed = Fill.objects.filter(pk__in=without).select_related("vessel", "beer")
@@ -155,7 +164,7 @@ def traced(plate: Plate, seeds: Seeds, *, since: datetime | None) -> Trace:
     return Trace(
         plate=plate,
         since=since,
-        batches=_batches(fills, of_batch, lots, list(found_lots)),
+        batches=_batches(fills, of_batch, of_yeast, lots, list(found_lots)),
         crops=[
             CropAtRisk(crop, crops[crop.pk].rank, crops[crop.pk].moved_at) for crop in found_crops
         ],
@@ -179,6 +188,7 @@ def _first(reached: Iterable[Reached], column: str) -> dict[int, Reached]:
 def _batches(
     fills: dict[int, Reached],
     of_batch: dict[int, BatchFill],
+    of_yeast: set[int],
     lots: dict[int, Reached],
     found_lots: Sequence[Lot],
 ) -> list[BatchAtRisk]:
@@ -189,17 +199,19 @@ def _batches(
     for fill_pk, one in fills.items():
         if (link := of_batch.get(fill_pk)) is not None:
             touched[link.batch_id].append(one)
-            if not hasattr(link.fill, "crop"):  # its yeast stands in a rank of its own
+            if fill_pk not in of_yeast:  # its yeast stands in a rank of its own
                 was_in[link.batch_id].append(link.fill)
-    for lot in found_lots:
+    packaged: dict[int, list[Lot]] = {pk: [] for pk in names}
+    for lot in sorted(found_lots, key=lambda lot: lot.pk):
         touched[lot.batch_id].append(lots[lot.pk])
+        packaged[lot.batch_id].append(lot)
     return [
         BatchAtRisk(
             batch=batch,
             rank=min(one.rank for one in touched[pk]),
             since=min(one.moved_at for one in touched[pk]),
             fills=sorted(was_in[pk], key=lambda fill: fill.filled_at),
-            lots=sorted((lot for lot in found_lots if lot.batch_id == pk), key=lambda lot: lot.pk),
+            lots=packaged[pk],
         )
         for pk, batch in names.items()
     ]
@@ -231,11 +243,16 @@ def _cleaned_since(last: dict[int, datetime]) -> dict[int, datetime]:
     """By vessel: its last released clean, where that came after the last touch. 1 query."""
     if not last:
         return {}
+    released = Decision.objects.filter(turnaround=OuterRef("pk"), outcome=Outcome.RELEASE)
+    # By the index on vessel and time, which stops at the first that was released.
+    latest = Turnaround.objects.filter(Exists(released), vessel=OuterRef("pk"))
+    newest = Vessel.objects.filter(pk__in=last).values(
+        newest=Subquery(latest.order_by("-opened_at").values("pk")[:1])
+    )
     cleaned = (
         Clean.objects.filter(
-            turnaround__vessel__in=last,
+            turnaround__in=newest,
             purpose=CleanPurpose.CLEAN,
-            started_at__gte=min(last.values()),
             finished_at__isnull=False,
             turnaround__decisions__outcome=Outcome.RELEASE,
             turnaround__decisions__clean__gte=F("pk"),
