@@ -174,7 +174,7 @@ def resolve_plate(*, by: Actor, plate: Plate, resolution: str, password: str) ->
     if not resolution.strip():
         raise Refusal("Enter the measures taken.", field="resolution")
     plate.resolution_signature = sign(
-        by=by, password=password, meaning=f"Closed positive plate of {plate.point}"[:200]
+        by=by, password=password, meaning=f"Closed positive plate of {plate.point}"
     )
     plate.resolution = resolution.strip()
     plate.resolved_at = by.now

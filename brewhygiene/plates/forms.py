@@ -107,11 +107,10 @@ class SendForm(ActionForm):
     def _words(cls, medium: Medium, brewery: Brewery) -> str:
         return f"{medium.name}: {medium.grows}. {cls._usual(medium, brewery)}"
 
-    def clean(self) -> dict[str, Any]:
-        given = super().clean() or self.cleaned_data
+    def clean(self) -> None:
+        given = self.cleaned_data
         if given.get("medium") == OTHER and not given.get("other_medium"):
             self.add_error("other_medium", "Enter the medium.")
-        return given
 
     @property
     def medium_name(self) -> str:

@@ -81,21 +81,20 @@ def figures(value: float) -> str:
 
 
 def _growth(found: ColonyCount, *, suspension_ml: float | None, area_cm2: float | None) -> Growth:
-    swab = suspension_ml is not None and area_cm2 is not None
-    factor = 1.0
+    factor, unit, where = 1.0, PER_ML, ""
     if suspension_ml is not None and area_cm2 is not None:
         factor = swab_factor(suspension_ml=suspension_ml, area_cm2=area_cm2)
+        unit, where = PER_AREA, " of the swab's liquid"
     low = found.low_per_ml * factor
     value = None if found.per_ml is None else found.per_ml * factor
     high = None if found.high_per_ml is None else found.high_per_ml * factor
-    unit = PER_AREA if swab else PER_ML
     return Growth(
         kind=found.kind,
         unit=unit,
         value=value,
         low=low,
         high=high,
-        words=_words(found, unit, value, low, high, swab=swab),
+        words=_words(found, unit, value, low, high, where=where),
         note=found.says if found.kind != "none_found" else "",
     )
 
@@ -107,13 +106,12 @@ def _words(
     low: float,
     high: float | None,
     *,
-    swab: bool,
+    where: str,
 ) -> str:
     if value is not None and high is not None:
         about = "about " if found.kind == "estimated" else ""
         return f"{about}{figures(value)} {unit} ({figures(low)} to {figures(high)})"
     if found.kind == "none_found" and high is not None:
-        where = " of the swab's liquid" if swab else ""
         return (
             f"none found in {shown(found.amount_ml, significant=3)} mL{where}: "
             f"below {figures(high)} {unit} with {CONFIDENCE} confidence"

@@ -121,21 +121,20 @@ class ReadForm(ActionForm):
     def may_grow(self) -> bool:
         return self.row_count < MOST_DISHES
 
-    def clean(self) -> dict[str, Any]:
-        given = super().clean() or self.cleaned_data
+    def clean(self) -> None:
+        given = self.cleaned_data
         touched = [n for n in range(1, self.row_count + 1) if self._touched(given, n)]
         if not given.get("state") and not any(self._counted(given, n) for n in touched):
             # A count is required only once it is known that something grew.
             if not {"state", *(_named("colonies", n) for n in touched)} & set(self.errors):
                 self.add_error("state", "Choose negative or positive.")
-            return given
+            return
         by_volume = any(given.get(_named("volume_ml", n)) is not None for n in touched)
         for number in touched:
             colonies = given.get(_named("colonies", number))
             if colonies is not None and given.get(_named("too_many", number)):
                 self.add_error(_named("colonies", number), NUMBER_OR_TOO_MANY)
             self._check_amounts(given, number, by_volume=by_volume)
-        return given
 
     def _counted(self, given: Mapping[str, Any], number: int) -> bool:
         return given.get(_named("colonies", number)) is not None or bool(

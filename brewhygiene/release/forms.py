@@ -74,7 +74,6 @@ class DecideForm(ActionForm):
 
     def refused_with(self, refusals: ErrorDict) -> None:
         """Take over what the action refused: a gate may have gone or come since it was typed."""
-        self.full_clean()
         for name, errors in refusals.as_data().items():
             self.add_error(name if name in self.fields else None, errors)
 

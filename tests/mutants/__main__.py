@@ -1,12 +1,14 @@
 """``python -m tests.mutants``: makes the mutants, runs them, and says what survives."""
 
 import argparse
+import dataclasses
 import fnmatch
 import os
 import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
 from functools import cache
 from pathlib import Path
 
@@ -15,15 +17,19 @@ import pytest
 from tests.mutants import report
 from tests.mutants.making import MODULE_LEVEL, Mutant, mutants_of
 from tests.mutants.running import (
-    LONGEST_TEST_S,
+    AT_ONCE_S,
+    LISTED_S,
+    LONGEST_WAIT,
     TESTS_S,
     Measure,
     Outcome,
     Single,
     Zygote,
+    allow,
+    ended_by_limit,
     substituted,
 )
-from tests.mutants.scope import PACKAGE, ROOT, files_of_tests, is_near, modules, relative
+from tests.mutants.scope import PACKAGE, ROOT, files_of_tests, is_near, modules, names, relative
 from tests.mutants.session import KILLED, SURVIVED, TIMED_OUT, Session, hash_of
 
 PYTEST = ["-q", "--tb=no", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not browser"]
@@ -40,7 +46,7 @@ def main() -> int:
     parser.add_argument("--measure", nargs="+", help=argparse.SUPPRESS)
     parser.add_argument("--work", action="store_true", help=argparse.SUPPRESS)
     parser.add_argument("--until", type=float, help=argparse.SUPPRESS)
-    parser.add_argument("--single", nargs=4, help=argparse.SUPPRESS)
+    parser.add_argument("--single", nargs=5, help=argparse.SUPPRESS)
     given = parser.parse_args()
     os.chdir(ROOT)
     if given.single:
@@ -117,24 +123,72 @@ def sources(module: str) -> dict[str, Mutant]:
     return {mutant.key: mutant for mutant in mutants_of(ROOT / module)}
 
 
-def chosen_tests(session: Session, mutant: Mutant) -> tuple[list[str], float]:
-    """The tests that touch a mutant's lines, likely and quick ones first, and their seconds."""
+@dataclasses.dataclass(frozen=True)
+class Chosen:
+    """The tests to run against a mutant, their seconds, and the files that then are behind it.
+
+    ``anew``: everything has to be imported again, since the mutant is run while that is done.
+    """
+
+    nodes: list[str]
+    seconds: float
+    files: set[str]
+    anew: bool
+
+
+def chosen_tests(session: Session, mutant: Mutant, withstood: set[str]) -> Chosen:
+    """The tests that touch a mutant's lines, likely and quick ones first.
+
+    Left out are those in files that it has ``withstood``.
+    """
     known = session.tests()
-    lines = (mutant.first_line, mutant.last_line)
-    if mutant.function == MODULE_LEVEL:
-        lines = (0, 1_000_000)  # it is run while the module is imported, before any test
-    touching = {node for node in session.covering(mutant.module, *lines) if node in known}
+    covering = session.covering(mutant.module, mutant.first_line, mutant.last_line)
+    # What no test touches is run while the module is imported, before any test, if ever.
+    anew = mutant.function == MODULE_LEVEL or not covering
+    if anew:
+        covering = session.covering(mutant.module, 0, 1_000_000)
+    touching = {node for node in covering if node in known and file_of(node) not in withstood}
     deadly = [n for n in session.killers(mutant.module, mutant.function) if n in touching]
+    # The other arguments of a test that kills at the same place may find what these do not.
+    kin = {node.partition("[")[0] for node in deadly}
+    # One set of arguments of each test before the others of the same, which see much alike; but
+    # first what takes no time at all.
+    seen: Counter[str] = Counter()
+    turns = {}
+    for node in sorted(touching, key=lambda node: (known[node], node)):
+        name = node.partition("[")[0]
+        seen[name] += 1
+        turns[node] = seen[name]
     quick = sorted(
         touching - set(deadly),
-        key=lambda node: (known[node] > 1, not is_near(node, mutant.module), known[node], node),
+        key=lambda node: (
+            known[node] > 1,
+            node.partition("[")[0] not in kin,
+            not is_near(node, mutant.module),
+            known[node] > AT_ONCE_S,
+            not names(file_of(node), mutant.module),
+            turns[node],
+            known[node],
+        ),
     )
+    most = LISTED_S if mutant.key in listed() else TESTS_S
     chosen, seconds = [], 0.0
     for node in [*deadly, *quick]:
-        if known[node] <= LONGEST_TEST_S and seconds + known[node] <= TESTS_S:
+        if seconds + known[node] <= most:
             chosen.append(node)
             seconds += known[node]
-    return chosen, seconds
+    left = {file_of(node) for node in touching.difference(chosen)}
+    files = withstood | {file_of(node) for node in chosen} - left
+    return Chosen(chosen, seconds, files, anew)
+
+
+@cache
+def listed() -> frozenset[str]:
+    return frozenset(entry.key for entry in report.entries())
+
+
+def file_of(node: str) -> str:
+    return node.split("::")[0]
 
 
 def work(wanted: list[str], *, until: float) -> int:
@@ -142,23 +196,28 @@ def work(wanted: list[str], *, until: float) -> int:
     # The tests' own clock says nothing of how long this may go on.
     ends = time.monotonic() + until - time.time()
 
-    def one(zygote: Zygote, mutant: Mutant) -> Outcome:
-        nodes, seconds = chosen_tests(session, mutant)
-        if not nodes:
+    def one(zygote: Zygote, mutant: Mutant, chosen: Chosen) -> Outcome:
+        if not chosen.nodes:
             return Outcome(SURVIVED)
-        allowed = 20 + 6 * seconds
-        if mutant.function != MODULE_LEVEL:
-            found = zygote.run(ROOT / mutant.module, mutant.source, nodes, allowed)
+        allowed = 20 + 6 * chosen.seconds
+        if not chosen.anew:
+            found = zygote.run(ROOT / mutant.module, mutant.source, chosen.nodes, allowed)
             if found.outcome != "cannot be swapped":
                 return found
-        return apart(mutant, nodes, allowed + 60, zygote.pristine)
+        return apart(mutant, chosen.nodes, allowed + 60, zygote.pristine)
 
     def loop(zygote: Zygote) -> None:
         while time.monotonic() < ends and (row := session.claim(wanted)) is not None:
             mutant, began = sources(row["module"])[row["key"]], time.monotonic()
-            found = one(zygote, mutant)
-            took = time.monotonic() - began
-            session.record(mutant.key, found.outcome, killed_by=found.killed_by, seconds=took)
+            chosen = chosen_tests(session, mutant, session.withstood(row))
+            found = one(zygote, mutant, chosen)
+            session.record(
+                mutant.key,
+                found.outcome,
+                killed_by=found.killed_by,
+                seconds=time.monotonic() - began,
+                withstood=chosen.files if found.outcome == SURVIVED else (),
+            )
             if found.outcome != KILLED:
                 print(f"{found.outcome} {found.killed_by}\n{mutant}", flush=True)
 
@@ -173,7 +232,7 @@ def apart(mutant: Mutant, nodes: list[str], seconds: float, pristine: Path) -> O
         source, told = Path(folder, "source.py"), Path(folder, "told")
         source.write_text(mutant.source, "utf-8")
         source.with_name("nodes").write_text("\n".join(nodes), "utf-8")
-        arguments = ["--single", mutant.module, str(source), str(told), str(pristine)]
+        arguments = ["--single", mutant.module, str(source), str(told), str(pristine), str(seconds)]
         process = subprocess.Popen(
             [sys.executable, "-m", "tests.mutants", *arguments],
             stdout=subprocess.DEVNULL,
@@ -181,16 +240,19 @@ def apart(mutant: Mutant, nodes: list[str], seconds: float, pristine: Path) -> O
             stdin=subprocess.DEVNULL,
         )
         try:
-            process.wait(seconds)
+            code = process.wait(seconds * LONGEST_WAIT)
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
+            return Outcome(TIMED_OUT)
+        if ended_by_limit(code):
             return Outcome(TIMED_OUT)
         text = told.read_text("utf-8") if told.exists() else "it cannot be imported"
     return Outcome(SURVIVED) if text == "=survived" else Outcome(KILLED, text)
 
 
-def single(module: str, source: str, told: str, pristine: str) -> int:
+def single(module: str, source: str, told: str, pristine: str, seconds: str) -> int:
+    allow(float(seconds))
     nodes = Path(source).with_name("nodes").read_text("utf-8").splitlines()
     files = sorted({node.split("::")[0] for node in nodes})
     with substituted(ROOT / module, Path(source).read_text("utf-8")):

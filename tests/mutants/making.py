@@ -92,6 +92,8 @@ def _nodes(node: parso.tree.NodeOrLeaf) -> Iterator[parso.tree.NodeOrLeaf]:
         return  # the star of arguments that are given by name
     if node.type == "decorator" and node.get_code(include_prefix=False).startswith(NO_DECORATORS):
         return
+    if node.type == "argument" and getattr(node.children[0], "value", "") == "widget":
+        return  # how large a box is, or what a browser fills in: no rule
     yield node
     children = getattr(node, "children", ())
     if node.type == "annassign":

@@ -3,6 +3,8 @@
 The only place that knows where rules and their tests are: patterns, as the rooms stand.
 """
 
+import re
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -60,6 +62,14 @@ def files_of_tests() -> list[Path]:
 def is_near(node: str, module: str) -> bool:
     """Whether a test is of a module's own room."""
     return node.split("/")[1] == module.split("/")[1]
+
+
+@cache
+def names(file: str, module: str) -> bool:
+    """Whether a file of tests imports a module by name, so that its tests are of it."""
+    room, _, leaf = module.removesuffix(".py").replace("/", ".").rpartition(".")
+    imported = rf"from {room}\.{leaf} import|from {room} import .*\b{leaf}\b"
+    return re.search(imported, (ROOT / file).read_text("utf-8")) is not None
 
 
 def relative(path: Path) -> str:

@@ -15,7 +15,8 @@ SCHEMA = """
 CREATE TABLE IF NOT EXISTS mutant (
     key TEXT PRIMARY KEY, place INTEGER, module TEXT, function TEXT, before TEXT, after TEXT,
     nth INTEGER, first_line INTEGER, source_hash TEXT, tests_hash TEXT,
-    outcome TEXT, killed_by TEXT, killer_hash TEXT, seconds REAL, claimed INTEGER
+    outcome TEXT, killed_by TEXT, killer_hash TEXT, seconds REAL, claimed INTEGER,
+    withstood TEXT
 );
 CREATE TABLE IF NOT EXISTS test (node TEXT PRIMARY KEY, file TEXT, seconds REAL, passed INTEGER);
 CREATE TABLE IF NOT EXISTS file (file TEXT PRIMARY KEY, hash TEXT);
@@ -34,6 +35,19 @@ def hash_of(*paths: Path) -> str:
     return digest.hexdigest()[:16]
 
 
+def hash_of_tests(file: Path) -> str:
+    """Of a file of tests with what stands beside and above it in its room for it to use."""
+    room = (ROOT / "tests").resolve()
+    beside = {
+        path
+        for folder in file.parents
+        if room in folder.parents
+        for path in folder.iterdir()
+        if path.suffix in (".py", ".csv") and not path.name.startswith("test_")
+    }
+    return hash_of(file, *sorted(beside))
+
+
 class Session:
     """The file; several processes may have it open."""
 
@@ -43,6 +57,9 @@ class Session:
         self.db.row_factory = sqlite3.Row
         self.db.execute("PRAGMA journal_mode=WAL")
         self.db.executescript(SCHEMA)
+        columns = {row["name"] for row in self.db.execute("PRAGMA table_info(mutant)")}
+        if "withstood" not in columns:  # a file of before it was kept
+            self.db.execute("ALTER TABLE mutant ADD COLUMN withstood TEXT")
 
     def forget(self) -> None:
         self.db.executescript(
@@ -56,7 +73,8 @@ class Session:
         """Write all mutants down; what is known of one stays while nothing changed.
 
         One that was killed stays killed while its module and the killing test's file are as
-        they were; one that survived, while every test is.
+        they were; one that survived, while every test is. What it withstood is kept while its
+        module is as it was, so that only the tests that changed are run against it again.
         """
         known = {row["key"]: row for row in self.db.execute("SELECT * FROM mutant")}
         hashes = {module: hash_of(ROOT / module) for module in {m.module for m in mutants}}
@@ -71,8 +89,9 @@ class Session:
                 # Who killed it before is the first to be asked again.
                 else (None, row["killed_by"] if row is not None else None, None, None)
             )
+            same_rule = row is not None and row["source_hash"] == source_hash
             self.db.execute(
-                "INSERT INTO mutant VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, NULL)",
+                "INSERT INTO mutant VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, NULL, ?)",
                 (
                     mutant.key,
                     place,
@@ -85,6 +104,7 @@ class Session:
                     source_hash,
                     tests_hash,
                     *kept,
+                    row["withstood"] if row is not None and same_rule else None,
                 ),
             )
         self.db.execute("COMMIT")
@@ -111,13 +131,33 @@ class Session:
         ).fetchall()
         return found[0] if found else None
 
-    def record(self, key: str, outcome: str, *, killed_by: str = "", seconds: float) -> None:
+    def record(
+        self,
+        key: str,
+        outcome: str,
+        *,
+        killed_by: str = "",
+        seconds: float,
+        withstood: Iterable[str] = (),
+    ) -> None:
+        """``withstood``: the files of tests all of whose tests that touch it have passed."""
         file = ROOT / killed_by.split("::")[0] if "::" in killed_by else None
+        files = {name: hash_of_tests(ROOT / name) for name in withstood}
         self.db.execute(
-            "UPDATE mutant SET outcome = ?, killed_by = ?, killer_hash = ?, seconds = ?"
-            " WHERE key = ?",
-            (outcome, killed_by, hash_of(file) if file else "", seconds, key),
+            "UPDATE mutant SET outcome = ?, killed_by = ?, killer_hash = ?, seconds = ?,"
+            " withstood = ? WHERE key = ?",
+            (outcome, killed_by, hash_of(file) if file else "", seconds, json.dumps(files), key),
         )
+
+    @staticmethod
+    def withstood(row: sqlite3.Row) -> set[str]:
+        """The files of tests that a mutant has withstood as they are now."""
+        files: dict[str, str] = json.loads(row["withstood"] or "{}")
+        return {
+            name
+            for name, known in files.items()
+            if (ROOT / name).exists() and hash_of_tests(ROOT / name) == known
+        }
 
     def mutants(self) -> list[sqlite3.Row]:
         return self.db.execute("SELECT * FROM mutant ORDER BY place").fetchall()

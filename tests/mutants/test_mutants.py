@@ -1,17 +1,16 @@
 """The making of mutants, what is kept of them, and the list of those that survive."""
 
+import os
 import types
 from pathlib import Path
 
 import pytest
 
-from tests.mutants import report
 from tests.mutants.making import MODULE_LEVEL, Mutant, mutants_in, mutants_of
 from tests.mutants.operators import OPERATORS, AddNot
-from tests.mutants.report import Entry, entries
-from tests.mutants.running import Zygote
-from tests.mutants.scope import ROOT, files_of_tests, modules, relative
-from tests.mutants.session import KILLED, SURVIVED, TIMED_OUT, Session, lines_now
+from tests.mutants.report import entries
+from tests.mutants.running import Zygote, allow, ended_by_limit
+from tests.mutants.scope import ROOT, files_of_tests, modules, names, relative
 
 SOURCE = '''"""A module of 3 lines or more."""
 
@@ -153,6 +152,13 @@ def test_columns_are_left_to_the_check_of_migrations() -> None:
     assert {mutant.function for mutant in found} == {"A.big"}
 
 
+def test_the_look_of_a_box_is_no_rule() -> None:
+    field = 'reason = CharField(max_length=200, widget=Textarea(attrs={"rows": 3}))\n'
+    assert [m.after for m in mutants_in(field, module="a.py")] == [
+        field.strip().replace("200", number) for number in ("201", "199")
+    ]
+
+
 def test_modules_and_their_tests_are_where_the_table_says() -> None:
     names = {relative(path) for path in modules()}
     assert {
@@ -172,6 +178,22 @@ def test_modules_and_their_tests_are_where_the_table_says() -> None:
     }
     assert actions <= names
     assert len(files_of_tests()) > 20
+
+
+@pytest.mark.parametrize(
+    "file, module, named",
+    [
+        ("tests/science/test_judging.py", "brewhygiene/science/judging.py", True),
+        ("tests/science/test_judging.py", "brewhygiene/release/judging.py", False),
+        ("tests/plates/test_plate_rules.py", "brewhygiene/plates/actions.py", True),
+        ("tests/plates/test_plate_rules.py", "brewhygiene/plates/corrections/actions.py", True),
+        ("tests/plates/test_views.py", "brewhygiene/plates/actions.py", False),
+    ],
+)
+def test_tests_of_a_module_are_known_by_what_they_import(
+    file: str, module: str, named: bool
+) -> None:
+    assert names(file, module) is named
 
 
 # ---- running ----
@@ -211,130 +233,15 @@ def test_what_runs_on_import_only_cannot_be_swapped(tmp_path: Path) -> None:
     assert zygote._swap(path, source.replace("least=2", "least=3")) is False
 
 
-# ---- what is kept ----
-
-
-@pytest.fixture
-def session(tmp_path: Path) -> Session:
-    return Session(tmp_path / "mutants.sqlite3")
-
-
-RULES = "brewhygiene/science/judging.py"
-
-
-def kept(session: Session, *, tests_hash: str = "one") -> dict[str, str | None]:
-    session.keep(mutants_of(ROOT / RULES), tests_hash=tests_hash)
-    return {row["key"]: row["outcome"] for row in session.mutants()}
-
-
-def test_a_run_goes_on_where_it_was_ended(session: Session) -> None:
-    kept(session)
-    first = session.claim([RULES])
-    second = session.claim([RULES])
-    assert first is not None
-    assert second is not None
-    assert first["key"] != second["key"]
-    session.record(first["key"], SURVIVED, seconds=1)
-    outcomes = kept(session)  # as the next call does; the second was never finished
-    assert outcomes[first["key"]] == SURVIVED
-    again = session.claim([RULES])
-    assert again is not None
-    assert again["key"] == second["key"]
-    assert session.claim(["brewhygiene/release/status.py"]) is None
-
-
-def test_a_survivor_is_run_again_when_tests_changed_and_a_killed_one_is_not(
-    session: Session,
-) -> None:
-    kept(session)
-    survivor, killed, late = (session.claim([RULES])["key"] for _ in range(3))
-    session.record(survivor, SURVIVED, seconds=1)
-    session.record(killed, KILLED, killed_by="tests/science/test_judging.py::test_a", seconds=1)
-    session.record(late, TIMED_OUT, seconds=1)
-    outcomes = kept(session, tests_hash="two")
-    assert (outcomes[survivor], outcomes[killed], outcomes[late]) == (None, KILLED, None)
-    session.db.execute("UPDATE mutant SET killer_hash = 'another' WHERE key = ?", (killed,))
-    assert kept(session, tests_hash="three")[killed] is None
-    session.record(killed, KILLED, killed_by="tests/science/test_judging.py::test_a", seconds=1)
-    session.db.execute("UPDATE mutant SET source_hash = 'another' WHERE key = ?", (killed,))
-    assert kept(session, tests_hash="three")[killed] is None
-
-
-def test_lines_are_followed_to_where_they_are_now() -> None:
-    before, now = "a\nb\nc\nd", "x\na\nB\nBB\nd"
-    assert lines_now(before, now) == {1: [2], 2: [3, 4], 3: [3, 4], 4: [5]}
-
-
-def test_what_touches_a_line_is_kept_by_the_file_of_the_tests(session: Session) -> None:
-    file = ROOT / "tests/science/test_judging.py"
-    name = relative(file)
-    assert session.files_to_measure([file]) == [file]
-    session.keep_measured(
-        [file],
-        [(f"{name}::test_a", 0.1, True), (f"{name}::test_b", 0.2, False)],
-        [(RULES, 5, [f"{name}::test_a", f"{name}::test_b"])],
-    )
-    assert session.files_to_measure([file]) == []
-    assert session.tests() == {f"{name}::test_a": 0.1}
-    assert session.covering(RULES, 4, 5) == {f"{name}::test_a", f"{name}::test_b"}
-    assert session.covering(RULES, 6, 9) == set()
-    assert session.files_to_measure([]) == []  # it is gone: nothing is known of it any more
-    assert session.covering(RULES, 4, 5) == set()
-
-
-# ---- what is said ----
-
-
-def test_report_asks_for_every_survivor_and_for_no_other(
-    session: Session, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    kept(session)
-    rows = session.mutants()
-    for row in rows[1:]:
-        session.record(row["key"], KILLED, seconds=1)
-    session.record(rows[0]["key"], SURVIVED, seconds=1)
-    first, second = (
-        Entry(RULES, r["function"], r["before"], r["after"], "It says the same", r["nth"])
-        for r in rows[:2]
-    )
-    gone = Entry(RULES, "judge_rlu", "x", "y", "It says the same")
-    for listed, code, says in (
-        ([first], 0, "1 survivors accounted for, 0 not"),
-        ([], 1, "0 survivors accounted for, 1 not"),
-        ([first, second], 1, "a test tells it from the rule"),
-        ([first, gone], 1, "no such mutant"),
-    ):
-        monkeypatch.setattr(report, "entries", lambda listed=listed: listed)
-        assert report.say(session, [RULES]) == code
-        assert says in capsys.readouterr().out
-
-
-def test_report_asks_for_at_least_95_percent(
-    session: Session, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    kept(session)
-    rows = session.mutants()
-    for row in rows:
-        session.record(row["key"], KILLED, seconds=1)
-    most = len(rows) - int(len(rows) * 0.05) - 1
-    listed = []
-    for row in rows[most:]:
-        session.record(row["key"], SURVIVED, seconds=1)
-        listed.append(
-            Entry(
-                RULES, row["function"], row["before"], row["after"], "The same by sums", row["nth"]
-            )
-        )
-    monkeypatch.setattr(report, "entries", lambda: listed)
-    assert most / len(rows) < 0.95
-    assert report.say(session, [RULES]) == 1
-    session.record(rows[most]["key"], KILLED, seconds=1)
-    del listed[0]
-    assert (most + 1) / len(rows) >= 0.95
-    assert report.say(session, [RULES]) == 0
-    session.db.execute("UPDATE mutant SET outcome = NULL WHERE key = ?", (rows[0]["key"],))
-    assert report.say(session, [RULES]) == 1
-    assert "1 mutants not run" in capsys.readouterr().out
+def test_a_child_that_never_ends_is_ended_by_its_own_use_of_the_processor() -> None:
+    child = os.fork()
+    if child == 0:
+        allow(0)  # the system counts in whole seconds: the next one
+        while True:
+            pass
+    _, status = os.waitpid(child, 0)
+    assert ended_by_limit(os.waitstatus_to_exitcode(status))
+    assert not ended_by_limit(0)
 
 
 # ---- the committed list ----

@@ -300,6 +300,24 @@ def test_a_correction_says_something_else_and_why(cellar: Cellar) -> None:
     ]
 
 
+def test_only_a_correction_that_makes_a_plate_positive_names_the_fills_at_risk(
+    cellar: Cellar,
+) -> None:
+    turnaround = cellar.released()
+    plate = send(cellar, turnaround)
+    fill = cellar.filled(turnaround)
+    read(cellar, plate, state="negative")
+    named = []
+    for seen in (
+        {"state": "negative", "organism": "dust"},
+        {"state": "positive", "colonies": 4},
+        {"state": "positive", "colonies": 5},
+    ):
+        correct(cellar, plate, **seen)
+        named.append(Entry.objects.order_by("pk").last().values["fills_at_risk"])
+    assert named == [[], [str(fill)], []]
+
+
 def test_the_fills_at_risk_are_those_since_the_last_good_plate_of_the_vessel(
     cellar: Cellar,
 ) -> None:

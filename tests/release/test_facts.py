@@ -15,7 +15,7 @@ from brewhygiene.release.queries import (
     versions_to_resanitise,
 )
 from brewhygiene.release.status import HoldTimes
-from brewhygiene.turnarounds.actions import record_opening
+from brewhygiene.turnarounds.actions import record_opening, stop_clean
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
 from tests.evidence import unguarded
 from tests.factories import (
@@ -210,6 +210,18 @@ def test_readings_are_told_in_the_order_in_which_they_were_recorded(cellar: Cell
     assert [r.rlu for r in load_dossier(turnaround, now=LATER).results] == [40, 40, 31]
     # Of two that read alike, the first one names the hold.
     assert cellar.point.name in state.status.detail
+
+
+def test_cleans_are_told_in_the_order_in_which_they_were_started(cellar: Cellar) -> None:
+    turnaround = cellar.cleaned()
+    stopped = cellar.started(turnaround, now=LATER)
+    stop_clean(by=acting(cellar.hand, now=LATER), clean=stopped, reason="Pump failed")
+    state = state_of(cellar.vessel, now=LATER)
+    assert state.facts.turnaround is not None
+    first = Clean.objects.earliest("pk")
+    assert [clean.pk for clean in state.facts.turnaround.cleans] == [first.pk, stopped.pk]
+    # The stopped one came after the finished one, so the vessel is not clean.
+    assert (state.status.code, state.status.detail) == ("empty", "The clean was stopped")
 
 
 def test_a_clean_that_counts_no_more_says_whether_it_was_opened_or_is_too_old(

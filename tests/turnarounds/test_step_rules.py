@@ -135,6 +135,18 @@ def test_a_steps_time_is_judged_by_the_timer_to_the_tenth_below(
     assert kinds == ({verdict} - {"within"})
 
 
+def test_a_bound_of_nought_is_told_as_nought(cellar: Cellar) -> None:
+    version = make_version(steps=False)
+    add_step(version, StepKind.RINSE, windows={"temperature_c": (None, 0)})
+    cellar.version = version
+    clean = cellar.started(cellar.emptied())
+    record = cellar.step_started(clean, step(clean, 1), now=START)
+    record_reading(
+        by=acting(cellar.hand, now=START), record=record, quantity="temperature_c", value=3
+    )
+    assert Deviation.objects.get().description.endswith("above 0 °C")
+
+
 def test_minutes_typed_stand_for_the_timer(cellar: Cellar, clean: Clean) -> None:
     record = cellar.step_started(clean, step(clean, 1), now=START)
     end(cellar, record, timedelta(minutes=5), minutes=19.96)

@@ -225,7 +225,7 @@ def propose_from_baseline(
         source=LimitSource.BASELINE,
         source_note=(
             f"{len(study.members.counted)} readings of “{baseline.name}”, {TITLES[method]}"
-        )[:200],
+        ),
         proposed_at=by.now,
         proposed_by=user,
         review_on=review_on,

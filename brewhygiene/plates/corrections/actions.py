@@ -60,7 +60,7 @@ def correct_plate(
     signature = None
     if to_negative:
         meaning = f"Corrected a misread plate of {plate.point}: negative, not positive"
-        signature = sign(by=by, password=password, meaning=meaning[:200])
+        signature = sign(by=by, password=password, meaning=meaning)
     correction = PlateCorrection.objects.create(
         plate=plate,
         was_state=plate.state,

@@ -6,6 +6,7 @@ line ends a run. Which of them are used is the site's choice; each makes false a
 
 import dataclasses
 import itertools
+import operator
 from collections.abc import Callable, Iterable, Sequence
 from typing import Literal
 
@@ -151,51 +152,40 @@ def _beyond(z: Sequence[float], rule: RunRule) -> Iterable[Flag]:
 
 
 def _in_a_row(
-    z: Sequence[float], rule: RunRule, state: Callable[[float], object], up: bool | None = None
+    rule: RunRule, states: Iterable[int], *, sided: bool = False, steps: bool = False
 ) -> Iterable[Flag]:
-    """``n`` in a row whose ``state`` is the same and true."""
-    run = 0
-    before: object = None
-    for i, value in enumerate(z):
-        now = state(value)
-        run = (run + 1 if now == before else 1) if now else 0
-        before = now
-        if run >= rule.n:
-            yield Flag(rule, i, i - run + 1, {"up": True, "down": False}.get(str(now), up))
+    """``n`` in a row whose state is the same and not 0; of ``steps``, the readings around them."""
+    for state, row in itertools.groupby(enumerate(states), key=operator.itemgetter(1)):
+        for length, (place, _) in enumerate(row, start=1):
+            if state and length + steps >= rule.n:
+                yield Flag(rule, place + steps, place - length + 1, state == 1 if sided else None)
 
 
-def _side(z: Sequence[float], rule: RunRule) -> Iterable[Flag]:
-    return _in_a_row(z, rule, lambda value: "up" if value > 0 else "down" if value < 0 else "")
-
-
-def _within(z: Sequence[float], rule: RunRule) -> Iterable[Flag]:
-    return _in_a_row(z, rule, lambda value: abs(value) < rule.sigmas)
-
-
-def _outside(z: Sequence[float], rule: RunRule) -> Iterable[Flag]:
-    return _in_a_row(z, rule, lambda value: abs(value) > rule.sigmas)
-
-
-def _signs(z: Sequence[float]) -> list[int]:
+def _steps(z: Sequence[float]) -> list[int]:
+    """From each reading to the next: 1 up, -1 down, 0 level."""
     return [(b > a) - (b < a) for a, b in itertools.pairwise(z)]
 
 
+def _side(z: Sequence[float], rule: RunRule) -> Iterable[Flag]:
+    return _in_a_row(rule, [(value > 0) - (value < 0) for value in z], sided=True)
+
+
+def _within(z: Sequence[float], rule: RunRule) -> Iterable[Flag]:
+    return _in_a_row(rule, [abs(value) < rule.sigmas for value in z])
+
+
+def _outside(z: Sequence[float], rule: RunRule) -> Iterable[Flag]:
+    return _in_a_row(rule, [abs(value) > rule.sigmas for value in z])
+
+
 def _trend(z: Sequence[float], rule: RunRule) -> Iterable[Flag]:
-    run, before = 0, 0
-    for i, sign in enumerate(_signs(z), start=1):
-        run = (run + 1 if sign == before else 1) if sign else 0
-        before = sign
-        if run >= rule.n - 1:
-            yield Flag(rule, i, i - run, sign > 0)
+    return _in_a_row(rule, _steps(z), sided=True, steps=True)
 
 
 def _alternating(z: Sequence[float], rule: RunRule) -> Iterable[Flag]:
-    run, before = 0, 0
-    for i, sign in enumerate(_signs(z), start=1):
-        run = (run + 1 if before and sign == -before else 1) if sign else 0
-        before = sign
-        if run >= rule.n - 1:
-            yield Flag(rule, i, i - run, None)
+    # Every other step turned round: what goes up and down in turn then goes one way.
+    turned = [step * (-1) ** i for i, step in enumerate(_steps(z))]
+    return _in_a_row(rule, turned, steps=True)
 
 
 _FINDERS: dict[Kind, Callable[[Sequence[float], RunRule], Iterable[Flag]]] = {

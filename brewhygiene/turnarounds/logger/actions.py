@@ -29,7 +29,6 @@ from brewhygiene.turnarounds.readings.actions import settle_unread, write_readin
 def upload_logger_file(*, by: Actor, clean: Clean, read: ReadFile) -> LoggerFile:
     """Keep a logger file that was read to its end, as it came; no file is left where it fails."""
     require(by, "work_cellar")
-    read.file.seek(0)
     stored = default_storage.save(f"traces/{clean.pk}-{read.sha256[:12]}.log", File(read.file))
     try:
         logger_file = _keep_logger_file(by=by, clean=clean, read=read, stored=stored)

@@ -118,7 +118,7 @@ def write_reading(
             description=(
                 f"{quantity_title(quantity, reading.typed)}, "
                 f"{reading.get_stage_display()}: {verdict.value} {limit}"
-            )[:200],
+            ),
             found_at=by.now,
         )
     return reading

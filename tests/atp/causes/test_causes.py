@@ -103,6 +103,17 @@ def test_bad_input_is_refused_beside_its_field(
     assert FoundCause.objects.count() == 0
 
 
+def test_cause_may_be_found_in_the_moment_of_the_emptying_and_keeps_two_hundred_letters(
+    cellar: Cellar, over: Result
+) -> None:
+    opened = over.turnaround.opened_at
+    found = record(cellar, over.turnaround, found_at=opened, note=f" {'x' * 300} ")
+    assert (found.found_at, found.note) == (opened, "x" * 200)
+    with pytest.raises(Refusal) as refused:
+        record(cellar, over.turnaround, found_at=opened - HOUR, cause=Cause.VALVE)
+    assert refused.value.field == "found_at"
+
+
 def test_reading_of_another_turnaround_is_refused(cellar: Cellar, over: Result) -> None:
     other = cellar.emptied(now=clock.now(), vessel=make_vessel())
     with pytest.raises(Refusal, match="another turnaround") as refused:

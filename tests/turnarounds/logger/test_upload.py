@@ -3,13 +3,17 @@
 import hashlib
 from datetime import datetime
 from pathlib import Path
+from unittest.mock import create_autospec
 
 import pytest
 from django.conf import settings
 from django.urls import reverse
 
 from brewhygiene.ledger.models import Entry
+from brewhygiene.refusals import NotAllowed
 from brewhygiene.turnarounds import actions
+from brewhygiene.turnarounds.logger.actions import upload_logger_file
+from brewhygiene.turnarounds.logger.intake import ReadFile
 from brewhygiene.turnarounds.logger.queries import logger_files_of
 from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES, LoggerFile
 from tests.factories import acting, make_vessel
@@ -248,6 +252,14 @@ def test_who_may_send_a_file(scene: Logged, person: str, codes: tuple[int, int])
     page = client.get(reverse("turnarounds:logger_files", args=[scene.clean.pk]))
     assert (page.status_code, scene.send(client=client).status_code) == codes
     assert ("Send file</button>" in page.content.decode()) is (codes[1] == 302)
+
+
+def test_file_of_who_may_not_send_it_is_never_stored(scene: Logged) -> None:
+    read = create_autospec(ReadFile, instance=True)
+    with pytest.raises(NotAllowed):
+        upload_logger_file(by=acting(scene.owner), clean=scene.clean, read=read)
+    assert not read.mock_calls
+    assert kept_files() == []
 
 
 def test_nobody_sees_a_file_signed_out(scene: Logged) -> None:
