@@ -10,6 +10,7 @@ class BrewhygieneConfig(AppConfig):
         from django.db.models.signals import post_migrate, pre_migrate
 
         import brewhygiene.atp.answers
+        import brewhygiene.batches.answers
         import brewhygiene.plates.answers
         import brewhygiene.regimes.answers
         import brewhygiene.turnarounds.answers  # noqa: F401

@@ -40,6 +40,10 @@ from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.plates.models import DishCount, Plate, PlateCorrection
 from brewhygiene.release.models import Decision
+from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
+from brewhygiene.batches.models.lots import Customer, Lot, RecallDrill, Shipment
+from brewhygiene.batches.models.movements import Movement, Touch
+from brewhygiene.batches.models.holds import Hold, HoldDecision
 from brewhygiene.trends.models import PointStanding
 
 __all__ = [
@@ -48,6 +52,8 @@ __all__ = [
     "AtpTestLot",
     "Baseline",
     "BaselineExclusion",
+    "Batch",
+    "BatchFill",
     "Beer",
     "Binding",
     "Brewery",
@@ -57,6 +63,7 @@ __all__ = [
     "Clean",
     "ConductivityCalibration",
     "ControlCheck",
+    "Customer",
     "Decision",
     "Deviation",
     "DishCount",
@@ -65,29 +72,37 @@ __all__ = [
     "Fill",
     "FoundCause",
     "Head",
+    "Hold",
     "HoldClock",
+    "HoldDecision",
     "LimitSet",
     "LoggerFile",
     "LoggerMapping",
+    "Lot",
     "Meter",
+    "Movement",
     "PartWork",
     "PinWait",
     "Plate",
     "PlateCorrection",
     "PointStanding",
+    "RecallDrill",
     "Regime",
     "RegimeVersion",
     "Result",
     "SafetyAcknowledgement",
     "SamplingPoint",
     "Shape",
+    "Shipment",
     "Signature",
     "Step",
     "StepReading",
     "StepRecord",
     "StepWindow",
+    "Touch",
     "Turnaround",
     "User",
     "Vessel",
     "VesselOpening",
+    "YeastCrop",
 ]

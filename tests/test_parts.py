@@ -36,26 +36,36 @@ def titles(*held: str) -> tuple[list[str], list[str]]:
 def test_hand_has_three_places_and_the_rest_in_the_menu() -> None:
     bar, menu = titles("work_cellar", "fill_vessel")
     assert bar == ["Board", "Sample", "Meters"]
-    assert menu == ["Release", "Plates", "Trends", "Tools", "Set-up"]
+    assert menu == ["Release", "Plates", "Batches", "Trends", "Tools", "Set-up"]
 
 
 def test_head_brewer_has_release_plates_and_trends_as_well() -> None:
     bar, menu = titles("work_cellar", "decide_release", "see_everything")
     assert bar == ["Board", "Sample", "Release", "Plates", "Meters", "Trends"]
-    assert menu == ["Tools", "Set-up"]
+    assert menu == ["Batches", "Tools", "Set-up"]
 
 
 def test_owner_has_trends_first() -> None:
     bar, menu = titles("manage_people", "see_everything")
     assert bar == ["Trends", "Board", "Release", "Plates"]
-    assert menu == ["Sample", "Meters", "Tools", "Set-up"]
+    assert menu == ["Sample", "Meters", "Batches", "Tools", "Set-up"]
 
 
 def test_every_place_is_one_tap_or_two_away_for_everybody() -> None:
     for held in ((), ("work_cellar",), ("decide_release",), ("see_everything",)):
         bar, menu = titles(*held)
         assert sorted(bar + menu) == sorted(
-            ["Board", "Sample", "Meters", "Release", "Plates", "Trends", "Tools", "Set-up"]
+            [
+                "Board",
+                "Sample",
+                "Meters",
+                "Release",
+                "Plates",
+                "Batches",
+                "Trends",
+                "Tools",
+                "Set-up",
+            ]
         )
 
 

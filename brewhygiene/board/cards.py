@@ -38,6 +38,7 @@ class Card:
     running: RunningStep | None
     unreleased_now: bool
     unreleased_ever: int
+    contents_held: bool
     place: tuple[object, ...]
 
     @property
@@ -89,6 +90,7 @@ def card_of(
         running=(running or {}).get(vessel.pk),
         unreleased_now=state.facts.filled_without_release,
         unreleased_ever=vessel.fills_without_release,  # type: ignore[attr-defined]
+        contents_held=vessel.contents_held,  # type: ignore[attr-defined]
         place=by_place(vessel),
     )
 
@@ -127,6 +129,7 @@ class Board:
     kinds: Sequence[Choice]
     overdue: int
     in_all: int
+    open_decisions: int
     seen: Seen
     changed: frozenset[int]
     news: str
@@ -149,10 +152,9 @@ def board_of(
     One more while a step runs, for its readings.
     """
     running = running_steps(now=now)
-    everything = [
-        card_of(state, may=may, now=now, running=running)
-        for state in states_of(vessels_for_board(), now=now)
-    ]
+    states = states_of(vessels_for_board(), now=now)
+    open_decisions = states[0].vessel.open_decisions if states else 0  # type: ignore[attr-defined]
+    everything = [card_of(state, may=may, now=now, running=running) for state in states]
     of_kind = [card for card in everything if look.kind in ("", card.kind)]
     shown = sorted(
         (card for card in of_kind if look.status in ("", card.code)),
@@ -175,6 +177,7 @@ def board_of(
         kinds=_kinds(everything, look),
         overdue=sum(card.overdue for card in shown),
         in_all=len(everything),
+        open_decisions=open_decisions,
         seen=seen_of([look, groups, statuses], codes=codes, now=now),
         changed=frozenset(changed),
         news=news_of((named[pk].name, named[pk].code) for pk in changed),

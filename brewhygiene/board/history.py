@@ -103,7 +103,7 @@ def fills_for_history(vessel: Vessel) -> QuerySet[Fill]:
     """What has been in a vessel, the latest first, with when it was emptied. 1 query."""
     return (
         Fill.objects.filter(vessel=vessel)
-        .select_related("beer", "without_release_signature", "turnaround")
+        .select_related("beer", "without_release_signature", "turnaround", "of_batch__batch")
         .annotate(emptied_at=F("emptying__emptied_at"))
     )
 

@@ -3,9 +3,20 @@
 import dataclasses
 from datetime import datetime
 
-from django.db.models import Count, OuterRef, QuerySet, Subquery
+from django.db.models import (
+    BooleanField,
+    Count,
+    ExpressionWrapper,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+)
 from django.db.models.functions import Coalesce
 
+from brewhygiene.batches.holds import open_holds
+from brewhygiene.batches.models.batches import BatchFill
 from brewhygiene.cellar.models import Fill, Vessel
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.regimes.models import Quantity, StepWindow
@@ -14,7 +25,11 @@ from brewhygiene.turnarounds.progress import minutes_of
 
 
 def vessels_for_board() -> QuerySet[Vessel]:
-    """Vessels with ``fills_without_release`` and ``open_plate_pk``, in the order of the cellar."""
+    """Vessels in the order of the cellar, with what their cards say besides their status.
+
+    ``fills_without_release`` and ``open_plate_pk``; ``contents_held``, whether the batch in it
+    is held; ``open_decisions``, how many holds nobody has ended, the same for every vessel.
+    """
     irregular = (
         Fill.objects.filter(vessel=OuterRef("pk"), without_release=True)
         .order_by()
@@ -25,9 +40,19 @@ def vessels_for_board() -> QuerySet[Vessel]:
     open_plate = Plate.objects.filter(
         vessel=OuterRef("pk"), state=PlateState.POSITIVE, resolved_at__isnull=True
     ).order_by("read_at", "pk")
+    # Neither asks about the vessel around it: the database answers each once for all of them.
+    held = open_holds().order_by()
+    contents_held = BatchFill.objects.filter(
+        batch__in=held.filter(batch__isnull=False).values("batch"), fill__emptying__isnull=True
+    )
+    all_open = held.annotate(one=Value(1)).values("one").annotate(number=Count("pk"))
     return Vessel.objects.annotate(
         fills_without_release=Coalesce(Subquery(irregular), 0),
         open_plate_pk=Subquery(open_plate.values("pk")[:1]),
+        contents_held=ExpressionWrapper(
+            Q(pk__in=contents_held.values("fill__vessel")), output_field=BooleanField()
+        ),
+        open_decisions=Coalesce(Subquery(all_open.values("number")), 0),
     )
 
 

@@ -11,6 +11,8 @@ from django.views.decorators.cache import never_cache
 
 from brewhygiene.archive.notice import stale_words
 from brewhygiene.atp.causes.queries import found_causes
+from brewhygiene.batches.brews.queries import contents_of
+from brewhygiene.batches.holds import holds_of_contents
 from brewhygiene.board.cards import board_of, card_of
 from brewhygiene.board.history import (
     fills_for_history,
@@ -78,6 +80,7 @@ def vessel(request: Request, pk: int) -> HttpResponse:
     flow_read = last_flow_reading(found)
     pages = Paginator(turnarounds_for_history(found), TURNAROUNDS_A_PAGE)
     page = pages.get_page(request.GET.get("page"))
+    fills = list(fills_for_history(found)[:FILLS_SHOWN])
     return render(
         request,
         "board/vessel.html",
@@ -91,7 +94,9 @@ def vessel(request: Request, pk: int) -> HttpResponse:
             "flow": flow_of(found, flow_read, brewery=request.brewery),  # type: ignore[attr-defined]
             "page": page,
             "history": [past_of(turnaround) for turnaround in page],
-            "fills": fills_for_history(found)[:FILLS_SHOWN],
+            "fills": fills,
+            "now_in_it": fills[0] if fills and state.turnaround is None else None,
+            "holds": holds_of_contents(fills),
             "plates": plates_for_history(found)[:PLATES_SHOWN],
         },
     )
@@ -123,6 +128,7 @@ def turnaround(request: Request, pk: int) -> HttpResponse:
             "cost": turnaround_cost(dossier.cleans, brewery=request.brewery),  # type: ignore[attr-defined]
             "events": timeline_of(dossier, causes=found_causes(dossier.turnaround)),
             "cause_expected": cause_expected(dossier),
+            "batch": contents_of(found.closing_fill)[0],
         },
     )
 

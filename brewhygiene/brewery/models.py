@@ -95,6 +95,11 @@ class Brewery(SetUp):
         default=True,
         help_text="Whether a person who cleaned can also release.",
     )
+    clean_frees_equipment = models.BooleanField(
+        default=True,
+        help_text="Whether a released clean frees equipment in a trace. If not, a negative plate "
+        "does.",
+    )
     is_demo = models.BooleanField(default=False, help_text="Contains an invented brewery.")
 
     class Meta:

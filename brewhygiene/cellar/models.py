@@ -17,9 +17,19 @@ class VesselKind(models.TextChoices):
     SERVING_TANK = "serving_tank", "serving tank"
     KEG = "keg", "keg"
     KEG_LINE = "keg_line", "keg line"
+    FILLER = "filler", "filler"
     DRAUGHT_LINE = "draught_line", "draught line"
     HEAT_EXCHANGER = "heat_exchanger", "heat exchanger"
     HOSE_SET = "hose_set", "hose set"
+
+
+# What beer and yeast go through; it contains none afterwards.
+GONE_THROUGH = (
+    VesselKind.HEAT_EXCHANGER,
+    VesselKind.HOSE_SET,
+    VesselKind.FILLER,
+    VesselKind.KEG_LINE,
+)
 
 
 class SprayDevice(models.TextChoices):

@@ -75,6 +75,10 @@ USUAL_POINTS: dict[str, tuple[UsualPoint, ...]] = {
         _rinse("Last rinse at the filler", "From a filling head, the last of the rinse."),
         _surface("Filling head", "The seal of one head.", area_cm2=25),
     ),
+    VesselKind.FILLER: (
+        _rinse("Last rinse at the filler", "From a filling valve, the last of the rinse."),
+        _surface("Filling valve", "The seal of one valve.", area_cm2=25),
+    ),
     VesselKind.DRAUGHT_LINE: (
         _rinse("Last rinse at the tap", "From the tap, after the line's own volume has run."),
         _surface("Tap spout", "Inside the spout.", area_cm2=10),

@@ -1,7 +1,7 @@
 """The invented brewery: its vessels, beers, regimes, meters, swabs and limits."""
 
 from collections.abc import Mapping
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import cache
 
 from brewhygiene.atp.limits.actions import approve_limits, propose_limits
@@ -107,6 +107,10 @@ METERS: Mapping[str, MeterValues] = {
 LOTS = (("rinse", "R-0917", -18), ("rinse", "R-1122", 160), ("surface", "S-0633", 95))
 
 
+# Nobody moves a beer before.
+FERMENTS = timedelta(days=3)
+
+
 class InventedBrewery:
     """What was set up, by short names."""
 
@@ -118,22 +122,27 @@ class InventedBrewery:
         self.positive_rlu: dict[str, tuple[int, int]] = {}
         self.lots: list[AtpTestLot] = []
         self._batches = 31
-        self._latest: dict[str, str] = {}
+        self._brewed: dict[str, list[tuple[str, datetime]]] = {}
 
     @cache  # noqa: B019 - one brewery, which lives as long as the play
     def version(self, name: str) -> RegimeVersion:
         """The version in force of a regime."""
         return current_versions().get(regime__name=name)
 
-    def brewed(self, beer: str, *, year: int) -> str:
+    def brewed(self, beer: str, *, at: datetime) -> str:
         """The number of a new batch of a beer."""
         self._batches += 1
-        self._latest[beer] = f"{year % 100}-{self._batches:03d}"
-        return self._latest[beer]
+        number = f"{at.year % 100}-{self._batches:03d}"
+        self._brewed.setdefault(beer, []).append((number, at))
+        return number
 
-    def at_hand(self, beer: str, *, year: int) -> str:
-        """The newest batch of a beer, as it is moved from vessel to vessel."""
-        return self._latest.get(beer) or self.brewed(beer, year=year)
+    def at_hand(self, beer: str, *, at: datetime) -> str:
+        """The newest batch of a beer that has fermented, as it is moved from vessel to vessel."""
+        brewed = self._brewed.get(beer, [])
+        fermented = [number for number, since in brewed if at - since >= FERMENTS]
+        if fermented:
+            return fermented[-1]
+        return brewed[0][0] if brewed else self.brewed(beer, at=at)
 
 
 def furnish(stage: Stage) -> InventedBrewery:

@@ -11,6 +11,7 @@ from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import fills_at_risk
+from brewhygiene.plates.questions import held_by_plate
 from brewhygiene.plates.seen import Seen, checked_reading, dish_values, refuse_early, store_dishes
 from brewhygiene.refusals import Refusal
 from brewhygiene.science.counting.colonies import Dish
@@ -134,7 +135,9 @@ def read_plate(
     plate.save()
     store_dishes(plate, seen)
     raise_revision(plate.turnaround)
-    at_risk = [str(f) for f in fills_at_risk(plate)] if seen.state == PlateState.POSITIVE else []
+    positive = seen.state == PlateState.POSITIVE
+    at_risk = [str(f) for f in fills_at_risk(plate)] if positive else []
+    held = {"held": held_by_plate(by, plate)} if positive else {}
     return Recorded(
         plate,
         {
@@ -142,6 +145,7 @@ def read_plate(
             "colonies": seen.colonies,
             "organism": seen.organism,
             "fills_at_risk": at_risk,
+            **held,
             **dish_values(seen),
         },
         aggregate=plate.turnaround,

@@ -9,6 +9,7 @@ from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 from brewhygiene.cellar.models import Fill
 from brewhygiene.plates.growth import Growth, growth_of
 from brewhygiene.plates.models import DishCount, Plate, PlateCorrection, PlateState
+from brewhygiene.plates.questions import AtRisk, at_risk_of
 from brewhygiene.turnarounds.models import Turnaround
 
 
@@ -66,6 +67,12 @@ class PlateLine:
     plate: Plate
     growth: Growth | None
     at_risk: Sequence[Fill] = ()
+    held: Sequence[AtRisk] = ()
+
+    @property
+    def open_decisions(self) -> int:
+        """How many of those that it holds nobody has decided for good."""
+        return sum(one.is_open for one in self.held)
 
 
 def lines_of(plates: Iterable[Plate]) -> list[PlateLine]:
@@ -74,7 +81,7 @@ def lines_of(plates: Iterable[Plate]) -> list[PlateLine]:
 
 
 def positive_lines() -> list[PlateLine]:
-    """Open positive plates, the oldest first, each with the fills at risk. 3 queries."""
+    """Open positive plates, the oldest first, each with the fills at risk. 5 queries."""
     last_good = Plate.objects.filter(
         vessel=OuterRef("vessel"), state=PlateState.NEGATIVE, taken_at__lt=OuterRef("taken_at")
     ).order_by("-taken_at")
@@ -85,6 +92,7 @@ def positive_lines() -> list[PlateLine]:
     by_vessel: dict[int, list[Fill]] = {}
     for fill in fills.select_related("beer").order_by("-filled_at"):
         by_vessel.setdefault(fill.vessel_id, []).append(fill)
+    held = at_risk_of(plates)
     return [
         PlateLine(
             plate,
@@ -94,6 +102,7 @@ def positive_lines() -> list[PlateLine]:
                 for fill in by_vessel.get(plate.vessel_id, [])
                 if _at_risk(fill, plate.last_good_at)  # type: ignore[attr-defined]
             ],
+            held.get(plate.pk, ()),
         )
         for plate in plates
     ]

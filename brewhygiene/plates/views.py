@@ -17,7 +17,7 @@ from brewhygiene.people.signatures import guard_password
 from brewhygiene.plates import actions
 from brewhygiene.plates.forms import CloseForm, SendForm
 from brewhygiene.plates.growth import dish_words, dishes_of, growth_of
-from brewhygiene.plates.models import Plate
+from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import (
     corrections_of,
     fills_at_risk,
@@ -28,6 +28,7 @@ from brewhygiene.plates.queries import (
     settled_plates,
     waiting_plates,
 )
+from brewhygiene.plates.questions import at_risk_of
 from brewhygiene.plates.reading_forms import ROWS, ReadForm, as_typed, asked_rows
 from brewhygiene.plates.seen import MOST_DISHES
 from brewhygiene.turnarounds.queries import for_floor
@@ -91,14 +92,16 @@ def send(request: Request, pk: int) -> HttpResponse:
 
 
 def about(plate: Plate) -> dict[str, Any]:
-    """What a plate's page shows. 2 queries at most for a plate that came with its dishes."""
+    """What a plate's page shows. 4 queries at most for a plate that came with its dishes."""
+    positive = plate.state == PlateState.POSITIVE
     return {
         "room": "plates",
         "plate": plate,
         "growth": growth_of(plate),
         "dishes": dish_words(dishes_of(plate)),
         "today": timezone.localdate(),
-        "at_risk": fills_at_risk(plate) if plate.state == "positive" else [],
+        "at_risk": fills_at_risk(plate) if positive else [],
+        "held": at_risk_of([plate]).get(plate.pk, ()) if positive else [],
     }
 
 

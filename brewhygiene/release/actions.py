@@ -1,6 +1,6 @@
 """Actions of the release room: decide, re-sanitise, fill."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from brewhygiene.brewery.models import Brewery
@@ -13,6 +13,7 @@ from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.release.gates import Answer, gates_of
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.release.queries import load_dossier, state_of
+from brewhygiene.release.questions import batch_of_fill
 from brewhygiene.release.status import Code, hold_ends_at, may_resanitise
 from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.actions import (
@@ -153,6 +154,11 @@ def _check_fill(
     return check_when(filled_at, by=by, field="filled_at")
 
 
+def _way(through: Sequence[Vessel] | None) -> dict[str, list[str]]:
+    """What it came through, for the ledger; nothing where nothing was named."""
+    return {"through": [vessel.name for vessel in through]} if through else {}
+
+
 @action("fill vessel")
 def fill_vessel(
     *,
@@ -162,10 +168,12 @@ def fill_vessel(
     batch: str,
     volume_hl: float,
     filled_at: datetime,
+    through: Sequence[Vessel] | None = (),
 ) -> Recorded[Fill]:
     """Fill a released vessel, ``volume_hl`` hL, which closes its turnaround.
 
     Refused with the reason unless the release stands now and stood when it was filled.
+    ``through`` is what it came through; ``None`` where the caller records its way.
     """
     user = require(by, "fill_vessel")
     turnaround = lock_open_turnaround(turnaround)
@@ -193,10 +201,17 @@ def fill_vessel(
         filled_at=filled_at,
         recorded_by=user,
     )
+    batch_of_fill(by, fill, through)
     close_turnaround(by=by, turnaround=turnaround, fill=fill)
     return Recorded(
         fill,
-        {"beer": beer.name, "batch": fill.batch, "volume_hl": volume_hl, "filled_at": filled_at},
+        {
+            "beer": beer.name,
+            "batch": fill.batch,
+            "volume_hl": volume_hl,
+            "filled_at": filled_at,
+            **_way(through),
+        },
         aggregate=turnaround,
     )
 
@@ -212,6 +227,7 @@ def record_fill_without_release(
     filled_at: datetime,
     reason: str,
     password: str,
+    through: Sequence[Vessel] = (),
 ) -> Recorded[Fill]:
     """Record a fill that happened although the vessel was not released, signed with a reason."""
     user = require(by, "record_irregular_fill")
@@ -240,6 +256,7 @@ def record_fill_without_release(
             by=by, password=password, meaning=f"Recorded a fill of {vessel.name} without release"
         ),
     )
+    batch_of_fill(by, fill, through)
     running = turnaround.cleans.filter(finished_at__isnull=True, stopped_at__isnull=True).first()
     if running is not None:
         turnaround_actions.stop_clean(
@@ -256,6 +273,7 @@ def record_fill_without_release(
             "status_then": state.status.code,
             "detail_then": state.status.detail,
             "reason": fill.without_release_reason,
+            **_way(through),
         },
         aggregate=turnaround,
     )

@@ -7,7 +7,7 @@ from django import forms
 from django.forms.utils import ErrorDict
 
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.cellar.models import Beer, Vessel
+from brewhygiene.cellar.models import GONE_THROUGH, Beer, Vessel
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import StoredQuantityField
@@ -112,6 +112,24 @@ class ResanitiseForm(ActionForm):
             field.initial = offered[0].pk
 
 
+class ThroughField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]
+    """The hoses, heat exchangers and fillers that beer or yeast went through."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            label="Went through",
+            queryset=Vessel.objects.filter(
+                kind__in=GONE_THROUGH, out_of_service_since__isnull=True
+            ),
+            required=False,
+            widget=forms.CheckboxSelectMultiple,
+            help_text="Optional. If blank, the trace says that it was not recorded.",
+        )
+
+    def clean(self, value: Any) -> list[Vessel]:  # type: ignore[override]
+        return list(super().clean(value))
+
+
 class FillForm(ActionForm):
     """What went into the vessel, how much of it, and when."""
 
@@ -123,6 +141,7 @@ class FillForm(ActionForm):
     batch = forms.CharField(
         max_length=40,
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        help_text="A new number, or that of a batch on record.",
         error_messages={"required": "Enter the batch."},
     )
     volume_hl = StoredQuantityField(
@@ -134,6 +153,7 @@ class FillForm(ActionForm):
         error_messages={"required": "Enter the volume."},
     )
     filled_at = MomentField(label="Filled at", required=False, initial=None)
+    through = ThroughField()
 
     def __init__(
         self,

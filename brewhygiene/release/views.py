@@ -14,6 +14,8 @@ from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.form_pages import confirmed, page, submitted
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may, permission_needed
 from brewhygiene.people.requests import Request
+from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.plates.questions import at_risk_of
 from brewhygiene.quantities.words import counted
 from brewhygiene.release import actions
 from brewhygiene.release.evidence import cleans_of, samples_of
@@ -110,6 +112,8 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
     passes = [gate for gate in gates if gate.answer == Answer.YES]
     blocked = any(gate.blocks for gate in gates)
     open_now = signs and dossier.status is not None
+    grew = Plate.objects.filter(vessel=dossier.turnaround.vessel, state=PlateState.POSITIVE)
+    held = [one for every in at_risk_of(grew).values() for one in every if one.is_open]
     return page(
         request,
         "release/decide.html",
@@ -129,6 +133,7 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
         cleans=cleans_of(dossier),
         samples=samples_of(dossier),
         signs=open_now,
+        held=held,
         changed=form.is_bound and form["revision_seen"].value() != str(dossier.turnaround.revision),
     )
 

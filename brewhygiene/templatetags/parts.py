@@ -79,9 +79,10 @@ METERS = Place("atp", "Meters", "atp:meters", counted=True)
 RELEASE = Place("release", "Release", "release:queue", counted=True)
 PLATES = Place("plates", "Plates", "plates:due", counted=True)
 TRENDS = Place("trends", "Trends", "trends:overview")
+BATCHES = Place("batches", "Batches", "batches:batches")
 BENCH = Place("bench", "Tools", "bench:index")
 SETUP = Place("setup", "Set-up", "setup:index")
-EVERY = (BOARD, SAMPLE, METERS, RELEASE, PLATES, TRENDS, BENCH, SETUP)
+EVERY = (BOARD, SAMPLE, METERS, RELEASE, PLATES, BATCHES, TRENDS, BENCH, SETUP)
 # Pages of a room that lead on to pages of their own.
 LISTS = {
     "meters": ("Meters", "atp:setup_meters"),
@@ -90,6 +91,8 @@ LISTS = {
     "baselines": ("Baselines", "atp:baselines"),
     "bridges": ("Bridge studies", "atp:bridges"),
     "ledger": ("Ledger", "proof:entries"),
+    "crops": ("Yeast crops", "batches:crops"),
+    "packaged-lots": ("Lots", "batches:lots"),
     "vessels": ("Vessels", "cellar:vessels"),
     "beers": ("Beers", "cellar:beers"),
     "agents": ("Agents", "regimes:agents"),
@@ -125,9 +128,9 @@ def trail(
     """Where a page is: room / vessel / turnaround / clean / step, each but the last a link.
 
     ``room`` is a code of the bar (``board``, ``sample``, ``atp``, ``release``, ``plates``,
-    ``trends``, ``bench``, ``setup``); ``here`` the words for this very page. A turnaround brings
-    its vessel with it, and a clean its turnaround. ``lists`` are codes of ``LISTS``, parted by
-    spaces, and ``record`` is what a page of ``record_url`` is about.
+    ``batches``, ``trends``, ``bench``, ``setup``); ``here`` the words for this very page. A
+    turnaround brings its vessel with it, and a clean its turnaround. ``lists`` are codes of
+    ``LISTS``, parted by spaces, and ``record`` is what a page of ``record_url`` is about.
     """
     turnaround = turnaround or (clean.turnaround if clean else None)
     vessel = vessel or (turnaround.vessel if turnaround else None)

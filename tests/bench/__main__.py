@@ -205,12 +205,15 @@ def main() -> int:
 
         call_command("migrate", verbosity=0)
         from brewhygiene.brewery.models import Brewery
+        from brewhygiene.people.models import User
+        from tests.bench.movements import seed_movements
         from tests.bench.seed import seed
         from tests.factories import PASSWORD
 
         if not Brewery.objects.exists():
             began = time.perf_counter()
             seed(vessels=options.vessels, results=options.results)
+            seed_movements(User.objects.get(username="hand"))
             print(f"seeded in {time.perf_counter() - began:.0f} s", flush=True)
         return measure(options.port, environment, PASSWORD)
 
@@ -245,6 +248,30 @@ def measure_trends(get: Callable[[str], None], vessel: int) -> None:
         ("ATP against plates, p95", "/trends/plates/", math.inf),
     ):
         report(name, p95(timed(lambda path=path: get(path), runs=15)), budget)
+
+
+def measure_traces(get: Callable[[str], None]) -> None:
+    """A positive plate of a fermenter whose yeast goes into twelve: walked, ranked, and shown."""
+    from brewhygiene.batches.trace.ranks import trace_of
+    from brewhygiene.plates.models import Plate
+
+    grown = [
+        plate
+        for plate in Plate.objects.filter(state="positive").select_related(
+            "vessel", "point__vessel"
+        )
+        if plate.vessel.order % 12 == 0
+    ][:10]
+    took, reached = [], 0
+    for plate in grown * 3:
+        began = time.perf_counter()
+        trace = trace_of(plate)
+        took.append((time.perf_counter() - began) * 1000)
+        reached = max(reached, len(trace.batches) + len(trace.crops) + len(trace.equipment))
+    report(f"trace of a positive plate to {reached} things at most, p95", p95(took), 120)
+    pages = [f"/plates/{plate.pk}/trace/" for plate in grown]
+    took = [took for path in pages for took in timed(lambda p=path: get(p), runs=3)]
+    report("trace page with where it may come from, p95", p95(took), math.inf)
 
 
 def measure(port: int, environment: dict[str, str], password: str) -> int:
@@ -297,6 +324,7 @@ def measure(port: int, environment: dict[str, str], password: str) -> int:
         now = clock.today()
         took = max(timed(lambda: get(f"/months/{now:%Y-%m}.pdf"), runs=1))
         report(f"monthly report of 60 vessels, as a share of {vessels}", took * 60 / vessels, 15000)
+        measure_traces(get)
         measure_trends(get, vessel)
         found = writing(port, password, [(t, p) for t, _, p in waiting[::5][:20]], runs=15)
         report("record a result, 20 tablets writing, p95", p95(found), 60)

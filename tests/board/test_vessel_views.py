@@ -14,7 +14,7 @@ from tests.factories import make_point, make_vessel
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 17  # of a vessel in use
+QUERIES = 18  # of a vessel in use
 
 
 @pytest.fixture

@@ -45,6 +45,11 @@ BY_WORD = {
     "regimes": "regime",
     "ledger": "entry",
     "record": "turnaround",
+    "batches": "batch",
+    "crops": "yeastcrop",
+    "packaged-lots": "lot",
+    "recall-drills": "recalldrill",
+    "holds": "hold",
 }
 # Numbers of a row that the two of an address have to be of together.
 NEVER = 999_999

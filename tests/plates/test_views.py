@@ -16,8 +16,8 @@ from tests.factories import PASSWORD, make_user, make_vessel
 
 pytestmark = pytest.mark.django_db
 
-DUE_QUERIES = 11
-PLATE_QUERIES = 9
+DUE_QUERIES = 12
+PLATE_QUERIES = 11
 DAY = timedelta(days=1)
 
 

@@ -48,6 +48,7 @@ class History:
             self.hoses(),
             self.tap_line(),
             self.keg_run(),
+            *self.turns.beer_moves.scripts(),
         ]
 
     def usual(
@@ -249,7 +250,7 @@ class History:
     def opened_again(self, vessel: Vessel) -> Script:
         """A released vessel is opened, which voids its release."""
         turns = self.turns
-        turnaround = yield from turns.empty(vessel, at=self.stage.at(9, "09:00"), beer="lager")
+        turnaround = yield from turns.empty(vessel, at=self.stage.at(5, "09:00"), beer="lager")
         yield from turns.clean(turnaround, begins=turns.after(20))
         yield from turns.sample(turnaround, begins=turns.after(10))
         yield turns.after(20)

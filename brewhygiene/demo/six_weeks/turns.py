@@ -17,6 +17,7 @@ from brewhygiene.demo.cleaning import Trouble
 from brewhygiene.demo.paper_year.faults import Code, fault_of
 from brewhygiene.demo.people import DEMO_PASSWORDS
 from brewhygiene.demo.readings import METER_B_TIMES, rlu_read
+from brewhygiene.demo.six_weeks.beer_moves import BeerMoves
 from brewhygiene.demo.stage import Script, Stage
 from brewhygiene.people.models import User
 from brewhygiene.plates import actions as plate_actions
@@ -65,6 +66,7 @@ class Turns:
     def __init__(self, stage: Stage, brewery: InventedBrewery) -> None:
         self.stage = stage
         self.brewery = brewery
+        self.beer_moves = BeerMoves(stage, brewery)
 
     def person(self, name: str) -> User:
         return self.brewery.people[name]
@@ -105,8 +107,10 @@ class Turns:
         plan: Plan = USUAL,
     ) -> Generator[datetime, None, Turnaround]:
         yield at
+        by = self.stage.by(self.person(plan.who))
+        self.beer_moves.package(vessel, by=by)
         return turnaround_actions.empty_vessel(
-            by=self.stage.by(self.person(plan.who)),
+            by=by,
             vessel=vessel,
             emptied_at=self.stage.moment,
             beer=self.brewery.beers.get(holds),
@@ -245,12 +249,21 @@ class Turns:
         )
 
     def fill(self, turnaround: Turnaround, *, beer: str, plan: Plan = USUAL) -> None:
+        by = self.stage.by(self.person(plan.who))
+        contents = self.contents(turnaround.vessel, beer)
+        if self.beer_moves.into(turnaround.vessel, beer=beer, by=by):
+            return
+        through = (self.brewery.vessels["HX 1"],)
+        brewed = turnaround.vessel.kind == VesselKind.FERMENTER
         release_actions.fill_vessel(
-            by=self.stage.by(self.person(plan.who)),
+            by=by,
             turnaround=turnaround,
             filled_at=self.stage.moment,
-            **self.contents(turnaround.vessel, beer),
+            through=through if brewed else (),
+            **contents,
         )
+        if brewed:
+            self.beer_moves.pitch(turnaround.vessel, beer=beer, by=by)
 
     def contents(self, vessel: Vessel, beer: str) -> Contents:
         """What a vessel is filled with: a new batch in a fermenter, else the one at hand."""
@@ -259,7 +272,7 @@ class Turns:
         )
         return Contents(
             beer=self.brewery.beers[beer],
-            batch=number(beer, year=self.stage.moment.year),
+            batch=number(beer, at=self.stage.moment),
             volume_hl=round(vessel.volume_hl * self.stage.chance.uniform(0.86, 0.95), 2),
         )
 

@@ -9,6 +9,7 @@ from brewhygiene.plates.actions import set_reading
 from brewhygiene.plates.growth import as_dishes, dishes_of
 from brewhygiene.plates.models import Plate, PlateCorrection, PlateState
 from brewhygiene.plates.queries import fills_at_risk
+from brewhygiene.plates.questions import held_by_plate
 from brewhygiene.plates.seen import checked_reading, dish_values, refuse_early, store_dishes
 from brewhygiene.refusals import Refusal
 from brewhygiene.science.counting.colonies import Dish
@@ -89,6 +90,7 @@ def correct_plate(
             "organism": seen.organism,
             "reason": correction.reason,
             "fills_at_risk": [str(fill) for fill in fills_at_risk(plate)] if opened else [],
+            **({"held": held_by_plate(by, plate)} if opened else {}),
             **dish_values(seen),
         },
         aggregate=plate.turnaround,

@@ -56,7 +56,7 @@ TANKS = (
     VesselKind.LIQUOR_TANK,
 )
 BRIGHT_TANKS = (VesselKind.BRIGHT_TANK, VesselKind.SERVING_TANK)
-LINES = (VesselKind.HEAT_EXCHANGER, VesselKind.KEG_LINE)
+LINES = (VesselKind.HEAT_EXCHANGER, VesselKind.KEG_LINE, VesselKind.FILLER)
 DRAUGHT_FLOW = window(Quantity.FLOW_L_MIN, maximum=MAX_DRAUGHT_FLOW_L_MIN, source=DRAUGHT_MANUAL)
 PUSH_LINE = pre_rinse("Push the beer out with cold water.")
 RINSE_LINE = rinse("Cold water.", end=EndCriterion.TAP_PH, source=DRAUGHT_MANUAL)

@@ -8,6 +8,7 @@ from typing import Any
 
 from brewhygiene.atp.causes.queries import found_causes
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.batches.brews.queries import contents_of as batches_of
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.check.record import RecordCheck, check_record
 from brewhygiene.ledger.models import Entry
@@ -87,6 +88,9 @@ def _contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
         .select_related("user")
         .order_by("number")
     )
+    batch_before, batch = batches_of(
+        dossier.turnaround.emptying.fill, dossier.turnaround.closing_fill
+    )
     return ReleaseRecord(
         brewery=brewery,
         dossier=dossier,
@@ -99,6 +103,8 @@ def _contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
         gates_now=_gates_now(dossier, brewery=brewery, now=now) if headline.draft else [],
         plates=_plates(dossier),
         causes=found_causes(dossier.turnaround),
+        batch_before=batch_before,
+        batch=batch,
         wordings=_wordings(dossier),
         entries=entries,
         shown=frozenset(),

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from brewhygiene.atp.models.causes import FoundCause
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.batches.brews.queries import Contents
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.check.record import RecordCheck
 from brewhygiene.ledger.models import Entry
@@ -246,6 +247,8 @@ class ReleaseRecord:
     gates_now: Sequence[GateLine]
     plates: Sequence[PlatePart]
     causes: Sequence[FoundCause]
+    batch_before: Contents | None  # of the fill that was emptied
+    batch: Contents | None  # of the fill that closed the turnaround
     wordings: Sequence[Wording]
     entries: Sequence[Entry]
     shown: frozenset[Key]  # every bound row that it is made from

@@ -79,6 +79,13 @@ def _numbers() -> dict[str, int | None]:
         "pending_plate": _pk("plate", state="pending"),
         "positive_plate": _pk("plate", state="positive"),
         "open_plate": _pk("plate", state="positive", resolved_at__isnull=True),
+        "held_vessel": _vessel_of("FV 1"),
+        "batch": _pk("batch", holds__ended_at__isnull=True, holds__isnull=False),
+        "crop": _pk("yeastcrop", source="cropped"),
+        "packaged_lot": _pk("lot", number="K-001"),
+        "drill": _pk("recalldrill"),
+        "open_hold": _pk("hold", ended_at__isnull=True, batch__isnull=False),
+        "rest_hold": _pk("hold", ended_at__isnull=True, batch__isnull=True, crop__isnull=True),
         "logger_file": clean_with_file.pk if clean_with_file else None,
         "logged_clean": clean_with_file.clean_id if clean_with_file else None,
         "deviation": _pk("deviation"),
@@ -153,6 +160,27 @@ DECIDING = [
     ("trends-point", BREWER, "/trends/points/{point}/"),
     ("trends-meter", BREWER, "/trends/meters/{meter}/"),
     ("new-phase", BREWER, "/trends/points/{point}/new-phase/"),
+]
+BATCHES = [
+    ("batches", BREWER, "/batches/"),
+    ("batch", BREWER, "/batches/{batch}/"),
+    ("batch-record", HAND, "/batches/record/"),
+    ("batch-hold", HAND, "/batches/{batch}/hold/"),
+    ("crops", HAND, "/crops/"),
+    ("crop", BREWER, "/crops/{crop}/"),
+    ("crop-bought", HAND, "/crops/bought/"),
+    ("packaged-lots", HAND, "/packaged-lots/"),
+    ("packaged-lot", BREWER, "/packaged-lots/{packaged_lot}/"),
+    ("ship", HAND, "/packaged-lots/{packaged_lot}/ship/"),
+    ("recall-drill", BREWER, "/recall-drills/{drill}/"),
+    ("pitch", HAND, "/vessels/{held_vessel}/pitch/"),
+    ("transfer", HAND, "/vessels/{held_vessel}/transfer/"),
+    ("crop-yeast", HAND, "/vessels/{held_vessel}/crop/"),
+    ("package", HAND, "/vessels/{held_vessel}/package/"),
+    ("trace", BREWER, "/plates/{open_plate}/trace/"),
+    ("hold", BREWER, "/holds/{open_hold}/"),
+    ("hold-rest", BREWER, "/holds/{rest_hold}/"),
+    ("find", HAND, "/find/?q=1"),
 ]
 SETTING_UP = [
     ("setup", BREWER, "/set-up/"),
@@ -241,7 +269,8 @@ def with_refused(listed: list[tuple[str, str, str]]) -> Iterator[tuple[str, str,
 def screens(matches: Callable[[str], bool]) -> Iterator[Screen]:
     """The screens whose name matches, and a word on the terminal for each that has nothing."""
     numbers = _numbers()
-    for name, who, address, pressed in with_refused([*FLOOR, *DECIDING, *SETTING_UP, *NOTHING]):
+    listed = [*FLOOR, *DECIDING, *BATCHES, *SETTING_UP, *NOTHING]
+    for name, who, address, pressed in with_refused(listed):
         if not matches(name):
             continue
         wanted = {key for key in numbers if f"{{{key}}}" in address}

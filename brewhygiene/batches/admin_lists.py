@@ -1,0 +1,54 @@
+"""What the lists of this room's tables show to whoever looks after the server."""
+
+from typing import Any
+
+from django.db import models
+
+from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
+from brewhygiene.batches.models.holds import Hold, HoldDecision
+from brewhygiene.batches.models.lots import Customer, Lot, RecallDrill, Shipment
+from brewhygiene.batches.models.movements import Movement, Touch
+
+RECORDS: dict[type[models.Model], dict[str, Any]] = {
+    Customer: {"list_display": "name address", "search_fields": "name"},
+    Batch: {
+        "list_display": "number beer brewed_at volume_hl blended",
+        "list_select_related": "beer",
+    },
+    BatchFill: {
+        "list_display": "batch fill",
+        "list_select_related": "batch fill__vessel fill__beer",
+    },
+    YeastCrop: {
+        "list_display": "number source cropped_from generation vessel cropped_at",
+        "list_select_related": "cropped_from vessel",
+    },
+    Movement: {
+        "list_display": "kind moved_at volume_hl loss_hl recorded_by",
+        "list_select_related": "recorded_by",
+    },
+    Touch: {
+        "list_display": "movement place vessel fill crop lot",
+        "list_select_related": "movement vessel fill__vessel fill__beer crop lot",
+    },
+    Lot: {
+        "list_display": "number batch container units packaged_at",
+        "list_select_related": "batch",
+    },
+    Shipment: {
+        "list_display": "lot customer units shipped_on document",
+        "list_select_related": "lot customer",
+    },
+    RecallDrill: {
+        "list_display": "lot started_at ended_at in_stock lost",
+        "list_select_related": "lot",
+    },
+    Hold: {
+        "list_display": "plate batch crop rank held_at ended_at outcome",
+        "list_select_related": "plate__point__vessel batch crop",
+    },
+    HoldDecision: {
+        "list_display": "hold choice decided_at signature",
+        "list_select_related": "hold__batch hold__crop signature",
+    },
+}

@@ -1,0 +1,37 @@
+"""A lot's way forward to its customers, and back to all that it comes from."""
+
+from typing import Any
+
+from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
+from brewhygiene.batches.models.lots import Lot
+from brewhygiene.batches.models.movements import Touch
+from brewhygiene.batches.trace.walk import of_touches, walk_backward
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar.models import Vessel
+
+
+def both_ways(lot: Lot) -> dict[str, Any]:
+    """Customers with units, and batches, crops and vessels behind it, by name. 7 queries."""
+    seeds = of_touches(Touch.objects.filter(lot=lot).values_list("pk", flat=True))
+    back = walk_backward(seeds, freed_by_clean=Brewery.current().clean_frees_equipment)
+    links = BatchFill.objects.filter(fill__in={one.fill_pk for one in back if one.fill_pk})
+    batches = Batch.objects.filter(pk__in=links.values("batch")) | Batch.objects.filter(lots=lot)
+    crops = YeastCrop.objects.filter(pk__in={one.crop_pk for one in back if one.crop_pk})
+    vessels = Vessel.objects.filter(pk__in={one.vessel_pk for one in back if one.vessel_pk})
+    return {
+        "customers": [
+            {
+                "name": shipment.customer.name,
+                "address": shipment.customer.address,
+                "units": shipment.units,
+                "shipped_on": f"{shipment.shipped_on.day} {shipment.shipped_on:%b %Y}",
+                "document": shipment.document,
+            }
+            for shipment in lot.shipments.select_related("customer")
+        ],
+        "batches": [
+            f"{one.number}, {one.beer}" for one in batches.distinct().select_related("beer")
+        ],
+        "crops": [f"{one.number}, {one.supplier or one.get_source_display()}" for one in crops],
+        "vessels": sorted(one.name for one in vessels),
+    }
