@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0013_plain_words_limits'),
+        ('brewhygiene', '0015_say_materials_of_vessels'),
     ]
 
     operations = [
