@@ -65,7 +65,7 @@ def test_fill_with_the_pad(cellar: Now, open_page: Opened) -> None:
     page.goto(f"/turnarounds/{turnaround.pk}/")
     page.get_by_role("link", name="Record filling").click()
     page.get_by_label("Beer").select_option(label="Harrow Pale (invented)")
-    page.get_by_label("Batch").fill("P-12")
+    page.get_by_label("Batch", exact=True).fill("P-12")
     page.get_by_label("Volume").focus()
     for sign in ("2", "5", "Decimal point", "5"):
         page.locator(".pad").get_by_role("button", name=sign, exact=True).click()

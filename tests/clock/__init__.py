@@ -98,18 +98,33 @@ def _assert_set() -> None:
         raise RealClock("The suite's clock is not set: this would be the real time.")
 
 
+# What the time of the test is set by.
+_traveller: time_machine.Traveller | None = None
+
+
+def move_on(by: timedelta) -> None:
+    """Let so much time have passed in the test."""
+    _assert_set()
+    assert _traveller is not None
+    _traveller.shift(by)
+
+
 @contextmanager
 def standing_at(instant: Instant, *, ticking: bool = False) -> Iterator[None]:
     """The whole process has this time; what it starts meanwhile ticks from there."""
-    global _zone
+    global _zone, _traveller
     before, variables = _zone, {name: os.environ.get(name) for name in ("PYTHONPATH", VARIABLE)}
-    with time_machine.travel(instant.at, tick=ticking), timezone.override(instant.zone):
+    with (
+        time_machine.travel(instant.at, tick=ticking) as traveller,
+        timezone.override(instant.zone),
+    ):
+        outer, _traveller = _traveller, traveller
         _zone = instant.zone
         os.environ |= {"PYTHONPATH": str(IN_PROCESSES), VARIABLE: _told(instant)}
         try:
             yield
         finally:
-            _zone = before
+            _zone, _traveller = before, outer
             for name, value in variables.items():
                 if value is None:
                     os.environ.pop(name, None)

@@ -120,11 +120,11 @@ RULES: dict[str, tuple[Change, str]] = {
         ),
         "Retired the regime Tank",
     ),
-    "withdrawn limits": (
-        lambda house, by, password: limits.withdraw_limits(
+    "retired limits": (
+        lambda house, by, password: limits.retire_limits(
             by=by, limits=house.limits, password=password
         ),
-        "Withdrew limits {limits}",
+        "Retired limits {limits}",
     ),
 }
 each_rule = pytest.mark.parametrize("rule", RULES)

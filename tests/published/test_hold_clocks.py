@@ -5,7 +5,7 @@ from collections.abc import Callable
 import pytest
 
 from brewhygiene.cellar.models import HoldClock
-from brewhygiene.release.status import Clocks
+from brewhygiene.release.status import HoldTimes
 
 GUIDE = (
     "Craft Brewer's Guide to Best Practices vol. 2 (Master Brewers / ASBC), excerpt read: one "
@@ -27,5 +27,5 @@ def test_hold_clock_starts_from_the_guides_figure(
     published(
         f"{clock} hold as set up, h", HoldClock._meta.get_field(field).default, hours, GUIDE, 0
     )
-    judged = getattr(Clocks(), clock).total_seconds() / 3600
+    judged = getattr(HoldTimes(), clock).total_seconds() / 3600
     published(f"{clock} hold as judged, h", judged, hours, GUIDE, 0)

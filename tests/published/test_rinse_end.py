@@ -30,7 +30,7 @@ from brewhygiene.science.tank.against_supply import neutral, same_conductivity, 
     ],
 )
 def test_ph(supply: float | None, reading: float, decision: str) -> None:
-    assert same_ph(reading, supply_ph=supply).decision == decision
+    assert same_ph(reading, supply_ph=supply).says == decision
 
 
 @pytest.mark.parametrize(
@@ -48,7 +48,7 @@ def test_ph(supply: float | None, reading: float, decision: str) -> None:
 )
 def test_conductivity(supply_us_cm: float | None, reading_us_cm: float, decision: str) -> None:
     supply = None if supply_us_cm is None else supply_us_cm / 1000
-    assert same_conductivity(reading_us_cm / 1000, supply_ms_cm=supply).decision == decision
+    assert same_conductivity(reading_us_cm / 1000, supply_ms_cm=supply).says == decision
 
 
 @pytest.mark.parametrize(
@@ -56,4 +56,4 @@ def test_conductivity(supply_us_cm: float | None, reading_us_cm: float, decision
 )
 def test_window_of_six_to_eight(ph: float, decision: str) -> None:
     """Craft Brewer's Guide to Best Practices, vol. 2 (excerpt read)."""
-    assert neutral(ph).decision == decision
+    assert neutral(ph).says == decision

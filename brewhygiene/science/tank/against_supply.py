@@ -23,14 +23,14 @@ LEAST_SHARE_OF_SUPPLY = 0.8
 class Judgement:
     """What was decided, and why in words ('' where the end is met)."""
 
-    decision: Decision
+    says: Decision
     why: str = ""
 
 
 def neutral(ph: float) -> Judgement:
-    """By the window of pH 6 to 8 alone.
+    """By the window of 6 to 8 alone; ``ph`` is the pH read of the rinse (pH, no unit).
 
-    >>> neutral(7.2).decision, neutral(11.3).decision
+    >>> neutral(7.2).says, neutral(11.3).says
     ('met', 'not_met')
     """
     low, high = NEUTRAL_PH
@@ -42,7 +42,10 @@ def neutral(ph: float) -> Judgement:
 
 
 def same_ph(ph: float, *, supply_ph: float | None) -> Judgement:
-    """Beside the supply's pH of the same day."""
+    """Beside the supply's of the same day.
+
+    ``ph`` and ``supply_ph`` are pH as read (no unit); ``supply_ph`` is ``None`` if it was not.
+    """
     if supply_ph is None:
         return Judgement("ask_supply", "the supply water's pH of today is not read")
     low, high = LEGAL_SUPPLY_PH
@@ -61,7 +64,9 @@ def same_ph(ph: float, *, supply_ph: float | None) -> Judgement:
 
 
 def same_conductivity(conductivity_ms_cm: float, *, supply_ms_cm: float | None) -> Judgement:
-    """By how far it lies above the supply's of the same day, in mS/cm.
+    """By how far ``conductivity_ms_cm`` lies above ``supply_ms_cm`` of the same day, in mS/cm.
+
+    ``supply_ms_cm`` is ``None`` if it was not read.
 
     +0.05 mS/cm is 8 to 14 mg/L of sodium hydroxide, but over 100 mg/L of nitric acid while
     bicarbonate lasts (computed for a closed carbonate system at 25 °C): an acid rinse is better

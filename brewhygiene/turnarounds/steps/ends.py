@@ -54,9 +54,9 @@ def refuse_end_not_read(step: Step, record: StepRecord, *, by: Actor) -> None:
             code="end_not_read",
         )
     found = _as_read(step, reading, by=by)
-    if found.decision == "met":
+    if found.says == "met":
         return
-    if found.decision == "ask_supply":
+    if found.says == "ask_supply":
         raise Refusal(
             f"{found.why[0].upper()}{found.why[1:]}. Record it with “of the supply water”, "
             "or choose No.",

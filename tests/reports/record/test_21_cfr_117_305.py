@@ -40,7 +40,7 @@ def text(pdf: bytes) -> str:
 @pytest.mark.parametrize(
     "value",
     [
-        "2.08 % w/v calculated, 10.4 mL of 0.5 eq/L for a sample of 10 mL",
+        "2.08 % w/v calculated 10.4 mL of 0.5 eq/L for a sample of 10 mL",
         "Temperature at the return 72 °C read 60 to 85 °C within",
         "Strength at the return 140 mg/L read 80 to 200 mg/L within",
         "Time 25 min timer 20 to 45 min within",
