@@ -266,10 +266,15 @@ class StateForm(EndForm):
 
     asked = ("started_at", "ended_at", *EndForm.asked)
 
+    # Nothing is filled in: a time that is stated has to be somebody's own.
     started_at = MomentField(
-        label="Started", error_messages={"required": "Enter when the step started."}
+        label="Started",
+        initial=None,
+        error_messages={"required": "Enter when the step started."},
     )
-    ended_at = MomentField(label="Ended", error_messages={"required": "Enter when the step ended."})
+    ended_at = MomentField(
+        label="Ended", initial=None, error_messages={"required": "Enter when the step ended."}
+    )
 
     field_order = ("started_at", "ended_at")
 

@@ -133,6 +133,8 @@ def test_the_page_states_a_step_and_keeps_what_was_typed(floor: Floor, clean: Cl
     step = at(clean, 2)
     page = floor.client.get(url("step", None, *step))
     assert url("state_step", None, *step) in page.content.decode()
+    form = floor.client.get(url("state_step", None, *step)).context["form"]
+    assert [form[name].value() for name in ("started_at", "ended_at")] == [None, None]
     shown = timezone.localtime(ago(50)).strftime("%Y-%m-%dT%H:%M")
     data = {"started_at": shown, "ended_at": shown, "agent_lot": "C-78"}
     answer = floor.client.post(url("state_step", None, *step), data)
