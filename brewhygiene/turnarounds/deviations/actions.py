@@ -21,7 +21,7 @@ from brewhygiene.turnarounds.progress import StepProgress, open_deviations
 from brewhygiene.turnarounds.readings.actions import lock_record
 
 # What puts right which quantity that read too low, while its step runs.
-PUTS_RIGHT = {
+PUTS_RIGHT: dict[str, Quantity] = {
     Disposition.TOP_UP: Quantity.CONCENTRATION,
     Disposition.HEAT: Quantity.TEMPERATURE_C,
 }
@@ -37,7 +37,7 @@ def _put_right(
     agent_lot: str,
 ) -> dict[str, Any] | None:
     """What is kept of a top-up; refuses one of what is not weak, or heat for what is not cold."""
-    quantity = next((q for name, q in PUTS_RIGHT.items() if name == disposition), None)
+    quantity = PUTS_RIGHT.get(disposition)
     if quantity is None:
         return None
     low = deviation.quantity == quantity and deviation.kind == DeviationKind.BELOW

@@ -87,15 +87,21 @@ def _refuse_unless_startable(clean: Clean, step: Step) -> StepProgress:
     return item
 
 
+def _ready(clean: Clean, step: Step) -> StepProgress:
+    """The step, whose turn it is and which may run in this vessel, its safety checks confirmed."""
+    item = _refuse_unless_startable(clean, step)
+    refuse_unsafe_step(clean, item.step)
+    if set(required_codes(clean, item.step)) - acknowledged_codes(clean, item.step):
+        raise Refusal("Confirm the safety checks of this step first.", field="codes", code="unsafe")
+    return item
+
+
 @action("start step")
 def start_step(*, by: Actor, clean: Clean, step: Step) -> Recorded[StepRecord]:
     """Start a step, or its next attempt; its safety checks must be acknowledged."""
     user = require(by, "work_cellar")
     clean = lock_running_clean(clean)
-    item = _refuse_unless_startable(clean, step)
-    refuse_unsafe_step(clean, item.step)
-    if set(required_codes(clean, item.step)) - acknowledged_codes(clean, item.step):
-        raise Refusal("Confirm the safety checks of this step first.", field="codes", code="unsafe")
+    item = _ready(clean, step)
     record = StepRecord.objects.create(
         clean=clean,
         step=item.step,
@@ -294,10 +300,7 @@ def state_step(
     """
     user = require(by, "work_cellar")
     clean = lock_running_clean(clean)
-    item = _refuse_unless_startable(clean, step)
-    if set(required_codes(clean, item.step)) - acknowledged_codes(clean, item.step):
-        raise Refusal("Confirm the safety checks of this step first.", code="unsafe")
-    refuse_unsafe_step(clean, item.step)
+    item = _ready(clean, step)
     _check_bracket(clean, by=by, started_at=started_at, ended_at=ended_at)
     record = StepRecord.objects.create(
         clean=clean,
