@@ -21,6 +21,7 @@ from brewhygiene.regimes.models import (
     StepWindow,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.starts import VesselStart
 from brewhygiene.turnarounds.models import (
     Clean,
     SafetyAcknowledgement,
@@ -104,5 +105,6 @@ __all__ = [
     "User",
     "Vessel",
     "VesselOpening",
+    "VesselStart",
     "YeastCrop",
 ]

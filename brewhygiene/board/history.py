@@ -10,6 +10,7 @@ from brewhygiene.plates.models import Plate
 from brewhygiene.quantities.words import counted
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround
+from brewhygiene.turnarounds.models.starts import VesselStart, start_of
 
 # From the verdict that asks for nothing to the one that asks for most.
 SEVERITY = (Verdict.CLEAR, Verdict.ALERT, Verdict.UNJUDGED, Verdict.ACTION)
@@ -27,6 +28,7 @@ class Past:
     decision: Decision | None
     self_released: bool
     fill: Fill | None
+    start: VesselStart | None = None
 
     @property
     def cleans_words(self) -> str:
@@ -46,7 +48,7 @@ def turnarounds_for_history(vessel: Vessel) -> QuerySet[Turnaround]:
     standing = Result.objects.filter(corrected_by__isnull=True).only("turnaround_id", "verdict")
     return (
         Turnaround.objects.filter(vessel=vessel)
-        .select_related("closing_fill__beer")
+        .select_related("closing_fill__beer", "start")
         .prefetch_related(
             Prefetch("cleans", queryset=cleans),
             Prefetch("results", queryset=standing),
@@ -74,6 +76,7 @@ def past_of(turnaround: Turnaround) -> Past:
         decision=decisions[-1] if decisions else None,
         self_released=any(decision.self_release for decision in decisions),
         fill=turnaround.closing_fill,
+        start=start_of(turnaround),
     )
 
 
@@ -103,7 +106,7 @@ def fills_for_history(vessel: Vessel) -> QuerySet[Fill]:
     """What has been in a vessel, the latest first, with when it was emptied. 1 query."""
     return (
         Fill.objects.filter(vessel=vessel)
-        .select_related("beer", "without_release_signature", "turnaround", "of_batch__batch")
+        .select_related("beer", "without_release_signature", "turnaround__start", "of_batch__batch")
         .annotate(emptied_at=F("emptying__emptied_at"))
     )
 

@@ -15,6 +15,7 @@ from brewhygiene.release.gates import GATE_TITLES
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.release.queries import Dossier
 from brewhygiene.turnarounds.models import Clean, CleanPurpose
+from brewhygiene.turnarounds.models.starts import VesselStart, start_of
 from brewhygiene.turnarounds.progress import CleanProgress
 
 # A reading that waited longer than this for the record says so.
@@ -62,9 +63,10 @@ def cause_expected(dossier: Dossier) -> bool:
 
 def _emptied(dossier: Dossier) -> Iterator[Event]:
     emptying = dossier.turnaround.emptying
-    beer = str(emptying.fill.beer.name if emptying.fill else emptying.beer or "not on record")
-    if emptying.fill:
-        beer += f", batch {emptying.fill.batch}"
+    if (start := start_of(dossier.turnaround)) is not None:
+        yield _started(start)
+        return
+    beer = emptying.fill.words if emptying.fill else str(emptying.beer or "not on record")
     lines = [f"Beer before: {beer}"]
     if emptying.co2_left:
         lines.append("CO2 left in the vessel")
@@ -76,6 +78,22 @@ def _emptied(dossier: Dossier) -> Iterator[Event]:
         emptying.recorded_by.display_name,
         "empty",
         lines=tuple(lines),
+    )
+
+
+def _started(start: VesselStart) -> Event:
+    """How the turnaround stood when the vessel was put on record."""
+    lines = []
+    if start.on_paper and start.released_at is not None:
+        lines.append(f"Time on the paper: {timezone.localtime(start.released_at):%a %d %B, %H:%M}")
+    lines.append("Put on record as it stood. Nobody recorded the emptying or the cleans before")
+    return Event(
+        start.recorded_at,
+        start.words,
+        start.recorded_by.display_name,
+        "released" if start.on_paper else "empty",
+        lines=tuple(lines),
+        loud=True,
     )
 
 
@@ -255,7 +273,7 @@ def _fill(dossier: Dossier) -> Iterator[Event]:
     fill = dossier.turnaround.closing_fill
     if fill is None:
         return
-    lines = [f"{fill.beer.name}, batch {fill.batch}"]
+    lines = [fill.words]
     if fill.without_release:
         signature = fill.without_release_signature
         signed = f" ({signature.printed_name})" if signature else ""

@@ -11,7 +11,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import CleanLevel
 from brewhygiene.people.models import User
-from brewhygiene.quantities.words import counted
+from brewhygiene.quantities.words import BEFORE_RECORD, counted
 from brewhygiene.release.queries import Dossier
 from brewhygiene.release.status import (
     actions_since_full_clean,
@@ -208,6 +208,10 @@ def _dirty_hold(dossier: Dossier) -> Found:
     first = next((c.clean for c in dossier.cleans), None)
     if first is None:
         return NO_CLEAN
+    if dossier.facts.turnaround is not None and dossier.facts.turnaround.emptied_before_record:
+        return Answer.EXPLAIN, [
+            f"Emptied {BEFORE_RECORD}, so how long it waited for its clean is not known"
+        ]
     waited = first.started_at - dossier.turnaround.opened_at
     allowed = dossier.facts.hold_times.dirty
     hours = waited.total_seconds() / 3600

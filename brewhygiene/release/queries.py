@@ -4,6 +4,7 @@ import dataclasses
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db.models import F, Max, Min, OuterRef, Q, QuerySet, Subquery
 
@@ -15,6 +16,7 @@ from brewhygiene.plates.queries import plates_on_record
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.regimes.queries import current_versions
 from brewhygiene.release.models import Decision
+from brewhygiene.release.paper import PaperRelease
 from brewhygiene.release.status import (
     CleanFacts,
     DecisionFacts,
@@ -26,6 +28,7 @@ from brewhygiene.release.status import (
     status_of,
 )
 from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround, VesselOpening
+from brewhygiene.turnarounds.models.starts import start_of
 from brewhygiene.turnarounds.progress import CleanProgress, progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
 
@@ -90,7 +93,7 @@ def _open_turnarounds(vessels: QuerySet[Vessel]) -> dict[int, Turnaround]:
     )
     found = (
         Turnaround.objects.filter(closed_at__isnull=True, vessel__in=vessels.values("pk"))
-        .select_related("emptying__beer", "emptying__fill", "next_beer")
+        .select_related("emptying__beer", "emptying__fill", "next_beer", "start")
         .annotate(last_opening=Subquery(last_opening))
     )
     return {turnaround.vessel_id: turnaround for turnaround in found}
@@ -157,9 +160,21 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
             openings=[opening]
             if (opening := getattr(turnaround, "last_opening", None)) is not None
             else [],
+            **_started(turnaround),
         )
         for pk, turnaround in by_pk.items()
     }
+
+
+def _started(turnaround: Turnaround) -> dict[str, Any]:
+    """What is known of a turnaround that began before this record. ``start`` is joined."""
+    start = start_of(turnaround)
+    if start is None:
+        return {}
+    paper = None
+    if start.on_paper and start.released_at is not None:
+        paper = PaperRelease(start.released_at, start.paper_signer)
+    return {"emptied_before_record": True, "paper": paper}
 
 
 def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
@@ -192,7 +207,8 @@ def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
             out_of_service_reason=vessel.out_of_service_reason,
             open_positive_since=vessel.open_positive_since,  # type: ignore[attr-defined]
             filled_at=fill.filled_at if fill else None,
-            contents=f"{fill.beer.name} {fill.batch}" if fill else "",
+            contents=f"{fill.beer.name} {fill.batch}".strip() if fill else "",
+            filled_before_record=fill.before_record if fill else False,
             filled_without_release=fill.without_release if fill else False,
             turnaround=facts[turnaround.pk] if turnaround else None,
         )
@@ -295,6 +311,8 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         "closing_fill__beer",
         "closing_fill__recorded_by",
         "closing_fill__without_release_signature",
+        "start__signature",
+        "start__recorded_by",
     ).get(pk=turnaround.pk)
     state = state_of(turnaround.vessel, now=now)
     is_open = turnaround.closed_at is None

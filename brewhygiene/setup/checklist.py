@@ -24,6 +24,7 @@ from brewhygiene.people.models import User
 from brewhygiene.quantities.words import counted
 from brewhygiene.regimes.models import Agent, Regime, RegimeVersion, Step
 from brewhygiene.release.gates import GATE_TITLES
+from brewhygiene.release.starts.queries import vessels_not_on_record
 
 MOST_NAMES = 4
 TEST_WORDS: dict[str, str] = {SampleKind.RINSE: "rinse sampler", SampleKind.SURFACE: "swab"}
@@ -137,6 +138,17 @@ def _beers() -> Stop:
     return Stop("Beers", "cellar:beers", counted(beers, "beer"), missing)
 
 
+def _starts(vessels: list[Vessel]) -> Stop:
+    """1 query."""
+    waiting = {vessel.pk for vessel in vessels_not_on_record()}
+    names = [vessel.name for vessel in vessels if vessel.pk in waiting]
+    advice: tuple[str, ...] = ()
+    if names:
+        advice = (f"Not on record yet: {_names(names)}. Say how each stands.",)
+    there = f"{len(vessels) - len(names)} of {counted(len(vessels), 'vessel')} on record"
+    return Stop("Vessels as they stand", "setup:starts", there, advice=advice)
+
+
 def _hold_times() -> Stop:
     """1 query."""
     own = HoldClock.objects.count()
@@ -237,7 +249,7 @@ def _limits(meters: list[Meter], types: Sequence[AtpTest], needed: list[str], to
 
 
 def checklist(*, brewery: Brewery, today: date) -> list[Group]:
-    """Everything to set up, in the order in which a new brewery would. 11 queries.
+    """Everything to set up, in the order in which a new brewery would. 12 queries.
 
     ``today`` is the brewery's own day, by which ATP tests are in date or not.
     """
@@ -251,7 +263,7 @@ def checklist(*, brewery: Brewery, today: date) -> list[Group]:
             "Brewery and people",
             (_brewery(brewery), _people(brewery), _release_rules(brewery), _prices(brewery)),
         ),
-        Group("Cellar", (_vessels(vessels), _beers(), _hold_times())),
+        Group("Cellar", (_vessels(vessels), _beers(), _hold_times(), _starts(vessels))),
         Group("Cleaning", (_agents(), _regimes(vessels))),
         Group(
             "ATP",

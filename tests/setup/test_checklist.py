@@ -7,9 +7,12 @@ from django.test import Client
 
 from brewhygiene.atp.limits import actions as limit_actions
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar.models import Vessel
 from brewhygiene.cellar.points import actions as point_actions
 from brewhygiene.cellar.vessels import actions as cellar_actions
+from brewhygiene.release.starts.actions import Stands, put_on_record
 from brewhygiene.setup.checklist import Stop, checklist, next_stop
+from brewhygiene.turnarounds.models.starts import Stood
 from tests.factories import (
     PASSWORD,
     Cellar,
@@ -180,7 +183,7 @@ def test_checklist_costs_the_same_for_one_and_for_three(
         make_limits(by=cellar.brewer, meter=make_meter(), atp_test=make_atp_test())
         make_test_lot()
     brewery = Brewery.current()
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         checklist(brewery=brewery, today=TODAY)
 
 
@@ -199,3 +202,19 @@ def test_page_leads_on_whoever_looks(client: Client, make, comes_next: str) -> N
 
 def test_stranger_is_sent_to_sign_in() -> None:
     assert Client().get("/set-up/")["Location"] == "/sign-in/?next=/set-up/"
+
+
+def test_vessels_not_on_record_yet_are_named_with_the_page_that_says_how_they_stand() -> None:
+    for number in (10, 2, 1):
+        make_vessel(name=f"FV {number}")
+    stop = stops()["Vessels as they stand"]
+    assert (stop.address, stop.there) == ("setup:starts", "0 of 3 vessels on record")
+    assert stop.advice == ("Not on record yet: FV 1, FV 2, FV 10. Say how each stands.",)
+    put_on_record(
+        by=acting(make_head_brewer()),
+        vessels=[Stands(v, Stood.EMPTY) for v in Vessel.objects.exclude(name="FV 2")],
+    )
+    stop = stops()["Vessels as they stand"]
+    assert stop.there == "2 of 3 vessels on record"
+    assert stop.advice == ("Not on record yet: FV 2. Say how each stands.",)
+    assert stop.missing == ()

@@ -218,7 +218,7 @@ def point(request: Request, code: str) -> HttpResponse:
     if turnaround is None:
         fill = contents_of(vessel)
         why = (
-            ("in_use", f"{vessel.name} contains {fill.beer.name}, batch {fill.batch}.")
+            ("in_use", f"{vessel.name} contains {fill.words}.")
             if fill
             else ("not_on_record", f"{vessel.name} has not been recorded as empty.")
         )
