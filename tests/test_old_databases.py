@@ -20,6 +20,7 @@ from brewhygiene.cellar.models import SamplingPoint, Vessel
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
 from brewhygiene.people.roles import CELLAR, HEAD_BREWER, OWNER
+from brewhygiene.quantities.sorting import natural_key
 from brewhygiene.turnarounds.models import Turnaround
 from tests.databases import instead_of_the_database, load_sql
 
@@ -120,6 +121,15 @@ def test_earlier_rows_are_bound_once_and_it_is_said(migrated: Migrated) -> None:
     before = Entry.objects.count()
     call_command("migrate", interactive=False, verbosity=0)
     assert Entry.objects.count() == before
+
+
+def test_every_name_has_the_key_that_it_is_sorted_by(migrated: Migrated) -> None:
+    named = [*Vessel.objects.all(), *SamplingPoint.objects.all(), *Meter.objects.all()]
+    assert [one.sort_key for one in named] == [natural_key(one.name) for one in named]
+    lots = AtpTestLot.objects.all()
+    assert [one.sort_key for one in lots] == [natural_key(one.lot) for one in lots]
+    assert named
+    assert lots
 
 
 def addresses() -> list[str]:

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from brewhygiene.ledger.places import Evidence, SetUp
+from brewhygiene.quantities.sorting import SortKeyField
 from brewhygiene.quantities.words import BEFORE_RECORD
 
 
@@ -129,7 +130,10 @@ class HoldClock(SetUp):
 class Vessel(SetUp):
     """Anything cleaned as one."""
 
+    unbound = frozenset({"sort_key"})
+
     name = models.CharField(max_length=40, unique=True)
+    sort_key = SortKeyField()
     kind = models.CharField(max_length=20, choices=VesselKind.choices)
     volume_hl = models.FloatField(validators=[MinValueValidator(0.001), MaxValueValidator(10_000)])
     diameter_m = models.FloatField(
@@ -192,7 +196,7 @@ class Vessel(SetUp):
     order = models.PositiveSmallIntegerField(default=0, help_text="Place on the board.")
 
     class Meta:
-        ordering = ["order", "name"]
+        ordering = ["order", "sort_key"]
         constraints = [
             models.CheckConstraint(condition=Q(volume_hl__gt=0), name="vessel_volume_positive"),
         ]
@@ -217,8 +221,11 @@ class SampleKind(models.TextChoices):
 class SamplingPoint(SetUp):
     """A named place on a vessel that is swabbed or whose rinse is sampled."""
 
+    unbound = frozenset({"sort_key"})
+
     vessel = models.ForeignKey(Vessel, on_delete=models.CASCADE, related_name="points")
     name = models.CharField(max_length=60)
+    sort_key = SortKeyField()
     sample_kind = models.CharField(max_length=10, choices=SampleKind.choices)
     area_cm2 = models.FloatField(
         null=True,
@@ -236,7 +243,7 @@ class SamplingPoint(SetUp):
     )
 
     class Meta:
-        ordering = ["order", "id"]
+        ordering = ["order", "sort_key", "id"]
         constraints = [
             models.UniqueConstraint(fields=["vessel", "name"], name="point_name_once_per_vessel"),
             models.CheckConstraint(
@@ -252,7 +259,10 @@ class SamplingPoint(SetUp):
 class Beer(SetUp):
     """A beer, with what it asks of the clean after it and of the clean before it."""
 
+    unbound = frozenset({"sort_key"})
+
     name = models.CharField(max_length=60, unique=True)
+    sort_key = SortKeyField()
     sour_or_mixed = models.BooleanField(
         default=False,
         verbose_name="sour or mixed culture",
@@ -273,7 +283,7 @@ class Beer(SetUp):
     active = models.BooleanField(default=True)
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sort_key"]
 
     def __str__(self) -> str:
         return self.name

@@ -144,7 +144,7 @@ def _starts(vessels: list[Vessel]) -> Stop:
     names = [vessel.name for vessel in vessels if vessel.pk in waiting]
     advice: tuple[str, ...] = ()
     if names:
-        advice = (f"Not on record yet: {_names(names)}. Say how each stands.",)
+        advice = (f"Not on record yet: {_names(names)}. Put them on record as they stand.",)
     there = f"{len(vessels) - len(names)} of {counted(len(vessels), 'vessel')} on record"
     return Stop("Vessels as they stand", "setup:starts", there, advice=advice)
 

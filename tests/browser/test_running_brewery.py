@@ -10,12 +10,12 @@ from playwright.sync_api import Page, expect
 
 from brewhygiene.batches.models.batches import Batch
 from brewhygiene.cellar.models import Emptying, Fill, Vessel
+from brewhygiene.ledger.adoption import bind_unbound
 from brewhygiene.ledger.check.whole import check_everything
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import Clean, Turnaround
 from brewhygiene.turnarounds.models.starts import VesselStart
 from tests import clock
-from tests.evidence import bind_unbound
 from tests.factories import PASSWORD, Cellar, make_vessel
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -31,7 +31,7 @@ def cellar() -> Cellar:
         make_vessel(name=f"FV {number}")
     make_vessel(name="BT 1", kind="bright_tank")
     make_vessel(name="Hose 1", kind="hose_set", diameter_m=None)
-    bind_unbound()
+    bind_unbound(now=clock.now())
     return cellar
 
 

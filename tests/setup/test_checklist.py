@@ -209,12 +209,14 @@ def test_vessels_not_on_record_yet_are_named_with_the_page_that_says_how_they_st
         make_vessel(name=f"FV {number}")
     stop = stops()["Vessels as they stand"]
     assert (stop.address, stop.there) == ("setup:starts", "0 of 3 vessels on record")
-    assert stop.advice == ("Not on record yet: FV 1, FV 2, FV 10. Say how each stands.",)
+    assert stop.advice == (
+        "Not on record yet: FV 1, FV 2, FV 10. Put them on record as they stand.",
+    )
     put_on_record(
         by=acting(make_head_brewer()),
         vessels=[Stands(v, Stood.EMPTY) for v in Vessel.objects.exclude(name="FV 2")],
     )
     stop = stops()["Vessels as they stand"]
     assert stop.there == "2 of 3 vessels on record"
-    assert stop.advice == ("Not on record yet: FV 2. Say how each stands.",)
+    assert stop.advice == ("Not on record yet: FV 2. Put them on record as they stand.",)
     assert stop.missing == ()

@@ -47,7 +47,7 @@ def past_limits() -> QuerySet[LimitSet]:
 def _named_limits() -> QuerySet[LimitSet]:
     return LimitSet.objects.select_related(
         "meter", "atp_test", "point__vessel", "proposed_by", "approval"
-    ).order_by("meter__name", "atp_test__name", F("point_id").asc(nulls_first=True), "pk")
+    ).order_by("meter__sort_key", "atp_test__sort_key", F("point_id").asc(nulls_first=True), "pk")
 
 
 def limits_replaced_by(limits: LimitSet) -> LimitSet | None:
@@ -74,5 +74,5 @@ def points_to_choose() -> Sequence[SamplingPoint]:
     return list(
         SamplingPoint.objects.filter(active=True)
         .select_related("vessel")
-        .order_by("vessel__order", "vessel__name", "order", "id")
+        .order_by("vessel__order", "vessel__sort_key", "order", "sort_key", "id")
     )

@@ -60,7 +60,9 @@ def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
     """Every meter in use with checks, last result, limits, drift. 6 queries, however many."""
     last = Result.objects.filter(meter=OuterRef("pk")).order_by("-taken_at").values("pk")[:1]
     meters = list(
-        Meter.objects.filter(active=True).annotate(last_result_pk=Subquery(last)).order_by("name")
+        Meter.objects.filter(active=True)
+        .annotate(last_result_pk=Subquery(last))
+        .order_by("sort_key")
     )
     results = Result.objects.select_related("point__vessel").in_bulk(
         [meter.last_result_pk for meter in meters if meter.last_result_pk]
@@ -82,7 +84,7 @@ def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
                     atp_test=OuterRef("pk"), active=True, expires_on__gte=today
                 )
             )
-        ).order_by("name")
+        ).order_by("sort_key")
     )
     charts = check_charts(meters, now=now)
     cards = []
@@ -110,10 +112,10 @@ def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
 
 def meters_for_setup() -> QuerySet[Meter]:
     """Every meter, those in use first, with ``results_count``. 1 query."""
-    return Meter.objects.annotate(results_count=Count("results")).order_by("-active", "name")
+    return Meter.objects.annotate(results_count=Count("results")).order_by("-active", "sort_key")
 
 
 def atp_tests_with_lots() -> QuerySet[AtpTest]:
     """Every ATP test with its lots, in use and latest date first. 2 queries."""
-    lots = AtpTestLot.objects.order_by("-active", "-expires_on", "lot")
-    return AtpTest.objects.prefetch_related(Prefetch("lots", queryset=lots)).order_by("name")
+    lots = AtpTestLot.objects.order_by("-active", "-expires_on", "sort_key")
+    return AtpTest.objects.prefetch_related(Prefetch("lots", queryset=lots)).order_by("sort_key")

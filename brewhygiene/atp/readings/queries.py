@@ -132,7 +132,7 @@ def lots_for(point: SamplingPoint) -> QuerySet[AtpTestLot]:
     return (
         AtpTestLot.objects.filter(active=True, atp_test__sample_kind=point.sample_kind)
         .select_related("atp_test")
-        .order_by("expires_on", "lot")
+        .order_by("expires_on", "sort_key")
     )
 
 

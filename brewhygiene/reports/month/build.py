@@ -171,7 +171,7 @@ def month_report(period: Period, *, brewery: Brewery, now: datetime) -> MonthRep
         ),
         months=[Month(month, totals_of(facts_of(month, facts))) for month in months],
         vessels=vessels,
-        unused=[v for v in Vessel.objects.order_by("order", "name") if v.pk not in present],
+        unused=[v for v in Vessel.objects.order_by("order", "sort_key") if v.pk not in present],
         signals=[SignalLine(row, standing_words(row)) for row in worse],
         waiting=found.waiting,
         deviations=deviations,
@@ -261,7 +261,7 @@ def _vessels(
         by_vessel[fact.vessel_id].append(fact)
     present = {*by_vessel, *verdicts, *(plate.vessel_id for plate in plates)}
     lines = []
-    for vessel in Vessel.objects.filter(pk__in=present).order_by("order", "name"):
+    for vessel in Vessel.objects.filter(pk__in=present).order_by("order", "sort_key"):
         own = cost.by_vessel.get(vessel.pk) if cost is not None else None
         lines.append(
             VesselMonth(

@@ -328,7 +328,7 @@ def test_ledger_says_of_each_vessel_how_it_stood(cellar: Cellar) -> None:
 def test_vessels_not_on_record_are_those_of_which_nothing_is_known(cellar: Cellar) -> None:
     ten, two = make_vessel(name="FV 10"), make_vessel(name="FV 2")
     gone = make_vessel(name="FV 3", out_of_service_since=NOW, out_of_service_reason="Weld")
-    assert vessels_not_on_record() == [cellar.vessel, two, ten]
+    assert vessels_not_on_record() == [two, cellar.vessel, ten]
     cellar.emptied()
     put(cellar, full(cellar, two))
     assert vessels_not_on_record() == [ten]
