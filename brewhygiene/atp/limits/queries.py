@@ -10,6 +10,16 @@ from brewhygiene.atp.models.meters import AtpTestLot, Meter
 from brewhygiene.cellar.models import SamplingPoint
 
 
+def _approved_for(point: SamplingPoint) -> QuerySet[LimitSet]:
+    """Approved limits that a point may be judged by, the narrowest first. 1 query."""
+    return LimitSet.objects.filter(
+        Q(point=point) | Q(point__isnull=True),
+        sample_kind=point.sample_kind,
+        approved_at__isnull=False,
+        retired_at__isnull=True,
+    ).order_by(F("point_id").asc(nulls_last=True), "pk")
+
+
 def limits_in_force(
     *, meter: Meter, test_lot: AtpTestLot, point: SamplingPoint, day: date
 ) -> LimitSet | None:
@@ -19,19 +29,19 @@ def limits_in_force(
     test or sample kind are never used. A set is valid up to and including its last day. After
     that nothing judges, not even the set for all points, which may be looser.
     """
-    found = (
-        LimitSet.objects.filter(
-            Q(point=point) | Q(point__isnull=True),
-            meter=meter,
-            atp_test_id=test_lot.atp_test_id,
-            sample_kind=point.sample_kind,
-            approved_at__isnull=False,
-            retired_at__isnull=True,
-        )
-        .order_by(F("point_id").asc(nulls_last=True))
-        .first()
-    )
+    found = _approved_for(point).filter(meter=meter, atp_test_id=test_lot.atp_test_id).first()
     return None if found is None or found.run_out_on(day) else found
+
+
+def judged_pairs(point: SamplingPoint, *, day: date) -> set[tuple[int, int]]:
+    """The meters with the ATP tests that have limits in force at a point on a day. 1 query.
+
+    By the rule of :func:`limits_in_force`; pairs of primary keys.
+    """
+    narrowest: dict[tuple[int, int], LimitSet] = {}
+    for limits in _approved_for(point):
+        narrowest.setdefault((limits.meter_id, limits.atp_test_id), limits)
+    return {pair for pair, limits in narrowest.items() if not limits.run_out_on(day)}
 
 
 def standing_limits() -> QuerySet[LimitSet]:

@@ -7,7 +7,6 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 
-from brewhygiene.atp.limits.queries import limits_in_force
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.atp.readings import actions as reading_actions
@@ -127,7 +126,8 @@ def sample(request: Request, pk: int, point_pk: int) -> HttpResponse:
         lots=kit.lots,
         without_limits=meter is not None
         and lot is not None
-        and limits_in_force(meter=meter, test_lot=lot, point=point, day=day) is None,
+        and (meter.pk, lot.atp_test_id) not in kit.judged,
+        failed=kit.failed,
         usual_meter=meter,
         usual_lot=lot,
         lot_in_date=any(lot.expires_on >= day for lot in kit.lots),
