@@ -17,6 +17,7 @@ from tests.evidence import unguarded
 from tests.factories import (
     acting,
     make_atp_test,
+    make_limits,
     make_meter,
     make_point,
     make_test_lot,
