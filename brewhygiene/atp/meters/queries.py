@@ -92,7 +92,9 @@ def meter_cards(*, now: datetime, today: date) -> list[MeterCard]:
         own = limits.get(meter.pk, [])
         approved = [limit_set for limit_set in own if limit_set.approved_at is not None]
         in_force = [limit_set for limit_set in approved if not limit_set.run_out_on(today)]
-        everywhere = {each.atp_test_id for each in in_force if each.point_id is None}
+        everywhere = {
+            each.atp_test_id for each in in_force if each.point_id is None and not each.vessel_kind
+        }
         somewhere = {each.atp_test_id for each in in_force}
         cards.append(
             MeterCard(

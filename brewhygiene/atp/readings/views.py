@@ -140,7 +140,7 @@ def sample(request: Request, pk: int, point_pk: int) -> HttpResponse:
 
 def _limits_source(limits: LimitSet) -> str:
     """Whose limits judged a reading, and who approved them."""
-    where = limits.point.name if limits.point else f"every {limits.sample_kind} point"
+    where = limits.point.name if limits.point else limits.where
     signed = f" Approved by {limits.approval.printed_name}." if limits.approval else ""
     return f"Limits of {limits.meter.name} with {limits.atp_test.name} for {where}.{signed}"
 
