@@ -221,11 +221,8 @@ class SampleKind(models.TextChoices):
 class SamplingPoint(SetUp):
     """A named place on a vessel that is swabbed or whose rinse is sampled."""
 
-    unbound = frozenset({"sort_key"})
-
     vessel = models.ForeignKey(Vessel, on_delete=models.CASCADE, related_name="points")
     name = models.CharField(max_length=60)
-    sort_key = SortKeyField()
     sample_kind = models.CharField(max_length=10, choices=SampleKind.choices)
     area_cm2 = models.FloatField(
         null=True,
@@ -243,7 +240,7 @@ class SamplingPoint(SetUp):
     )
 
     class Meta:
-        ordering = ["order", "sort_key", "id"]
+        ordering = ["order", "id"]
         constraints = [
             models.UniqueConstraint(fields=["vessel", "name"], name="point_name_once_per_vessel"),
             models.CheckConstraint(

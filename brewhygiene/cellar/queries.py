@@ -28,7 +28,7 @@ def vessels_for_setup() -> list[Vessel]:
 
 def points_of(vessel: Vessel) -> list[SamplingPoint]:
     """A vessel's points, retired ones last. 1 query."""
-    return list(vessel.points.order_by("-active", "order", "sort_key", "id"))
+    return list(vessel.points.order_by("-active", "order", "id"))
 
 
 def beers_for_setup() -> QuerySet[Beer]:

@@ -11,7 +11,6 @@ NAMED = (
     ("LoggerMapping", "name"),
     ("Meter", "name"),
     ("Regime", "name"),
-    ("SamplingPoint", "name"),
     ("Vessel", "name"),
 )
 

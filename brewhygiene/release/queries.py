@@ -185,7 +185,7 @@ def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
     points: dict[int, dict[int, str]] = defaultdict(dict)
     for vessel_pk, point_pk, name in (
         SamplingPoint.objects.filter(vessel__in=turnarounds, required_for_release=True, active=True)
-        .order_by("order", "sort_key", "pk")
+        .order_by("order", "pk")
         .values_list("vessel_id", "pk", "name")
     ):
         points[vessel_pk][point_pk] = name

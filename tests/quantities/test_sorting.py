@@ -10,14 +10,13 @@ from django.test import Client
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brewhygiene.cellar.models import Beer, SamplingPoint, Vessel
+from brewhygiene.cellar.models import Beer, Vessel
 from brewhygiene.quantities.sorting import SortKeyField, natural_key
 from tests.factories import (
     Cellar,
     make_atp_test,
     make_beer,
     make_meter,
-    make_point,
     make_test_lot,
     make_vessel,
 )
@@ -88,7 +87,6 @@ def test_every_name_of_a_thing_has_its_key() -> None:
         "LoggerMapping.name",
         "Meter.name",
         "Regime.name",
-        "SamplingPoint.name",
         "Vessel.name",
     }
     for model in apps.get_app_config("brewhygiene").get_models():
@@ -170,18 +168,12 @@ def test_two_stands_before_ten_in_every_list_of_the_set_up(client: Client) -> No
         make_beer(name=f"Saison {number}")
         make_meter(name=f"Lumen {number}")
         make_atp_test(name=f"Swab {number}")
-        make_point(cellar.vessel, name=f"Valve {number}", order=9)
     for address, word in (
         ("/set-up/beers/", "Saison"),
         ("/set-up/meters/", "Lumen"),
         ("/set-up/atp-tests/", "Swab"),
-        (f"/set-up/vessels/{cellar.vessel.pk}/", "Valve"),
     ):
         page = client.get(address)
         assert page.status_code == 200, address
         text = page.content.decode()
         assert names_in(text, f"{word} 10", f"{word} 2") == [f"{word} 2", f"{word} 10"], address
-    assert [str(point.name) for point in SamplingPoint.objects.filter(order=9)] == [
-        "Valve 2",
-        "Valve 10",
-    ]

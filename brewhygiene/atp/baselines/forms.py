@@ -43,7 +43,7 @@ class BaselineForm(ActionForm):
     points = forms.ModelMultipleChoiceField(
         SamplingPoint.objects.filter(active=True)
         .select_related("vessel")
-        .order_by("vessel__order", "vessel__sort_key", "order", "sort_key", "id"),
+        .order_by("vessel__order", "vessel__sort_key", "order", "id"),
         required=False,
         label="Sampling points",
     )
@@ -174,5 +174,5 @@ class ProposeFromBaselineForm(ActionForm):
         field.queryset = (
             SamplingPoint.objects.filter(pk__in=points)
             .select_related("vessel")
-            .order_by("vessel__order", "vessel__sort_key", "order", "sort_key", "id")
+            .order_by("vessel__order", "vessel__sort_key", "order", "id")
         )

@@ -97,5 +97,5 @@ def points_to_choose() -> Sequence[SamplingPoint]:
     return list(
         SamplingPoint.objects.filter(active=True)
         .select_related("vessel")
-        .order_by("vessel__order", "vessel__sort_key", "order", "sort_key", "id")
+        .order_by("vessel__order", "vessel__sort_key", "order", "id")
     )
