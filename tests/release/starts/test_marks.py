@@ -64,6 +64,7 @@ def test_full_vessel_is_marked_on_board_vessel_batch_and_list(
         f"/vessels/{cellar.vessel.pk}/",
         f"/batches/{Batch.objects.get().pk}/",
         "/batches/",
+        "/find/?q=26-0",
         f"/vessels/{cellar.vessel.pk}/empty/",
     ):
         assert MARK in page(client, address), address
