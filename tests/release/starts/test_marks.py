@@ -70,6 +70,10 @@ def test_full_vessel_is_marked_on_board_vessel_batch_and_list(
         assert MARK in page(client, address), address
     fill = Fill.objects.get()
     # A day was given, so no page says an hour.
+    emptying = page(client, f"/vessels/{cellar.vessel.pk}/empty/")
+    assert "batch 26-007, before this record began" in emptying
+    assert "<dt>In it since</dt>" in emptying
+    assert ", 00:00" not in emptying
     for address in (f"/vessels/{cellar.vessel.pk}/", f"/batches/{Batch.objects.get().pk}/"):
         assert f"{fill.filled_at:%Y}, 00:00" not in page(client, address)
 
