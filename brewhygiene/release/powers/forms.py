@@ -27,6 +27,28 @@ class WhyField(forms.CharField):
         pass
 
 
+class CauseField(forms.ChoiceField):
+    """A cause from the list, that the decision may ask for."""
+
+    def validate(self, value: Any) -> None:
+        if value:
+            super().validate(value)
+
+
+class SecondSignerField(forms.ModelChoiceField):  # type: ignore[type-arg]
+    """Who signs second, where the decision asks for it."""
+
+    def validate(self, value: Any) -> None:
+        pass
+
+
+class SecretField(forms.CharField):
+    """The PIN or password of the second signer. It is never sent back to the page."""
+
+    def validate(self, value: Any) -> None:
+        pass
+
+
 class SignedForm(ActionForm):
     """A decision: explanations by gate, and a second signature where one is asked for."""
 
@@ -40,10 +62,9 @@ class SignedForm(ActionForm):
         self.asked = [gate.code for gate in gates if gate.needs_reason]
         for gate in gates:
             if gate.needs_reason:
-                self.fields[f"reason_{gate.code}"] = forms.ChoiceField(
+                self.fields[f"reason_{gate.code}"] = CauseField(
                     label=f"Cause for “{gate.title}”",
                     choices=[("", "Choose"), *ReleaseCause.choices],
-                    required=False,
                     error_messages={"invalid_choice": "Choose a cause from the list."},
                 )
                 self.fields[f"checked_{gate.code}"] = WhyField(
@@ -53,19 +74,17 @@ class SignedForm(ActionForm):
 
     def add_second(self, people: Sequence[User]) -> None:
         """Add the second signature, offered to ``people``; the action refuses the others."""
-        signer = forms.ModelChoiceField(
+        signer = SecondSignerField(
             label="Second signer",
             queryset=User.objects.filter(is_active=True),
-            required=False,
             empty_label="Choose",
             error_messages={"invalid_choice": "Choose a person from the list."},
         )
         self.fields[SIGNER] = signer
         signer.widget.choices = [("", "Choose"), *((each.pk, str(each)) for each in people)]
-        self.fields[SECRET] = forms.CharField(
+        self.fields[SECRET] = SecretField(
             label="PIN or password of the second signer",
             strip=False,
-            required=False,
             max_length=128,
             widget=forms.PasswordInput(attrs={"autocomplete": "off"}),
         )
