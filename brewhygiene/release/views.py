@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 from django.views.decorators.debug import sensitive_post_parameters
 
+from brewhygiene.atp.meters.queries import meters_that_work
 from brewhygiene.cellar.models import Fill
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.form_pages import confirmed, page, submitted
@@ -29,7 +30,6 @@ from brewhygiene.release.forms import (
 from brewhygiene.release.gates import NEVER_WAIVABLE, Answer, Gate, gates_of
 from brewhygiene.release.models import Decision, DecisionKind, Outcome
 from brewhygiene.release.polling import Seen
-from brewhygiene.release.powers.no_meter import ABOUT_READINGS
 from brewhygiene.release.powers.rules import rules_in_force
 from brewhygiene.release.powers.signers import TwoSigners, over_action_signers
 from brewhygiene.release.queries import (
@@ -100,7 +100,8 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
 
     def sign(by: Actor, password: str) -> Decision:
         given = form.cleaned_data
-        if (person := given.get(SIGNER)) is not None:
+        person = given.get(SIGNER)
+        if person is not None and given["outcome"] == Outcome.RELEASE:
             guard_second(request, person=person, secret=given[SECRET])
         return actions.decide(
             by=by,
@@ -127,7 +128,8 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
     passes = [gate for gate in gates if gate.answer == Answer.YES]
     blocked = any(gate.blocks for gate in gates)
     open_now = signs and dossier.status is not None
-    about_readings = any(g.code in ABOUT_READINGS and g.answer == Answer.NO for g in gates)
+    unread = any(g.code in ("sampled", "control_check") and g.answer == Answer.NO for g in gates)
+    no_meter = unread and open_now and not meters_that_work(timezone.localdate())
     grew = Plate.objects.filter(vessel=dossier.turnaround.vessel, state=PlateState.POSITIVE)
     held = [one for every in at_risk_of(grew).values() for one in every if one.is_open]
     return page(
@@ -151,7 +153,7 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
         signs=open_now,
         two=two,
         rules=rules_in_force(request.brewery),
-        maybe_without_meter=open_now and about_readings and bool(dossier.counted_cleans),
+        maybe_without_meter=no_meter and bool(dossier.counted_cleans),
         held=held,
         changed=form.is_bound and form["revision_seen"].value() != str(dossier.turnaround.revision),
     )

@@ -4,7 +4,7 @@ import dataclasses
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
-from django.db.models import Count, Exists, F, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import Count, Exists, F, Max, OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from brewhygiene.atp.limits.queries import standing_limits
 from brewhygiene.atp.meters.drift import Drift, check_charts
@@ -51,6 +51,27 @@ def failed_later(results: Sequence[Result]) -> frozenset[int]:
         )
         .values_list("pk", flat=True)
     )
+
+
+def readings_in_doubt(check: ControlCheck) -> list[Result]:
+    """What a failed control check leaves unjudged on vessels that are not filled. 2 queries.
+
+    Those are the meter's readings since its last check that passed.
+    """
+    if check.passed:
+        return []
+    passed = ControlCheck.objects.filter(
+        meter=check.meter_id, passed=True, checked_at__lt=check.checked_at
+    ).aggregate(latest=Max("checked_at"))["latest"]
+    results = Result.objects.filter(
+        meter=check.meter_id,
+        taken_at__lt=check.checked_at,
+        corrected_by__isnull=True,
+        turnaround__closed_at__isnull=True,
+    )
+    if passed is not None:
+        results = results.filter(taken_at__gte=passed)
+    return list(results.select_related("point__vessel").order_by("pk"))
 
 
 def meters_that_work(day: date) -> list[Meter]:

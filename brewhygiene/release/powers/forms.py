@@ -113,7 +113,6 @@ def _ph_field(label: str, help_text: str) -> NumberField:
         label=label,
         low=PH_LOW,
         high=PH_HIGH,
-        pad=True,
         help_text=help_text,
         error_messages={"required": "Enter the pH that was read."},
     )

@@ -22,6 +22,7 @@ from tests.factories import (
     because_typed,
     make_cellar_hand,
     make_head_brewer,
+    make_vessel,
 )
 
 pytestmark = pytest.mark.django_db
@@ -203,6 +204,20 @@ def test_wrong_secrets_of_the_second_are_counted_and_wait(cellar: Now, second: U
     assert PinWait.objects.count() == 0
 
 
+def test_a_hold_looks_at_no_second_signature(cellar: Now, second: User) -> None:
+    turnaround = cellar.to_decide(rlu=900)
+    response = decide(
+        cellar,
+        turnaround,
+        outcome="hold",
+        reason="Valve to be taken apart",
+        second_signer=second.pk,
+        second_secret="wrong",
+    )
+    assert response.status_code == 302
+    assert (Decision.objects.get().second_signature, PinWait.objects.count()) == (None, 0)
+
+
 def test_ok_twice_is_refused_beside_its_field(cellar: Now, second: User) -> None:
     turnaround = cellar.to_decide(rlu=900)
     for checked, result, field in (
@@ -282,6 +297,18 @@ def test_decision_leads_to_the_release_without_a_meter(cellar: Now) -> None:
     assert "Point 1, MRS" in html
     assert "Not possible now" not in html
     assert 'name="second_signer"' in html
+
+
+def test_decision_offers_no_such_release_where_a_meter_works_or_the_readings_stand(
+    cellar: Now,
+) -> None:
+    unread = cellar.cleaned_ago(HOUR)  # its meter was checked today
+    read = cellar.to_decide(vessel=make_vessel())
+    for turnaround in (unread, read):
+        html = text_of(
+            signed_in(cellar.brewer).get(reverse("release:decide", args=[turnaround.pk]))
+        )
+        assert address(turnaround) not in html
 
 
 def test_two_release_without_a_meter_and_it_is_shown_as_such(cellar: Now) -> None:

@@ -3,15 +3,19 @@
 from datetime import datetime, timedelta
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 
 from brewhygiene.atp.meters.actions import record_control_check
-from brewhygiene.atp.models.meters import Meter
+from brewhygiene.atp.meters.queries import readings_in_doubt
+from brewhygiene.atp.models.meters import ControlCheck, Meter
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.refusals import Refusal
 from brewhygiene.release.evidence import samples_of
 from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import load_dossier
 from brewhygiene.turnarounds.models import Turnaround
+from tests.evidence import unguarded
 from tests.factories import NOW, Cellar, acting, make_limits, make_meter
 
 pytestmark = pytest.mark.django_db
@@ -121,3 +125,52 @@ def test_doubt_is_looked_up_in_one_query_for_any_number_of_readings(
         assert failed_later(results) == frozenset()
     with django_assert_num_queries(0):
         assert failed_later([]) == frozenset()
+
+
+# ---- what the failed check's own page says ----
+
+
+def test_failed_check_names_the_readings_that_it_leaves_unjudged(
+    cellar: Cellar, turnaround: Turnaround
+) -> None:
+    before = cellar.sampled(turnaround, now=READ + timedelta(minutes=1))
+    check(cellar, READ + timedelta(minutes=5), passes=True)
+    since = [cellar.sampled(turnaround, now=READ + timedelta(minutes=m)) for m in (6, 7)]
+    check(cellar, READ + timedelta(minutes=10), passes=False)
+    failed = ControlCheck.objects.latest("pk")
+    assert readings_in_doubt(failed) == since
+    assert before not in readings_in_doubt(failed)
+    client = Client()
+    client.force_login(cellar.hand)
+    address = reverse("atp:checked", args=[cellar.meter.pk, failed.pk])
+    page = client.get(address).content.decode()
+    assert "Readings now unjudged" in page
+    again = reverse("atp:sample", args=[turnaround.pk, cellar.point.pk])
+    assert page.count(f'href="{again}"') == 2
+    check(cellar, READ + timedelta(minutes=11), passes=True)
+    cellar.sampled(turnaround, now=READ + timedelta(minutes=12))
+    assert readings_in_doubt(failed) == since
+    assert readings_in_doubt(ControlCheck.objects.latest("pk")) == []
+
+
+def test_first_check_that_fails_leaves_every_earlier_reading_in_doubt(
+    cellar: Cellar, turnaround: Turnaround
+) -> None:
+    other = make_meter()
+    check(cellar, READ + timedelta(minutes=5), passes=False)
+    failed = ControlCheck.objects.latest("pk")
+    with unguarded(ControlCheck):
+        ControlCheck.objects.exclude(pk=failed.pk).update(passed=False)
+    assert readings_in_doubt(failed) == [Result.objects.get()]
+    check(cellar, READ + timedelta(minutes=5), passes=False, meter=other)
+    assert readings_in_doubt(ControlCheck.objects.latest("pk")) == []
+
+
+def test_readings_of_a_filled_vessel_are_not_sampled_again(
+    cellar: Cellar, turnaround: Turnaround
+) -> None:
+    cellar.decided(turnaround)
+    cellar.filled(turnaround)
+    check(cellar, NOW + timedelta(hours=2), passes=False)
+    failed = ControlCheck.objects.latest("pk")
+    assert readings_in_doubt(failed) == []
