@@ -86,7 +86,7 @@ class Decision(Evidence):
         """What sets this decision apart from the usual one, in words, wherever it is shown."""
         marks = []
         if self.self_release:
-            marks.append("Self-release: the signer worked on the clean")
+            marks.append("Self-release: the person who signed also worked on the clean")
         if self.second_signature is not None:
             kind = str(DecisionKind(self.kind).label).capitalize()
             marks.append(f"{kind}, second signature {self.second_signature.printed_name}")

@@ -65,7 +65,7 @@ def without_meter(request: Request, turnaround_pk: int) -> HttpResponse:
         return redirect("board:turnaround", turnaround_pk)
     return page(
         request,
-        "release/without_meter.html",
+        "release/powers/without_meter.html",
         form=form,
         room="release",
         turnaround=dossier.turnaround,
