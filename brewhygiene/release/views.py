@@ -129,7 +129,7 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
     blocked = any(gate.blocks for gate in gates)
     open_now = signs and dossier.status is not None
     unread = any(g.code in ("sampled", "control_check") and g.answer == Answer.NO for g in gates)
-    no_meter = unread and open_now and not meters_that_work(timezone.localdate())
+    no_meter = open_now and not meters_that_work(timezone.localdate()) and unread
     grew = Plate.objects.filter(vessel=dossier.turnaround.vessel, state=PlateState.POSITIVE)
     held = [one for every in at_risk_of(grew).values() for one in every if one.is_open]
     return page(

@@ -237,7 +237,7 @@ def test_three_people_turn_one_tank_round(
     assert (answer.status, answer.headers["content-type"]) == (200, "application/pdf")
     path = tmp_path / "record.pdf"
     path.write_bytes(answer.body())
-    text = "\n".join(page.extract_text() for page in PdfReader(path).pages)
+    text = " ".join(" ".join(page.extract_text().split()) for page in PdfReader(path).pages)
     for expected in (
         "FV 7",
         "Fermenter, hot caustic",

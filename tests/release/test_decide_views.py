@@ -24,7 +24,7 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 27
+QUERIES = 28
 
 
 @pytest.fixture
