@@ -171,7 +171,7 @@ def test_only_the_last_decisions_of_a_person_are_looked_back_upon(cellar: Cellar
     cellar.decided(turnaround, gate_reasons={"alerts": GOOD})
     for minute in range(LOOKS_BACK - 1):
         cellar.decided(turnaround, "hold", now=NOW + timedelta(minutes=41 + minute))
-    assert len(earlier_decisions(cellar.brewer)) == LOOKS_BACK
+    assert len(earlier_decisions(cellar.brewer)) == LOOKS_BACK == 20
     later = NOW + timedelta(minutes=41 + LOOKS_BACK)
     marked = cellar.decided(turnaround, now=later, gate_reasons={"alerts": GOOD})
     assert marked.explanations["alerts"]["same_as"] != ""

@@ -172,6 +172,14 @@ def test_no_plate_no_release(cellar: Cellar) -> None:
     assert words == "No plate was taken since the last clean. Take one and send it first."
 
 
+def test_a_plate_taken_as_the_clean_ends_counts(cellar: Cellar) -> None:
+    turnaround = cellar.cleaned()
+    check(cellar, passes=False)
+    plate(cellar, turnaround, minute=20)
+    assert turnaround.cleans.get().finished_at == NOW + timedelta(minutes=20)
+    assert released(cellar, turnaround).kind == "without_meter"
+
+
 def test_a_plate_from_before_the_last_clean_does_not_count(cellar: Cellar) -> None:
     turnaround = cellar.cleaned()
     plate(cellar, turnaround)
