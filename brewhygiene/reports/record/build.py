@@ -240,6 +240,7 @@ def _samples(dossier: Dossier) -> list[SampleGroup]:
                     corrects=numbers.get(result.corrects_id or 0),
                     corrected_by=corrected_by.get(result.pk),
                     retest_of=numbers.get(result.retest_of_id or 0),
+                    without_control=dossier.without_control(result),
                 )
                 for result in results
             ],
@@ -323,6 +324,7 @@ def _gate_line(gate: Mapping[str, Any], decision: Decision | None) -> GateLine:
         answer=gate["answer"],
         evidence=gate["evidence"],
         reason=reason,
+        same_words=bool(decision and decision.explanations.get(gate["code"], {}).get("same_as")),
         waived=bool(reason)
         and gate["answer"] == "no"
         and decision is not None
