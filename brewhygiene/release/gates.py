@@ -10,6 +10,7 @@ from brewhygiene.atp.models.readings import Result, RinseEnd, Verdict
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import CleanLevel
+from brewhygiene.changeovers.turnaround import evidence_of
 from brewhygiene.people.models import User
 from brewhygiene.quantities.words import BEFORE_RECORD, counted
 from brewhygiene.release.queries import Dossier
@@ -78,13 +79,14 @@ GATE_TITLES: dict[str, str] = {
     "nothing_over_action": "No reading over the action limit",
     "alerts": "Alerts explained",
     "plates": "No open positive plate",
+    "allergens": "No allergen crosses into the next beer",
     "hold_time": "Clean-hold and sanitised-hold times kept",
     "not_opened": "Not opened since the clean",
     "two_people": "Cleaned by one person, released by another",
 }
 # A site may allow its head brewer to waive any other gate.
 NEVER_WAIVABLE = frozenset(
-    {"in_service", "cleaned", "safety", "control_check", "limits", "two_people"}
+    {"in_service", "cleaned", "safety", "control_check", "limits", "allergens", "two_people"}
 )
 # Past these no single person releases, whoever may.
 TWO_SIGN = frozenset({"nothing_over_action"})
@@ -107,6 +109,7 @@ def gates_of(dossier: Dossier, *, brewery: Brewery, now: datetime, user: User | 
         ("nothing_over_action", *_nothing_over_action(dossier)),
         ("alerts", *_alerts(dossier)),
         ("plates", *_plates(dossier)),
+        ("allergens", *_allergens(dossier)),
         ("hold_time", *_hold_time(dossier, now)),
         ("not_opened", *_not_opened(dossier)),
         ("two_people", *_two_people(dossier, brewery, user)),
@@ -353,6 +356,12 @@ def _plates(dossier: Dossier) -> Found:
     return Answer.YES, [
         f"None positive, {counted(pending, 'plate')} of this turnaround still growing"
     ]
+
+
+def _allergens(dossier: Dossier) -> Found:
+    full = dossier.last_full_clean
+    evidence = evidence_of(dossier.changeover, full.clean if full else None)
+    return (Answer.NO if dossier.changeover.crossing else Answer.YES), evidence
 
 
 def _hold_time(dossier: Dossier, now: datetime) -> Found:

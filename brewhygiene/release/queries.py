@@ -11,6 +11,7 @@ from django.db.models import Max, Min, OuterRef, QuerySet, Subquery
 from brewhygiene.atp.meters.queries import failed_later
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
+from brewhygiene.changeovers.turnaround import NO_CHANGEOVER, Changeover, changeover_of
 from brewhygiene.ledger.recording import record_hash
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import plates_on_record
@@ -259,6 +260,7 @@ class Dossier:
     failed_checks_later: frozenset[int]
     record_hash: str
     entries: int
+    changeover: Changeover = NO_CHANGEOVER
 
     @property
     def standing_results(self) -> list[Result]:
@@ -323,7 +325,7 @@ def _hands(cleans: Iterable[CleanProgress], results: Iterable[Result]) -> set[in
 
 
 def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
-    """Everything on record of a turnaround. 21 queries."""
+    """Everything on record of a turnaround. 27 queries."""
     turnaround = Turnaround.objects.select_related(
         "vessel",
         "emptying__beer",
@@ -389,4 +391,5 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         failed_checks_later=failed_later(results),
         record_hash=digest,
         entries=entries,
+        changeover=changeover_of(turnaround),
     )

@@ -14,6 +14,7 @@ VESSEL = {
     "pressure_rating_bar": "2",
     "vacuum_rating_mbar": "",
     "least_level": "2",
+    "culture_use": "either",
     "default_regime": "",
     "acid_every_n": "5",
     "caustic_every_n": "10",

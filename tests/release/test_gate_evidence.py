@@ -29,6 +29,8 @@ def gates(**cells: str) -> dict[str, Gate]:
     return {gate.code: gate for gate in found}
 
 
+MILK = "Milk, lactose included"
+STRIP = "strip test, read here, lot A1, in date until 2027-01-31"
 UNJUDGED = (
     "Cone: unjudged, Meter 1 failed or missed its control check. Pass a fresh control check or "
     "use another meter, then sample again"
@@ -60,6 +62,55 @@ UNJUDGED = (
             "cleaned",
             {**ONE, "cleans": "1:00-3:00 sanitised 3:00; 4:00-"},
             ["A clean is still running"],
+        ),
+        ("allergens", ONE, ["Carries no allergen of the list"]),
+        (
+            "allergens",
+            {**ONE, "other": "carries milk"},
+            ["Carries milk. The next beer is not known, so its filling asks"],
+        ),
+        (
+            "allergens",
+            {**ONE, "other": "carries milk; next beer with milk"},
+            ["Carries milk, which Custard declares"],
+        ),
+        (
+            "allergens",
+            {"now": "1:00", "other": "carries milk; next beer plain"},
+            [f"{MILK} of Stout: no finished clean"],
+        ),
+        (
+            "allergens",
+            {**ONE, "other": "carries milk; next beer plain"},
+            [f"{MILK} of Stout: Hot, version 1 is not validated against it"],
+        ),
+        (
+            "allergens",
+            {**ONE, "other": "carries milk; next beer plain; validated too late"},
+            [f"{MILK} of Stout: Hot, version 1 is not validated against it"],
+        ),
+        (
+            "allergens",
+            {**ONE, "other": "carries milk; next beer plain; validated retired"},
+            [f"{MILK} of Stout: Hot, version 1 is not validated against it"],
+        ),
+        (
+            "allergens",
+            {**ONE, "other": "carries milk; next beer plain; validated before"},
+            [f"{MILK} of Stout: no allergen test after the clean"],
+        ),
+        (
+            "allergens",
+            {
+                **ONE,
+                "other": "carries milk; next beer plain; validated before; milk test positive",
+            },
+            [f"{MILK} of Stout: {STRIP}: positive (read). Clean again"],
+        ),
+        (
+            "allergens",
+            {**ONE, "other": "next beer plain; validated before; milk test negative"},
+            [f"{MILK}: Hot, version 1, validated 2026-01-05 (R 7); {STRIP}: negative (read)"],
         ),
         ("safety", {"now": "1:00"}, ["No finished clean"]),
         ("safety", ONE, ["Cautions of 1 step acknowledged before the start"]),

@@ -50,6 +50,7 @@ class VesselValues(TypedDict, total=False):
     vacuum_rating_mbar: float | None
     solution_l: float | None
     least_level: int
+    culture_use: str
     default_regime: models.Model | None
     acid_every_n: int
     caustic_every_n: int
@@ -57,8 +58,8 @@ class VesselValues(TypedDict, total=False):
     order: int
 
 
-# Which hold times count for a vessel, and how strong a clean its release needs.
-RULED_BY = frozenset({"kind", "least_level"})
+# What decides a release: hold times, how strong a clean it needs, which beers it may take.
+RULED_BY = frozenset({"kind", "least_level", "culture_use"})
 
 KEPT = [
     "name",
@@ -73,6 +74,7 @@ KEPT = [
     "vacuum_rating_mbar",
     "solution_l",
     "least_level",
+    "culture_use",
     "default_regime",
     "acid_every_n",
     "caustic_every_n",
@@ -163,7 +165,7 @@ def edit_vessel(
     password: str = "",
     **more: Unpack[VesselValues],
 ) -> Recorded[Vessel]:
-    """Edit a vessel. By other hold times or another minimum clean only with the password."""
+    """Edit a vessel. What decides a release, or its tag, only with the password."""
     require(by, "edit_setup")
     vessel = lock_vessel(vessel)
     changed = change(vessel, name=name.strip(), kind=kind, volume_hl=volume_hl, **more)

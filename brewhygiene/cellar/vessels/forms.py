@@ -6,16 +6,14 @@ from django import forms
 from django.db.models import Model
 
 from brewhygiene.brewery.models import Brewery, VolumeUnit
-from brewhygiene.cellar.models import (
+from brewhygiene.cellar.cultures import CultureUse
+from brewhygiene.cellar.materials import (
     SEAL_MATERIALS,
     SPRAY_MATERIALS,
     WALL_MATERIALS,
-    CleanLevel,
     Material,
-    SprayDevice,
-    Vessel,
-    VesselKind,
 )
+from brewhygiene.cellar.models import CleanLevel, SprayDevice, Vessel, VesselKind
 from brewhygiene.people.forms import ActionForm, password_field
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 
@@ -97,6 +95,12 @@ class VesselForm(ActionForm):
         coerce=int,
         initial=CleanLevel.ORDINARY,
     )
+    culture_use = forms.ChoiceField(
+        label="Beers for it",
+        choices=CultureUse.choices,
+        initial=CultureUse.EITHER,
+        help_text="Mixed-culture gear, hoses and seals of its own keep the cultures apart.",
+    )
     default_regime = RegimeChoice(
         label="Preferred regime", help_text="Optional. Used where several regimes fit."
     )
@@ -132,7 +136,8 @@ class VesselForm(ActionForm):
                 "Your password",
                 known=True,
                 required=False,
-                help_text="Only to change the kind or the minimum clean. They set release rules.",
+                help_text="Only to change the kind, the minimum clean or the beers for it. "
+                "They set release rules.",
             )
         units = {
             "volume_hl": brewery.volume_unit,
