@@ -18,6 +18,7 @@ from django.http import HttpRequest, HttpResponse
 
 from brewhygiene import models as records
 from brewhygiene.batches import admin_lists
+from brewhygiene.changeovers import admin_lists as changeover_lists
 from brewhygiene.cellar.vessels.actions import RULED_BY
 from brewhygiene.ledger.changes import as_value
 from brewhygiene.ledger.recording import Actor, Recorded, action
@@ -383,7 +384,7 @@ RECORDS: dict[type[models.Model], dict[str, str]] = {
     },
 }
 
-RECORDS |= admin_lists.RECORDS
+RECORDS |= admin_lists.RECORDS | changeover_lists.RECORDS
 for kind, tables in ((SetUpAdmin, SET_UP), (RecordAdmin, RECORDS)):
     for model, options in tables.items():
         admin.site.register(

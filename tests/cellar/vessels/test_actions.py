@@ -58,6 +58,7 @@ def test_added_vessel_is_in_the_ledger_with_its_values(brewer: User) -> None:
         "vacuum_rating_mbar": None,
         "solution_l": None,
         "least_level": 2,
+        "culture_use": "either",
         "default_regime": None,
         "acid_every_n": 5,
         "caustic_every_n": 10,
@@ -135,7 +136,7 @@ def test_edit_keeps_before_and_after_of_what_changed(brewer: User) -> None:
     }
 
 
-@pytest.mark.parametrize("ruled", [{"kind": "keg"}, {"least_level": 1}])
+@pytest.mark.parametrize("ruled", [{"kind": "keg"}, {"least_level": 1}, {"culture_use": "mixed"}])
 def test_what_a_release_follows_from_is_edited_with_the_password_only(
     brewer: User, ruled: dict
 ) -> None:
