@@ -34,6 +34,18 @@ urlpatterns = [
     path("cleans/<int:pk>/steps/<int:step_pk>/safety/", step_views.safety, name="safety"),
     path("cleans/<int:pk>/steps/<int:step_pk>/start/", step_views.start, name="start_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/read/", step_views.read, name="read"),
+    path(
+        "cleans/<int:pk>/steps/<int:step_pk>/flow-lost/",
+        step_views.flow,
+        {"act": "lost"},
+        name="flow_lost",
+    ),
+    path(
+        "cleans/<int:pk>/steps/<int:step_pk>/flow-back/",
+        step_views.flow,
+        {"act": "back"},
+        name="flow_back",
+    ),
     path("cleans/<int:pk>/steps/<int:step_pk>/end/", step_views.end, name="end_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/state/", step_views.state, name="state_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/leave-out/", step_views.leave_out, name="leave_out"),

@@ -17,7 +17,7 @@ from tests.factories import PASSWORD, make_head_brewer, make_meter, make_point
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 27
+QUERIES = 28
 
 
 @pytest.fixture

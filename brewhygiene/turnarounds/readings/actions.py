@@ -12,6 +12,7 @@ from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.science.judging import judge_window
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
+from brewhygiene.turnarounds.contact import judged_minutes
 from brewhygiene.turnarounds.models import (
     Clean,
     LoggerFile,
@@ -23,14 +24,18 @@ from brewhygiene.turnarounds.models import (
 from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind, Disposition
 from brewhygiene.turnarounds.progress import (
     StepProgress,
+    minutes_of,
     open_unread,
     progress_of,
+    standing_deviations,
     standing_readings,
+    to_tenth_below,
 )
 from brewhygiene.turnarounds.quantities import (
     MeterReading,
     Titration,
     check_plausible,
+    minutes_words,
     on_window_basis,
     quantity_title,
     show_value,
@@ -60,6 +65,45 @@ def settle_unread(*, by: Actor, record: StepRecord, quantity: str, reason: str) 
     return late
 
 
+def short_contact_words(minutes: float, limit: str, *, timer: str) -> str:
+    """What a deviation says of a contact time below its minimum.
+
+    >>> short_contact_words(12.5, "20 min", timer="30 min")
+    'Contact time in window 12.5 min: below 20 min (timer 30 min)'
+    """
+    return f"Contact time in window {minutes_words(minutes)}: below {limit} (timer {timer})"
+
+
+def judge_contact_again(*, by: Actor, record: StepRecord) -> Deviation | None:
+    """The deviation of an ended attempt whose contact time a later reading made short.
+
+    Part of actions. ``None`` where it is not short, or where its time is a deviation already.
+    """
+    if record.ended_at is None or record.left_out:
+        return None
+    record = StepRecord.objects.select_related("step", "extends").get(pk=record.pk)
+    window = record.step.window(Quantity.TIME_MIN)
+    contact = judged_minutes(record, record.step, until=by.now)
+    if window is None or contact is None:
+        return None
+    found = judge_window(value=contact, minimum=window.minimum, maximum=None)
+    short = (DeviationKind.BELOW, Quantity.TIME_MIN)
+    if found != "below" or short in {(d.kind, d.quantity) for d in standing_deviations(record)}:
+        return None
+    brewery = Brewery.current()
+    limit, timer = (
+        show_value(value, quantity=Quantity.TIME_MIN, basis="", brewery=brewery)
+        for value in (window.minimum or 0, to_tenth_below(minutes_of(record, until=by.now)))
+    )
+    return Deviation.objects.create(
+        record=record,
+        kind=DeviationKind.BELOW,
+        quantity=Quantity.TIME_MIN,
+        description=short_contact_words(contact, limit, timer=timer),
+        found_at=by.now,
+    )
+
+
 def write_reading(
     *,
     by: Actor,
@@ -76,13 +120,15 @@ def write_reading(
     logger_file: LoggerFile | None = None,
     method: str = "",
     taken_at: datetime | None = None,
+    contact_min: float | None = None,
 ) -> StepReading:
     """One reading, judged against its window; one outside it is a deviation. Part of actions.
 
     So is one within it that is only claimed: ``source`` says where the value is from.
     ``titration`` is how a strength was found, as kept. ``logger_file`` and ``method`` name its
     evidence where a logger file gave it, ``taken_at`` when it
-    was so; else it was taken now.
+    was so; else it was taken now. Minutes too short are told by ``contact_min``, where the
+    contact time was worked out; too long, by the value itself.
     """
     brewery = Brewery.current()
     check_plausible(quantity=quantity, value=value, basis=basis, brewery=brewery)
@@ -91,6 +137,8 @@ def write_reading(
     verdict, judged = WindowVerdict.NO_WINDOW, None
     if window is not None:
         judged = on_window_basis(value=value, basis=basis, window=window, agent=step.agent)
+        if contact_min is not None:
+            judged = contact_min
         verdict = WindowVerdict(
             judge_window(value=judged, minimum=window.minimum, maximum=window.maximum)
         )
@@ -122,7 +170,9 @@ def write_reading(
             kind=DeviationKind(verdict.value),
             quantity=quantity,
             description=(
-                f"{quantity_title(quantity, reading.typed)}, "
+                short_contact_words(contact_min, limit, timer=reading.typed)
+                if contact_min is not None
+                else f"{quantity_title(quantity, reading.typed)}, "
                 f"{reading.get_stage_display()}: {verdict.value} {limit}"
             ),
             found_at=by.now,
@@ -250,6 +300,7 @@ def correct_reading(
         corrects=reading,
         correction_reason=reason.strip()[:200],
     )
+    judge_contact_again(by=by, record=record)
     raise_revision(clean.turnaround)
     return Recorded(
         corrected,

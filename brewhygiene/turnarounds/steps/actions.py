@@ -11,11 +11,13 @@ from brewhygiene.quantities.sources import CLAIMED, ValueSource
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import EndCriterion, Quantity, Step
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
+from brewhygiene.turnarounds.contact import contact_of
 from brewhygiene.turnarounds.models import (
     Clean,
     ReadingStage,
     SafetyAcknowledgement,
     StepRecord,
+    WindowVerdict,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind
 from brewhygiene.turnarounds.progress import (
@@ -31,6 +33,7 @@ from brewhygiene.turnarounds.quantities import quantity_title
 from brewhygiene.turnarounds.readings.actions import lock_record, write_reading
 from brewhygiene.turnarounds.residues import refuse_unsafe_step
 from brewhygiene.turnarounds.steps.ends import refuse_end_not_read
+from brewhygiene.turnarounds.steps.minutes import contact_judged, forgotten_words
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
 
 
@@ -168,6 +171,7 @@ def _close(
             f"Choose whether the end was reached: {step.get_end_criterion_display()}.",
             field="end_criterion_met",
         )
+    contact = contact_of(record, step, until=by.now)
     # Of a step without its timer nothing was read: that it is only said is its deviation.
     if end_criterion_met and source not in CLAIMED:
         refuse_end_not_read(step, record, by=by)
@@ -177,7 +181,7 @@ def _close(
     record.note = note.strip()
     record.save()
     if step.window(Quantity.TIME_MIN) is not None or source in CLAIMED:
-        write_reading(
+        timed = write_reading(
             by=by,
             record=record,
             step=step,
@@ -187,7 +191,17 @@ def _close(
             basis="",
             stage=ReadingStage.END,
             titration=None,
+            contact_min=contact_judged(record, step),
         )
+        forgotten = forgotten_words(ran_min, step)
+        if forgotten and timed.verdict != WindowVerdict.ABOVE:
+            Deviation.objects.create(
+                record=record,
+                kind=DeviationKind.FORGOTTEN,
+                quantity=Quantity.TIME_MIN,
+                description=forgotten,
+                found_at=by.now,
+            )
     # An end that was not reached is a deviation already; what would have shown it is none.
     measured = MEASURED_ENDS.get(step.end_criterion)
     for quantity in unread_quantities(record, step):
@@ -212,6 +226,7 @@ def _close(
         {
             "step": str(step),
             "minutes": ran_min,
+            "contact_minutes": None if contact is None else contact.minutes,
             "source": source,
             "end_reached": record.end_criterion_met,
             "agent_lot": record.agent_lot,

@@ -7,11 +7,13 @@ from datetime import datetime
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.regimes.cautions import DEFERENCE, Caution
 from brewhygiene.regimes.models import Quantity, Step
+from brewhygiene.turnarounds.contact import contact_of
 from brewhygiene.turnarounds.models import (
     Clean,
     SafetyAcknowledgement,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.flow import FlowLoss
 from brewhygiene.turnarounds.progress import (
     NOT_READ_BY_HAND,
     CleanProgress,
@@ -62,6 +64,14 @@ class StepScreen:
     @property
     def state(self) -> str:
         return self.item.state
+
+    @property
+    def open_loss(self) -> FlowLoss | None:
+        """The loss of flow that a running step is in. 0 queries."""
+        record = self.item.record
+        if record is None or self.state != "running":
+            return None
+        return next((loss for loss in record.flow_losses.all() if loss.back_at is None), None)
 
     @property
     def position(self) -> int:
@@ -133,6 +143,7 @@ def step_screen(clean: Clean, step_pk: int, *, brewery: Brewery, now: datetime) 
             now=now,
             before_min=before,
             time=step.window(Quantity.TIME_MIN),
+            contact=contact_of(record, step, until=now),
         )
     return StepScreen(
         clean=clean,

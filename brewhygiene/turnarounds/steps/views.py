@@ -34,6 +34,7 @@ from brewhygiene.turnarounds.queries import (
 from brewhygiene.turnarounds.readings import actions as reading_actions
 from brewhygiene.turnarounds.reason_page import reason_page
 from brewhygiene.turnarounds.steps import actions as step_actions
+from brewhygiene.turnarounds.steps.flow import actions as flow_actions
 from brewhygiene.turnarounds.steps.forms import (
     STRAIGHT,
     WAYS,
@@ -132,10 +133,12 @@ def _show(
         "reading_form": reading_form,
         "latest": next((x for x in screen.lines if str(x.reading.pk) == latest_pk), None),
         "key_form": ActionForm(auto_id="start_%s"),
+        "flow_form": ActionForm(auto_id="flow_%s"),
         "sums": sums_of(screen, request.GET, brewery=request.brewery),
         **more,
     }
     only_readings = request.htmx and screen.state == "running"
+    context["swapped"] = only_readings
     template = "readings/_readings" if only_readings else "step"
     response = render(request, f"turnarounds/steps/{template}.html", context, status=status)
     patch_vary_headers(response, ["HX-Request"])
@@ -213,6 +216,22 @@ def read(request: Request, pk: int, step_pk: int) -> HttpResponse:
         return _show(request, _screen(request, pk, step_pk), latest=reading)
     sums = sums_of(screen, request.GET, brewery=request.brewery)
     return redirect(f"{here}?latest={reading.pk}{sums.carried}#readings")
+
+
+@require_POST
+@permission_needed("work_cellar")
+def flow(request: Request, pk: int, step_pk: int, act: str) -> HttpResponse:
+    """The flow of the running step is lost, or back: one tap each."""
+    screen = _screen(request, pk, step_pk)
+    record = screen.item.record
+    if record is None:
+        return redirect("turnarounds:step", pk, step_pk)
+    form = ActionForm(request.POST, auto_id="flow_%s")
+    acts = {"lost": flow_actions.lose_flow, "back": flow_actions.regain_flow}
+    done = submitted(request, form, lambda by: acts[act](by=by, record=record))
+    if done is not None:
+        return redirect("turnarounds:step", pk, step_pk)
+    return _show(request, screen, flow_form=form, status=422)
 
 
 @never_cache
