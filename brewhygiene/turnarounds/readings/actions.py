@@ -7,7 +7,7 @@ from typing import Any
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
-from brewhygiene.quantities.sources import CLAIMED, ValueSource
+from brewhygiene.quantities.sources import CLAIMED, ValueSource, source_of_correction
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.science.judging import judge_window
@@ -40,9 +40,6 @@ from brewhygiene.turnarounds.quantities import (
     quantity_title,
     show_value,
 )
-
-# A reading whose number was typed: a slip of the finger can be put right. Empty in old rows.
-READ_BY_EYE = frozenset({ValueSource.READ.value, ""})
 
 
 def lock_record(record: StepRecord) -> tuple[Clean, StepProgress, StepRecord]:
@@ -293,7 +290,7 @@ def correct_reading(
         quantity=reading.quantity,
         value=value,
         # What an instrument or a sum gave, and is now said to be another, is only said.
-        source=ValueSource.READ if reading.source in READ_BY_EYE else ValueSource.STATED,
+        source=source_of_correction(reading.source),
         basis=reading.basis,
         stage=reading.stage,
         titration=None,
