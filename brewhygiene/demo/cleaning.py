@@ -189,6 +189,10 @@ SUPPLY = {Quantity.PH: 7.4, Quantity.CONDUCTIVITY_MS_CM: 0.48}
 
 def _prove_end(record: StepRecord, step: Step, *, by: Actor) -> None:
     """Read what shows that a rinse is done: beside the supply water's where it is compared."""
+    if step.end_criterion == EndCriterion.VENTED:
+        reading_actions.record_reading(
+            by=by, record=record, quantity=Quantity.CO2_PCT, value=0.4, stage=ReadingStage.END
+        )
     quantity = MEASURED_ENDS.get(step.end_criterion)
     if quantity is None:
         return

@@ -6,7 +6,13 @@ from datetime import datetime
 from typing import Literal
 
 from brewhygiene.regimes.materials.meetings import MEASURED_ENDS as MEASURED_ENDS
-from brewhygiene.regimes.models import Quantity, Step, StepKind
+from brewhygiene.regimes.models import (
+    VENT_QUANTITIES,
+    EndCriterion,
+    Quantity,
+    Step,
+    StepKind,
+)
 from brewhygiene.turnarounds.models import (
     Clean,
     ReadingStage,
@@ -209,6 +215,8 @@ def asked_quantities(step: Step) -> list[str]:
     asked = [
         window.quantity for window in step.windows.all() if window.quantity not in NOT_READ_BY_HAND
     ]
+    if step.end_criterion == EndCriterion.VENTED:
+        return [*asked, *VENT_QUANTITIES]
     measured = MEASURED_ENDS.get(step.end_criterion)
     return asked if measured is None or measured in asked else [*asked, measured.value]
 
@@ -247,8 +255,13 @@ def read_quantities(record: StepRecord) -> set[str]:
 
 
 def unread_quantities(record: StepRecord, step: Step) -> list[str]:
-    """What a step asks to be read and neither its attempt nor one it prolongs has."""
+    """What a step asks to be read and neither its attempt nor one it prolongs has.
+
+    Of what shows that a tank is vented one is enough.
+    """
     read = read_quantities(record)
+    if read & set(VENT_QUANTITIES):
+        read |= set(VENT_QUANTITIES)
     return [quantity for quantity in asked_quantities(step) if quantity not in read]
 
 

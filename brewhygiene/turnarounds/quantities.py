@@ -45,7 +45,8 @@ def quantity_title(quantity: str, shown: str = "") -> str:
     """
     if quantity == Quantity.PH:
         return shown or "pH"
-    return f"{Quantity(quantity).label.capitalize()} {shown}".rstrip()
+    label = Quantity(quantity).label
+    return f"{label[0].upper()}{label[1:]} {shown}".rstrip()
 
 
 def check_plausible(*, quantity: str, value: float, basis: str, brewery: Brewery) -> None:

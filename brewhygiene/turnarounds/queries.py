@@ -38,6 +38,7 @@ def cleans_with_records() -> QuerySet[Clean]:
         "version__regime",
         "started_by",
         "finished_by",
+        "entered_by",
     ).prefetch_related(
         Prefetch("version__steps", queryset=steps),
         Prefetch("step_records", queryset=records),

@@ -7,7 +7,6 @@ from django import forms
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.forms import ActionForm
-from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import NumberField
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import Caution
@@ -259,24 +258,6 @@ class EndForm(ActionForm):
     def values(self) -> dict[str, Any]:
         """What ``end_step`` takes; what this step does not ask for is left out."""
         return {name: self.cleaned_data[name] for name in self.asked if name in self.fields}
-
-
-class StateForm(EndForm):
-    """A step that ran without the timer: its start and end on the clock."""
-
-    asked = ("started_at", "ended_at", *EndForm.asked)
-
-    # Nothing is filled in: a time that is stated has to be somebody's own.
-    started_at = MomentField(
-        label="Started",
-        initial=None,
-        error_messages={"required": "Enter when the step started."},
-    )
-    ended_at = MomentField(
-        label="Ended", initial=None, error_messages={"required": "Enter when the step ended."}
-    )
-
-    field_order = ("started_at", "ended_at")
 
 
 DISPOSITION_WORDS: dict[str, tuple[str, str]] = {

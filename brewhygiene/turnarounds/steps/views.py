@@ -23,7 +23,7 @@ from brewhygiene.turnarounds.models import (
     StepRecord,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
-from brewhygiene.turnarounds.progress import progress_of
+from brewhygiene.turnarounds.progress import asked_quantities, progress_of
 from brewhygiene.turnarounds.quantities import CONDUCTIVITY, TITRATION, quantity_title
 from brewhygiene.turnarounds.queries import (
     cleans_with_records,
@@ -43,9 +43,9 @@ from brewhygiene.turnarounds.steps.forms import (
     EndForm,
     ReadingForm,
     SafetyForm,
-    StateForm,
 )
 from brewhygiene.turnarounds.steps.screen import StepScreen, step_screen
+from brewhygiene.turnarounds.steps.state_form import StateForm
 from brewhygiene.turnarounds.steps.sums import sums_of
 
 
@@ -264,7 +264,14 @@ def state(request: Request, pk: int, step_pk: int) -> HttpResponse:
         return to_current_step(pk)
     step = screen.step
     lot = last_agent_lot(step.agent) if step.agent is not None else ""
-    form = StateForm(sent(request), step=step, initial={"agent_lot": lot})
+    form = StateForm(
+        sent(request),
+        step=step,
+        initial={"agent_lot": lot},
+        # What was read in a clean that was done already is stated with its step.
+        stated=asked_quantities(step) if screen.clean.entered_at is not None else (),
+        brewery=request.brewery,
+    )
     stated = submitted(
         request,
         form,
