@@ -2,6 +2,7 @@
 
 from datetime import datetime, timedelta
 
+from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.refusals import Refusal
@@ -110,11 +111,23 @@ def supply_reading(quantity: str, *, by: Actor) -> StepReading | None:
     )
 
 
+def _supply_value(quantity: str, *, by: Actor) -> float | None:
+    """What the supply water reads: of the day, or as the site knows it. 2 queries at most."""
+    read = supply_reading(quantity, by=by)
+    if read is not None:
+        return read.value
+    brewery = Brewery.current()
+    usual = {
+        Quantity.PH: brewery.supply_ph,
+        Quantity.CONDUCTIVITY_MS_CM: brewery.supply_conductivity_ms_cm,
+    }
+    return usual.get(Quantity(quantity))
+
+
 def _as_read(step: Step, reading: StepReading, *, by: Actor) -> Judgement:
     if step.end_criterion == EndCriterion.NEUTRAL:
         return neutral(reading.value)
-    supply = supply_reading(reading.quantity, by=by)
-    value = None if supply is None else supply.value
+    value = _supply_value(reading.quantity, by=by)
     if step.end_criterion == EndCriterion.TAP_PH:
         return same_ph(reading.value, supply_ph=value)
     return same_conductivity(reading.value, supply_ms_cm=value)
@@ -123,7 +136,7 @@ def _as_read(step: Step, reading: StepReading, *, by: Actor) -> Judgement:
 def refuse_end_not_read(
     step: Step, record: StepRecord, *, by: Actor, claimed: bool = False
 ) -> None:
-    """Refuse that an end was reached which an instrument shows, and did not. At most 1 query.
+    """Refuse that an end was reached which an instrument shows, and did not. 2 queries at most.
 
     What is only ``claimed`` was perhaps not read: it is refused where a reading contradicts it.
     """
