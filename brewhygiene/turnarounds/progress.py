@@ -8,6 +8,7 @@ from typing import Literal
 from brewhygiene.regimes.materials.meetings import MEASURED_ENDS as MEASURED_ENDS
 from brewhygiene.regimes.models import (
     VENT_QUANTITIES,
+    AgentKind,
     EndCriterion,
     Quantity,
     Step,
@@ -219,6 +220,21 @@ def asked_quantities(step: Step) -> list[str]:
         return [*asked, *VENT_QUANTITIES]
     measured = MEASURED_ENDS.get(step.end_criterion)
     return asked if measured is None or measured in asked else [*asked, measured.value]
+
+
+def residue_before(clean: Clean, step: Step) -> Literal["caustic", "acid"] | None:
+    """What the agent before a step would leave; ``None`` where it is neither, or there is none.
+
+    Reads prefetched steps.
+    """
+    before = [
+        other.agent.kind
+        for other in clean.version.steps.all()
+        if other.order < step.order and other.agent is not None
+    ]
+    if before and before[-1] == AgentKind.CAUSTIC:
+        return "caustic"
+    return "acid" if before and before[-1] == AgentKind.ACID else None
 
 
 def latest_readings(record: StepRecord) -> dict[str, StepReading]:

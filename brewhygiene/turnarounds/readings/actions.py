@@ -11,6 +11,7 @@ from brewhygiene.quantities.sources import CLAIMED, ValueSource, source_of_corre
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.science.judging import judge_window
+from brewhygiene.science.tank.indicators import suiting
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
 from brewhygiene.turnarounds.contact import judged_minutes
 from brewhygiene.turnarounds.models import (
@@ -27,11 +28,13 @@ from brewhygiene.turnarounds.progress import (
     minutes_of,
     open_unread,
     progress_of,
+    residue_before,
     standing_deviations,
     standing_readings,
     to_tenth_below,
 )
 from brewhygiene.turnarounds.quantities import (
+    Colour,
     MeterReading,
     Titration,
     check_plausible,
@@ -118,6 +121,7 @@ def write_reading(
     method: str = "",
     taken_at: datetime | None = None,
     contact_min: float | None = None,
+    typed: str = "",
 ) -> StepReading:
     """One reading, judged against its window; one outside it is a deviation. Part of actions.
 
@@ -146,7 +150,7 @@ def write_reading(
         value=value,
         source=source,
         basis=basis,
-        typed=show_value(value, quantity=quantity, basis=basis, brewery=brewery),
+        typed=typed or show_value(value, quantity=quantity, basis=basis, brewery=brewery),
         titration=dict(titration) if titration else None,
         judged_value=judged,
         verdict=verdict,
@@ -186,6 +190,20 @@ def write_reading(
     return reading
 
 
+def _by_colour(clean: Clean, step: Step, colour: Colour, *, stage: str) -> float:
+    """The pH to keep of a colour; refused where it cannot show what the step before left."""
+    value = colour.value
+    if stage == ReadingStage.SUPPLY or step.window(Quantity.PH) is not None:
+        raise Refusal("A colour is too coarse here. Read the pH.", field="colour", code="coarse")
+    if colour.indicator not in {one.code for one in suiting(residue_before(clean, step))}:
+        raise Refusal(
+            "This indicator cannot show what the step before left. Choose another.",
+            field="colour",
+            code="shows_nothing",
+        )
+    return value
+
+
 @action("record reading")
 def record_reading(
     *,
@@ -197,12 +215,13 @@ def record_reading(
     stage: str = ReadingStage.RETURN,
     titration: Titration | None = None,
     meter: MeterReading | None = None,
+    colour: Colour | None = None,
 ) -> Recorded[StepReading]:
     """Record one reading of a step and judge it against its window at once.
 
     ``value`` in the unit of the quantity's name; a strength in ``basis``, or titrated, when
     ``titration`` gives the volumes, or by conductivity, when ``meter`` gives what it showed: the
-    value then follows.
+    value then follows. A pH may be the ``colour`` of an indicator, which is a range.
     """
     require(by, "work_cellar")
     clean, item, record = lock_record(record)
@@ -234,6 +253,8 @@ def record_reading(
         found = meter.strength(item.step.agent)
         value, basis, how = found.strength, found.basis, meter.as_kept(found)
         source = ValueSource.CALCULATED
+    elif quantity == Quantity.PH and colour is not None:
+        value, how = _by_colour(clean, item.step, colour, stage=stage), colour.as_kept()
     if value is None:
         raise Refusal("Enter a number.", field="value")
     reading = write_reading(
@@ -246,6 +267,7 @@ def record_reading(
         basis=basis if quantity == Quantity.CONCENTRATION else "",
         stage=stage,
         titration=how,
+        typed=colour.words if colour is not None else "",
     )
     raise_revision(clean.turnaround)
     return Recorded(

@@ -7,7 +7,14 @@ from brewhygiene.cellar.models import Vessel
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import VENT_QUANTITIES, EndCriterion, Quantity, Step
-from brewhygiene.science.tank.against_supply import Judgement, neutral, same_conductivity, same_ph
+from brewhygiene.science.tank.against_supply import (
+    NEUTRAL_PH,
+    Judgement,
+    neutral,
+    same_conductivity,
+    same_ph,
+)
+from brewhygiene.science.tank.indicators import nearest_in
 from brewhygiene.science.tank.venting import (
     VOLUMES_ASKED,
     air_through_m3,
@@ -21,7 +28,7 @@ from brewhygiene.turnarounds.progress import (
     latest_readings,
     standing_readings,
 )
-from brewhygiene.turnarounds.quantities import minutes_words, quantity_title
+from brewhygiene.turnarounds.quantities import INDICATOR, minutes_words, quantity_title
 
 # Water is compared with the supply of the same day.
 SUPPLY_HOLDS_FOR = timedelta(hours=24)
@@ -124,12 +131,21 @@ def _supply_value(quantity: str, *, by: Actor) -> float | None:
     return usual.get(Quantity(quantity))
 
 
+def _ph_of(reading: StepReading, *, aim: float) -> float:
+    """The pH of a reading; of a colour the one of its range that is nearest to ``aim``."""
+    kept = reading.titration or {}
+    if kept.get("method") != INDICATOR:
+        return reading.value
+    return nearest_in(float(kept["low"]), float(kept["high"]), aim=aim)
+
+
 def _as_read(step: Step, reading: StepReading, *, by: Actor) -> Judgement:
     if step.end_criterion == EndCriterion.NEUTRAL:
-        return neutral(reading.value)
+        return neutral(_ph_of(reading, aim=sum(NEUTRAL_PH) / 2))
     value = _supply_value(reading.quantity, by=by)
     if step.end_criterion == EndCriterion.TAP_PH:
-        return same_ph(reading.value, supply_ph=value)
+        ph = reading.value if value is None else _ph_of(reading, aim=value)
+        return same_ph(ph, supply_ph=value)
     return same_conductivity(reading.value, supply_ms_cm=value)
 
 

@@ -17,13 +17,14 @@ from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request, sent
 from brewhygiene.regimes.conductivity.calibration import calibration_in_force, readable, warning_of
 from brewhygiene.regimes.models import Quantity, Step
+from brewhygiene.science.tank.indicators import suiting
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
 from brewhygiene.turnarounds.models import (
     StepReading,
     StepRecord,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
-from brewhygiene.turnarounds.progress import asked_quantities, progress_of
+from brewhygiene.turnarounds.progress import asked_quantities, progress_of, residue_before
 from brewhygiene.turnarounds.quantities import CONDUCTIVITY, TITRATION, quantity_title
 from brewhygiene.turnarounds.queries import (
     cleans_with_records,
@@ -38,6 +39,7 @@ from brewhygiene.turnarounds.steps.flow import actions as flow_actions
 from brewhygiene.turnarounds.steps.forms import (
     STRAIGHT,
     WAYS,
+    WAYS_OF_PH,
     CorrectReadingForm,
     DisposeForm,
     EndForm,
@@ -88,7 +90,9 @@ def _reading_form(request: Request, screen: StepScreen, data: Any = None) -> Rea
         latest = last_strength_reading(agent)
         kept = latest.titration if latest is not None else None
         by = kept.get("method", TITRATION) if kept else STRAIGHT
-    if agent is None or (by == CONDUCTIVITY and not by_meter):
+    if asked == Quantity.PH and screen.step.window(asked) is None:
+        by = by if by in WAYS_OF_PH else STRAIGHT
+    elif agent is None or (by == CONDUCTIVITY and not by_meter):
         by = STRAIGHT
     return ReadingForm(
         data,
@@ -101,6 +105,7 @@ def _reading_form(request: Request, screen: StepScreen, data: Any = None) -> Rea
         window=screen.step.window(asked),
         last=last_titration(agent) if by == TITRATION and agent is not None else None,
         brewery=request.brewery,
+        indicators=suiting(residue_before(screen.clean, screen.step)),
         auto_id="read_%s",
     )
 

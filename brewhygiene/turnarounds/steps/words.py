@@ -18,6 +18,7 @@ from brewhygiene.turnarounds.progress import (
 )
 from brewhygiene.turnarounds.quantities import (
     CONDUCTIVITY,
+    INDICATOR,
     minutes_words,
     quantity_title,
     show_value,
@@ -105,6 +106,8 @@ def method_words(reading: StepReading, *, window: StepWindow | None, brewery: Br
     parts = [reading.method] if reading.method else []
     if reading.titration and reading.titration.get("method") == CONDUCTIVITY:
         parts.append(_by_conductivity(reading, brewery))
+    elif reading.titration and reading.titration.get("method") == INDICATOR:
+        parts.append("by the colour of an indicator")
     elif reading.titration:
         titrant, normality, sample = (
             show_number(float(reading.titration[name]))
