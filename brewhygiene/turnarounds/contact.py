@@ -151,17 +151,13 @@ def _stopped_by(record: StepRecord, step: Step, runs: ContactRuns) -> str:
     for quantity in runs.missing:
         title = quantity_title(quantity)
         if quantity not in unread:
-            return f"{title} was read outside its window"
+            return f"{title} outside its window"
         again = any(
             reading.quantity == quantity and reading.stage != ReadingStage.SUPPLY
             for attempt in chain_of(record)
             for reading in standing_readings(attempt)
         )
-        return (
-            f"{title} was not read again after it was put right"
-            if again
-            else (f"{title} is not read yet")
-        )
+        return f"{title} not read again yet" if again else f"{title} not read yet"
     return "" if runs.flowing else "Flow lost"
 
 

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from django.db.models import Count, Q
 
 from brewhygiene.people.models import User
+from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.quantities.words import counted
 from brewhygiene.regimes.models import StepKind
 from brewhygiene.turnarounds.models import StepRecord
@@ -83,6 +84,8 @@ def shares_since(since: datetime) -> Shares:
         StepRecord.objects.filter(
             started_at__gte=since, ended_at__isnull=False, left_out=False, ended_by__isnull=False
         )
+        # What was carried over from paper never had a timer to run by.
+        .exclude(readings__source=ValueSource.IMPORTED)
         .order_by()
         .values_list("ended_by", "step__kind")
         .annotate(stated=Count("pk", filter=Q(stated_at__isnull=False)), ended=Count("pk"))

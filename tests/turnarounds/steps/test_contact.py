@@ -94,7 +94,7 @@ def test_a_contact_time_below_the_minimum_is_a_deviation(
 def test_it_begins_when_the_last_of_both_is_read(floor: Floor, running: StepRecord) -> None:
     floor.read(running, "concentration", 2, basis="ww", now=ago(29))
     assert contact(floor, running, at=20).minutes == 0
-    assert contact(floor, running).stopped_by == "Temperature is not read yet"
+    assert contact(floor, running).stopped_by == "Temperature not read yet"
     floor.read(running, "temperature_c", 75, now=ago(18))
     assert contact(floor, running).minutes == 18
     assert contact(floor, running).stopped_by == ""
@@ -116,11 +116,9 @@ def test_it_pauses_while_the_flow_is_lost(floor: Floor, running: StepRecord) -> 
 
 def test_it_begins_again_after_a_top_up_that_was_read(floor: Floor, running: StepRecord) -> None:
     read(floor, running, at=29, concentration=1.2)
-    assert contact(floor, running).stopped_by == "Strength was read outside its window"
+    assert contact(floor, running).stopped_by == "Strength outside its window"
     decide(floor, at=27, disposition="top_up", added_kg=5)
-    assert (
-        contact(floor, running).stopped_by == "Strength was not read again after it was put right"
-    )
+    assert contact(floor, running).stopped_by == "Strength not read again yet"
     floor.read(running, "concentration", 2, basis="ww", now=ago(22))
     assert contact(floor, running).minutes == 22
     assert contact(floor, running).once_words == "temperature read once"
@@ -244,7 +242,7 @@ def test_one_tap_loses_the_flow_and_one_brings_it_back(floor: Floor, running: St
 def test_the_screen_counts_down_by_contact(floor: Floor, running: StepRecord) -> None:
     screen = floor.client.get(url("step", running)).context["screen"]
     assert screen.clock.left_words == "20:00 until the minimum"
-    assert screen.clock.contact_words == "Contact time 0:00. Strength is not read yet"
+    assert screen.clock.contact_words == "Contact time 0:00. Strength not read yet"
     assert not screen.clock.counts
     read(floor, running, at=8)
     screen = floor.client.get(url("step", running)).context["screen"]
