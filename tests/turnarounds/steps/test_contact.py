@@ -254,7 +254,7 @@ def test_the_screen_counts_down_by_contact(floor: Floor, running: StepRecord) ->
 
 def test_readings_that_are_swapped_in_bring_the_clock(floor: Floor, running: StepRecord) -> None:
     answer = floor.client.get(url("step", running), headers={"HX-Request": "true"})
-    assert 'id="clock" data-hx-swap-oob="true"' in answer.content.decode()
+    assert 'id="clock-facts" data-hx-swap-oob="true"' in answer.content.decode()
     whole = floor.client.get(url("step", running)).content.decode()
     assert "hx-swap-oob" not in whole
-    assert whole.count('id="clock"') == 1
+    assert whole.count('id="clock-facts"') == 1
