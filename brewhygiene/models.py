@@ -22,6 +22,7 @@ from brewhygiene.regimes.models import (
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.flow import FlowLoss
+from brewhygiene.turnarounds.models.starts import VesselStart
 from brewhygiene.turnarounds.models import (
     Clean,
     SafetyAcknowledgement,
@@ -106,5 +107,6 @@ __all__ = [
     "User",
     "Vessel",
     "VesselOpening",
+    "VesselStart",
     "YeastCrop",
 ]

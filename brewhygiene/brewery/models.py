@@ -104,8 +104,8 @@ class Brewery(SetUp):
         help_text="Checks that a head brewer can waive with a reason.",
     )
     self_release_allowed = models.BooleanField(
-        default=True,
-        help_text="Whether a person who cleaned can also release.",
+        default=False,
+        help_text="Whether a person who cleaned can also release: for a brewery of one.",
     )
     clean_frees_equipment = models.BooleanField(
         default=True,

@@ -6,6 +6,8 @@ from django.db import models
 from django.db.models import Q
 
 from brewhygiene.ledger.places import Evidence, SetUp
+from brewhygiene.quantities.sorting import SortKeyField
+from brewhygiene.quantities.words import BEFORE_RECORD
 
 
 class VesselKind(models.TextChoices):
@@ -128,7 +130,10 @@ class HoldClock(SetUp):
 class Vessel(SetUp):
     """Anything cleaned as one."""
 
+    unbound = frozenset({"sort_key"})
+
     name = models.CharField(max_length=40, unique=True)
+    sort_key = SortKeyField()
     kind = models.CharField(max_length=20, choices=VesselKind.choices)
     volume_hl = models.FloatField(validators=[MinValueValidator(0.001), MaxValueValidator(10_000)])
     diameter_m = models.FloatField(
@@ -191,7 +196,7 @@ class Vessel(SetUp):
     order = models.PositiveSmallIntegerField(default=0, help_text="Place on the board.")
 
     class Meta:
-        ordering = ["order", "name"]
+        ordering = ["order", "sort_key"]
         constraints = [
             models.CheckConstraint(condition=Q(volume_hl__gt=0), name="vessel_volume_positive"),
         ]
@@ -251,7 +256,10 @@ class SamplingPoint(SetUp):
 class Beer(SetUp):
     """A beer, with what it asks of the clean after it and of the clean before it."""
 
+    unbound = frozenset({"sort_key"})
+
     name = models.CharField(max_length=60, unique=True)
+    sort_key = SortKeyField()
     sour_or_mixed = models.BooleanField(
         default=False,
         verbose_name="sour or mixed culture",
@@ -272,7 +280,7 @@ class Beer(SetUp):
     active = models.BooleanField(default=True)
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sort_key"]
 
     def __str__(self) -> str:
         return self.name
@@ -283,11 +291,16 @@ class Fill(Evidence):
 
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="fills")
     beer = models.ForeignKey(Beer, on_delete=models.PROTECT, related_name="fills")
-    batch = models.CharField(max_length=40)
+    batch = models.CharField(
+        max_length=40, blank=True, help_text="Blank where nobody knew it when this record began."
+    )
     volume_hl = models.FloatField(validators=[MinValueValidator(0.001)])
     filled_at = models.DateTimeField()
     recorded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    before_record = models.BooleanField(
+        default=False, help_text="It was in the vessel before this record began."
     )
     without_release = models.BooleanField(default=False)
     without_release_reason = models.TextField(blank=True)
@@ -309,11 +322,21 @@ class Fill(Evidence):
                 condition=Q(without_release=False)
                 | (~Q(without_release_reason="") & Q(without_release_signature__isnull=False)),
                 name="fill_without_release_is_signed",
-            )
+            ),
+            models.CheckConstraint(
+                condition=~Q(batch="") | Q(before_record=True), name="fill_has_batch"
+            ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.vessel.name}: {self.beer.name} {self.batch}"
+        return f"{self.vessel.name}: {self.beer.name} {self.batch}".rstrip()
+
+    @property
+    def words(self) -> str:
+        """As 'Pale ale, batch 26-031', with the mark where it is older than this record."""
+        batch = f"batch {self.batch}" if self.batch else "batch not known"
+        mark = f", {BEFORE_RECORD}" if self.before_record else ""
+        return f"{self.beer.name}, {batch}{mark}"
 
 
 class Emptying(Evidence):

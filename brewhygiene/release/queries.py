@@ -4,9 +4,11 @@ import dataclasses
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
+from typing import Any
 
-from django.db.models import F, Max, Min, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Max, Min, OuterRef, QuerySet, Subquery
 
+from brewhygiene.atp.meters.queries import failed_later
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
 from brewhygiene.ledger.recording import record_hash
@@ -14,7 +16,8 @@ from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import plates_on_record
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.regimes.queries import current_versions
-from brewhygiene.release.models import Decision
+from brewhygiene.release.models import Decision, DecisionKind
+from brewhygiene.release.paper import PaperRelease
 from brewhygiene.release.status import (
     CleanFacts,
     DecisionFacts,
@@ -26,6 +29,7 @@ from brewhygiene.release.status import (
     status_of,
 )
 from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround, VesselOpening
+from brewhygiene.turnarounds.models.starts import start_of
 from brewhygiene.turnarounds.progress import CleanProgress, progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
 
@@ -90,7 +94,7 @@ def _open_turnarounds(vessels: QuerySet[Vessel]) -> dict[int, Turnaround]:
     )
     found = (
         Turnaround.objects.filter(closed_at__isnull=True, vessel__in=vessels.values("pk"))
-        .select_related("emptying__beer", "emptying__fill", "next_beer")
+        .select_related("emptying__beer", "emptying__fill", "next_beer", "start")
         .annotate(last_opening=Subquery(last_opening))
     )
     return {turnaround.vessel_id: turnaround for turnaround in found}
@@ -131,7 +135,7 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
             ResultFacts(clean_pk, point_pk, point, verdict, rlu, recorded_at)
         )
     decisions: dict[int, list[DecisionFacts]] = defaultdict(list)
-    for turnaround_pk, decided_clean_pk, outcome, decided_at, by, reason, lapses_at in (
+    for turnaround_pk, clean_pk, outcome, decided_at, by, second, kind, reason, lapses_at in (
         Decision.objects.filter(turnaround__in=by_pk)
         .order_by("pk")
         .values_list(
@@ -140,12 +144,17 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
             "outcome",
             "decided_at",
             "signature__printed_name",
+            "second_signature__printed_name",
+            "kind",
             "reason",
             "lapses_at",
         )
     ):
+        signers = f"{by} and {second}" if second else by
+        if kind != DecisionKind.USUAL:
+            signers += f": {DecisionKind(kind).label}"
         decisions[turnaround_pk].append(
-            DecisionFacts(decided_clean_pk, outcome, decided_at, by, reason, lapses_at)
+            DecisionFacts(clean_pk, outcome, decided_at, signers, reason, lapses_at)
         )
     return {
         pk: TurnaroundFacts(
@@ -157,9 +166,21 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
             openings=[opening]
             if (opening := getattr(turnaround, "last_opening", None)) is not None
             else [],
+            **_started(turnaround),
         )
         for pk, turnaround in by_pk.items()
     }
+
+
+def _started(turnaround: Turnaround) -> dict[str, Any]:
+    """What is known of a turnaround that began before this record. ``start`` is joined."""
+    start = start_of(turnaround)
+    if start is None:
+        return {}
+    paper = None
+    if start.on_paper and start.released_at is not None:
+        paper = PaperRelease(start.released_at, start.paper_signer)
+    return {"emptied_before_record": True, "paper": paper}
 
 
 def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
@@ -192,7 +213,8 @@ def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
             out_of_service_reason=vessel.out_of_service_reason,
             open_positive_since=vessel.open_positive_since,  # type: ignore[attr-defined]
             filled_at=fill.filled_at if fill else None,
-            contents=f"{fill.beer.name} {fill.batch}" if fill else "",
+            contents=f"{fill.beer.name} {fill.batch}".strip() if fill else "",
+            filled_before_record=fill.before_record if fill else False,
             filled_without_release=fill.without_release if fill else False,
             turnaround=facts[turnaround.pk] if turnaround else None,
         )
@@ -271,17 +293,33 @@ class Dossier:
             if c.clean.pk >= full.clean.pk and c.clean.finished_at is not None
         ]
 
+    def without_control(self, result: Result) -> bool:
+        """Whether no passed control check stands before and after a reading."""
+        check = result.control_check
+        return check is None or not check.passed or result.pk in self.failed_checks_later
+
     @property
     def workers(self) -> set[int]:
         """Primary keys of those who ran the counted cleans or read their samples."""
-        found: set[int] = set()
         counted = {c.clean.pk for c in self.counted_cleans}
-        for progress in self.counted_cleans:
-            found.add(progress.clean.started_by_id)
-            for item in progress.steps:
-                found.update(attempt.started_by_id for attempt in item.attempts)
-        found.update(r.recorded_by_id for r in self.standing_results if r.clean_id in counted)
-        return found
+        return _hands(
+            self.counted_cleans, [r for r in self.standing_results if r.clean_id in counted]
+        )
+
+    @property
+    def took_part(self) -> set[int]:
+        """Primary keys of those who cleaned or sampled at any time in this turnaround."""
+        return _hands(self.cleans, self.results)
+
+
+def _hands(cleans: Iterable[CleanProgress], results: Iterable[Result]) -> set[int]:
+    found: set[int | None] = {result.recorded_by_id for result in results}
+    for progress in cleans:
+        found |= {progress.clean.started_by_id, progress.clean.finished_by_id}
+        for item in progress.steps:
+            for attempt in item.attempts:
+                found |= {attempt.started_by_id, attempt.ended_by_id}
+    return {pk for pk in found if pk is not None}
 
 
 def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
@@ -295,6 +333,8 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         "closing_fill__beer",
         "closing_fill__recorded_by",
         "closing_fill__without_release_signature",
+        "start__signature",
+        "start__recorded_by",
     ).get(pk=turnaround.pk)
     state = state_of(turnaround.vessel, now=now)
     is_open = turnaround.closed_at is None
@@ -342,27 +382,11 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         ),
         decisions=list(
             Decision.objects.filter(turnaround=turnaround)
-            .select_related("signature__user", "clean__version__regime")
+            .select_related("signature__user", "second_signature", "clean__version__regime")
             .order_by("pk")
         ),
         openings=list(turnaround.openings.select_related("recorded_by")),
-        failed_checks_later=_failed_later(results),
+        failed_checks_later=failed_later(results),
         record_hash=digest,
         entries=entries,
-    )
-
-
-def _failed_later(results: Sequence[Result]) -> frozenset[int]:
-    """Results whose meter failed a later control check of the same day. 1 query."""
-    if not results:
-        return frozenset()
-    return frozenset(
-        Result.objects.filter(
-            Q(control_check__meter__control_checks__passed=False)
-            & Q(control_check__meter__control_checks__checked_on=F("control_check__checked_on"))
-            & Q(
-                control_check__meter__control_checks__checked_at__gt=F("control_check__checked_at")
-            ),
-            pk__in=[result.pk for result in results],
-        ).values_list("pk", flat=True)
     )

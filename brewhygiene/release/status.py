@@ -5,6 +5,9 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from brewhygiene.quantities.words import BEFORE_RECORD
+from brewhygiene.release.paper import PaperRelease
+
 
 class Code(StrEnum):
     IN_USE = "in_use"
@@ -80,7 +83,11 @@ class DecisionFacts:
 
 @dataclasses.dataclass(frozen=True)
 class TurnaroundFacts:
-    """What happened since the vessel was emptied, oldest first in each list."""
+    """What happened since the vessel was emptied, oldest first in each list.
+
+    Where it was ``emptied_before_record``, nobody knows when, and ``emptied_at`` is when that
+    was put on record, or the time on the ``paper`` that released it.
+    """
 
     pk: int
     emptied_at: datetime
@@ -88,6 +95,8 @@ class TurnaroundFacts:
     results: Sequence[ResultFacts] = ()
     decisions: Sequence[DecisionFacts] = ()
     openings: Sequence[datetime] = ()
+    emptied_before_record: bool = False
+    paper: PaperRelease | None = None
 
 
 @dataclasses.dataclass(frozen=True)
@@ -103,6 +112,7 @@ class VesselFacts:
     filled_at: datetime | None = None
     contents: str = ""
     filled_without_release: bool = False
+    filled_before_record: bool = False
     turnaround: TurnaroundFacts | None = None
 
 
@@ -244,6 +254,8 @@ def _without_turnaround(vessel: VesselFacts) -> Status:
     if vessel.filled_at is None:
         return Status(Code.EMPTY, None, "Not on record yet", Next.EMPTY, "Record emptying")
     detail = vessel.contents
+    if vessel.filled_before_record:
+        detail += f", {BEFORE_RECORD}"
     if vessel.filled_without_release:
         detail += ", filled without a release"
     return Status(Code.IN_USE, vessel.filled_at, detail, Next.EMPTY, "Record emptying")
@@ -259,17 +271,11 @@ def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: dateti
         )
     if held := _held(vessel, turnaround):
         return held
+    if turnaround.paper is not None and not turnaround.cleans:
+        return _on_paper(vessel, turnaround, turnaround.paper, now)
     last = last_finished(turnaround)
     if last is None or last.finished_at is None or needs_new_clean(turnaround):
-        stopped = turnaround.cleans[-1].stopped_at if turnaround.cleans else None
-        return Status(
-            Code.EMPTY,
-            turnaround.emptied_at,
-            "The clean was stopped" if stopped else "Waiting to be cleaned",
-            Next.CLEAN,
-            "Start clean",
-            due_at=turnaround.emptied_at + vessel.hold_times.dirty,
-        )
+        return _to_clean(vessel, turnaround)
     ends = hold_ends_at(vessel, turnaround)
     opened = opened_since(turnaround)
     decision = _standing_decision(turnaround)
@@ -298,6 +304,36 @@ def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: dateti
         Next.DECIDE,
         "Hold or release",
         due_at=ends,
+    )
+
+
+def _to_clean(vessel: VesselFacts, turnaround: TurnaroundFacts) -> Status:
+    stopped = turnaround.cleans[-1].stopped_at if turnaround.cleans else None
+    detail = "The clean was stopped" if stopped else "Waiting to be cleaned"
+    if turnaround.emptied_before_record:  # no dirty-hold time: nobody knows since when
+        emptied = f"{detail}, emptied {BEFORE_RECORD}"
+        return Status(Code.EMPTY, None, emptied, Next.CLEAN, "Start clean")
+    return Status(
+        Code.EMPTY,
+        turnaround.emptied_at,
+        detail,
+        Next.CLEAN,
+        "Start clean",
+        due_at=turnaround.emptied_at + vessel.hold_times.dirty,
+    )
+
+
+def _on_paper(
+    vessel: VesselFacts, turnaround: TurnaroundFacts, paper: PaperRelease, now: datetime
+) -> Status:
+    """While no clean was started. A lapse asks for a clean: none is on record to count on."""
+    hold = vessel.hold_times
+    lapses_at = paper.lapses_at(clean=hold.clean, sanitised=hold.sanitised)
+    void = paper.void_at(now, lapses_at=lapses_at, openings=turnaround.openings)
+    if void is not None:
+        return Status(Code.LAPSED, *void, Next.CLEAN, "Start clean")
+    return Status(
+        Code.RELEASED, paper.released_at, paper.words, Next.FILL, "Record filling", due_at=lapses_at
     )
 
 

@@ -18,6 +18,7 @@ from brewhygiene.turnarounds.models import (
     VesselOpening,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.starts import start_of
 from brewhygiene.turnarounds.progress import progress_of, sanitising
 from brewhygiene.turnarounds.queries import cleans_with_records, proposal_for
 from brewhygiene.turnarounds.residues import refuse_unsafe_clean
@@ -48,7 +49,7 @@ def lock_turnaround(turnaround: Turnaround) -> Turnaround:
     """The turnaround as it is now, locked to the end of the transaction. 1 query."""
     return (
         Turnaround.objects.select_for_update(of=("self",))
-        .select_related("vessel", "emptying__beer", "next_beer")
+        .select_related("vessel", "emptying__beer", "next_beer", "start")
         .get(pk=turnaround.pk)
     )
 
@@ -327,7 +328,9 @@ def record_opening(*, by: Actor, turnaround: Turnaround, reason: str) -> Recorde
     turnaround = lock_open_turnaround(turnaround)
     if not reason.strip():
         raise Refusal("Enter why it was opened.", field="reason")
-    if not turnaround.cleans.filter(finished_at__isnull=False).exists():
+    start = start_of(turnaround)
+    on_paper = start is not None and start.on_paper
+    if not on_paper and not turnaround.cleans.filter(finished_at__isnull=False).exists():
         raise Refusal(
             f"{turnaround.vessel.name} has not been cleaned since it was emptied, so there is no "
             "opening to record.",

@@ -20,6 +20,7 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.starts import start_of
 
 
 def cleans_with_records() -> QuerySet[Clean]:
@@ -132,7 +133,7 @@ def regime_choices(turnaround: Turnaround) -> tuple[Proposal, list[RegimeChoice]
 def for_floor() -> QuerySet[Turnaround]:
     """Turnarounds with what their screens name. 1 query."""
     return Turnaround.objects.select_related(
-        "vessel", "emptying__beer", "emptying__fill", "emptying__recorded_by", "next_beer"
+        "vessel", "emptying__beer", "emptying__fill", "emptying__recorded_by", "next_beer", "start"
     )
 
 
@@ -147,8 +148,12 @@ def contents_of(vessel: Vessel) -> Fill | None:
 
 
 def dirty_hold_ends_at(turnaround: Turnaround) -> datetime | None:
-    """By when the first clean has to start; ``None`` once one has. 2 queries at most."""
-    if turnaround.cleans.exists():
+    """By when the first clean has to start; ``None`` once one has. 2 queries at most.
+
+    ``None`` also where nobody knows when the vessel was emptied. ``turnaround`` as of
+    :func:`for_floor`.
+    """
+    if start_of(turnaround) is not None or turnaround.cleans.exists():
         return None
     kind = turnaround.vessel.kind
     clock = HoldClock.objects.filter(vessel_kind=kind).first() or HoldClock(vessel_kind=kind)

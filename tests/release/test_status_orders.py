@@ -324,6 +324,7 @@ def test_every_fact_of_a_vessel_has_a_part_in_its_status() -> None:
         "filled_at",
         "contents",
         "filled_without_release",
+        "filled_before_record",
         "turnaround",
     }
     assert {field.name for field in dataclasses.fields(TurnaroundFacts)} == {
@@ -333,4 +334,6 @@ def test_every_fact_of_a_vessel_has_a_part_in_its_status() -> None:
         "results",
         "decisions",
         "openings",
+        "emptied_before_record",
+        "paper",
     }

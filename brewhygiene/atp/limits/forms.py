@@ -9,7 +9,7 @@ from brewhygiene.atp.limits.queries import points_to_choose
 from brewhygiene.atp.models.limits import LimitSource
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.atp.rlu import MAX_RLU
-from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.models import SamplingPoint, VesselKind
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import DayField
 from brewhygiene.quantities.fields import CountField
@@ -54,7 +54,13 @@ class LimitsForm(ActionForm):
         required=False,
         empty_value=None,
         label="Sampling point",
-        help_text="Optional. Limits of one point take precedence over those for all points.",
+        help_text="Optional. Limits of one point take precedence over all others.",
+    )
+    vessel_kind = forms.ChoiceField(
+        required=False,
+        choices=[("", "Every kind"), *VesselKind.choices],
+        label="Kind of vessel",
+        help_text="Optional. Limits of one kind take precedence over those for every kind.",
     )
     alert_rlu = CountField(
         label="Alert level", unit="RLU", high=MAX_RLU, help_text="Clear up to it."

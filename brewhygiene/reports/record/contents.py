@@ -20,6 +20,7 @@ from brewhygiene.plates.models import Plate
 from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.quantities.words import minutes_words
 from brewhygiene.release.models import Decision
+from brewhygiene.release.powers.rules import rules_in_force
 from brewhygiene.release.queries import Dossier
 from brewhygiene.reports.heads import PrintedHead
 from brewhygiene.reports.record.words import moment_words, person_words
@@ -170,6 +171,7 @@ class SampleLine:
     corrects: int | None
     corrected_by: int | None
     retest_of: int | None
+    without_control: bool = False  # no passed control check before and after it
 
 
 @dataclasses.dataclass(frozen=True)
@@ -203,6 +205,7 @@ class GateLine:
     evidence: Sequence[str]
     reason: str
     waived: bool
+    same_words: bool = False  # as an earlier decision of the same person
 
 
 @dataclasses.dataclass(frozen=True)
@@ -291,3 +294,13 @@ class ReleaseRecord:
     @property
     def self_released(self) -> bool:
         return any(decision.self_release for decision in self.dossier.decisions)
+
+    @property
+    def by_two(self) -> int:
+        """How many decisions two people signed."""
+        return sum(decision.second_signature is not None for decision in self.dossier.decisions)
+
+    @property
+    def rules(self) -> list[str]:
+        """The release rules in force when this was printed."""
+        return rules_in_force(self.brewery)

@@ -8,6 +8,7 @@ from django.utils.functional import cached_property
 
 from brewhygiene.cellar.models import Beer, Emptying, Fill, Vessel
 from brewhygiene.ledger.places import Evidence, SetUp
+from brewhygiene.quantities.sorting import SortKeyField
 from brewhygiene.quantities.sources import ValueSource, source_words
 from brewhygiene.regimes.models import Basis, Quantity, RegimeVersion, Step
 
@@ -242,7 +243,10 @@ LARGEST_TRACE_BYTES = 64_000_000
 class LoggerMapping(SetUp):
     """How a logger's columns are read; made once, used for every file of that logger."""
 
+    unbound = frozenset({"sort_key"})
+
     name = models.CharField(max_length=60, unique=True)
+    sort_key = SortKeyField()
     mapping = models.JSONField()
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(
@@ -250,7 +254,7 @@ class LoggerMapping(SetUp):
     )
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sort_key"]
 
     def __str__(self) -> str:
         return self.name

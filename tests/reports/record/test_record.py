@@ -131,7 +131,11 @@ def text(pdf: bytes) -> str:
         ),
         pytest.param("Self-release: the person who signed also worked on the clean", id="flagged"),
         pytest.param("No reading over the action limit no Racking arm: 180 RLU", id="gate then"),
-        pytest.param("Reason: Blank of the rinse water explains it", id="reason at a gate"),
+        pytest.param(
+            "Reason: Cause not found. Checked: Blank of the rinse water explains it",
+            id="reason at a gate",
+        ),
+        pytest.param("Rules in force: Whoever cleaned or sampled can release. It is", id="rules"),
         pytest.param("match the hashes that", id="ledger"),
         pytest.param("Signed head of the ledger Keep this paper", id="head"),
         pytest.param("Vessel vented The pressure is off and the gauge reads zero", id="wording"),
