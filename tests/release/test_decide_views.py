@@ -24,7 +24,7 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 28
+QUERIES = 29
 
 
 @pytest.fixture
