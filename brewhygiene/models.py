@@ -21,6 +21,7 @@ from brewhygiene.regimes.models import (
     StepWindow,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.flow import FlowLoss
 from brewhygiene.turnarounds.models.starts import VesselStart
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -73,6 +74,7 @@ __all__ = [
     "Emptying",
     "Entry",
     "Fill",
+    "FlowLoss",
     "FoundCause",
     "Head",
     "Hold",

@@ -86,6 +86,18 @@ class Brewery(SetUp):
         validators=[MinValueValidator(0.1), MaxValueValidator(1)],
         help_text="Share of the energy bought that reaches the solution.",
     )
+    supply_ph = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0), MaxValueValidator(14)],
+        help_text="Usual pH of the supply water.",
+    )
+    supply_conductivity_ms_cm = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0), MaxValueValidator(10)],
+        help_text="Usual conductivity of the supply water, mS/cm.",
+    )
     waivable_gates = models.JSONField(
         default=default_waivable_gates,
         blank=True,

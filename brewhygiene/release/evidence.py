@@ -48,7 +48,7 @@ class Sample:
         words = [
             found.meter.name,
             found.get_stage_display(),
-            f"recorded by {found.recorded_by}",
+            f"{found.source_words}, recorded by {found.recorded_by}",
             f"{timezone.localtime(found.taken_at):%a %H:%M}",
             "read again" if found.retest_of_id else "",
             "a sampling error is suspected" if found.suspected_slip else "",

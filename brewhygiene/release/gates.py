@@ -155,6 +155,7 @@ def _cleaned(dossier: Dossier) -> Found:
         return Answer.NO, ["A clean is still running"]
     return Answer.YES, [
         f"{c.clean.version} ({c.clean.get_purpose_display()}), finished by {c.clean.finished_by}"
+        + (f". {c.clean.afterwards_words}" if c.clean.entered_at is not None else "")
         for c in dossier.counted_cleans
     ]
 

@@ -140,7 +140,7 @@ def run_step(page: Page, minutes: str, readings: dict[str, str], *, by_pad: bool
     if page.locator("main input[name=codes]").count():
         big(page)
     big(page)  # start
-    page.locator("[data-timer]").wait_for()
+    page.locator("[data-timer]").first.wait_for()
     for quantity, keys in readings.items():
         read(page, quantity, keys, by_pad=by_pad)
     pass_time(page, float(minutes))
@@ -152,7 +152,7 @@ def run_step(page: Page, minutes: str, readings: dict[str, str], *, by_pad: bool
 
 
 STEPS: list[tuple[str, str, dict[str, str]]] = [
-    ("Vent and purge", "5", {}),
+    ("Vent and purge", "5", {"CO2 at the bottom outlet": "0.5"}),
     ("Pre-rinse", "5", {"Temperature": "25"}),
     ("Caustic", "30", {"Strength": "2,0", "Temperature": "75"}),
     ("Rinse", "10", {"pH": "7.4"}),

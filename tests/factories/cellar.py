@@ -130,6 +130,14 @@ class Cellar:
 
     def end_read(self, record: StepRecord, step: Step, *, now: datetime = NOW) -> None:
         """What shows that the end of a step is reached, read as it should be."""
+        if step.end_criterion == EndCriterion.VENTED:
+            step_reading_actions.record_reading(
+                by=acting(self.hand, now=now),
+                record=record,
+                quantity=Quantity.CO2_PCT,
+                value=0.5,
+                stage=ReadingStage.END,
+            )
         quantity = MEASURED_ENDS.get(step.end_criterion)
         if quantity is None:
             return

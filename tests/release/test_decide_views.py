@@ -24,7 +24,7 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 34
+QUERIES = 35
 
 
 @pytest.fixture

@@ -180,6 +180,7 @@ def test_a_usual_fill_is_now_unless_typed_and_one_without_release_says_when_and_
 def result(**values: Any) -> Result:
     return Result(
         meter=Meter(name="M 1"),
+        source="imported",
         stage="after_sanitise",
         recorded_by=User(full_name="Jonas Feld", username="jonas"),
         taken_at=datetime(2026, 3, 10, 9, 5, tzinfo=UTC),
@@ -213,6 +214,8 @@ def test_a_sample_says_by_whom_and_when_and_what_else_has_to_be_known_of_it(
     values: dict[str, Any], replaced: bool, more: str
 ) -> None:
     found = result(**values)
-    begins = f"M 1, {found.get_stage_display()}, recorded by {found.recorded_by}, Tue 10:05"
+    begins = (
+        f"M 1, {found.get_stage_display()}, imported, recorded by {found.recorded_by}, Tue 10:05"
+    )
     with timezone.override("Europe/Copenhagen"):
         assert Sample(result=found, replaced=replaced).about == begins + more

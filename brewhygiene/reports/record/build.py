@@ -49,7 +49,7 @@ from brewhygiene.turnarounds.models import (
 )
 from brewhygiene.turnarounds.models.starts import start_of
 from brewhygiene.turnarounds.progress import CleanProgress, StepProgress
-from brewhygiene.turnarounds.steps.words import method_words
+from brewhygiene.turnarounds.steps.words import contact_words, method_words
 
 
 def contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
@@ -186,6 +186,7 @@ def _attempt(
     return Attempt(
         record=record,
         minutes=minutes,
+        contact=contact_words(record, item.step),
         prolongs=numbers.get(record.extends_id or 0),
         acknowledgements=acks,
         one_of=len(item.attempts),

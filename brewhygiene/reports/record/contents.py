@@ -76,6 +76,7 @@ class Attempt:
 
     record: StepRecord
     minutes: float | None
+    contact: str  # contact time in words, '' where the step asks for none
     prolongs: int | None
     acknowledgements: Sequence["Acknowledged"]
     readings: Sequence[ReadingLine]
@@ -102,6 +103,11 @@ class Attempt:
             words += f" to {timezone.localtime(log.ended_at):%H:%M} "
             source = ValueSource.STATED if log.stated_at else ValueSource.SERVER_TIMER
             words += f"({minutes_words(self.minutes)}, {source.label}), by {by}"
+        if self.contact:
+            words += f". {self.contact.capitalize()}"
+        for loss in log.flow_losses.all():
+            back = f"{timezone.localtime(loss.back_at):%H:%M}" if loss.back_at else "the end"
+            words += f". Flow lost {timezone.localtime(loss.lost_at):%H:%M} to {back}"
         if log.end_criterion_met is not None:
             reached = "reached" if log.end_criterion_met else "not reached"
             words += f". End, {self.end}: {reached}"

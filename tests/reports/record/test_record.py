@@ -88,7 +88,8 @@ def text(pdf: bytes) -> str:
             id="titration",
         ),
         pytest.param(
-            "below 20 min. Extend the step. Jonas Feld (JF), 10 Mar 10:33", id="prolonged"
+            "below 20 min (timer 12 min). Extend the step. Jonas Feld (JF), 10 Mar 10:33",
+            id="prolonged",
         ),
         pytest.param(
             "Attempt 2, prolongs attempt 1: 10 Mar 10:34 to 10:47 (13 min, timer)",
@@ -104,9 +105,10 @@ def text(pdf: bytes) -> str:
         pytest.param(
             "A slip is suspected. The reading stands. Retest of no. 2. Both stand.", id="retest"
         ),
-        pytest.param("no-rinse sanitiser drained, not rinsed", id="rinse end"),
+        pytest.param("no-rinse sanitiser drained, not rinsed, read.", id="rinse end"),
+        pytest.param("Contact time in window 20 min, strength read once", id="contact time"),
         pytest.param(
-            "Control check 10 Mar 11:10 by Jonas Feld: blank 0, positive 200 RLU, passed",
+            "Control check 10 Mar 11:10 by Jonas Feld: blank 0, positive 200 RLU, passed, read.",
             id="control check",
         ),
         pytest.param("Surface swab, lot SW-7, use by 31 Jan 2027", id="ATP test"),
@@ -275,7 +277,7 @@ def queries_of(turnaround: Turnaround) -> int:
 @pytest.mark.django_db
 def test_record_takes_the_same_queries_for_a_long_turnaround_as_for_a_short_one() -> None:
     story, long = whole_story()
-    assert queries_of(long) == 45
+    assert queries_of(long) == 46
     short = story.cellar.emptied(now=NOW + timedelta(hours=8))
     story.clean(short, 490)
     story.sample(short, 560, rlu=1)
@@ -287,4 +289,4 @@ def test_record_takes_the_same_queries_for_a_long_turnaround_as_for_a_short_one(
         incubation_c=28,
         incubation_days=5,
     )
-    assert queries_of(short) == 45
+    assert queries_of(short) == 46
