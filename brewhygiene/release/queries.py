@@ -325,7 +325,7 @@ def _hands(cleans: Iterable[CleanProgress], results: Iterable[Result]) -> set[in
 
 
 def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
-    """Everything on record of a turnaround. 27 queries."""
+    """Everything on record of a turnaround. 28 queries."""
     turnaround = Turnaround.objects.select_related(
         "vessel",
         "emptying__beer",
