@@ -77,5 +77,15 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(condition=models.Q(('retired_at__isnull', True)), fields=('version', 'allergen'), name='one_standing_validation'), models.CheckConstraint(condition=models.Q(('report', ''), _negated=True), name='validation_has_report'), models.CheckConstraint(condition=models.Q(models.Q(('retired_at__isnull', True), ('retired_reason', ''), ('retirement__isnull', True)), models.Q(('retired_at__isnull', False), ('retirement__isnull', False), models.Q(('retired_reason', ''), _negated=True)), _connector='OR'), name='retirement_is_signed')],
             },
         ),
+        migrations.AddField(
+            model_name='steprecord',
+            name='outflow',
+            field=models.CharField(blank=True, choices=[('dumped', 'to the drain'), ('returned', 'back to the tank')], help_text='Blank if not asked.', max_length=8),
+        ),
+        migrations.AlterField(
+            model_name='deviation',
+            name='kind',
+            field=models.CharField(choices=[('below', 'below its window'), ('above', 'above its window'), ('not_read', 'not read'), ('left_out', 'step left out'), ('end_not_met', 'end not reached'), ('stated', 'stated afterwards'), ('forgotten', 'timer forgotten'), ('returned', 'returned to the tank')], max_length=12),
+        ),
         migrations.RunPython(read_notes, migrations.RunPython.noop),
     ]

@@ -4,7 +4,7 @@ from datetime import date, datetime, timedelta
 
 from brewhygiene.cellar.models import Beer
 from brewhygiene.changeovers.carried import Carried
-from brewhygiene.changeovers.models import AllergenTest, HowTested, Finding, Validation
+from brewhygiene.changeovers.models import AllergenTest, Finding, HowTested, Validation
 from brewhygiene.changeovers.turnaround import Changeover
 from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.turnarounds.progress import CleanProgress
