@@ -155,6 +155,9 @@ class Vessel(SetUp):
         validators=[MinValueValidator(0), MaxValueValidator(1013)],
         help_text="Allowed underpressure, mbar below ambient. 0 means none.",
     )
+    vacuum_valve = models.BooleanField(
+        default=True, help_text="Whether a vacuum valve is fitted, which is lifted before a clean."
+    )
     solution_l = models.FloatField(
         null=True,
         blank=True,

@@ -21,7 +21,7 @@ from brewhygiene.release.status import (
     opened_since,
 )
 from brewhygiene.turnarounds.models.deviations import Disposition
-from brewhygiene.turnarounds.steps.safety import acknowledged_codes, codes_of_regime
+from brewhygiene.turnarounds.steps.safety import acknowledged_codes, asks_for_checks
 
 
 class Answer(StrEnum):
@@ -153,10 +153,9 @@ def _safety(dossier: Dossier) -> Found:
     missing, done = [], 0
     for progress in dossier.counted_cleans:
         for item in progress.steps:
-            needed = codes_of_regime(progress.clean, item.step)
-            if item.state == "left_out" or not needed:
+            if item.state == "left_out" or not asks_for_checks(progress.clean, item.step):
                 continue
-            if set(needed) - acknowledged_codes(progress.clean, item.step):
+            if not acknowledged_codes(progress.clean, item.step):
                 missing.append(f"{item.step}: not acknowledged")
             else:
                 done += 1
@@ -205,14 +204,14 @@ def _deviations(dossier: Dossier) -> Found:
 
 
 def _dirty_hold(dossier: Dossier) -> Found:
-    first = next((c.clean for c in dossier.cleans), None)
-    if first is None:
+    full = dossier.last_full_clean
+    if full is None:
         return NO_CLEAN
-    waited = first.started_at - dossier.turnaround.opened_at
+    waited = full.clean.started_at - dossier.turnaround.opened_at
     allowed = dossier.facts.hold_times.dirty
     hours = waited.total_seconds() / 3600
     text = (
-        f"Cleaning started {hours:.1f} h after emptying, "
+        f"The clean that counts started {hours:.1f} h after emptying, "
         f"dirty-hold time {allowed.total_seconds() / 3600:g} h"
     )
     return (Answer.YES if waited <= allowed else Answer.EXPLAIN), [text]

@@ -13,6 +13,7 @@ VESSEL = {
     "spray_device_material": "stainless_316",
     "pressure_rating_bar": "2",
     "vacuum_rating_mbar": "",
+    "vacuum_valve": "on",
     "least_level": "2",
     "default_regime": "",
     "acid_every_n": "5",

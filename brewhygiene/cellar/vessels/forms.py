@@ -91,6 +91,12 @@ class VesselForm(ActionForm):
         required=False,
         help_text="Optional. Allowed underpressure below ambient. 0 if none.",
     )
+    vacuum_valve = forms.BooleanField(
+        label="Vacuum valve fitted",
+        required=False,
+        initial=True,
+        help_text="It is lifted by hand before a hot or caustic step.",
+    )
     least_level = forms.TypedChoiceField(
         label="Minimum clean",
         choices=CleanLevel.choices,
@@ -132,7 +138,8 @@ class VesselForm(ActionForm):
                 "Your password",
                 known=True,
                 required=False,
-                help_text="Only to change the kind or the minimum clean. They set release rules.",
+                help_text="Only to change the kind, a material, the spray device, the vacuum valve "
+                "or the minimum clean. Checks depend on them.",
             )
         units = {
             "volume_hl": brewery.volume_unit,

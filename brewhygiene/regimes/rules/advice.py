@@ -8,6 +8,7 @@ from brewhygiene.regimes.cautions import CLOSED_VESSELS, runs_hot
 from brewhygiene.regimes.drafts import COMMON_PRACTICE, StepDraft, WindowDraft
 from brewhygiene.regimes.materials.fit import highest
 from brewhygiene.regimes.materials.heat import heat_limit
+from brewhygiene.regimes.materials.strength import too_strong_words
 from brewhygiene.regimes.models import (
     ActiveSubstance,
     Agent,
@@ -129,6 +130,14 @@ def _advice_on_heat(steps: Sequence[StepDraft], vessel_kinds: Sequence[str]) -> 
             )
 
 
+def _advice_on_strength(
+    steps: Sequence[StepDraft], vessel_kinds: Sequence[str]
+) -> Iterator[Problem]:
+    for position, step in enumerate(steps):
+        if words := too_strong_words(step, vessel_kinds, refused=False):
+            yield Problem(words, position)
+
+
 def advice_on(steps: Sequence[StepDraft], *, vessel_kinds: Sequence[str]) -> list[Problem]:
     """What to consider in a regime that may be run."""
     return [
@@ -136,6 +145,7 @@ def advice_on(steps: Sequence[StepDraft], *, vessel_kinds: Sequence[str]) -> lis
         *_advice_on_meeting(steps),
         *_advice_on_what_stays(steps),
         *_advice_on_heat(steps, vessel_kinds),
+        *_advice_on_strength(steps, vessel_kinds),
     ]
 
 

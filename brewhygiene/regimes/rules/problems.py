@@ -8,6 +8,7 @@ from brewhygiene.regimes.cautions import HOT_FROM_C
 from brewhygiene.regimes.drafts import StepDraft, WindowDraft
 from brewhygiene.regimes.materials.fit import heat_words, meets, too_hot
 from brewhygiene.regimes.materials.meetings import RINSES
+from brewhygiene.regimes.materials.strength import too_strong_words
 from brewhygiene.regimes.measures import PLAUSIBLE, UNIT_OF, measure_key
 from brewhygiene.regimes.models import (
     ActiveSubstance,
@@ -239,6 +240,14 @@ def _problems_of_heat(steps: Sequence[StepDraft], vessel_kinds: Sequence[str]) -
             )
 
 
+def _problems_of_strength(
+    steps: Sequence[StepDraft], vessel_kinds: Sequence[str]
+) -> Iterator[Problem]:
+    for position, step in enumerate(steps):
+        if words := too_strong_words(step, vessel_kinds, refused=True):
+            yield Problem(words, position, window_field(Quantity.CONCENTRATION, "maximum"))
+
+
 def _problems_of_what_stays(steps: Sequence[StepDraft]) -> Iterator[Problem]:
     agents = [position for position, step in enumerate(steps) if step.kind in AGENT_STEPS]
     if not agents or rinsed_after(steps, agents[-1]):
@@ -279,4 +288,4 @@ def problems_of(
         whole.append(_problems_of_resanitising)
     for rule in whole:
         found += rule(steps)
-    return [*found, *_problems_of_heat(steps, vessel_kinds)]
+    return [*found, *_problems_of_heat(steps, vessel_kinds), *_problems_of_strength(steps, vessel_kinds)]

@@ -56,6 +56,7 @@ def test_added_vessel_is_in_the_ledger_with_its_values(brewer: User) -> None:
         "spray_device_material": "unknown",
         "pressure_rating_bar": None,
         "vacuum_rating_mbar": None,
+        "vacuum_valve": True,
         "solution_l": None,
         "least_level": 2,
         "default_regime": None,
