@@ -18,12 +18,16 @@ from brewhygiene.regimes.library.steps import (
     LUKEWARM,
     PRE_RINSE_TANK,
     RINSE_HOT_TANK,
+    SAMPLE_LINE,
+    SAMPLE_PROVED,
+    SAMPLE_TANK,
     VENT_TANK,
     cold_caustic,
     drain,
     hot_caustic,
     pre_rinse,
     rinse,
+    sample,
     strength_mg_l,
     strength_ww,
     tank_acid,
@@ -76,6 +80,7 @@ def _tank(
             rinsed,
             tank_acid(agents),
             rinse(),
+            SAMPLE_TANK,
             tank_sanitiser(agents),
             DRAIN_TANK,
         ]
@@ -98,10 +103,11 @@ def _strong(agents: Mapping[str, Agent]) -> list[StepDraft]:
         RINSE_HOT_TANK,
         tank_acid(agents),
         rinse(),
+        sample("ATP of the last rinse and of the surface at each point that was opened."),
         tank_sanitiser(agents, minutes=(10, 20, 60), instruction="Twice the usual contact time."),
         drain(
-            "Drain to the last drop. Sample the surface at each point that was opened, and send a "
-            "plate as well as reading ATP."
+            "Drain to the last drop. Send a plate as well as reading ATP, with the sanitiser's "
+            "neutraliser."
         ),
     ]
 
@@ -123,6 +129,7 @@ def _under_co2(agents: Mapping[str, Agent]) -> list[StepDraft]:
             ),
         ),
         rinse(),
+        SAMPLE_TANK,
         StepDraft(
             StepKind.SANITISER,
             agents[PERACETIC],
@@ -157,6 +164,7 @@ def _circuit(agents: Mapping[str, Agent], *, acid: bool) -> list[StepDraft]:
         steps += [tank_acid(agents), rinse()]
     return [
         *steps,
+        SAMPLE_LINE,
         StepDraft(
             StepKind.HOT_WATER,
             instruction="Just before use. The temperature counts at the return.",
@@ -180,13 +188,17 @@ def _draught_caustic(agents: Mapping[str, Agent], *, standing: bool) -> StepDraf
     )
 
 
-def _draught(agents: Mapping[str, Agent], *, standing: bool = False) -> list[StepDraft]:
+def _draught_to_rinse(agents: Mapping[str, Agent], *, standing: bool = False) -> list[StepDraft]:
     return [PUSH_LINE, _draught_caustic(agents, standing=standing), RINSE_LINE]
+
+
+def _draught(agents: Mapping[str, Agent], *, standing: bool = False) -> list[StepDraft]:
+    return [*_draught_to_rinse(agents, standing=standing), SAMPLE_PROVED]
 
 
 def _draught_with_acid(agents: Mapping[str, Agent]) -> list[StepDraft]:
     return [
-        *_draught(agents),
+        *_draught_to_rinse(agents),
         StepDraft(
             StepKind.ACID,
             agents[ACID_BLEND],
@@ -195,6 +207,7 @@ def _draught_with_acid(agents: Mapping[str, Agent]) -> list[StepDraft]:
             windows=(time_min(15, source=DRAUGHT_MANUAL), DRAUGHT_FLOW),
         ),
         RINSE_LINE,
+        SAMPLE_PROVED,
     ]
 
 
@@ -208,6 +221,7 @@ def _hoses(agents: Mapping[str, Agent]) -> list[StepDraft]:
             windows=(strength_ww(2), temperature_c(60), time_min(20)),
         ),
         rinse(),
+        SAMPLE_TANK,
         StepDraft(
             StepKind.SANITISER,
             agents[PERACETIC],
@@ -234,6 +248,7 @@ def _kegs(agents: Mapping[str, Agent]) -> list[StepDraft]:
             windows=(strength_ww(1), temperature_c(60)),
         ),
         rinse("Vent open before cold water meets the hot keg."),
+        sample("ATP of the cooled rinse of one keg in the run, before the steam."),
         StepDraft(
             StepKind.HOT_WATER,
             instruction="Steam. The temperature counts in the keg. Where there is no steam, copy "

@@ -114,6 +114,13 @@ def drain(instruction: str) -> StepDraft:
     )
 
 
+def sample(instruction: str) -> StepDraft:
+    return StepDraft(StepKind.SAMPLE, instruction=instruction, windows=(temperature_c(maximum=30),))
+
+
+SAMPLE_TANK = sample("ATP of the last rinse and of the swabs, before the sanitiser.")
+SAMPLE_LINE = sample("ATP of the cooled rinse, before heat.")
+SAMPLE_PROVED = sample("ATP of the rinse, once it is proved.")
 LUKEWARM = temperature_c(maximum=40, source=NOT_ABOVE_40_C)
 VENT_TANK = vent(
     "Let the pressure off, then drive the CO2 out with air. Open a vent wide enough for the whole "
