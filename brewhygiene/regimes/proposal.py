@@ -166,7 +166,9 @@ def propose(
     ]
 
     def preference(version: RegimeVersion) -> tuple[int, bool, int, str]:
-        shortfall = max(0, level - version.regime.level) * LEVEL_WEIGHS + len(needs - step_kinds(version))
+        shortfall = max(0, level - version.regime.level) * LEVEL_WEIGHS + len(
+            needs - step_kinds(version)
+        )
         return (
             shortfall,
             version.regime_id != vessel.default_regime_id,

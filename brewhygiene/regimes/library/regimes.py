@@ -262,6 +262,7 @@ def _hot_water(agents: Mapping[str, Agent]) -> list[StepDraft]:
     return [
         VENT_TANK,
         rinse(end=EndCriterion.RUNS_CLEAR, source=COMMON_PRACTICE),
+        SAMPLE_LINE,
         StepDraft(
             StepKind.HOT_WATER,
             instruction="The temperature counts at the return or outlet. Breweries use 80 to 85 °C "
@@ -278,9 +279,14 @@ def _hot_water(agents: Mapping[str, Agent]) -> list[StepDraft]:
 def _resanitise(agents: Mapping[str, Agent]) -> list[StepDraft]:
     return [
         rinse(end=EndCriterion.RUNS_CLEAR, source=COMMON_PRACTICE),
+        SAMPLE_TANK,
         tank_sanitiser(agents),
         drain("Drain to the last drop."),
     ]
+
+
+def _before_filling(agents: Mapping[str, Agent]) -> list[StepDraft]:
+    return [tank_sanitiser(agents), drain("Drain to the last drop, then fill.")]
 
 
 REGIMES: tuple[StartingRegime, ...] = (
@@ -359,5 +365,15 @@ REGIMES: tuple[StartingRegime, ...] = (
         ),
         PRACTICE,
         _resanitise,
+    ),
+    StartingRegime(
+        About(
+            "Sanitise before filling",
+            (*TANKS, VesselKind.BRIGHT_TANK, VesselKind.HOSE_SET),
+            level=CleanLevel.LIGHT,
+            resanitises_only=True,
+        ),
+        PRACTICE,
+        _before_filling,
     ),
 )

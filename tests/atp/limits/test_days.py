@@ -106,16 +106,10 @@ def test_own_set_that_ran_out_is_not_replaced_by_the_one_for_all_points() -> Non
     with unguarded(LimitSet):
         LimitSet.objects.filter(pk=own.pk).update(valid_until=TODAY)
     days = (TODAY, TODAY + timedelta(days=1))
-    found = [
-        in_force(cellar, day)
-        for day in days
-    ]
+    found = [in_force(cellar, day) for day in days]
     assert found == [own, None]
     elsewhere = make_vessel(points=1).points.get()
-    assert (
-        in_force(cellar, days[1], point=elsewhere)
-        == cellar.limits
-    )
+    assert in_force(cellar, days[1], point=elsewhere) == cellar.limits
 
 
 def test_waiting_result_taken_within_the_days_is_judged_when_limits_are_approved() -> None:
