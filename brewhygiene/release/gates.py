@@ -292,7 +292,7 @@ def _limits(dossier: Dossier) -> Found:
     if unjudged:
         return Answer.NO, [
             f"{r.point.name}: {r.rlu} RLU unjudged, {r.meter.name} has no approved limits for "
-            f"{r.test_lot.atp_test.name} {r.moment_words}"
+            f"{r.test_lot.atp_test.name}, {r.moment_words}"
             for r in unjudged
         ]
     return Answer.YES, sorted({str(r.limits) for r in results})

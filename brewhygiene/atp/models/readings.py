@@ -121,9 +121,9 @@ class Result(Evidence):
 
     @property
     def moment_words(self) -> str:
-        """When it was taken, as 'taken in the sanitiser'."""
+        """When it was taken, as 'taken in the sanitiser'; where not known, what was stated."""
         if self.moment == SamplingMoment.UNKNOWN:
-            return "at a moment not known"
+            return self.get_stage_display() or "at a moment not known"
         return f"taken {_TAKEN.get(self.moment, self.get_moment_display())}"
 
     def successor(self, *, correction_reason: str, **changes: Any) -> "Result":
