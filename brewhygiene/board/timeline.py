@@ -142,7 +142,7 @@ def _results(dossier: Dossier) -> Iterator[Event]:
 
 
 def _about(result: Result) -> Iterator[str]:
-    where = f"{result.meter.name}, {result.get_stage_display()}"
+    where = f"{result.meter.name}, {result.moment_words}"
     if result.limits:
         where += f", limits {result.limits.alert_rlu} and {result.limits.action_rlu} RLU"
     yield where

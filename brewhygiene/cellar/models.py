@@ -5,6 +5,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.ledger.places import Evidence, SetUp
 
 
@@ -227,6 +228,9 @@ class SamplingPoint(SetUp):
         blank=True,
         validators=[MinValueValidator(1), MaxValueValidator(10_000)],
         help_text="Swabbed area, for a surface sample. 100 cm² is 10 × 10 cm.",
+    )
+    moment = models.CharField(
+        max_length=20, choices=SamplingMoment.choices, default=SamplingMoment.UNKNOWN
     )
     required_for_release = models.BooleanField(default=True)
     where_to_find = models.CharField(max_length=200, blank=True)

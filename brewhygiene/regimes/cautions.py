@@ -176,6 +176,12 @@ COLD_AFTER_HOT = Caution(
     "once and folds it.",
     check=True,
 )
+SAMPLE = Caution(
+    "sample",
+    "No pressure on the sampling point",
+    "Let the pressure off before a valve or a manway is opened. Wear goggles and gloves: the rinse "
+    "may still have agent in it.",
+)
 CO2_ROOM = Caution(
     "co2_room",
     "CO2 monitor read",
@@ -305,6 +311,10 @@ def cautions_for_kind(
     if step.kind == StepKind.VENT:
         found += [CO2_ROOM, *nobody_enters] if closed else [PRESSURE]
     found += _cautions_of_agent(step, under_co2=under_co2)
+    if step.kind == StepKind.SAMPLE:
+        found.append(SAMPLE)
+        if closed:
+            found.append(CONFINED_SPACE)
     if step.kind == StepKind.HAND_CLEAN:
         found += [PRESSURE, *nobody_enters]
     if hot:

@@ -228,7 +228,7 @@ def _sampled(dossier: Dossier) -> Found:
         return Answer.NO, ["No sampling point is required for release. Add one in the set-up"]
     last = dossier.last_finished.clean.pk
     return Answer.YES, [
-        f"{r.point.name}: {r.rlu} RLU, {r.get_verdict_display()}, {r.get_stage_display()}"
+        f"{r.point.name}: {r.rlu} RLU, {r.get_verdict_display()}, {r.moment_words}"
         for r in dossier.standing_results
         if r.clean_id == last
     ]
@@ -291,7 +291,7 @@ def _limits(dossier: Dossier) -> Found:
     if unjudged:
         return Answer.NO, [
             f"{r.point.name}: {r.rlu} RLU unjudged, {r.meter.name} has no approved limits for "
-            f"{r.test_lot.atp_test.name}"
+            f"{r.test_lot.atp_test.name}, {r.moment_words}"
             for r in unjudged
         ]
     return Answer.YES, sorted({str(r.limits) for r in results})

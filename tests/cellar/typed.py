@@ -25,6 +25,7 @@ SIGNED = {"password": PASSWORD}
 POINT = {
     "name": "Racking arm",
     "sample_kind": "surface",
+    "moment": "before_sanitiser",
     "area_cm2": "25",
     "required_for_release": "on",
     "where_to_find": "Inside the arm",

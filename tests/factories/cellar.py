@@ -151,7 +151,6 @@ class Cellar:
                 "meter": self.meter,
                 "test_lot": self.lot,
                 "rinse_end": "sanitiser_left",
-                "stage": "after_sanitiser",
                 **values,
             },
         )

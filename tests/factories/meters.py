@@ -47,6 +47,7 @@ def make_limits(
     alert_rlu: int = 10,
     action_rlu: int = 30,
     point: SamplingPoint | None = None,
+    moment: str = "in_sanitiser",
     now: datetime = NOW - timedelta(days=1),
 ) -> LimitSet:
     """Approved limits."""
@@ -60,5 +61,6 @@ def make_limits(
         source_note="The maker's leaflet (invented)",
         review_on=date(2027, 3, 1),
         point=point,
+        moment=moment,
     )
     return limit_actions.approve_limits(by=acting(by, now=now), limits=limits, password=PASSWORD)

@@ -63,7 +63,7 @@ def test_decide_page_folds_the_checks_that_pass_with_their_evidence(cellar: Now)
     assert passes.count('<li class="check verdict-yes">') == len(GATE_TITLES)
     assert "<summary>17 of 17 pass</summary>" in passes
     assert 'id="exceptions"' not in html
-    assert "Point 1: 0 RLU, clear, after the sanitiser" in html
+    assert "Point 1: 0 RLU, clear, taken in the sanitiser" in html
 
 
 def test_decide_page_sets_readings_against_windows_and_samples_against_limits(

@@ -156,7 +156,9 @@ def gates(**cells: str) -> dict[str, Gate]:
         (
             "limits",
             {**ONE, "readings": "Cone clear 3:10; Arm unjudged 3:20"},
-            ["Arm: 7 RLU unjudged, Meter 1 has no approved limits for Rinse sampler"],
+            [
+                "Arm: 7 RLU unjudged, Meter 1 has no approved limits for Rinse sampler, after the sanitiser"
+            ],
         ),
         ("nothing_over_action", TWO, ["Highest reading 5 RLU"]),
         (

@@ -116,6 +116,9 @@ ACCEPTED = (
     "Topped up while it ran",
 )
 
+# As long as the swabs of a whole vessel take.
+SAMPLE_MIN = 16
+
 
 class PaperPlan:
     """The lines of the paper log, worked out from the rhythms, the faults and a chance."""
@@ -126,7 +129,7 @@ class PaperPlan:
         brewery: InventedBrewery,
         *,
         swabs: Mapping[str, Sequence[tuple[int, AtpTestLot]]],
-        limits: Mapping[str, LimitSet],
+        limits: Mapping[tuple[str, str], LimitSet],
         checks: Mapping[tuple[str, date], ControlCheck],
     ) -> None:
         """``swabs``: by sample kind, lots with the day (before today) from which each was used."""
@@ -274,7 +277,7 @@ class PaperPlan:
                 times=times,
                 meter=meter,
             ),
-            limits=self.limits[kind] if meter == "a" else None,
+            limits=self.limits[kind, point.moment] if meter == "a" else None,
             check=self.checks.get((meter, day)),
         )
 
@@ -289,6 +292,9 @@ class PaperPlan:
         return self._steps[name]
 
     def _step(self, step: Step, days_ago: float) -> PaperStep:
+        if step.kind == StepKind.SAMPLE:
+            cool = [PaperReading(w.quantity, cleaning.RINSE_C, w) for w in step.windows.all()]
+            return PaperStep(step, SAMPLE_MIN, cool)
         agent_lot = self._agent_lot(step.kind, days_ago) if step.agent_id else ""
         if step.kind == StepKind.ACID and self.chance.random() < 0.012:
             return PaperStep(step, 0, left_out=True, missed="Acid drum empty; next clean has it")

@@ -55,6 +55,7 @@ def full(cellar: Cellar) -> Result:
     with unguarded(Result):
         Result.objects.filter(pk=read.pk).update(
             client_time=NOW,
+            stage="after_sanitiser",
             corrects=first,
             correction_reason="Typed 2 for 20",
             correction_signature=decision.signature,
@@ -121,6 +122,7 @@ def test_successor_takes_what_is_changed(cellar: Cellar, full: Result) -> None:
         "limits": limits,
         "rlu": 41,
         "verdict": "action",
+        "moment": "before_sanitiser",
         "stage": "after_rinse",
         "rinse_end": "not_checked",
         "taken_at": NOW,
