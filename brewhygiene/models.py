@@ -21,6 +21,7 @@ from brewhygiene.regimes.models import (
     StepWindow,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.entries import EntryPermit
 from brewhygiene.turnarounds.models import (
     Clean,
     SafetyAcknowledgement,
@@ -69,6 +70,7 @@ __all__ = [
     "DishCount",
     "Emptying",
     "Entry",
+    "EntryPermit",
     "Fill",
     "FoundCause",
     "Head",

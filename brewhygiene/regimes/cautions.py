@@ -29,6 +29,8 @@ CLOSED_VESSELS = frozenset(
 FLOWED_THROUGH = frozenset(
     {VesselKind.HEAT_EXCHANGER, VesselKind.HOSE_SET, VesselKind.FILLER, VesselKind.KEG_LINE}
 )
+# A person fits in, and has died in.
+ENTERED_VESSELS = CLOSED_VESSELS - {VesselKind.KEG}
 AGENT_STEPS = frozenset({StepKind.CAUSTIC, StepKind.ACID, StepKind.SANITISER})
 # Liquid that is not hot takes a vessel's heat with it. Draining and venting do not.
 COOLING = AGENT_STEPS | {StepKind.PRE_RINSE, StepKind.RINSE}
@@ -307,7 +309,7 @@ def cautions_for_kind(
             step, vessel_kind, hot=hot, heat_before=heat_before, vacuum_valve=vacuum_valve
         )
     found += _cautions_of_circuit(step, vessel_kind, hot=hot)
-    nobody_enters = [CONFINED_SPACE] if closed and vessel_kind != VesselKind.KEG else []
+    nobody_enters = [CONFINED_SPACE] if vessel_kind in ENTERED_VESSELS else []
     if step.kind == StepKind.VENT:
         found += [CO2_ROOM, *nobody_enters] if closed else [PRESSURE]
     found += _cautions_of_agent(step, under_co2=under_co2)

@@ -20,6 +20,7 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.entries import EntryPermit
 
 
 def cleans_with_records() -> QuerySet[Clean]:
@@ -51,6 +52,11 @@ def running_clean(turnaround: Turnaround) -> Clean | None:
         .filter(turnaround=turnaround, finished_at__isnull=True, stopped_at__isnull=True)
         .first()
     )
+
+
+def open_permit(turnaround: Turnaround) -> EntryPermit | None:
+    """The permit under which somebody may be inside the vessel. 1 query."""
+    return EntryPermit.objects.filter(turnaround=turnaround, closed_at__isnull=True).first()
 
 
 def cleans_since(vessel: Vessel, kind: StepKind) -> int:
