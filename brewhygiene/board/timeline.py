@@ -81,8 +81,10 @@ def _emptied(dossier: Dossier) -> Iterator[Event]:
 
 def _clean(progress: CleanProgress) -> Iterator[Event]:
     clean: Clean = progress.clean
-    again = clean.purpose == CleanPurpose.RESANITISE
-    name = "Re-sanitise" if again else "Clean"
+    name = {
+        CleanPurpose.RESANITISE: "Re-sanitise",
+        CleanPurpose.BEFORE_FILLING: "Sanitising before filling",
+    }.get(CleanPurpose(clean.purpose), "Clean")
     url = reverse("turnarounds:clean", args=[clean.pk])
     regime = str(clean.version)
     lines = [regime]

@@ -96,5 +96,10 @@ class Migration(migrations.Migration):
             model_name='limitset',
             constraint=models.UniqueConstraint(condition=models.Q(('approved_at__isnull', False), ('point__isnull', True), ('retired_at__isnull', True)), fields=('meter', 'atp_test', 'sample_kind', 'moment'), name='one_set_in_force_for_all_points'),
         ),
+        migrations.AlterField(
+            model_name='clean',
+            name='purpose',
+            field=models.CharField(choices=[('clean', 'clean'), ('resanitise', 're-sanitise'), ('sanitise', 'sanitise before filling')], default='clean', max_length=10),
+        ),
         migrations.RunPython(say_moments, migrations.RunPython.noop),
     ]

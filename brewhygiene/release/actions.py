@@ -10,11 +10,12 @@ from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import RegimeVersion
+from brewhygiene.release.clocks import clean_hold_ends_at
 from brewhygiene.release.gates import Answer, gates_of
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.release.queries import load_dossier, state_of
 from brewhygiene.release.questions import batch_of_fill
-from brewhygiene.release.status import Code, hold_ends_at, may_resanitise
+from brewhygiene.release.status import Code, may_resanitise, may_sanitise_before_filling
 from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.actions import (
     check_when,
@@ -23,7 +24,7 @@ from brewhygiene.turnarounds.actions import (
     lock_turnaround,
     raise_revision,
 )
-from brewhygiene.turnarounds.models import Clean, Turnaround
+from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround
 
 
 @action("decide")
@@ -85,7 +86,7 @@ def decide(
                     code="no_reason",
                 )
         lapses_at = (
-            hold_ends_at(dossier.facts, dossier.facts.turnaround)
+            clean_hold_ends_at(dossier.facts, dossier.facts.turnaround)
             if (dossier.facts.turnaround)
             else None
         )
@@ -133,6 +134,27 @@ def resanitise(*, by: Actor, turnaround: Turnaround, version: RegimeVersion) -> 
         raise Refusal(why_not, code="no_resanitise")
     clean = turnaround_actions.start_resanitise(
         by=by.inner(), turnaround=turnaround, version=version
+    )
+    return Recorded(
+        clean, {"regime": str(version), "because": state.status.detail}, aggregate=turnaround
+    )
+
+
+@action("sanitise before filling")
+def sanitise_before_filling(
+    *, by: Actor, turnaround: Turnaround, version: RegimeVersion
+) -> Recorded[Clean]:
+    """Start to sanitise a released vessel for its filling. Its release lasts no longer by it."""
+    require(by, "work_cellar")
+    turnaround = lock_open_turnaround(turnaround)
+    state = state_of(turnaround.vessel, now=by.now)
+    if (why_not := may_sanitise_before_filling(state.facts, by.now)) is not None:
+        raise Refusal(why_not, code="not_released")
+    clean = turnaround_actions.start_resanitise(
+        by=by.inner(),
+        turnaround=turnaround,
+        version=version,
+        purpose=CleanPurpose.BEFORE_FILLING,
     )
     return Recorded(
         clean, {"regime": str(version), "because": state.status.detail}, aggregate=turnaround

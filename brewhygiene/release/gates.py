@@ -12,6 +12,7 @@ from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import CleanLevel
 from brewhygiene.people.models import User
 from brewhygiene.quantities.words import counted
+from brewhygiene.release.clocks import clean_hold_ends_at, counted_from, needs_reclean
 from brewhygiene.release.queries import Dossier
 from brewhygiene.release.status import (
     actions_since_full_clean,
@@ -226,11 +227,11 @@ def _sampled(dossier: Dossier) -> Found:
         return Answer.NO, [f"{name}: not sampled" for name in missing]
     if not dossier.facts.required_points:
         return Answer.NO, ["No sampling point is required for release. Add one in the set-up"]
-    last = dossier.last_finished.clean.pk
+    since = counted_from(dossier.facts, facts)
     return Answer.YES, [
         f"{r.point.name}: {r.rlu} RLU, {r.get_verdict_display()}, {r.moment_words}"
         for r in dossier.standing_results
-        if r.clean_id == last
+        if since is not None and r.clean_id >= since.samples_pk
     ]
 
 
@@ -344,8 +345,19 @@ def _hold_time(dossier: Dossier, now: datetime) -> Found:
     )
     left = (ends - now).total_seconds() / 3600
     if left <= 0:
-        return Answer.NO, [f"Passed {abs(left):.1f} h ago ({rule}): re-sanitise and sample again"]
+        return Answer.NO, [f"Passed {abs(left):.1f} h ago ({rule}): {_what_to_do(dossier, now)}"]
     return Answer.YES, [f"{left:.1f} h left ({rule})"]
+
+
+def _what_to_do(dossier: Dossier, now: datetime) -> str:
+    facts = dossier.facts.turnaround
+    assert facts is not None
+    if needs_reclean(dossier.facts, facts, now):
+        return "re-clean, a re-sanitise renews the clean-hold once"
+    clean_ends = clean_hold_ends_at(dossier.facts, facts)
+    if clean_ends is not None and clean_ends > now:
+        return "sanitise again, the samples still count"
+    return "re-sanitise and sample again"
 
 
 def _not_opened(dossier: Dossier) -> Found:

@@ -5,14 +5,26 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
-from django.db.models import F, Max, Min, OuterRef, Q, QuerySet, Subquery
+from django.db.models import (
+    Case,
+    Exists,
+    F,
+    Max,
+    Min,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
 
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
 from brewhygiene.ledger.recording import record_hash
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import plates_on_record
-from brewhygiene.regimes.models import RegimeVersion
+from brewhygiene.regimes.models import RegimeVersion, StepKind
 from brewhygiene.regimes.queries import current_versions
 from brewhygiene.release.models import Decision
 from brewhygiene.release.status import (
@@ -26,6 +38,7 @@ from brewhygiene.release.status import (
     status_of,
 )
 from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround, VesselOpening
+from brewhygiene.turnarounds.models.deviations import Deviation, Disposition
 from brewhygiene.turnarounds.progress import CleanProgress, progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
 
@@ -101,8 +114,17 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
     by_pk = {turnaround.pk: turnaround for turnaround in turnarounds}
     # Plain rows: the board makes some thousand of them, and a model each would take its time.
     cleans: dict[int, list[CleanFacts]] = defaultdict(list)
-    for turnaround_pk, pk, purpose, regime, started_at, finished_at, sanitised_at, stopped_at in (
+    accepted = Deviation.objects.filter(
+        record__clean=OuterRef("pk"), disposition=Disposition.ACCEPT
+    )
+    for turnaround_pk, pk, purpose, *more in (
         Clean.objects.filter(turnaround__in=by_pk)
+        .annotate(
+            accepted=Case(
+                When(purpose=CleanPurpose.BEFORE_FILLING, then=Exists(accepted)),
+                default=Value(False),
+            )
+        )
         .order_by("pk")
         .values_list(
             "turnaround_id",
@@ -113,11 +135,13 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
             "finished_at",
             "sanitised_at",
             "stopped_at",
+            "accepted",
         )
     ):
-        is_clean = purpose == CleanPurpose.CLEAN
+        *known, is_accepted = more
+        before_filling = purpose == CleanPurpose.BEFORE_FILLING
         cleans[turnaround_pk].append(
-            CleanFacts(pk, is_clean, regime, started_at, finished_at, sanitised_at, stopped_at)
+            CleanFacts(pk, purpose == CleanPurpose.CLEAN, *known, before_filling, is_accepted)
         )
     results: dict[int, list[ResultFacts]] = defaultdict(list)
     for turnaround_pk, clean_pk, point_pk, point, verdict, rlu, recorded_at in (
@@ -212,13 +236,20 @@ def state_of(vessel: Vessel, *, now: datetime) -> VesselState:
     return states_of(Vessel.objects.filter(pk=vessel.pk), now=now)[0]
 
 
-def versions_to_resanitise(vessel: Vessel) -> list[RegimeVersion]:
-    """The versions in force that re-sanitise this kind of vessel, with their steps. 3 queries."""
-    return [
+def versions_to_resanitise(vessel: Vessel, *, sampled: bool) -> list[RegimeVersion]:
+    """The versions in force that re-sanitise this kind of vessel, with their steps. 3 queries.
+
+    Where it is ``sampled`` again those with a sample step come first, else those without.
+    """
+    found = [
         version
         for version in current_versions()
         if version.regime.resanitises_only and vessel.kind in version.regime.vessel_kinds
     ]
+    return sorted(
+        found,
+        key=lambda version: any(s.kind == StepKind.SAMPLE for s in version.steps.all()) != sampled,
+    )
 
 
 @dataclasses.dataclass(frozen=True)

@@ -7,6 +7,7 @@ urlpatterns = [
     path("release/", views.queue, name="queue"),
     path("release/<int:turnaround_pk>/", views.decide, name="decide"),
     path("turnarounds/<int:pk>/re-sanitise/", views.resanitise, name="resanitise"),
+    path("turnarounds/<int:pk>/sanitise/", views.sanitise, name="sanitise"),
     path("turnarounds/<int:pk>/fill/", views.fill, name="fill"),
     path(
         "turnarounds/<int:pk>/fill-without-release/",

@@ -224,9 +224,16 @@ def start_clean(
 
 @action("start re-sanitise")
 def start_resanitise(
-    *, by: Actor, turnaround: Turnaround, version: RegimeVersion
+    *,
+    by: Actor,
+    turnaround: Turnaround,
+    version: RegimeVersion,
+    purpose: CleanPurpose = CleanPurpose.RESANITISE,
 ) -> Recorded[Clean]:
-    """Start a re-sanitise. Whether one is allowed is the release room's rule, which calls this."""
+    """Start a re-sanitise, or sanitising before filling.
+
+    Whether one is allowed is the release room's rule, which calls this.
+    """
     user = require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
     version = versions_with_steps().get(pk=version.pk)
@@ -241,7 +248,7 @@ def start_resanitise(
     clean = Clean.objects.create(
         turnaround=turnaround,
         version=version,
-        purpose=CleanPurpose.RESANITISE,
+        purpose=purpose,
         started_at=by.now,
         started_by=user,
     )

@@ -14,6 +14,10 @@ PASSED = (
 SELF = "Jonas Feld worked on this clean"
 C = {"cleans": "1:00-3:00 sanitised 3:00"}
 ONE = {**C, "readings": "Cone clear 3:10", "now": "5:00"}
+SANITISE = PASSED.replace("re-sanitise and sample again", "sanitise again, the samples still count")
+RECLEAN = PASSED.replace(
+    "re-sanitise and sample again", "re-clean, a re-sanitise renews the clean-hold once"
+)
 TWO = {
     **C,
     "resanitises": "8:00-8:20 sanitised 8:20",
@@ -27,6 +31,9 @@ def gates(**cells: str) -> dict[str, Gate]:
     assert told.dossier is not None
     found = gates_of(told.dossier, brewery=told.brewery, now=told.now, user=told.signer)
     return {gate.code: gate for gate in found}
+
+
+WHERE = "Rinse sampler, after the sanitiser"
 
 
 @pytest.mark.parametrize(
@@ -111,7 +118,14 @@ def gates(**cells: str) -> dict[str, Gate]:
         ),
         ("dirty_hold", {"now": "1:00"}, ["No finished clean"]),
         ("sampled", ONE, ["Cone: 5 RLU, clear, after the sanitiser"]),
-        ("sampled", TWO, ["Cone: 4 RLU, clear, after the sanitiser"]),
+        (
+            "sampled",
+            TWO,
+            [
+                "Cone: 5 RLU, clear, after the sanitiser",
+                "Cone: 4 RLU, clear, after the sanitiser",
+            ],
+        ),
         (
             "sampled",
             {**ONE, "readings": "Arm clear 3:10; Cone alert 3:20; Cone clear 3:30"},
@@ -156,9 +170,7 @@ def gates(**cells: str) -> dict[str, Gate]:
         (
             "limits",
             {**ONE, "readings": "Cone clear 3:10; Arm unjudged 3:20"},
-            [
-                "Arm: 7 RLU unjudged, Meter 1 has no approved limits for Rinse sampler, after the sanitiser"
-            ],
+            [f"Arm: 7 RLU unjudged, Meter 1 has no approved limits for {WHERE}"],
         ),
         ("nothing_over_action", TWO, ["Highest reading 5 RLU"]),
         (
@@ -206,7 +218,13 @@ def gates(**cells: str) -> dict[str, Gate]:
             {**ONE, "now": "307:00"},
             [PASSED.format("300.0")],
         ),
-        ("hold_time", {**ONE, "now": "7:00"}, [PASSED.format("0.0")]),
+        ("hold_time", {**ONE, "now": "7:00"}, [SANITISE.format("0.0")]),
+        ("hold_time", {**ONE, "now": "26:59:59"}, [SANITISE.format("20.0")]),
+        (
+            "hold_time",
+            {**ONE, "resanitises": "27:00-27:20 sanitised 27:20", "now": "51:20"},
+            [RECLEAN.format("20.0")],
+        ),
         ("hold_time", {"now": "1:00"}, ["No finished clean"]),
         ("not_opened", ONE, ["Closed since the clean"]),
         ("not_opened", {**ONE, "openings": "3:20; 3:40"}, ["Opened: Opening 2"]),

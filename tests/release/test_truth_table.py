@@ -58,6 +58,7 @@ WHY_NOT = {
     "plate": "A positive plate is open. Re-clean the vessel instead.",
     "hold": "The vessel is held. Re-clean it or decide again.",
     "still counts": "The hold time has not passed.",
+    "re-clean": "The clean-hold time has passed again since the re-sanitise.",
 }
 
 

@@ -58,6 +58,7 @@ class Turnaround(Evidence):
 class CleanPurpose(models.TextChoices):
     CLEAN = "clean", "clean"
     RESANITISE = "resanitise", "re-sanitise"
+    BEFORE_FILLING = "sanitise", "sanitise before filling"
 
 
 class Clean(Evidence):
