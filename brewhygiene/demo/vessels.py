@@ -101,7 +101,7 @@ VESSELS: tuple[VesselPlan, ...] = (
         ),
         SAMPLE_VALVE,
         SAMPLE_VALVE,
-        "Fermenter, hot caustic",
+        "Yeast vessel, hot caustic",
     ),
     VesselPlan(
         "HX 1",

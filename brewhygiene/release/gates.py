@@ -205,10 +205,11 @@ def _deviations(dossier: Dossier) -> Found:
 
 
 def _dirty_hold(dossier: Dossier) -> Found:
-    full = dossier.last_full_clean
-    if full is None:
+    # The one that counts; until one is finished, the first that was started.
+    counts = dossier.last_full_clean or next(iter(dossier.cleans), None)
+    if counts is None:
         return NO_CLEAN
-    waited = full.clean.started_at - dossier.turnaround.opened_at
+    waited = counts.clean.started_at - dossier.turnaround.opened_at
     allowed = dossier.facts.hold_times.dirty
     hours = waited.total_seconds() / 3600
     text = (

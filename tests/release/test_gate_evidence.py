@@ -109,12 +109,16 @@ WHERE = "Rinse sampler, after the sanitiser"
                 "Strength 60 mg/L: below 80 mg/L: repeat the step, Read late (Jonas Feld)",
             ],
         ),
-        ("dirty_hold", ONE, ["Cleaning started 1.0 h after emptying, dirty-hold time 24 h"]),
+        (
+            "dirty_hold",
+            ONE,
+            ["The clean that counts started 1.0 h after emptying, dirty-hold time 24 h"],
+        ),
         (
             "dirty_hold",
             # Ten days: a hundredth of an hour more or less in an hour would be seen.
             {**ONE, "cleans": "240:00-241:00", "readings": "Cone clear 242:00", "now": "250:00"},
-            ["Cleaning started 240.0 h after emptying, dirty-hold time 24 h"],
+            ["The clean that counts started 240.0 h after emptying, dirty-hold time 24 h"],
         ),
         ("dirty_hold", {"now": "1:00"}, ["No finished clean"]),
         ("sampled", ONE, ["Cone: 5 RLU, clear, after the sanitiser"]),

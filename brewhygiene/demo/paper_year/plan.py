@@ -40,6 +40,7 @@ from brewhygiene.demo.stage import Stage
 from brewhygiene.regimes.models import Quantity, RegimeVersion, Step, StepKind, StepWindow
 
 HOT, COLD_ACID = "Fermenter, hot caustic", "Bright tank, acid only under CO2"
+YEAST = "Yeast vessel, hot caustic"
 AFTER_SOUR = "After sour, mixed-culture or diastatic beer"
 BRIGHT_CAUSTIC = "Bright tank, caustic with the CO2 purged"
 
@@ -67,7 +68,7 @@ RHYTHMS: Mapping[str, Rhythm] = {
     "FV 5": Rhythm(8, ("pale", "lager", "fruited", "pale"), HOT),
     "BT 1": Rhythm(7, ("lager", "pale"), COLD_ACID, BRIGHT_CAUSTIC, 8),
     "BT 2": Rhythm(7, ("lager", "pale"), COLD_ACID, BRIGHT_CAUSTIC, 8),
-    "YV 1": Rhythm(12, ("pale",), HOT),
+    "YV 1": Rhythm(12, ("pale",), YEAST),
     "HX 1": Rhythm(
         12,
         ("pale",),
@@ -203,7 +204,7 @@ class PaperPlan:
         return self.brewery.beers[rhythm.beers[-1 - left % len(rhythm.beers)]]
 
     def _regime(self, rhythm: Rhythm, left: int, before: Beer) -> str:
-        if rhythm.regime == HOT and (before.sour_or_mixed or before.diastatic):
+        if rhythm.regime in (HOT, YEAST) and (before.sour_or_mixed or before.diastatic):
             return AFTER_SOUR
         if rhythm.other and left % rhythm.nth == 0:
             return rhythm.other
