@@ -5,21 +5,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
-from django.db.models import (
-    Case,
-    Exists,
-    F,
-    Max,
-    Min,
-    OuterRef,
-    Q,
-    QuerySet,
-    Subquery,
-    Value,
-    When,
-)
+from django.db.models import Exists, F, Max, Min, OuterRef, Q, QuerySet, Subquery
 
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.atp.models.recovery import RecoveryStudy
+from brewhygiene.atp.recovery.queries import recovery_studies_for
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
 from brewhygiene.ledger.recording import record_hash
 from brewhygiene.plates.models import Plate, PlateState
@@ -119,12 +109,7 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
     )
     for turnaround_pk, pk, purpose, *more in (
         Clean.objects.filter(turnaround__in=by_pk)
-        .annotate(
-            accepted=Case(
-                When(purpose=CleanPurpose.BEFORE_FILLING, then=Exists(accepted)),
-                default=Value(False),
-            )
-        )
+        .annotate(accepted=Exists(accepted))
         .order_by("pk")
         .values_list(
             "turnaround_id",
@@ -262,6 +247,7 @@ class Dossier:
     cleans: Sequence[CleanProgress]
     results: Sequence[Result]
     plates: Sequence[Plate]
+    recovery_studies: Sequence[RecoveryStudy]
     open_plates: Sequence[Plate]
     decisions: Sequence[Decision]
     openings: Sequence[VesselOpening]
@@ -316,7 +302,7 @@ class Dossier:
 
 
 def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
-    """Everything on record of a turnaround. 21 queries."""
+    """Everything on record of a turnaround. 22 queries at most."""
     turnaround = Turnaround.objects.select_related(
         "vessel",
         "emptying__beer",
@@ -366,6 +352,7 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         ],
         results=results,
         plates=plates,
+        recovery_studies=recovery_studies_for(results),
         open_plates=list(
             Plate.objects.filter(
                 vessel=turnaround.vessel, state=PlateState.POSITIVE, resolved_at__isnull=True

@@ -19,7 +19,13 @@ from brewhygiene.turnarounds.queries import cleans_with_records
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
 from brewhygiene.turnarounds.steps.safety import required_codes
-from tests.factories.meters import make_atp_test, make_limits, make_meter, make_test_lot
+from tests.factories.meters import (
+    make_atp_test,
+    make_limits,
+    make_meter,
+    make_recovery_study,
+    make_test_lot,
+)
 from tests.factories.people import (
     acting,
     make_brewery,
@@ -48,6 +54,14 @@ class Cellar:
         self.atp_test = make_atp_test()
         self.lot = make_test_lot(self.atp_test)
         self.limits = make_limits(by=self.brewer, meter=self.meter, atp_test=self.atp_test)
+        # Its samples are taken in the sanitiser, of which that is proved not to matter.
+        for version in (self.version, self.resanitise_version):
+            make_recovery_study(
+                by=self.brewer,
+                agent=version.steps.get(kind="sanitiser").agent,
+                meter=self.meter,
+                atp_test=self.atp_test,
+            )
 
     @property
     def point(self) -> SamplingPoint:
