@@ -107,7 +107,7 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
     accepted = Deviation.objects.filter(
         record__clean=OuterRef("pk"), disposition=Disposition.ACCEPT
     )
-    for turnaround_pk, pk, purpose, *more in (
+    for turnaround_pk, pk, purpose, regime, started_at, *times, is_accepted in (
         Clean.objects.filter(turnaround__in=by_pk)
         .annotate(accepted=Exists(accepted))
         .order_by("pk")
@@ -123,10 +123,19 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
             "accepted",
         )
     ):
-        *known, is_accepted = more
-        before_filling = purpose == CleanPurpose.BEFORE_FILLING
+        finished_at, sanitised_at, stopped_at = times
         cleans[turnaround_pk].append(
-            CleanFacts(pk, purpose == CleanPurpose.CLEAN, *known, before_filling, is_accepted)
+            CleanFacts(
+                pk=pk,
+                is_clean=purpose == CleanPurpose.CLEAN,
+                regime=regime,
+                started_at=started_at,
+                finished_at=finished_at,
+                sanitised_at=sanitised_at,
+                stopped_at=stopped_at,
+                before_filling=purpose == CleanPurpose.BEFORE_FILLING,
+                accepted=is_accepted,
+            )
         )
     results: dict[int, list[ResultFacts]] = defaultdict(list)
     for turnaround_pk, clean_pk, point_pk, point, verdict, rlu, recorded_at in (
