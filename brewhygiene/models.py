@@ -39,6 +39,7 @@ from brewhygiene.atp.models.meters import ControlCheck, Meter, AtpTestLot, AtpTe
 from brewhygiene.atp.models.causes import FoundCause
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.atp.models.recovery import RecoveryStudy
 from brewhygiene.plates.models import DishCount, Plate, PlateCorrection
 from brewhygiene.release.models import Decision
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
@@ -89,6 +90,7 @@ __all__ = [
     "PlateCorrection",
     "PointStanding",
     "RecallDrill",
+    "RecoveryStudy",
     "Regime",
     "RegimeVersion",
     "Result",

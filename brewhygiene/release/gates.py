@@ -4,12 +4,15 @@ import dataclasses
 from collections.abc import Iterable
 from datetime import datetime
 from enum import StrEnum
+from functools import partial
 from typing import Any
 
 from brewhygiene.atp.models.readings import Result, RinseEnd, Verdict
+from brewhygiene.atp.recovery.dimming import not_proved
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import CleanLevel
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.people.models import User
 from brewhygiene.quantities.words import counted
 from brewhygiene.release.clocks import clean_hold_ends_at, counted_from, needs_reclean
@@ -73,6 +76,7 @@ GATE_TITLES: dict[str, str] = {
     "limits": "Approved limits for every reading",
     "nothing_over_action": "No reading over the action limit",
     "alerts": "Alerts explained",
+    "recovery": "Sanitiser proved not to dim readings",
     "plates": "No open positive plate",
     "hold_time": "Clean-hold and sanitised-hold times kept",
     "not_opened": "Not opened since the clean",
@@ -98,6 +102,7 @@ def gates_of(dossier: Dossier, *, brewery: Brewery, now: datetime, user: User | 
         ("limits", *_limits(dossier)),
         ("nothing_over_action", *_nothing_over_action(dossier)),
         ("alerts", *_alerts(dossier)),
+        ("recovery", *_recovery(dossier, brewery)),
         ("plates", *_plates(dossier)),
         ("hold_time", *_hold_time(dossier, now)),
         ("not_opened", *_not_opened(dossier)),
@@ -321,6 +326,19 @@ def _alerts(dossier: Dossier) -> Found:
             for r in alerts
         ]
     return Answer.YES, ["No reading over the alert level"]
+
+
+def _recovery(dossier: Dossier, brewery: Brewery) -> Found:
+    results = _counted(dossier)
+    if not results:
+        return NO_SAMPLES
+    inside = [r for r in results if r.moment == SamplingMoment.IN_SANITISER]
+    if not inside:
+        return Answer.YES, ["No reading was taken in a sanitiser"]
+    cleans, day_of = dossier.counted_cleans, partial(brewery_day, brewery=brewery)
+    if missing := not_proved(cleans, inside, dossier.recovery_studies, day_of=day_of):
+        return Answer.EXPLAIN, missing
+    return Answer.YES, [f"{r.point.name}: proved not to be dimmed" for r in inside]
 
 
 def _plates(dossier: Dossier) -> Found:

@@ -5,21 +5,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
-from django.db.models import (
-    Case,
-    Exists,
-    F,
-    Max,
-    Min,
-    OuterRef,
-    Q,
-    QuerySet,
-    Subquery,
-    Value,
-    When,
-)
+from django.db.models import Exists, F, Max, Min, OuterRef, Q, QuerySet, Subquery
 
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.atp.models.recovery import RecoveryStudy
+from brewhygiene.atp.recovery.queries import recovery_studies_for
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
 from brewhygiene.ledger.recording import record_hash
 from brewhygiene.plates.models import Plate, PlateState
@@ -117,14 +107,9 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
     accepted = Deviation.objects.filter(
         record__clean=OuterRef("pk"), disposition=Disposition.ACCEPT
     )
-    for turnaround_pk, pk, purpose, *more in (
+    for turnaround_pk, pk, purpose, regime, started_at, *times, is_accepted in (
         Clean.objects.filter(turnaround__in=by_pk)
-        .annotate(
-            accepted=Case(
-                When(purpose=CleanPurpose.BEFORE_FILLING, then=Exists(accepted)),
-                default=Value(False),
-            )
-        )
+        .annotate(accepted=Exists(accepted))
         .order_by("pk")
         .values_list(
             "turnaround_id",
@@ -138,10 +123,19 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
             "accepted",
         )
     ):
-        *known, is_accepted = more
-        before_filling = purpose == CleanPurpose.BEFORE_FILLING
+        finished_at, sanitised_at, stopped_at = times
         cleans[turnaround_pk].append(
-            CleanFacts(pk, purpose == CleanPurpose.CLEAN, *known, before_filling, is_accepted)
+            CleanFacts(
+                pk=pk,
+                is_clean=purpose == CleanPurpose.CLEAN,
+                regime=regime,
+                started_at=started_at,
+                finished_at=finished_at,
+                sanitised_at=sanitised_at,
+                stopped_at=stopped_at,
+                before_filling=purpose == CleanPurpose.BEFORE_FILLING,
+                accepted=is_accepted,
+            )
         )
     results: dict[int, list[ResultFacts]] = defaultdict(list)
     for turnaround_pk, clean_pk, point_pk, point, verdict, rlu, recorded_at in (
@@ -262,6 +256,7 @@ class Dossier:
     cleans: Sequence[CleanProgress]
     results: Sequence[Result]
     plates: Sequence[Plate]
+    recovery_studies: Sequence[RecoveryStudy]
     open_plates: Sequence[Plate]
     decisions: Sequence[Decision]
     openings: Sequence[VesselOpening]
@@ -316,7 +311,7 @@ class Dossier:
 
 
 def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
-    """Everything on record of a turnaround. 21 queries."""
+    """Everything on record of a turnaround. 22 queries at most."""
     turnaround = Turnaround.objects.select_related(
         "vessel",
         "emptying__beer",
@@ -366,6 +361,7 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         ],
         results=results,
         plates=plates,
+        recovery_studies=recovery_studies_for(results),
         open_plates=list(
             Plate.objects.filter(
                 vessel=turnaround.vessel, state=PlateState.POSITIVE, resolved_at__isnull=True

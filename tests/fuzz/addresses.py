@@ -41,6 +41,7 @@ BY_WORD = {
     "baselines": "baseline",
     "bridges": "bridge",
     "plates": "plate",
+    "recovery": "recoverystudy",
     "agents": "agent",
     "regimes": "regime",
     "ledger": "entry",

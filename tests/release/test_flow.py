@@ -182,7 +182,7 @@ def test_limits_approved_since_clear_the_way_for_a_waiting_reading(cellar: Cella
         atp_test=cellar.atp_test,
         now=NOW + timedelta(minutes=35),
     )
-    cellar.decided(turnaround)
+    cellar.decided(turnaround, gate_reasons={"recovery": "The new meter's study is under way"})
     assert code_at(cellar, 40) == Code.RELEASED
 
 

@@ -46,6 +46,7 @@ GROUPS = {
         "limits",
         "nothing_over_action",
         "alerts",
+        "recovery",
     ),
 }
 # How each refusal of a re-sanitise begins.
@@ -140,7 +141,7 @@ def test_every_status_and_every_next_thing_to_do_has_its_rows() -> None:
 
 def test_every_check_has_rows_for_each_answer_that_it_can_give() -> None:
     given = {answer for row in ROWS for answer in expected_checks_of(row).items()}
-    explained = {"deviations", "dirty_hold", "rinse_end", "alerts", "two_people"}
+    explained = {"deviations", "dirty_hold", "rinse_end", "alerts", "recovery", "two_people"}
     refused = set(GATE_TITLES)
     assert given == {
         *((code, "explain") for code in explained),

@@ -124,7 +124,7 @@ class Result(Evidence):
         """When it was taken, as 'taken in the sanitiser'; where not known, what was stated."""
         if self.moment == SamplingMoment.UNKNOWN:
             return self.get_stage_display() or "at a moment not known"
-        return f"taken {_TAKEN.get(self.moment, self.get_moment_display())}"
+        return f"taken {_TAKEN.get(SamplingMoment(self.moment), self.get_moment_display())}"
 
     def successor(self, *, correction_reason: str, **changes: Any) -> "Result":
         """A result that corrects this one and is like it in all but ``changes``. Not saved yet."""
