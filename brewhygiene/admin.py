@@ -274,6 +274,10 @@ RECORDS: dict[type[models.Model], dict[str, str]] = {
         "list_display": "vessel opened_at closed_at next_beer revision",
         "list_select_related": "vessel next_beer",
     },
+    records.VesselStart: {
+        "list_display": "vessel stood released_at paper_signer recorded_at recorded_by",
+        "list_select_related": "vessel recorded_by",
+    },
     records.Emptying: {
         "list_display": "vessel emptied_at beer recorded_by",
         "list_select_related": "vessel beer recorded_by",
@@ -294,10 +298,7 @@ RECORDS: dict[type[models.Model], dict[str, str]] = {
         "list_display": "original_name clean size_bytes uploaded_at uploaded_by",
         "list_select_related": "clean__turnaround__vessel clean__version__regime uploaded_by",
     },
-    records.LoggerMapping: {
-        "list_display": "name made_at made_by",
-        "list_select_related": "made_by",
-    },
+    records.LoggerMapping: {"list_display": "name made_at made_by"},
     records.ConductivityCalibration: {
         "list_display": "agent made_at made_by retired_at",
         "list_select_related": "agent made_by",

@@ -22,6 +22,8 @@ from brewhygiene.regimes.models import (
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.entries import EntryPermit
+from brewhygiene.turnarounds.models.flow import FlowLoss
+from brewhygiene.turnarounds.models.starts import VesselStart
 from brewhygiene.turnarounds.models import (
     Clean,
     SafetyAcknowledgement,
@@ -73,6 +75,7 @@ __all__ = [
     "Entry",
     "EntryPermit",
     "Fill",
+    "FlowLoss",
     "FoundCause",
     "Head",
     "Hold",
@@ -108,5 +111,6 @@ __all__ = [
     "User",
     "Vessel",
     "VesselOpening",
+    "VesselStart",
     "YeastCrop",
 ]

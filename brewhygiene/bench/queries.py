@@ -13,4 +13,4 @@ def agents_to_offer(substances: list[str]) -> QuerySet[Agent]:
 
 def vessels_to_offer() -> QuerySet[Vessel]:
     """Every vessel, in the order of the board. 1 query."""
-    return Vessel.objects.order_by("order", "name")
+    return Vessel.objects.order_by("order", "sort_key")

@@ -10,6 +10,7 @@ from brewhygiene.board.next_step import NextStep, address, next_step
 from brewhygiene.board.queries import RunningStep, running_steps, vessels_for_board
 from brewhygiene.cellar.models import VesselKind
 from brewhygiene.cellar.queries import by_place
+from brewhygiene.quantities.words import BEFORE_RECORD
 from brewhygiene.release.polling import Seen, changed_since, news_of, seen_of
 from brewhygiene.release.queries import VesselState, states_of
 from brewhygiene.release.status import Code
@@ -39,12 +40,13 @@ class Card:
     unreleased_now: bool
     unreleased_ever: int
     contents_held: bool
+    on_record: bool
     place: tuple[object, ...]
 
     @property
     def group(self) -> str:
         """What waits for another person is in progress, unless it is stopped or overdue."""
-        if self.code in (Code.IN_USE, Code.OUT_OF_SERVICE) or self.since is None:
+        if self.code in (Code.IN_USE, Code.OUT_OF_SERVICE) or not self.on_record:
             return RESTING
         if self.overdue or self.code in _STOPPED or (self.code in _WAITING and self.next.url):
             return NEEDS_YOU
@@ -81,7 +83,7 @@ def card_of(
         kind_label=vessel.get_kind_display(),
         code=status.code,
         # The fill without a release has a mark of its own on the card.
-        detail=state.facts.contents if status.code == Code.IN_USE else status.detail,
+        detail=_contents_words(state) if status.code == Code.IN_USE else status.detail,
         since=status.since,
         due_at=status.due_at,
         overdue=status.overdue(now),
@@ -91,8 +93,14 @@ def card_of(
         unreleased_now=state.facts.filled_without_release,
         unreleased_ever=vessel.fills_without_release,  # type: ignore[attr-defined]
         contents_held=vessel.contents_held,  # type: ignore[attr-defined]
+        on_record=status.since is not None or turnaround is not None,
         place=by_place(vessel),
     )
+
+
+def _contents_words(state: VesselState) -> str:
+    mark = f", {BEFORE_RECORD}" if state.facts.filled_before_record else ""
+    return state.facts.contents + mark
 
 
 @dataclasses.dataclass(frozen=True)

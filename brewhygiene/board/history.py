@@ -8,8 +8,9 @@ from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.cellar.models import Fill, SamplingPoint, Vessel
 from brewhygiene.plates.models import Plate
 from brewhygiene.quantities.words import counted
-from brewhygiene.release.models import Decision
+from brewhygiene.release.models import Decision, DecisionKind
 from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround
+from brewhygiene.turnarounds.models.starts import VesselStart, start_of
 
 # From the verdict that asks for nothing to the one that asks for most.
 SEVERITY = (Verdict.CLEAR, Verdict.ALERT, Verdict.UNJUDGED, Verdict.ACTION)
@@ -26,7 +27,9 @@ class Past:
     worst: str
     decision: Decision | None
     self_released: bool
+    by_two: str  # what two people signed here, in words, or ''
     fill: Fill | None
+    start: VesselStart | None = None
 
     @property
     def cleans_words(self) -> str:
@@ -46,7 +49,7 @@ def turnarounds_for_history(vessel: Vessel) -> QuerySet[Turnaround]:
     standing = Result.objects.filter(corrected_by__isnull=True).only("turnaround_id", "verdict")
     return (
         Turnaround.objects.filter(vessel=vessel)
-        .select_related("closing_fill__beer")
+        .select_related("closing_fill__beer", "start")
         .prefetch_related(
             Prefetch("cleans", queryset=cleans),
             Prefetch("results", queryset=standing),
@@ -73,7 +76,11 @@ def past_of(turnaround: Turnaround) -> Past:
         ),
         decision=decisions[-1] if decisions else None,
         self_released=any(decision.self_release for decision in decisions),
+        by_two=next(
+            (d.get_kind_display() for d in decisions[::-1] if d.kind != DecisionKind.USUAL), ""
+        ),
         fill=turnaround.closing_fill,
+        start=start_of(turnaround),
     )
 
 
@@ -103,7 +110,7 @@ def fills_for_history(vessel: Vessel) -> QuerySet[Fill]:
     """What has been in a vessel, the latest first, with when it was emptied. 1 query."""
     return (
         Fill.objects.filter(vessel=vessel)
-        .select_related("beer", "without_release_signature", "turnaround", "of_batch__batch")
+        .select_related("beer", "without_release_signature", "turnaround__start", "of_batch__batch")
         .annotate(emptied_at=F("emptying__emptied_at"))
     )
 

@@ -25,6 +25,7 @@ NEEDED: dict[Next, str] = {
     Next.DECIDE: "decide_release",
     Next.FILL: "fill_vessel",
     Next.PLATE: "decide_release",
+    Next.PERMIT: "work_cellar",
 }
 MAY_BEGIN = {Next.RESANITISE: may_resanitise, Next.SANITISE: may_sanitise_before_filling}
 WAITING_FOR: dict[str, str] = {
@@ -88,6 +89,7 @@ def _address(step: Next, state: VesselState, plate_pk: int | None) -> str:
     name = {
         Next.CLEAN: "turnarounds:regime",
         Next.DECIDE: "release:decide",
+        Next.PERMIT: "turnarounds:permit",
         Next.RESANITISE: "release:resanitise",
         Next.SANITISE: "release:sanitise",
         Next.FILL: "release:fill",

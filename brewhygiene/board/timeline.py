@@ -15,6 +15,7 @@ from brewhygiene.release.gates import GATE_TITLES
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.release.queries import Dossier
 from brewhygiene.turnarounds.models import Clean, CleanPurpose
+from brewhygiene.turnarounds.models.starts import VesselStart, start_of
 from brewhygiene.turnarounds.progress import CleanProgress
 
 # A reading that waited longer than this for the record says so.
@@ -62,9 +63,10 @@ def cause_expected(dossier: Dossier) -> bool:
 
 def _emptied(dossier: Dossier) -> Iterator[Event]:
     emptying = dossier.turnaround.emptying
-    beer = str(emptying.fill.beer.name if emptying.fill else emptying.beer or "not on record")
-    if emptying.fill:
-        beer += f", batch {emptying.fill.batch}"
+    if (start := start_of(dossier.turnaround)) is not None:
+        yield _started(start)
+        return
+    beer = emptying.fill.words if emptying.fill else str(emptying.beer or "not on record")
     lines = [f"Beer before: {beer}"]
     if emptying.co2_left:
         lines.append("CO2 left in the vessel")
@@ -76,6 +78,22 @@ def _emptied(dossier: Dossier) -> Iterator[Event]:
         emptying.recorded_by.display_name,
         "empty",
         lines=tuple(lines),
+    )
+
+
+def _started(start: VesselStart) -> Event:
+    """How the turnaround stood when the vessel was put on record."""
+    lines = []
+    if start.on_paper and start.released_at is not None:
+        lines.append(f"Time on the paper: {timezone.localtime(start.released_at):%a %d %B, %H:%M}")
+    lines.append("Put on record as it stood. Nobody recorded the emptying or the cleans before")
+    return Event(
+        start.recorded_at,
+        start.words,
+        start.recorded_by.display_name,
+        "released" if start.on_paper else "empty",
+        lines=tuple(lines),
+        loud=True,
     )
 
 
@@ -217,12 +235,12 @@ def _decision(decision: Decision) -> Event:
     if released and decision.lapses_at:
         lines.insert(0, f"Until {timezone.localtime(decision.lapses_at):%a %d %B, %H:%M}")
     lines += [f"{GATE_TITLES.get(code, code)}: {text}" for code, text in decision.waivers.items()]
-    if decision.self_release:
-        lines.insert(0, "Self-release: the signer worked on the clean")
+    lines[:0] = decision.marks
+    second = decision.second_signature
     return Event(
         decision.decided_at,
         "Released" if released else "Held",
-        decision.signature.printed_name,
+        decision.signature.printed_name + (f" and {second.printed_name}" if second else ""),
         "released" if released else "held",
         lines=tuple(lines),
     )
@@ -257,7 +275,7 @@ def _fill(dossier: Dossier) -> Iterator[Event]:
     fill = dossier.turnaround.closing_fill
     if fill is None:
         return
-    lines = [f"{fill.beer.name}, batch {fill.batch}"]
+    lines = [fill.words]
     if fill.without_release:
         signature = fill.without_release_signature
         signed = f" ({signature.printed_name})" if signature else ""

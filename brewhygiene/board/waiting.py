@@ -11,6 +11,7 @@ from brewhygiene.atp.readings.queries import meters_today
 from brewhygiene.board.next_step import NextStep, next_step
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.quantities.sorting import natural_key
 from brewhygiene.release.queries import VesselState, states_of
 from brewhygiene.release.status import Code, missing_points
 
@@ -54,7 +55,7 @@ def vessels_to_sample(*, may: Callable[[str], bool], now: datetime) -> list[ToSa
                 next=next_step(state, may=may, now=now),
             )
         )
-    return sorted(found, key=lambda one: (one.due_at or now, one.name))
+    return sorted(found, key=lambda one: (one.due_at or now, natural_key(one.name)))
 
 
 def waiting_for(*, may: Callable[[str], bool], now: datetime) -> dict[str, int]:

@@ -5,8 +5,17 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from brewhygiene.cellar.materials import (
+    HALF_KNOWN,
+    SEAL_MATERIALS,
+    SPRAY_MATERIALS,
+    WALL_MATERIALS,
+    Material,
+)
 from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.ledger.places import Evidence, SetUp
+from brewhygiene.quantities.sorting import SortKeyField
+from brewhygiene.quantities.words import BEFORE_RECORD
 
 
 class VesselKind(models.TextChoices):
@@ -38,60 +47,6 @@ class SprayDevice(models.TextChoices):
     STATIC_BALL = "static_ball", "static spray ball"
     ROTARY_SPRAY = "rotary_spray", "rotary spray head"
     ROTARY_JET = "rotary_jet", "rotary jet head"
-
-
-class Material(models.TextChoices):
-    """What a part of a vessel is made of."""
-
-    UNKNOWN = "unknown", "not known"
-    STAINLESS_304 = "stainless_304", "stainless steel 304 / 1.4301"
-    STAINLESS_316 = "stainless_316", "stainless steel 316 / 1.4404"
-    COPPER = "copper", "copper"
-    BRASS = "brass", "brass"
-    ALUMINIUM = "aluminium", "aluminium"
-    CARBON_STEEL = "carbon_steel", "carbon steel"
-    GLASS_LINED = "glass_lined", "glass-lined steel"
-    WOOD = "wood", "wood"
-    PLASTIC = "plastic", "plastic, kind not known"
-    POLYETHYLENE = "polyethylene", "polyethylene"
-    POLYPROPYLENE = "polypropylene", "polypropylene"
-    PVC = "pvc", "PVC"
-    PTFE = "ptfe", "PTFE"
-    EPDM = "epdm", "EPDM rubber"
-    NBR = "nbr", "NBR rubber"
-    FKM = "fkm", "FKM rubber"
-    SILICONE = "silicone", "silicone"
-    NONE = "none", "none"
-
-    @classmethod
-    def some(cls, *members: "Material") -> list[tuple[str, str]]:
-        """These as a field's choices."""
-        return [(member.value, str(member.label)) for member in members]
-
-
-HALF_KNOWN = frozenset({Material.UNKNOWN, Material.PLASTIC})
-_UNFIT_FOR_WALLS = frozenset({Material.NONE, Material.NBR, Material.FKM})
-WALL_MATERIALS = Material.some(*(m for m in Material if m not in _UNFIT_FOR_WALLS))
-SEAL_MATERIALS = Material.some(
-    Material.UNKNOWN,
-    Material.EPDM,
-    Material.NBR,
-    Material.FKM,
-    Material.SILICONE,
-    Material.PTFE,
-    Material.NONE,
-)
-SPRAY_MATERIALS = Material.some(
-    Material.UNKNOWN,
-    Material.STAINLESS_304,
-    Material.STAINLESS_316,
-    Material.COPPER,
-    Material.BRASS,
-    Material.PLASTIC,
-    Material.POLYPROPYLENE,
-    Material.PVC,
-    Material.PTFE,
-)
 
 
 class CleanLevel(models.IntegerChoices):
@@ -129,7 +84,10 @@ class HoldClock(SetUp):
 class Vessel(SetUp):
     """Anything cleaned as one."""
 
+    unbound = frozenset({"sort_key"})
+
     name = models.CharField(max_length=40, unique=True)
+    sort_key = SortKeyField()
     kind = models.CharField(max_length=20, choices=VesselKind.choices)
     volume_hl = models.FloatField(validators=[MinValueValidator(0.001), MaxValueValidator(10_000)])
     diameter_m = models.FloatField(
@@ -195,7 +153,7 @@ class Vessel(SetUp):
     order = models.PositiveSmallIntegerField(default=0, help_text="Place on the board.")
 
     class Meta:
-        ordering = ["order", "name"]
+        ordering = ["order", "sort_key"]
         constraints = [
             models.CheckConstraint(condition=Q(volume_hl__gt=0), name="vessel_volume_positive"),
         ]
@@ -258,7 +216,10 @@ class SamplingPoint(SetUp):
 class Beer(SetUp):
     """A beer, with what it asks of the clean after it and of the clean before it."""
 
+    unbound = frozenset({"sort_key"})
+
     name = models.CharField(max_length=60, unique=True)
+    sort_key = SortKeyField()
     sour_or_mixed = models.BooleanField(
         default=False,
         verbose_name="sour or mixed culture",
@@ -279,7 +240,7 @@ class Beer(SetUp):
     active = models.BooleanField(default=True)
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sort_key"]
 
     def __str__(self) -> str:
         return self.name
@@ -290,11 +251,16 @@ class Fill(Evidence):
 
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="fills")
     beer = models.ForeignKey(Beer, on_delete=models.PROTECT, related_name="fills")
-    batch = models.CharField(max_length=40)
+    batch = models.CharField(
+        max_length=40, blank=True, help_text="Blank where nobody knew it when this record began."
+    )
     volume_hl = models.FloatField(validators=[MinValueValidator(0.001)])
     filled_at = models.DateTimeField()
     recorded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    before_record = models.BooleanField(
+        default=False, help_text="It was in the vessel before this record began."
     )
     without_release = models.BooleanField(default=False)
     without_release_reason = models.TextField(blank=True)
@@ -316,11 +282,21 @@ class Fill(Evidence):
                 condition=Q(without_release=False)
                 | (~Q(without_release_reason="") & Q(without_release_signature__isnull=False)),
                 name="fill_without_release_is_signed",
-            )
+            ),
+            models.CheckConstraint(
+                condition=~Q(batch="") | Q(before_record=True), name="fill_has_batch"
+            ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.vessel.name}: {self.beer.name} {self.batch}"
+        return f"{self.vessel.name}: {self.beer.name} {self.batch}".rstrip()
+
+    @property
+    def words(self) -> str:
+        """As 'Pale ale, batch 26-031', with the mark where it is older than this record."""
+        batch = f"batch {self.batch}" if self.batch else "batch not known"
+        mark = f", {BEFORE_RECORD}" if self.before_record else ""
+        return f"{self.beer.name}, {batch}{mark}"
 
 
 class Emptying(Evidence):

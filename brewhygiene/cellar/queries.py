@@ -1,10 +1,9 @@
 """Reads for the cellar's set-up."""
 
-import re
-
 from django.db.models import Count, Q, QuerySet
 
 from brewhygiene.cellar.models import Beer, SamplingPoint, Vessel
+from brewhygiene.quantities.sorting import natural_key
 
 _IN_USE = Q(points__active=True)
 
@@ -15,8 +14,7 @@ def by_place(vessel: Vessel) -> tuple[object, ...]:
     >>> by_place(Vessel(name="FV 2")) < by_place(Vessel(name="fv 10"))
     True
     """
-    parts = re.split(r"(\d+)", vessel.name.casefold())
-    return vessel.order, *(int(part) if part.isdecimal() else part for part in parts)
+    return vessel.order, natural_key(vessel.name)
 
 
 def vessels_for_setup() -> list[Vessel]:
@@ -35,4 +33,4 @@ def points_of(vessel: Vessel) -> list[SamplingPoint]:
 
 def beers_for_setup() -> QuerySet[Beer]:
     """Every beer, those no longer brewed last. 1 query."""
-    return Beer.objects.order_by("-active", "name")
+    return Beer.objects.order_by("-active", "sort_key")

@@ -14,6 +14,7 @@ from django.db import models
 
 from brewhygiene.ledger.rows.capture import was_made, will_update
 from brewhygiene.ledger.rows.shown import was_read
+from brewhygiene.quantities.sorting import keys_with, natural_key
 
 M = TypeVar("M", bound=models.Model)
 
@@ -22,6 +23,8 @@ class BoundQuerySet(models.QuerySet[M]):
     """Rows whose writes are bound to an entry, whether written one by one or at once."""
 
     def update(self, **values: Any) -> int:
+        for source, key in keys_with(self.model, values).items():
+            values[key] = natural_key(values[source])
         will_update(self, values)
         return super().update(**values)
 
@@ -47,6 +50,12 @@ class Bound(models.Model):
 
     class Meta:
         abstract = True
+
+    def save(self, *args: Any, update_fields: Iterable[str] | None = None, **options: Any) -> None:
+        if update_fields is not None:
+            names = set(update_fields)
+            update_fields = names | set(keys_with(type(self), names).values())
+        super().save(*args, update_fields=update_fields, **options)
 
     @classmethod
     def from_db(cls, *args: Any, **options: Any) -> Any:

@@ -4,6 +4,9 @@ from datetime import timedelta
 
 from brewhygiene.quantities.parsing import show_number
 
+# Said wherever something is shown that nobody recorded here as it happened.
+BEFORE_RECORD = "before this record began"
+
 
 def _whole_percent(share: float) -> str:
     whole = round(100 * share)

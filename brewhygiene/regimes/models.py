@@ -7,6 +7,7 @@ from django.db.models import F, Q
 
 from brewhygiene.cellar.models import CleanLevel, VesselKind
 from brewhygiene.ledger.places import Evidence, SetUp
+from brewhygiene.quantities.sorting import SortKeyField
 
 
 class AgentKind(models.TextChoices):
@@ -40,7 +41,10 @@ class Basis(models.TextChoices):
 class Agent(SetUp):
     """A cleaning agent or sanitiser as it comes in the drum."""
 
+    unbound = frozenset({"sort_key"})
+
     name = models.CharField(max_length=80, unique=True)
+    sort_key = SortKeyField()
     kind = models.CharField(max_length=10, choices=AgentKind.choices)
     active_substance = models.CharField(max_length=12, choices=ActiveSubstance.choices)
     concentrate_strength_ww = models.FloatField(
@@ -87,7 +91,7 @@ class Agent(SetUp):
     active = models.BooleanField(default=True)
 
     class Meta:
-        ordering = ["kind", "name"]
+        ordering = ["kind", "sort_key"]
         constraints = [
             models.CheckConstraint(
                 condition=Q(no_rinse_allowed=False)
@@ -133,7 +137,10 @@ class ConductivityCalibration(Evidence):
 class Regime(SetUp):
     """A way of cleaning, known by name; what it says is in its versions."""
 
+    unbound = frozenset({"sort_key"})
+
     name = models.CharField(max_length=80, unique=True)
+    sort_key = SortKeyField()
     vessel_kinds = models.JSONField(default=list, help_text="Kinds of vessel that it is for.")
     level = models.PositiveSmallIntegerField(
         choices=CleanLevel.choices, default=CleanLevel.ORDINARY
@@ -148,7 +155,7 @@ class Regime(SetUp):
     shipped = models.BooleanField(default=False, help_text="Came with the product as a start.")
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sort_key"]
 
     def __str__(self) -> str:
         return self.name
@@ -247,6 +254,12 @@ class Quantity(models.TextChoices):
     VELOCITY_M_S = "velocity_m_s", "line velocity"
     PH = "ph", "pH"
     CONDUCTIVITY_MS_CM = "conductivity_ms_cm", "conductivity"
+    CO2_PCT = "co2_pct", "CO2 at the bottom outlet"
+    AIR_M3_H = "air_m3_h", "air flow"
+
+
+# Read while a tank is vented, where either one shows its end; no window bounds them.
+VENT_QUANTITIES = (Quantity.CO2_PCT, Quantity.AIR_M3_H)
 
 
 class StepWindow(SetUp):

@@ -17,7 +17,9 @@ def versions_with_steps() -> QuerySet[RegimeVersion]:
 
 def current_versions() -> QuerySet[RegimeVersion]:
     """The version in force of every active regime, with its steps. 3 queries."""
-    return versions_with_steps().filter(current=True, regime__active=True).order_by("regime__name")
+    return (
+        versions_with_steps().filter(current=True, regime__active=True).order_by("regime__sort_key")
+    )
 
 
 def _with_use(versions: QuerySet[RegimeVersion]) -> QuerySet[RegimeVersion]:
@@ -35,7 +37,7 @@ def regimes_for_list() -> QuerySet[Regime]:
             queryset=_with_use(versions_with_steps().filter(current=True)),
             to_attr="in_force",
         )
-    ).order_by("name")
+    ).order_by("sort_key")
 
 
 def versions_for_history(regime: Regime) -> QuerySet[RegimeVersion]:
@@ -63,10 +65,10 @@ def agents_for_setup() -> QuerySet[Agent]:
         .values("regimes")
     )
     return Agent.objects.annotate(regimes_using=Coalesce(Subquery(using), Value(0))).order_by(
-        "-active", "kind", "name"
+        "-active", "kind", "sort_key"
     )
 
 
 def agents_to_choose() -> QuerySet[Agent]:
     """Every agent, those out of use too: a step may still name one. 1 query."""
-    return Agent.objects.order_by("kind", "name")
+    return Agent.objects.order_by("kind", "sort_key")

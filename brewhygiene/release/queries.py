@@ -5,8 +5,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
-from django.db.models import Exists, F, Max, Min, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Min, OuterRef, QuerySet, Subquery
 
+from brewhygiene.atp.meters.queries import failed_later
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.atp.models.recovery import RecoveryStudy
 from brewhygiene.atp.recovery.queries import recovery_studies_for
@@ -17,18 +18,10 @@ from brewhygiene.plates.queries import plates_on_record
 from brewhygiene.regimes.models import RegimeVersion, StepKind
 from brewhygiene.regimes.queries import current_versions
 from brewhygiene.release.models import Decision
-from brewhygiene.release.status import (
-    CleanFacts,
-    DecisionFacts,
-    HoldTimes,
-    ResultFacts,
-    Status,
-    TurnaroundFacts,
-    VesselFacts,
-    status_of,
-)
-from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround, VesselOpening
-from brewhygiene.turnarounds.models.deviations import Deviation, Disposition
+from brewhygiene.release.standing.facts import HoldTimes, VesselFacts
+from brewhygiene.release.standing.reading import open_turnarounds, turnaround_facts
+from brewhygiene.release.status import Status, status_of
+from brewhygiene.turnarounds.models import CleanPurpose, Turnaround, VesselOpening
 from brewhygiene.turnarounds.progress import CleanProgress, progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
 
@@ -83,108 +76,11 @@ def _hold_times_of(vessel: Vessel) -> HoldTimes:
     )
 
 
-def _open_turnarounds(vessels: QuerySet[Vessel]) -> dict[int, Turnaround]:
-    last_opening = (
-        VesselOpening.objects.filter(turnaround=OuterRef("pk"))
-        .order_by()
-        .values("turnaround")
-        .annotate(latest=Max("opened_at"))
-        .values("latest")
-    )
-    found = (
-        Turnaround.objects.filter(closed_at__isnull=True, vessel__in=vessels.values("pk"))
-        .select_related("emptying__beer", "emptying__fill", "next_beer")
-        .annotate(last_opening=Subquery(last_opening))
-    )
-    return {turnaround.vessel_id: turnaround for turnaround in found}
-
-
-def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, TurnaroundFacts]:
-    """Facts by turnaround. 3 queries, whatever the number of turnarounds."""
-    by_pk = {turnaround.pk: turnaround for turnaround in turnarounds}
-    # Plain rows: the board makes some thousand of them, and a model each would take its time.
-    cleans: dict[int, list[CleanFacts]] = defaultdict(list)
-    accepted = Deviation.objects.filter(
-        record__clean=OuterRef("pk"), disposition=Disposition.ACCEPT
-    )
-    for turnaround_pk, pk, purpose, regime, started_at, *times, is_accepted in (
-        Clean.objects.filter(turnaround__in=by_pk)
-        .annotate(accepted=Exists(accepted))
-        .order_by("pk")
-        .values_list(
-            "turnaround_id",
-            "pk",
-            "purpose",
-            "version__regime__name",
-            "started_at",
-            "finished_at",
-            "sanitised_at",
-            "stopped_at",
-            "accepted",
-        )
-    ):
-        finished_at, sanitised_at, stopped_at = times
-        cleans[turnaround_pk].append(
-            CleanFacts(
-                pk=pk,
-                is_clean=purpose == CleanPurpose.CLEAN,
-                regime=regime,
-                started_at=started_at,
-                finished_at=finished_at,
-                sanitised_at=sanitised_at,
-                stopped_at=stopped_at,
-                before_filling=purpose == CleanPurpose.BEFORE_FILLING,
-                accepted=is_accepted,
-            )
-        )
-    results: dict[int, list[ResultFacts]] = defaultdict(list)
-    for turnaround_pk, clean_pk, point_pk, point, verdict, rlu, recorded_at in (
-        Result.objects.filter(turnaround__in=by_pk, corrected_by__isnull=True)
-        .order_by("pk")
-        .values_list(
-            "turnaround_id", "clean_id", "point_id", "point__name", "verdict", "rlu", "recorded_at"
-        )
-    ):
-        results[turnaround_pk].append(
-            ResultFacts(clean_pk, point_pk, point, verdict, rlu, recorded_at)
-        )
-    decisions: dict[int, list[DecisionFacts]] = defaultdict(list)
-    for turnaround_pk, decided_clean_pk, outcome, decided_at, by, reason, lapses_at in (
-        Decision.objects.filter(turnaround__in=by_pk)
-        .order_by("pk")
-        .values_list(
-            "turnaround_id",
-            "clean_id",
-            "outcome",
-            "decided_at",
-            "signature__printed_name",
-            "reason",
-            "lapses_at",
-        )
-    ):
-        decisions[turnaround_pk].append(
-            DecisionFacts(decided_clean_pk, outcome, decided_at, by, reason, lapses_at)
-        )
-    return {
-        pk: TurnaroundFacts(
-            pk=pk,
-            emptied_at=turnaround.opened_at,
-            cleans=cleans[pk],
-            results=results[pk],
-            decisions=decisions[pk],
-            openings=[opening]
-            if (opening := getattr(turnaround, "last_opening", None)) is not None
-            else [],
-        )
-        for pk, turnaround in by_pk.items()
-    }
-
-
 def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
     """Every vessel with its status. 7 queries, whatever the number of vessels."""
     loaded = list(_vessels_with_clocks(vessels))
-    turnarounds = _open_turnarounds(vessels)
-    facts = _turnaround_facts(turnarounds.values())
+    turnarounds = open_turnarounds(vessels)
+    facts = turnaround_facts(turnarounds.values())
     points: dict[int, dict[int, str]] = defaultdict(dict)
     for vessel_pk, point_pk, name in (
         SamplingPoint.objects.filter(vessel__in=turnarounds, required_for_release=True, active=True)
@@ -210,7 +106,8 @@ def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
             out_of_service_reason=vessel.out_of_service_reason,
             open_positive_since=vessel.open_positive_since,  # type: ignore[attr-defined]
             filled_at=fill.filled_at if fill else None,
-            contents=f"{fill.beer.name} {fill.batch}" if fill else "",
+            contents=f"{fill.beer.name} {fill.batch}".strip() if fill else "",
+            filled_before_record=fill.before_record if fill else False,
             filled_without_release=fill.without_release if fill else False,
             turnaround=facts[turnaround.pk] if turnaround else None,
         )
@@ -297,17 +194,33 @@ class Dossier:
             if c.clean.pk >= full.clean.pk and c.clean.finished_at is not None
         ]
 
+    def without_control(self, result: Result) -> bool:
+        """Whether no passed control check stands before and after a reading."""
+        check = result.control_check
+        return check is None or not check.passed or result.pk in self.failed_checks_later
+
     @property
     def workers(self) -> set[int]:
         """Primary keys of those who ran the counted cleans or read their samples."""
-        found: set[int] = set()
         counted = {c.clean.pk for c in self.counted_cleans}
-        for progress in self.counted_cleans:
-            found.add(progress.clean.started_by_id)
-            for item in progress.steps:
-                found.update(attempt.started_by_id for attempt in item.attempts)
-        found.update(r.recorded_by_id for r in self.standing_results if r.clean_id in counted)
-        return found
+        return _hands(
+            self.counted_cleans, [r for r in self.standing_results if r.clean_id in counted]
+        )
+
+    @property
+    def took_part(self) -> set[int]:
+        """Primary keys of those who cleaned or sampled at any time in this turnaround."""
+        return _hands(self.cleans, self.results)
+
+
+def _hands(cleans: Iterable[CleanProgress], results: Iterable[Result]) -> set[int]:
+    found: set[int | None] = {result.recorded_by_id for result in results}
+    for progress in cleans:
+        found |= {progress.clean.started_by_id, progress.clean.finished_by_id}
+        for item in progress.steps:
+            for attempt in item.attempts:
+                found |= {attempt.started_by_id, attempt.ended_by_id}
+    return {pk for pk in found if pk is not None}
 
 
 def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
@@ -321,6 +234,8 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         "closing_fill__beer",
         "closing_fill__recorded_by",
         "closing_fill__without_release_signature",
+        "start__signature",
+        "start__recorded_by",
     ).get(pk=turnaround.pk)
     state = state_of(turnaround.vessel, now=now)
     is_open = turnaround.closed_at is None
@@ -328,7 +243,7 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
     if not is_open:
         facts = dataclasses.replace(
             facts,
-            turnaround=_turnaround_facts([turnaround])[turnaround.pk],
+            turnaround=turnaround_facts([turnaround])[turnaround.pk],
             required_points={
                 p.pk: p.name
                 for p in turnaround.vessel.points.filter(required_for_release=True, active=True)
@@ -369,27 +284,11 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         ),
         decisions=list(
             Decision.objects.filter(turnaround=turnaround)
-            .select_related("signature__user", "clean__version__regime")
+            .select_related("signature__user", "second_signature", "clean__version__regime")
             .order_by("pk")
         ),
         openings=list(turnaround.openings.select_related("recorded_by")),
-        failed_checks_later=_failed_later(results),
+        failed_checks_later=failed_later(results),
         record_hash=digest,
         entries=entries,
-    )
-
-
-def _failed_later(results: Sequence[Result]) -> frozenset[int]:
-    """Results whose meter failed a later control check of the same day. 1 query."""
-    if not results:
-        return frozenset()
-    return frozenset(
-        Result.objects.filter(
-            Q(control_check__meter__control_checks__passed=False)
-            & Q(control_check__meter__control_checks__checked_on=F("control_check__checked_on"))
-            & Q(
-                control_check__meter__control_checks__checked_at__gt=F("control_check__checked_at")
-            ),
-            pk__in=[result.pk for result in results],
-        ).values_list("pk", flat=True)
     )

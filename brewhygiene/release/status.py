@@ -4,7 +4,8 @@ import dataclasses
 from datetime import datetime
 from enum import StrEnum
 
-from brewhygiene.release.clocks import (
+from brewhygiene.quantities.words import BEFORE_RECORD
+from brewhygiene.release.standing.clocks import (
     actions_since_full_clean,
     hold_ends_at,
     last_finished,
@@ -15,7 +16,7 @@ from brewhygiene.release.clocks import (
     opened_since,
     sanitised_hold_ends_at,
 )
-from brewhygiene.release.facts import (
+from brewhygiene.release.standing.facts import (
     CleanFacts,
     DecisionFacts,
     HoldTimes,
@@ -23,6 +24,7 @@ from brewhygiene.release.facts import (
     TurnaroundFacts,
     VesselFacts,
 )
+from brewhygiene.release.standing.paper import PaperRelease
 
 __all__ = [
     "CleanFacts",
@@ -75,6 +77,7 @@ class Next(StrEnum):
     SANITISE = "sanitise"
     FILL = "fill"
     PLATE = "plate"
+    PERMIT = "permit"
     NOTHING = "nothing"
 
 
@@ -186,6 +189,8 @@ def _without_turnaround(vessel: VesselFacts) -> Status:
     if vessel.filled_at is None:
         return Status(Code.EMPTY, None, "Not on record yet", Next.EMPTY, "Record emptying")
     detail = vessel.contents
+    if vessel.filled_before_record:
+        detail += f", {BEFORE_RECORD}"
     if vessel.filled_without_release:
         detail += ", filled without a release"
     return Status(Code.IN_USE, vessel.filled_at, detail, Next.EMPTY, "Record emptying")
@@ -199,19 +204,17 @@ def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: dateti
         return Status(
             Code.CLEANING, running.started_at, running.regime, Next.CONTINUE, "Continue clean"
         )
+    if turnaround.entered_since is not None:
+        inside = f"Somebody may be inside: {turnaround.entrants}"
+        since = turnaround.entered_since
+        return Status(Code.HELD, since, inside, Next.PERMIT, "Close entry permit")
     if held := _held(vessel, turnaround):
         return held
+    if turnaround.paper is not None and not turnaround.cleans:
+        return _on_paper(vessel, turnaround, turnaround.paper, now)
     last = last_finished(turnaround)
     if last is None or last.finished_at is None or needs_new_clean(turnaround):
-        stopped = turnaround.cleans[-1].stopped_at if turnaround.cleans else None
-        return Status(
-            Code.EMPTY,
-            turnaround.emptied_at,
-            "The clean was stopped" if stopped else "Waiting to be cleaned",
-            Next.CLEAN,
-            "Start clean",
-            due_at=turnaround.emptied_at + vessel.hold_times.dirty,
-        )
+        return _to_clean(vessel, turnaround)
     ends = hold_ends_at(vessel, turnaround)
     opened = opened_since(turnaround)
     decision = _standing_decision(turnaround)
@@ -243,6 +246,40 @@ def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: dateti
         Next.DECIDE,
         "Hold or release",
         due_at=ends,
+    )
+
+
+def _to_clean(vessel: VesselFacts, turnaround: TurnaroundFacts) -> Status:
+    stopped = turnaround.cleans[-1].stopped_at if turnaround.cleans else None
+    detail = "The clean was stopped" if stopped else "Waiting to be cleaned"
+    if stopped and turnaround.inside:
+        # Not empty, and never shown as empty, until a rinse is proved.
+        left = f"{detail}. Inside: {turnaround.inside}"
+        return Status(Code.HELD, stopped, left, Next.CLEAN, "Rinse and clean")
+    if turnaround.emptied_before_record:  # no dirty-hold time: nobody knows since when
+        emptied = f"{detail}, emptied {BEFORE_RECORD}"
+        return Status(Code.EMPTY, None, emptied, Next.CLEAN, "Start clean")
+    return Status(
+        Code.EMPTY,
+        turnaround.emptied_at,
+        detail,
+        Next.CLEAN,
+        "Start clean",
+        due_at=turnaround.emptied_at + vessel.hold_times.dirty,
+    )
+
+
+def _on_paper(
+    vessel: VesselFacts, turnaround: TurnaroundFacts, paper: PaperRelease, now: datetime
+) -> Status:
+    """While no clean was started. A lapse asks for a clean: none is on record to count on."""
+    hold = vessel.hold_times
+    lapses_at = paper.lapses_at(clean=hold.clean, sanitised=hold.sanitised)
+    void = paper.void_at(now, lapses_at=lapses_at, openings=turnaround.openings)
+    if void is not None:
+        return Status(Code.LAPSED, *void, Next.CLEAN, "Start clean")
+    return Status(
+        Code.RELEASED, paper.released_at, paper.words, Next.FILL, "Record filling", due_at=lapses_at
     )
 
 

@@ -49,7 +49,7 @@ def labels_of(vessels: QuerySet[Vessel], *, base: str) -> list[Label]:
     points = (
         SamplingPoint.objects.filter(vessel__in=vessels.values("pk"), active=True)
         .select_related("vessel")
-        .order_by("vessel__order", "vessel__name", "order", "pk")
+        .order_by("vessel__order", "vessel__sort_key", "order", "pk")
     )
     labels = []
     for point in points:

@@ -23,7 +23,9 @@ from brewhygiene.cellar.queries import vessels_for_setup
 from brewhygiene.people.models import User
 from brewhygiene.quantities.words import counted
 from brewhygiene.regimes.models import Agent, Regime, RegimeVersion, Step
-from brewhygiene.release.gates import GATE_TITLES
+from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE
+from brewhygiene.release.powers.rules import looser_than_shipped
+from brewhygiene.release.starts.queries import vessels_not_on_record
 
 MOST_NAMES = 4
 TEST_WORDS: dict[str, str] = {SampleKind.RINSE: "rinse sampler", SampleKind.SURFACE: "swab"}
@@ -84,17 +86,22 @@ def _people(brewery: Brewery) -> Stop:
     if not deciders:
         missing.append("Nobody can release. Give somebody the head brewer role.")
     elif len(workers | deciders) < 2 and not brewery.self_release_allowed:
-        missing.append("The release rules do not let one person both clean and release.")
+        missing.append(
+            "The release rules do not let one person both clean and release. Add a second person, "
+            "or allow self-release."
+        )
     return Stop("People", "people:list", counted(active, "person", "people"), tuple(missing))
 
 
 def _release_rules(brewery: Brewery) -> Stop:
-    waivable = len([code for code in brewery.waivable_gates if code in GATE_TITLES])
+    offered = GATE_TITLES.keys() - NEVER_WAIVABLE
+    waivable = len([code for code in brewery.waivable_gates if code in offered])
     allowed = "allowed" if brewery.self_release_allowed else "not allowed"
     return Stop(
         "Release rules",
         "setup:release_rules",
         f"{counted(waivable, 'check')} can be waived, self-release {allowed}",
+        advice=tuple(looser_than_shipped(brewery)),
     )
 
 
@@ -135,6 +142,17 @@ def _beers() -> Stop:
     beers = Beer.objects.filter(active=True).count()
     missing = () if beers else ("No beer yet. Nothing can be filled.",)
     return Stop("Beers", "cellar:beers", counted(beers, "beer"), missing)
+
+
+def _starts(vessels: list[Vessel]) -> Stop:
+    """1 query."""
+    waiting = {vessel.pk for vessel in vessels_not_on_record()}
+    names = [vessel.name for vessel in vessels if vessel.pk in waiting]
+    advice: tuple[str, ...] = ()
+    if names:
+        advice = (f"Not on record yet: {_names(names)}. Put them on record as they stand.",)
+    there = f"{len(vessels) - len(names)} of {counted(len(vessels), 'vessel')} on record"
+    return Stop("Vessels as they stand", "setup:starts", there, advice=advice)
 
 
 def _hold_times() -> Stop:
@@ -237,7 +255,7 @@ def _limits(meters: list[Meter], types: Sequence[AtpTest], needed: list[str], to
 
 
 def checklist(*, brewery: Brewery, today: date) -> list[Group]:
-    """Everything to set up, in the order in which a new brewery would. 11 queries.
+    """Everything to set up, in the order in which a new brewery would. 12 queries.
 
     ``today`` is the brewery's own day, by which ATP tests are in date or not.
     """
@@ -251,7 +269,7 @@ def checklist(*, brewery: Brewery, today: date) -> list[Group]:
             "Brewery and people",
             (_brewery(brewery), _people(brewery), _release_rules(brewery), _prices(brewery)),
         ),
-        Group("Cellar", (_vessels(vessels), _beers(), _hold_times())),
+        Group("Cellar", (_vessels(vessels), _beers(), _hold_times(), _starts(vessels))),
         Group("Cleaning", (_agents(), _regimes(vessels))),
         Group(
             "ATP",

@@ -21,14 +21,16 @@ from brewhygiene.turnarounds.models import (
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.entries import EntryPermit
+from brewhygiene.turnarounds.models.starts import start_of
 
 
 def cleans_with_records() -> QuerySet[Clean]:
-    """Cleans with version, steps, windows, records, readings and deviations. 8 queries."""
+    """Cleans with steps, windows, records, readings, losses of flow and deviations. 9 queries."""
     steps = Step.objects.select_related("agent").prefetch_related("windows")
     records = StepRecord.objects.select_related(
         "started_by", "ended_by", "extends"
     ).prefetch_related(
+        "flow_losses",
         Prefetch("readings", queryset=StepReading.objects.select_related("taken_by")),
         Prefetch("deviations", queryset=Deviation.objects.select_related("disposed_by")),
     )
@@ -38,6 +40,7 @@ def cleans_with_records() -> QuerySet[Clean]:
         "version__regime",
         "started_by",
         "finished_by",
+        "entered_by",
     ).prefetch_related(
         Prefetch("version__steps", queryset=steps),
         Prefetch("step_records", queryset=records),
@@ -46,7 +49,7 @@ def cleans_with_records() -> QuerySet[Clean]:
 
 
 def running_clean(turnaround: Turnaround) -> Clean | None:
-    """The clean that is on, with its records. At most 8 queries."""
+    """The clean that is on, with its records. At most 9 queries."""
     return (
         cleans_with_records()
         .filter(turnaround=turnaround, finished_at__isnull=True, stopped_at__isnull=True)
@@ -136,7 +139,7 @@ def regime_choices(turnaround: Turnaround) -> tuple[Proposal, list[RegimeChoice]
 def for_floor() -> QuerySet[Turnaround]:
     """Turnarounds with what their screens name. 1 query."""
     return Turnaround.objects.select_related(
-        "vessel", "emptying__beer", "emptying__fill", "emptying__recorded_by", "next_beer"
+        "vessel", "emptying__beer", "emptying__fill", "emptying__recorded_by", "next_beer", "start"
     )
 
 
@@ -151,8 +154,12 @@ def contents_of(vessel: Vessel) -> Fill | None:
 
 
 def dirty_hold_ends_at(turnaround: Turnaround) -> datetime | None:
-    """By when the first clean has to start; ``None`` once one has. 2 queries at most."""
-    if turnaround.cleans.exists():
+    """By when the first clean has to start; ``None`` once one has. 2 queries at most.
+
+    ``None`` also where nobody knows when the vessel was emptied. ``turnaround`` as of
+    :func:`for_floor`.
+    """
+    if start_of(turnaround) is not None or turnaround.cleans.exists():
         return None
     kind = turnaround.vessel.kind
     clock = HoldClock.objects.filter(vessel_kind=kind).first() or HoldClock(vessel_kind=kind)

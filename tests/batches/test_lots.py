@@ -124,7 +124,7 @@ def test_drill_goes_both_ways_and_is_timed_by_the_server(house: Brewhouse, lot: 
         ],
         "batches": [f"B1, {house.pale}"],
         "crops": ["Y-0, Yeast bank (invented), lot 7"],
-        "vessels": sorted([house.fv.name, "BT one", "Hose one", "HX one", "Filler one"]),
+        "vessels": ["BT one", "Filler one", house.fv.name, "Hose one", "HX one"],
         "units": {"produced": 50, "shipped": 20, "in_stock": 29, "lost": 1, "difference": 0},
     }
     assert Entry.objects.get(verb="end recall drill").values["seconds"] == 42 * 60

@@ -9,6 +9,7 @@ from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, Meter
 from brewhygiene.atp.models.recovery import RecoveryStudy
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.people.models import Signature, User
+from brewhygiene.people.queries import people_who_may
 from brewhygiene.regimes.models import Agent
 from tests.factories.people import acting
 from tests.factories.values import NOW, PASSWORD, next_number
@@ -49,12 +50,14 @@ def make_limits(
     alert_rlu: int = 10,
     action_rlu: int = 30,
     point: SamplingPoint | None = None,
+    vessel_kind: str = "",
     moment: str = "in_sanitiser",
     now: datetime = NOW - timedelta(days=1),
 ) -> LimitSet:
-    """Approved limits."""
+    """Approved limits; proposed by another person, where one may."""
+    proposer = people_who_may("approve_limits").exclude(pk=by.pk).first() or by
     limits = limit_actions.propose_limits(
-        by=acting(by, now=now),
+        by=acting(proposer, now=now),
         meter=meter,
         atp_test=atp_test,
         alert_rlu=alert_rlu,
@@ -63,6 +66,7 @@ def make_limits(
         source_note="The maker's leaflet (invented)",
         review_on=date(2027, 3, 1),
         point=point,
+        vessel_kind=vessel_kind,
         moment=moment,
     )
     return limit_actions.approve_limits(by=acting(by, now=now), limits=limits, password=PASSWORD)

@@ -13,7 +13,7 @@ from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import state_of
 from brewhygiene.release.status import Code
 from brewhygiene.turnarounds.models import Turnaround
-from tests.factories import NOW, Cellar
+from tests.factories import NOW, Cellar, because
 
 pytestmark = pytest.mark.django_db
 
@@ -64,7 +64,9 @@ def test_release_lapses_with_the_clean_hold_or_one_sanitised_hold_after_its_waiv
 ) -> None:
     decision = release(cellar, sampled, now)
     assert decision.lapses_at == lapses_at
-    assert decision.waivers == ({"hold_time": "Kept shut and cold"} if waived else {})
+    assert decision.waivers == (
+        {"hold_time": because("Kept shut and cold").words} if waived else {}
+    )
     assert state_of(cellar.vessel, now=ends - SECOND).status.code == Code.RELEASED
     assert state_of(cellar.vessel, now=ends).status.code == Code.LAPSED
 

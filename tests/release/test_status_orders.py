@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from brewhygiene.release.clocks import counted_from
+from brewhygiene.release.standing.clocks import counted_from
 from brewhygiene.release.status import (
     CleanFacts,
     Code,
@@ -335,6 +335,7 @@ def test_every_fact_of_a_vessel_has_a_part_in_its_status() -> None:
         "filled_at",
         "contents",
         "filled_without_release",
+        "filled_before_record",
         "turnaround",
     }
     assert {field.name for field in dataclasses.fields(TurnaroundFacts)} == {
@@ -344,4 +345,6 @@ def test_every_fact_of_a_vessel_has_a_part_in_its_status() -> None:
         "results",
         "decisions",
         "openings",
+        "emptied_before_record",
+        "paper",
     }

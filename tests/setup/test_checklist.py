@@ -7,9 +7,12 @@ from django.test import Client
 
 from brewhygiene.atp.limits import actions as limit_actions
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar.models import Vessel
 from brewhygiene.cellar.points import actions as point_actions
 from brewhygiene.cellar.vessels import actions as cellar_actions
+from brewhygiene.release.starts.actions import Stands, put_on_record
 from brewhygiene.setup.checklist import Stop, checklist, next_stop
+from brewhygiene.turnarounds.models.starts import Stood
 from tests.factories import (
     PASSWORD,
     Cellar,
@@ -71,12 +74,27 @@ def test_brewery_that_is_ready_misses_nothing() -> None:
 
 def test_one_person_alone_needs_self_release() -> None:
     make_head_brewer()
-    assert missing("People", make_brewery()) == ()
-    assert missing("People", make_brewery(self_release_allowed=False)) == (
-        "The release rules do not let one person both clean and release.",
+    assert missing("People", make_brewery(self_release_allowed=True)) == ()
+    (said,) = missing("People", make_brewery())
+    assert said == (
+        "The release rules do not let one person both clean and release. Add a second person, "
+        "or allow self-release."
     )
     make_cellar_hand()
-    assert missing("People", make_brewery(self_release_allowed=False)) == ()
+    assert missing("People", make_brewery()) == ()
+
+
+def test_rules_as_shipped_are_no_looser_and_each_looser_one_is_named() -> None:
+    assert stops(make_brewery())["Release rules"].advice == ()
+    looser = make_brewery(
+        self_release_allowed=True,
+        waivable_gates=["control_check", "plates", "regime_strength"],
+    )
+    assert stops(looser)["Release rules"].advice == (
+        "Looser than shipped: self-release is allowed.",
+        "Looser than shipped: “No open positive plate” can be waived.",
+    )
+    assert stops(looser)["Release rules"].there == "2 checks can be waived, self-release allowed"
 
 
 def test_people_who_left_do_not_count() -> None:
@@ -164,7 +182,7 @@ def test_counts_are_told_in_words() -> None:
     told = {title: stop.there for title, stop in stops(make_brewery()).items()}
     assert told["Vessels and sampling points"] == "1 vessel, 2 sampling points"
     assert told["Beers"] == "1 beer"
-    assert told["Release rules"] == "2 checks can be waived, self-release allowed"
+    assert told["Release rules"] == "2 checks can be waived, self-release not allowed"
     assert told["Hold times"] == "24, 24 and 4 h for every kind of vessel"
 
 
@@ -181,7 +199,7 @@ def test_checklist_costs_the_same_for_one_and_for_three(
         make_limits(by=cellar.brewer, meter=make_meter(), atp_test=make_atp_test())
         make_test_lot()
     brewery = Brewery.current()
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         checklist(brewery=brewery, today=TODAY)
 
 
@@ -190,7 +208,7 @@ def test_checklist_costs_the_same_for_one_and_for_three(
     [(make_head_brewer, "Vessels and sampling points"), (make_cellar_hand, "People")],
 )
 def test_page_leads_on_whoever_looks(client: Client, make, comes_next: str) -> None:
-    make_brewery()
+    make_brewery(self_release_allowed=True)
     client.force_login(make())
     page = client.get("/set-up/")
     assert page.status_code == 200
@@ -200,3 +218,21 @@ def test_page_leads_on_whoever_looks(client: Client, make, comes_next: str) -> N
 
 def test_stranger_is_sent_to_sign_in() -> None:
     assert Client().get("/set-up/")["Location"] == "/sign-in/?next=/set-up/"
+
+
+def test_vessels_not_on_record_yet_are_named_with_the_page_that_says_how_they_stand() -> None:
+    for number in (10, 2, 1):
+        make_vessel(name=f"FV {number}")
+    stop = stops()["Vessels as they stand"]
+    assert (stop.address, stop.there) == ("setup:starts", "0 of 3 vessels on record")
+    assert stop.advice == (
+        "Not on record yet: FV 1, FV 2, FV 10. Put them on record as they stand.",
+    )
+    put_on_record(
+        by=acting(make_head_brewer()),
+        vessels=[Stands(v, Stood.EMPTY) for v in Vessel.objects.exclude(name="FV 2")],
+    )
+    stop = stops()["Vessels as they stand"]
+    assert stop.there == "2 of 3 vessels on record"
+    assert stop.advice == ("Not on record yet: FV 2. Put them on record as they stand.",)
+    assert stop.missing == ()

@@ -43,12 +43,12 @@ class BaselineForm(ActionForm):
     points = forms.ModelMultipleChoiceField(
         SamplingPoint.objects.filter(active=True)
         .select_related("vessel")
-        .order_by("vessel__order", "vessel__name", "order", "id"),
+        .order_by("vessel__order", "vessel__sort_key", "order", "id"),
         required=False,
         label="Sampling points",
     )
     regimes = forms.ModelMultipleChoiceField(
-        Regime.objects.filter(active=True).order_by("name"),
+        Regime.objects.filter(active=True).order_by("sort_key"),
         required=False,
         widget=forms.CheckboxSelectMultiple,
         label="Regimes",
@@ -174,5 +174,5 @@ class ProposeFromBaselineForm(ActionForm):
         field.queryset = (
             SamplingPoint.objects.filter(pk__in=points)
             .select_related("vessel")
-            .order_by("vessel__order", "vessel__name", "order", "id")
+            .order_by("vessel__order", "vessel__sort_key", "order", "id")
         )

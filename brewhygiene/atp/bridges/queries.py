@@ -110,7 +110,7 @@ def points_for(bridge: Bridge) -> list[SamplingPoint]:
     return list(
         SamplingPoint.objects.filter(active=True, sample_kind=bridge.reference_atp_test.sample_kind)
         .select_related("vessel")
-        .order_by("vessel__order", "vessel__name", "order", "id")
+        .order_by("vessel__order", "vessel__sort_key", "order", "id")
     )
 
 

@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from brewhygiene.atp.models.causes import Cause, FoundCause
+from brewhygiene.atp.models.causes import Cause, FoundCause, fits
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
@@ -32,6 +32,13 @@ def record_found_cause(
         raise Refusal("Choose a cause.", field="cause")
     if result is not None and result.turnaround_id != turnaround.pk:
         raise Refusal("This reading belongs to another turnaround.", field="result")
+    if result is not None and not fits(cause, result.point.sample_kind):
+        raise Refusal(
+            f"A {result.point.sample_kind} sample does not show “{Cause(cause).label}”. Choose "
+            "another cause, or the vessel as a whole.",
+            field="cause",
+            code="other_kind",
+        )
     found_at = check_when(
         found_at or by.now, by=by, field="found_at", not_before=turnaround.opened_at
     )

@@ -5,10 +5,33 @@ from typing import Any
 
 from django import forms
 
-from brewhygiene.atp.models.causes import Cause
+from brewhygiene.atp.models.causes import Cause, fits
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.cellar.models import SampleKind
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import MomentField
+
+
+class CauseRadios(forms.RadioSelect):
+    """Causes, each saying which kinds of sample it is not for; the page leaves those out."""
+
+    def create_option(self, name: str, value: Any, *args: Any, **kwargs: Any) -> dict[str, Any]:
+        option = super().create_option(name, value, *args, **kwargs)
+        unfit = [kind for kind in SampleKind.values if value and not fits(str(value), kind)]
+        if unfit:
+            option["attrs"]["data-not-for"] = " ".join(unfit)
+        return option
+
+
+class ReadingRadios(forms.RadioSelect):
+    """Readings, each saying of which kind its sample is."""
+
+    def create_option(self, name: str, value: Any, *args: Any, **kwargs: Any) -> dict[str, Any]:
+        option = super().create_option(name, value, *args, **kwargs)
+        reading = getattr(value, "instance", None)
+        if reading is not None:
+            option["attrs"]["data-sample"] = reading.point.sample_kind
+        return option
 
 
 class ReadingChoice(forms.ModelChoiceField):
@@ -24,7 +47,7 @@ class FoundCauseForm(ActionForm):
     cause = forms.ChoiceField(
         label="Cause",
         choices=Cause.choices,
-        widget=forms.RadioSelect,
+        widget=CauseRadios,
         error_messages={
             "required": "Choose a cause. If there is none, choose “no cause found”.",
             "invalid_choice": "Choose a cause from the list.",
@@ -33,7 +56,7 @@ class FoundCauseForm(ActionForm):
     result = ReadingChoice(
         label="Reading",
         queryset=Result.objects.none(),
-        widget=forms.RadioSelect,
+        widget=ReadingRadios,
         required=False,
         blank=True,
         empty_label="The vessel as a whole",

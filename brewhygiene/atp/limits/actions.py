@@ -3,13 +3,14 @@
 from datetime import date
 
 from brewhygiene.atp.limits.days import check_limit_days
+from brewhygiene.atp.limits.queries import why_not_own_proposal
 from brewhygiene.atp.limits.waiting import judge_waiting_results
 from brewhygiene.atp.models.limits import LimitSet, LimitSource
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.atp.rlu import check_rlu
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
-from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.models import SamplingPoint, VesselKind
 from brewhygiene.cellar.moments import STATED_MOMENTS
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
@@ -33,6 +34,7 @@ def propose_limits(
     review_on: date,
     valid_until: date | None = None,
     point: SamplingPoint | None = None,
+    vessel_kind: str = "",
 ) -> Recorded[LimitSet]:
     """Record limits, in RLU of this meter, that a head brewer must still approve.
 
@@ -55,6 +57,15 @@ def propose_limits(
             "Choose another point.",
             field="point",
         )
+    if vessel_kind and vessel_kind not in VesselKind.values:
+        raise Refusal("Choose a kind of vessel from the list.", field="vessel_kind")
+    if vessel_kind and point is not None:
+        raise Refusal(
+            "These limits are for one sampling point. Choose the point or the kind of vessel, "
+            "not both.",
+            field="vessel_kind",
+            code="point_and_kind",
+        )
     check_limit_days(
         today=brewery_day(by.now, Brewery.current()), review_on=review_on, valid_until=valid_until
     )
@@ -64,6 +75,7 @@ def propose_limits(
         sample_kind=atp_test.sample_kind,
         point=point,
         moment=moment,
+        vessel_kind=vessel_kind,
         alert_rlu=alert_rlu,
         action_rlu=action_rlu,
         source=source,
@@ -80,6 +92,7 @@ def propose_limits(
             "atp_test": atp_test.name,
             "point": str(point) if point else "all points",
             "moment": moment,
+            **({"vessel_kind": vessel_kind} if vessel_kind else {}),
             "alert_rlu": alert_rlu,
             "action_rlu": action_rlu,
             "source": source,
@@ -88,6 +101,12 @@ def propose_limits(
             "valid_until": valid_until,
         },
     )
+
+
+def _refuse_own_proposal(*, by: Actor, limits: LimitSet) -> None:
+    """Refuse that somebody approves what they proposed, where another person can. 1 query."""
+    if why_not := why_not_own_proposal(limits, user=by.person):
+        raise Refusal(why_not, field="password", code="own_proposal")
 
 
 @action("approve limits")
@@ -108,6 +127,7 @@ def approve_limits(*, by: Actor, limits: LimitSet, password: str) -> Recorded[Li
             "The last day of these limits is past. Propose new limits.",
             code="out_of_date",
         )
+    _refuse_own_proposal(by=by, limits=limits)
     signature = sign(
         by=by,
         password=password,
@@ -119,6 +139,7 @@ def approve_limits(*, by: Actor, limits: LimitSet, password: str) -> Recorded[Li
         sample_kind=limits.sample_kind,
         point_id=limits.point_id,
         moment=limits.moment,
+        vessel_kind=limits.vessel_kind,
         approved_at__isnull=False,
         retired_at__isnull=True,
     )

@@ -10,7 +10,7 @@ from brewhygiene.atp.limits.queries import points_to_choose
 from brewhygiene.atp.models.limits import LimitSource
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.atp.rlu import MAX_RLU
-from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.models import SamplingPoint, VesselKind
 from brewhygiene.cellar.moments import STATED_MOMENTS
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import DayField
@@ -56,7 +56,13 @@ class LimitsForm(ActionForm):
         required=False,
         empty_value=None,
         label="Sampling point",
-        help_text="Optional. Limits of one point take precedence over those for all points.",
+        help_text="Optional. Limits of one point take precedence over all others.",
+    )
+    vessel_kind = forms.ChoiceField(
+        required=False,
+        choices=[("", "Every kind"), *VesselKind.choices],
+        label="Kind of vessel",
+        help_text="Optional. Limits of one kind take precedence over those for every kind.",
     )
     moment = forms.ChoiceField(
         label="Sampled",

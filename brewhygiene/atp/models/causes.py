@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.cellar.models import SampleKind
 from brewhygiene.ledger.places import Evidence
 from brewhygiene.turnarounds.models import Turnaround
 
@@ -28,6 +29,21 @@ class Cause(models.TextChoices):
     ATP_TESTS = "sticks", "ATP tests or their storage"
     SAMPLING = "sampling", "sampling mistake"
     NOT_FOUND = "not_found", "no cause found"
+
+
+# For which kinds of sample a cause is offered; those not named, for every kind. A swab touches one
+# place, which final rinse water does not reach or make; a rinse runs past a spray shadow.
+# Common practice, no source.
+ONLY_FOR: dict[Cause, frozenset[SampleKind]] = {
+    Cause.SHADOW: frozenset({SampleKind.SURFACE}),
+    Cause.WATER: frozenset({SampleKind.RINSE}),
+}
+
+
+def fits(cause: str, sample_kind: str) -> bool:
+    """Whether a cause may be behind a sample of a kind."""
+    kinds = ONLY_FOR.get(Cause(cause))
+    return kinds is None or sample_kind in kinds
 
 
 class FoundCause(Evidence):

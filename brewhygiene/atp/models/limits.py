@@ -9,7 +9,7 @@ from django.db.models import F, Q
 from brewhygiene.atp.models.baselines import Baseline
 from brewhygiene.atp.models.bridges import Bridge
 from brewhygiene.atp.models.meters import AtpTest, Meter
-from brewhygiene.cellar.models import SampleKind, SamplingPoint
+from brewhygiene.cellar.models import SampleKind, SamplingPoint, VesselKind
 from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.ledger.places import Evidence
 
@@ -21,7 +21,10 @@ class LimitSource(models.TextChoices):
 
 
 class LimitSet(Evidence):
-    """Alert level and action limit of one meter with one ATP test, for all points or one."""
+    """Alert level and action limit of one meter with one ATP test.
+
+    For one sampling point, for the points of one kind of vessel, or for all points.
+    """
 
     set_once = frozenset({"approved_at", "approval", "retired_at"})
 
@@ -36,6 +39,13 @@ class LimitSet(Evidence):
         choices=SamplingMoment.choices,
         default=SamplingMoment.UNKNOWN,
         help_text="The moment of the readings that it judges; of any, where it is not known.",
+    )
+    vessel_kind = models.CharField(
+        max_length=20,
+        choices=VesselKind.choices,
+        blank=True,
+        default="",
+        help_text="Blank if they are for one point, or for every kind of vessel.",
     )
     alert_rlu = models.PositiveIntegerField()
     action_rlu = models.PositiveIntegerField()
@@ -82,14 +92,26 @@ class LimitSet(Evidence):
                 name="one_set_in_force_per_point",
             ),
             models.UniqueConstraint(
-                fields=["meter", "atp_test", "sample_kind", "moment"],
+                fields=["meter", "atp_test", "sample_kind", "vessel_kind", "moment"],
                 condition=Q(approved_at__isnull=False, retired_at__isnull=True, point__isnull=True),
                 name="one_set_in_force_for_all_points",
+            ),
+            models.CheckConstraint(
+                condition=Q(point__isnull=True) | Q(vessel_kind=""),
+                name="limits_for_point_or_kind",
             ),
         ]
 
     def __str__(self) -> str:
         return f"{self.meter.name}, {self.atp_test.name}: {self.alert_rlu}/{self.action_rlu} RLU"
+
+    @property
+    def where(self) -> str:
+        """Which points they are for, as 'every rinse point of a fermenter'."""
+        if self.point is not None:
+            return str(self.point)
+        of_kind = f" of a {self.get_vessel_kind_display()}" if self.vessel_kind else ""
+        return f"every {self.get_sample_kind_display()} point{of_kind}"
 
     def run_out_on(self, day: date) -> bool:
         """Whether its last day was before ``day``, by the brewery's calendar."""

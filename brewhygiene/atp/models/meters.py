@@ -8,12 +8,17 @@ from django.db.models import F, Q
 from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.cellar.models import SampleKind
 from brewhygiene.ledger.places import Evidence, SetUp
+from brewhygiene.quantities.sorting import SortKeyField
+from brewhygiene.quantities.sources import ValueSource, source_words
 
 
 class Meter(SetUp):
     """A luminometer. Its numbers are on a scale of its own."""
 
+    unbound = frozenset({"sort_key"})
+
     name = models.CharField(max_length=60, unique=True)
+    sort_key = SortKeyField()
     serial = models.CharField(max_length=60, unique=True)
     scale_note = models.CharField(
         max_length=200, blank=True, help_text="The meter's scale, as its maker describes it."
@@ -26,7 +31,7 @@ class Meter(SetUp):
     active = models.BooleanField(default=True)
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sort_key"]
         constraints = [
             models.CheckConstraint(
                 condition=Q(positive_min_rlu__lt=F("positive_max_rlu"))
@@ -54,12 +59,15 @@ TEST_KINDS = {SampleKind.RINSE: "rinse sampler", SampleKind.SURFACE: "swab"}
 class AtpTest(SetUp):
     """A single-use ATP test: a swab or a rinse sampler. Limits belong to a meter with one."""
 
+    unbound = frozenset({"sort_key"})
+
     name = models.CharField(max_length=60, unique=True)
+    sort_key = SortKeyField()
     sample_kind = models.CharField(max_length=10, choices=SampleKind.choices)
     storage = models.CharField(max_length=200, blank=True)
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sort_key"]
 
     def __str__(self) -> str:
         return self.name
@@ -73,15 +81,18 @@ class AtpTest(SetUp):
 class AtpTestLot(SetUp):
     """A lot of ATP tests with its expiry date."""
 
+    unbound = frozenset({"sort_key"})
+
     atp_test = models.ForeignKey(AtpTest, on_delete=models.PROTECT, related_name="lots")
     lot = models.CharField(max_length=40)
+    sort_key = SortKeyField(source="lot")
     expires_on = models.DateField(help_text="The last day on which a test may be used.")
     received_on = models.DateField(null=True, blank=True)
     storage_note = models.CharField(max_length=200, blank=True)
     active = models.BooleanField(default=True)
 
     class Meta:
-        ordering = ["expires_on", "lot"]
+        ordering = ["expires_on", "sort_key"]
         constraints = [models.UniqueConstraint(fields=["atp_test", "lot"], name="test_lot_once")]
 
     def __str__(self) -> str:
@@ -96,6 +107,12 @@ class ControlCheck(Evidence):
     checked_on = models.DateField(help_text="By the brewery's calendar.")
     blank_rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
     positive_rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
+    source = models.CharField(
+        max_length=12,
+        choices=ValueSource.choices,
+        blank=True,
+        help_text="Where the value is from; empty in rows older than this column.",
+    )
     passed = models.BooleanField()
     checked_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
@@ -108,3 +125,7 @@ class ControlCheck(Evidence):
 
     def __str__(self) -> str:
         return f"{self.meter.name}: {'passed' if self.passed else 'failed'}"
+
+    @property
+    def source_words(self) -> str:
+        return source_words(self.source)

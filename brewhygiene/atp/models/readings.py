@@ -13,6 +13,7 @@ from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.ledger.places import Evidence
+from brewhygiene.quantities.sources import ValueSource, source_words
 from brewhygiene.turnarounds.models import Clean, Turnaround
 
 
@@ -62,6 +63,12 @@ class Result(Evidence):
         LimitSet, null=True, blank=True, on_delete=models.PROTECT, related_name="results"
     )
     rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
+    source = models.CharField(
+        max_length=12,
+        choices=ValueSource.choices,
+        blank=True,
+        help_text="Where the value is from; empty in rows older than this column.",
+    )
     verdict = models.CharField(max_length=10, choices=Verdict.choices)
     moment = models.CharField(
         max_length=20,
@@ -125,6 +132,10 @@ class Result(Evidence):
         if self.moment == SamplingMoment.UNKNOWN:
             return self.get_stage_display() or "at a moment not known"
         return f"taken {_TAKEN.get(SamplingMoment(self.moment), self.get_moment_display())}"
+
+    @property
+    def source_words(self) -> str:
+        return source_words(self.source)
 
     def successor(self, *, correction_reason: str, **changes: Any) -> "Result":
         """A result that corrects this one and is like it in all but ``changes``. Not saved yet."""

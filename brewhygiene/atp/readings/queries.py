@@ -7,6 +7,7 @@ from functools import cached_property
 
 from django.db.models import QuerySet
 
+from brewhygiene.atp.limits.queries import judged_pairs
 from brewhygiene.atp.models.meters import AtpTestLot, ControlCheck, Meter
 from brewhygiene.atp.models.readings import Result, RinseEnd, Verdict
 from brewhygiene.cellar.models import SamplingPoint
@@ -117,9 +118,16 @@ def meters_today(day: date) -> list[MeterToday]:
     return sorted(meters, key=lambda one: not one.ready)
 
 
-def usual_meter(user: User, meters: Sequence[MeterToday]) -> Meter | None:
-    """The ready meter that this person used last, or anyone did, or the only one. 2 queries."""
+def usual_meter(
+    user: User, meters: Sequence[MeterToday], *, judged: frozenset[int] = frozenset()
+) -> Meter | None:
+    """The ready meter that this person used last, or anyone did, or the only one. 2 queries.
+
+    Those that are ``judged``, which have limits for what is sampled, come before all others.
+    """
     ready = [one.meter for one in meters if one.ready]
+    with_limits = [meter for meter in ready if meter.pk in judged]
+    ready = with_limits or ready
     used = Result.objects.filter(meter__in=ready).select_related("meter").order_by("-pk")
     last = used.filter(recorded_by=user).first() or used.first()
     if last is not None:
@@ -132,7 +140,7 @@ def lots_for(point: SamplingPoint) -> QuerySet[AtpTestLot]:
     return (
         AtpTestLot.objects.filter(active=True, atp_test__sample_kind=point.sample_kind)
         .select_related("atp_test")
-        .order_by("expires_on", "lot")
+        .order_by("expires_on", "sort_key")
     )
 
 
@@ -148,13 +156,14 @@ def usual_lot(user: User, lots: Sequence[AtpTestLot], *, day: date) -> AtpTestLo
 
 @dataclasses.dataclass(frozen=True)
 class Kit:
-    """What a person can sample a point with on a day, asked for when it is first needed.
+    """What a person can sample a point with at a moment, asked for when it is first needed.
 
     A reading that is recorded needs none of it, only the page that asks for one.
     """
 
     user: User
     point: SamplingPoint
+    moment: str
     day: date
 
     @cached_property
@@ -168,9 +177,22 @@ class Kit:
         return list(lots_for(self.point))
 
     @cached_property
+    def judged(self) -> set[tuple[int, int]]:
+        """The meters with the ATP tests that have limits for the point. 1 query, once."""
+        return judged_pairs(self.point, moment=self.moment, day=self.day)
+
+    @property
+    def failed(self) -> list[Meter]:
+        """Meters whose latest control check of the day failed."""
+        return [one.meter for one in self.meters if one.check is not None and not one.ready]
+
+    @cached_property
     def usual_meter(self) -> Meter | None:
-        """4 queries at most, once."""
-        return usual_meter(self.user, self.meters)
+        """A passed meter, one with limits for the usual lot first. 8 queries at most, once."""
+        lots = [self.usual_lot] if self.usual_lot is not None else self.lots
+        tests = {lot.atp_test_id for lot in lots if lot.expires_on >= self.day}
+        judged = frozenset(meter for meter, test in self.judged if test in tests)
+        return usual_meter(self.user, self.meters, judged=judged)
 
     @cached_property
     def usual_lot(self) -> AtpTestLot | None:

@@ -7,7 +7,6 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 
-from brewhygiene.atp.limits.queries import limits_in_force
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.atp.readings import actions as reading_actions
@@ -98,7 +97,7 @@ def sample(request: Request, pk: int, point_pk: int) -> HttpResponse:
         )
     assert isinstance(request.user, User)
     day = brewery_day(timezone.now(), request.brewery)
-    kit = Kit(user=request.user, point=point, day=day)
+    kit = Kit(user=request.user, point=point, moment=due.moment, day=day)
     form = SampleForm(
         sent(request),
         kit=kit,
@@ -130,8 +129,8 @@ def sample(request: Request, pk: int, point_pk: int) -> HttpResponse:
         lots=kit.lots,
         without_limits=meter is not None
         and lot is not None
-        and limits_in_force(meter=meter, test_lot=lot, point=point, moment=due.moment, day=day)
-        is None,
+        and (meter.pk, lot.atp_test_id) not in kit.judged,
+        failed=kit.failed,
         due=due,
         at_its_moment=point.moment in (due.moment, SamplingMoment.UNKNOWN),
         usual_meter=meter,
@@ -153,7 +152,7 @@ def _other_moment(shown: Result) -> str:
 
 def _limits_source(limits: LimitSet) -> str:
     """Whose limits judged a reading, and who approved them."""
-    where = limits.point.name if limits.point else f"every {limits.sample_kind} point"
+    where = limits.point.name if limits.point else limits.where
     signed = f" Approved by {limits.approval.printed_name}." if limits.approval else ""
     return f"Limits of {limits.meter.name} with {limits.atp_test.name} for {where}.{signed}"
 
@@ -232,7 +231,7 @@ def point(request: Request, code: str) -> HttpResponse:
     if turnaround is None:
         fill = contents_of(vessel)
         why = (
-            ("in_use", f"{vessel.name} contains {fill.beer.name}, batch {fill.batch}.")
+            ("in_use", f"{vessel.name} contains {fill.words}.")
             if fill
             else ("not_on_record", f"{vessel.name} has not been recorded as empty.")
         )

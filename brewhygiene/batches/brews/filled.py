@@ -26,6 +26,7 @@ def make_batch(
     brewed_at: datetime,
     volume_hl: float,
     blended: bool = False,
+    before_record: bool = False,
 ) -> Batch:
     """Write a batch; refused where its number is taken."""
     if not number.strip():
@@ -43,6 +44,7 @@ def make_batch(
         brewed_at=brewed_at,
         volume_hl=volume_hl,
         blended=blended,
+        before_record=before_record,
         recorded_by=by.person,
     )
 
@@ -60,6 +62,7 @@ def keep_batch_of(fill: Fill, *, by: Actor, through: Sequence[Vessel] | None) ->
             beer=fill.beer,
             brewed_at=fill.filled_at,
             volume_hl=fill.volume_hl,
+            before_record=fill.before_record,
         )
     elif batch.beer_id != fill.beer_id:
         raise Refusal(
@@ -81,7 +84,12 @@ def keep_batch_of(fill: Fill, *, by: Actor, through: Sequence[Vessel] | None) ->
     hold_by_vessel(fill, batch, by=by)
     if through is None:
         return link
+    if fill.before_record:
+        # Nobody recorded how it came there, nor whether it shares its source with another vessel.
+        earlier = []
     kind = MovementKind.UNKNOWN if earlier else MovementKind.BREW
+    if fill.before_record:
+        kind = MovementKind.STOOD
     sources: Sequence[Fill | None] = earlier or [None]
     for source in sources:
         keep_movement(

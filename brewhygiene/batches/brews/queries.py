@@ -10,6 +10,7 @@ from django.utils import timezone
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.movements import Movement, MovementKind
 from brewhygiene.cellar.models import GONE_THROUGH, Fill, Vessel
+from brewhygiene.quantities.words import BEFORE_RECORD
 from brewhygiene.refusals import Refusal
 
 
@@ -65,6 +66,8 @@ class Contents:
         """As '26-031, brewed 10 Mar 2026, yeast Y-01, generation 2'."""
         brewed = timezone.localdate(self.batch.brewed_at)
         verb = "blended" if self.batch.blended else "brewed"
+        if self.batch.before_record:
+            verb = f"{BEFORE_RECORD}, in its vessel since"
         yeast = (f"yeast {crop.number}, generation {crop.generation}" for crop in self.crops)
         return ", ".join([f"{self.batch.number}, {verb} {brewed.day} {brewed:%b %Y}", *yeast])
 
@@ -142,4 +145,7 @@ def balance_of(batch: Batch) -> Balance:
     for target, source in unknown.items():
         left[source] -= links[target].volume_hl
     standing = sum(left[pk] for pk, fill in links.items() if not hasattr(fill, "emptying"))
-    return Balance(batch.volume_hl, packaged, standing, yeast, lost)
+    produced = batch.volume_hl
+    if batch.before_record:
+        produced = sum(fill.volume_hl for fill in links.values() if fill.before_record)
+    return Balance(produced, packaged, standing, yeast, lost)

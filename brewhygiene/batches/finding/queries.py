@@ -8,6 +8,7 @@ from brewhygiene.batches.models.batches import Batch, YeastCrop
 from brewhygiene.batches.models.lots import Lot
 from brewhygiene.batches.numbers import key_of
 from brewhygiene.cellar.models import Vessel
+from brewhygiene.quantities.words import BEFORE_RECORD
 
 MOST_OF_EACH = 20
 
@@ -33,7 +34,9 @@ def found_by(words: str) -> list[Hit]:
         :MOST_OF_EACH
     ]:
         url = reverse("batches:batch", args=[batch.pk])
-        hits.append(Hit("batch", batch.number, batch.beer.name, url, batch.number_key == key))
+        mark = f", {BEFORE_RECORD}" if batch.before_record else ""
+        about = f"{batch.beer.name}{mark}"
+        hits.append(Hit("batch", batch.number, about, url, batch.number_key == key))
     for crop in YeastCrop.objects.filter(number_key__contains=key)[:MOST_OF_EACH]:
         url = reverse("batches:crop", args=[crop.pk])
         about = f"generation {crop.generation}"

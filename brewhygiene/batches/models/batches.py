@@ -22,6 +22,10 @@ class Batch(Evidence):
     brewed_at = models.DateTimeField(help_text="When it was brewed, or blended.")
     volume_hl = models.FloatField(validators=[MinValueValidator(0.001)])
     blended = models.BooleanField(default=False)
+    before_record = models.BooleanField(
+        default=False,
+        help_text="It was in a vessel before this record began. When it was brewed is not known.",
+    )
     recorded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
     )

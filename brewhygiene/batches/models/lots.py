@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from brewhygiene.batches.models.batches import KEY_LENGTH, Batch
 from brewhygiene.ledger.places import Evidence, SetUp
+from brewhygiene.quantities.sorting import SortKeyField
 
 
 class Lot(Evidence):
@@ -43,12 +44,15 @@ class Lot(Evidence):
 class Customer(SetUp):
     """A business that lots are shipped to."""
 
+    unbound = frozenset({"sort_key"})
+
     name = models.CharField(max_length=120)
+    sort_key = SortKeyField()
     name_key = models.CharField(max_length=360, unique=True)
     address = models.CharField(max_length=200)
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sort_key"]
 
     def __str__(self) -> str:
         return self.name

@@ -14,6 +14,7 @@ from brewhygiene.ledger.places import Evidence
 class MovementKind(models.TextChoices):
     BREW = "brew", "brewed into"
     UNKNOWN = "unknown", "filled, source not recorded"
+    STOOD = "stood", "in it before this record began"
     RECEIVE = "receive", "received"
     PITCH = "pitch", "pitched"
     CROP = "crop", "cropped"

@@ -83,7 +83,9 @@ class BatchPage:
 
 def batch_page(batch: Batch) -> BatchPage:
     """A batch with its way, its yeast, its lots and its holds. 10 queries."""
-    every = batch.filled.select_related("fill__vessel", "fill__emptying", "fill__crop")
+    every = batch.filled.select_related(
+        "fill__vessel", "fill__emptying", "fill__crop", "fill__turnaround__start"
+    )
     filled = [link for link in every.order_by("fill__filled_at") if not hasattr(link.fill, "crop")]
     fills = [link.fill_id for link in filled]
     return BatchPage(

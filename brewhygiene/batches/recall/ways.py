@@ -8,6 +8,7 @@ from brewhygiene.batches.models.movements import Touch
 from brewhygiene.batches.trace.walk import of_touches, walk_backward
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Vessel
+from brewhygiene.quantities.sorting import natural_key
 
 
 def both_ways(lot: Lot) -> dict[str, Any]:
@@ -33,5 +34,5 @@ def both_ways(lot: Lot) -> dict[str, Any]:
             f"{one.number}, {one.beer}" for one in batches.distinct().select_related("beer")
         ],
         "crops": [f"{one.number}, {one.supplier or one.get_source_display()}" for one in crops],
-        "vessels": sorted(one.name for one in vessels),
+        "vessels": sorted((one.name for one in vessels), key=natural_key),
     }

@@ -6,16 +6,8 @@ from django import forms
 from django.db.models import Model
 
 from brewhygiene.brewery.models import Brewery, VolumeUnit
-from brewhygiene.cellar.models import (
-    SEAL_MATERIALS,
-    SPRAY_MATERIALS,
-    WALL_MATERIALS,
-    CleanLevel,
-    Material,
-    SprayDevice,
-    Vessel,
-    VesselKind,
-)
+from brewhygiene.cellar.materials import SEAL_MATERIALS, SPRAY_MATERIALS, WALL_MATERIALS, Material
+from brewhygiene.cellar.models import CleanLevel, SprayDevice, Vessel, VesselKind
 from brewhygiene.people.forms import ActionForm, password_field
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 

@@ -3,7 +3,8 @@
 import dataclasses
 from collections.abc import Iterable, Iterator, Sequence
 
-from brewhygiene.cellar.models import Material, SprayDevice, Vessel, VesselKind
+from brewhygiene.cellar.materials import Material
+from brewhygiene.cellar.models import SprayDevice, Vessel, VesselKind
 from brewhygiene.regimes.cautions import Caution
 from brewhygiene.regimes.drafts import StepDraft
 from brewhygiene.regimes.materials.heat import HeatLimit, heat_limit

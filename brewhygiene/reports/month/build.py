@@ -107,6 +107,7 @@ class MonthReport:
     holds: Sequence[Decision]
     waived: Sequence[Decision]
     self_releases: Sequence[Decision]
+    by_two: Sequence[Decision]  # over the action limit, or without a meter
     releases: int
     without_release: Sequence[Fill]
     cost: CleaningCost | None
@@ -171,7 +172,7 @@ def month_report(period: Period, *, brewery: Brewery, now: datetime) -> MonthRep
         ),
         months=[Month(month, totals_of(facts_of(month, facts))) for month in months],
         vessels=vessels,
-        unused=[v for v in Vessel.objects.order_by("order", "name") if v.pk not in present],
+        unused=[v for v in Vessel.objects.order_by("order", "sort_key") if v.pk not in present],
         signals=[SignalLine(row, standing_words(row)) for row in worse],
         waiting=found.waiting,
         deviations=deviations,
@@ -180,6 +181,7 @@ def month_report(period: Period, *, brewery: Brewery, now: datetime) -> MonthRep
         holds=[d for d in decisions if d.outcome == Outcome.HOLD],
         waived=[d for d in decisions if d.outcome == Outcome.RELEASE and d.waivers],
         self_releases=[d for d in decisions if d.self_release],
+        by_two=[d for d in decisions if d.second_signature is not None],
         releases=sum(d.outcome == Outcome.RELEASE for d in decisions),
         without_release=list(
             Fill.objects.filter(
@@ -261,7 +263,7 @@ def _vessels(
         by_vessel[fact.vessel_id].append(fact)
     present = {*by_vessel, *verdicts, *(plate.vessel_id for plate in plates)}
     lines = []
-    for vessel in Vessel.objects.filter(pk__in=present).order_by("order", "name"):
+    for vessel in Vessel.objects.filter(pk__in=present).order_by("order", "sort_key"):
         own = cost.by_vessel.get(vessel.pk) if cost is not None else None
         lines.append(
             VesselMonth(
@@ -330,7 +332,7 @@ def _decisions(period: Period) -> QuerySet[Decision]:
     """Decisions signed in a month, in the order of time. 1 query."""
     return (
         Decision.objects.filter(_within(period, "decided_at"))
-        .select_related("turnaround__vessel", "signature")
+        .select_related("turnaround__vessel", "signature", "second_signature")
         .order_by("decided_at", "pk")
     )
 

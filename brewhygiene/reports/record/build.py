@@ -47,8 +47,9 @@ from brewhygiene.turnarounds.models import (
     StepRecord,
     Turnaround,
 )
+from brewhygiene.turnarounds.models.starts import start_of
 from brewhygiene.turnarounds.progress import CleanProgress, StepProgress
-from brewhygiene.turnarounds.steps.words import method_words
+from brewhygiene.turnarounds.steps.words import contact_words, method_words
 
 
 def contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
@@ -118,7 +119,10 @@ def _headline(dossier: Dossier) -> Headline:
     latest = dossier.decisions[-1] if dossier.decisions else None
     fill = turnaround.closing_fill
     if fill is not None:
-        product = f"{fill.beer.name}, batch {fill.batch}"
+        product = fill.words
+        start = start_of(turnaround)
+        if start is not None and latest is None and not fill.without_release:
+            return Headline("released", "Released on paper and filled", f"{product}. {start.words}")
         if not fill.without_release:
             return Headline("released", "Released and filled", product, decision=latest)
         draft = "" if latest is not None else "Not released"
@@ -135,6 +139,8 @@ def _headline(dossier: Dossier) -> Headline:
             status.code.value, status.code.label.capitalize(), status.detail, decision=latest
         )
     word = f"Not decided: {status.code.label}"
+    if status.code in (Code.RELEASED, Code.LAPSED):
+        word = f"Decided on paper only: {status.code.label}"
     return Headline(status.code.value, word, status.detail, draft="Not decided")
 
 
@@ -180,6 +186,7 @@ def _attempt(
     return Attempt(
         record=record,
         minutes=minutes,
+        contact=contact_words(record, item.step),
         prolongs=numbers.get(record.extends_id or 0),
         acknowledgements=acks,
         one_of=len(item.attempts),
@@ -234,6 +241,7 @@ def _samples(dossier: Dossier) -> list[SampleGroup]:
                     corrects=numbers.get(result.corrects_id or 0),
                     corrected_by=corrected_by.get(result.pk),
                     retest_of=numbers.get(result.retest_of_id or 0),
+                    without_control=dossier.without_control(result),
                 )
                 for result in results
             ],
@@ -317,6 +325,7 @@ def _gate_line(gate: Mapping[str, Any], decision: Decision | None) -> GateLine:
         answer=gate["answer"],
         evidence=gate["evidence"],
         reason=reason,
+        same_words=bool(decision and decision.explanations.get(gate["code"], {}).get("same_as")),
         waived=bool(reason)
         and gate["answer"] == "no"
         and decision is not None

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from brewhygiene.drawing.figure import Figure
+from brewhygiene.quantities.sorting import natural_key
 from brewhygiene.quantities.words import percent, percent_range
 from brewhygiene.science.errors import TooFewReadings
 from brewhygiene.science.rates.odds import Regression, regress
@@ -214,15 +215,17 @@ def _calendar(shown: Shown, names: Sequence[str]) -> Calendar:
 
 
 def _bad_weeks(shown: Shown) -> list[BadWeek]:
-    return bad_weeks(_calendar(shown, sorted({fact.vessel_name for fact in shown.judged})))
+    return bad_weeks(
+        _calendar(shown, sorted({fact.vessel_name for fact in shown.judged}, key=natural_key))
+    )
 
 
 def _weeks(shown: Shown) -> dict[str, Any]:
     by_vessel = grouped(shown.facts, "vessel").groups
     judged = [group for group in by_vessel if group.judged]
     # Those with most of it, then by name, so that a vessel is found again.
-    kept = sorted(judged, key=lambda group: (-group.not_clean, group.name))
-    kept = sorted(kept[:MOST_VESSELS_OF_A_CALENDAR], key=lambda group: group.name)
+    kept = sorted(judged, key=lambda group: (-group.not_clean, natural_key(group.name)))
+    kept = sorted(kept[:MOST_VESSELS_OF_A_CALENDAR], key=lambda group: natural_key(group.name))
     if not kept:
         return {"weeks": None}
     found = _calendar(shown, [group.name for group in kept])

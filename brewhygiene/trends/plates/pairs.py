@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 from brewhygiene.atp.models.readings import Result, Verdict, standing_results
 from brewhygiene.plates.growth import Growth, growth_from
 from brewhygiene.plates.models import DishCount, Plate, PlateState, colony_words
+from brewhygiene.quantities.sorting import natural_key
 from brewhygiene.science.counting.colonies import Dish
 from brewhygiene.turnarounds.models import Clean
 
@@ -74,7 +75,7 @@ class Pairs:
         counts: dict[Scale, int] = {}
         for pair in self.pairs:
             counts[pair.scale] = counts.get(pair.scale, 0) + 1
-        return sorted(counts.items(), key=lambda found: (-found[1], found[0].name))
+        return sorted(counts.items(), key=lambda found: (-found[1], natural_key(found[0].name)))
 
 
 class _Reading(NamedTuple):

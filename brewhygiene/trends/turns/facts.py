@@ -62,7 +62,8 @@ class TurnFact:
     """One turnaround. ``regime``, ``version``, lots and people are those of its first clean.
 
     ``first_time_clean`` is ``None`` where it is not judged; ``why`` says why in each case.
-    ``hours_to_release`` goes from emptied to the first release. ``lapses`` counts releases that
+    ``hours_to_release`` goes from emptied to the first release, and is ``None`` where the vessel
+    was emptied before this record began. ``lapses`` counts releases that
     lapsed before the fill; ``deviations`` are those of all its cleans.
     """
 
@@ -150,7 +151,9 @@ def turn_facts(
                 closed_at=turn.closed_at,
                 released_at=released_at,
                 hours_to_release=(
-                    (released_at - turn.opened_at).total_seconds() / 3600 if released_at else None
+                    (released_at - turn.opened_at).total_seconds() / 3600
+                    if released_at and turn.began_before_record is None
+                    else None
                 ),
                 first_time_clean=outcome,
                 why=why,

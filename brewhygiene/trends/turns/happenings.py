@@ -53,6 +53,7 @@ class Turn:
     diastatic: bool | None
     fruit_or_heavy_hops: bool | None
     without_release: bool | None
+    began_before_record: int | None
 
 
 def turnarounds_opened(*, since: datetime, until: datetime, vessel: Vessel | None) -> list[Turn]:
@@ -70,6 +71,7 @@ def turnarounds_opened(*, since: datetime, until: datetime, vessel: Vessel | Non
             "emptying__beer__diastatic",
             "emptying__beer__fruit_or_heavy_hops",
             "closing_fill__without_release",
+            "start__pk",
         )
     ]
 

@@ -1,12 +1,13 @@
 """Screens of a permit to enter a vessel."""
 
+from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
 from brewhygiene.people.form_pages import confirmed, page, submitted
-from brewhygiene.people.permissions import permission_needed
+from brewhygiene.people.permissions import WHAT_IT_TAKES, may, permission_needed
 from brewhygiene.people.requests import Request, sent
 from brewhygiene.regimes.cautions import DEFERENCE
 from brewhygiene.turnarounds.entry import actions
@@ -18,12 +19,14 @@ from brewhygiene.turnarounds.queries import for_floor, open_permit
 
 @never_cache
 @sensitive_post_parameters()
-@permission_needed("decide_release")
+@permission_needed("work_cellar")
 def permit(request: Request, pk: int) -> HttpResponse:
-    """Permit entry into an emptied vessel."""
+    """Permit entry into an emptied vessel; to the open permit, where there is one."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
     if request.method != "POST" and (running := open_permit(turnaround)) is not None:
         return redirect("turnarounds:entry", running.pk)
+    if not may(request.user, "decide_release"):
+        raise PermissionDenied(WHAT_IT_TAKES["decide_release"])
     form = PermitForm(sent(request))
     act = confirmed(
         request,

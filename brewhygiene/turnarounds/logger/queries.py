@@ -16,4 +16,4 @@ def logger_files_of(*cleans: Clean) -> QuerySet[LoggerFile]:
 
 def remembered_mappings() -> QuerySet[LoggerMapping]:
     """Loggers whose columns were told before. 1 query."""
-    return LoggerMapping.objects.order_by("name")
+    return LoggerMapping.objects.order_by("sort_key")

@@ -3,10 +3,12 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 from django.utils.functional import cached_property
 
 from brewhygiene.cellar.models import Beer, Emptying, Fill, Vessel
 from brewhygiene.ledger.places import Evidence, SetUp
+from brewhygiene.quantities.sorting import SortKeyField
 from brewhygiene.quantities.sources import ValueSource, source_words
 from brewhygiene.regimes.models import Basis, Quantity, RegimeVersion, Step
 
@@ -92,6 +94,15 @@ class Clean(Evidence):
     )
     stopped_at = models.DateTimeField(null=True, blank=True)
     stop_reason = models.TextField(blank=True)
+    entered_at = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text="When it was entered, where that was after it had been done.",
+    )
+    entered_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    entered_reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ["id"]
@@ -104,6 +115,11 @@ class Clean(Evidence):
             models.CheckConstraint(
                 condition=Q(finished_at__isnull=True) | Q(stopped_at__isnull=True),
                 name="clean_finished_or_stopped",
+            ),
+            models.CheckConstraint(
+                condition=Q(entered_at__isnull=True)
+                | (Q(entered_by__isnull=False) & ~Q(entered_reason="")),
+                name="clean_entered_afterwards_has_reason",
             ),
         ]
         indexes = [models.Index(fields=["-started_at"], name="clean_by_time")]
@@ -123,6 +139,17 @@ class Clean(Evidence):
             .select_related("step__agent")
             .prefetch_related("step__windows", "readings")
             .order_by("pk")
+        )
+
+    @property
+    def afterwards_words(self) -> str:
+        """The mark of a clean that was entered after it had been done; '' of any other."""
+        if self.entered_at is None:
+            return ""
+        on = timezone.localtime(self.entered_at)
+        return (
+            f"Entered afterwards by {self.entered_by} on {on.day} {on:%B %Y, %H:%M}: "
+            f"{self.entered_reason}"
         )
 
     @property
@@ -219,7 +246,10 @@ LARGEST_TRACE_BYTES = 64_000_000
 class LoggerMapping(SetUp):
     """How a logger's columns are read; made once, used for every file of that logger."""
 
+    unbound = frozenset({"sort_key"})
+
     name = models.CharField(max_length=60, unique=True)
+    sort_key = SortKeyField()
     mapping = models.JSONField()
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(
@@ -227,7 +257,7 @@ class LoggerMapping(SetUp):
     )
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sort_key"]
 
     def __str__(self) -> str:
         return self.name

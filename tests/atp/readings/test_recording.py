@@ -17,6 +17,7 @@ from tests.evidence import unguarded
 from tests.factories import (
     acting,
     make_atp_test,
+    make_limits,
     make_meter,
     make_point,
     make_test_lot,
@@ -56,7 +57,8 @@ def test_the_meter_used_last_is_chosen_among_those_checked_today(
     floor: Floor, turnaround: Turnaround
 ) -> None:
     other = make_meter()
-    # Two checked, none used yet: a choice to make.
+    make_limits(by=floor.brewer, meter=other, atp_test=floor.atp_test)
+    # Two checked, both with limits, none used yet: a choice to make.
     floor.checked(now=clock.now(), meter=other)
     page = floor.client.get(page_of(turnaround))
     assert (page.context["usual_meter"], page.context["chosen"]) == (None, None)

@@ -121,6 +121,7 @@ def test_successor_takes_what_is_changed(cellar: Cellar, full: Result) -> None:
         "control_check": cellar.checked(meter=meter),
         "limits": limits,
         "rlu": 41,
+        "source": "stated",
         "verdict": "action",
         "moment": "before_sanitiser",
         "stage": "after_rinse",

@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.models import User
 from brewhygiene.release.queries import Dossier
+from brewhygiene.release.standing.paper import PaperRelease
 from brewhygiene.release.status import (
     CleanFacts,
     DecisionFacts,
@@ -67,6 +68,13 @@ def situation(
     plate_at = words.value(rf"positive plate ({TIME})")
     closed = cleans == "none open"
     turnaround = None if closed else _turnaround(cleans, resanitises, readings, decisions, openings)
+    on_paper = words.value(rf"on paper ({TIME})")
+    if turnaround is not None and (words.has("emptied before the record") or on_paper):
+        turnaround = dataclasses.replace(
+            turnaround,
+            emptied_before_record=True,
+            paper=PaperRelease(at(on_paper), "R. Vane") if on_paper else None,
+        )
     out_at = words.value(rf"out of service ({TIME})")
     hold_times = {
         name: timedelta(hours=float(hours))
@@ -85,6 +93,7 @@ def situation(
         filled_at=at(filled) if (filled := words.value(rf"filled ({TIME})")) else None,
         contents="Pale B1" if filled else "",
         filled_without_release=words.has("without release"),
+        filled_before_record=words.has("before the record"),
         turnaround=turnaround,
     )
     moment = at(now)

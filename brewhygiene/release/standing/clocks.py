@@ -3,7 +3,7 @@
 import dataclasses
 from datetime import datetime
 
-from brewhygiene.release.facts import CleanFacts, ResultFacts, TurnaroundFacts, VesselFacts
+from brewhygiene.release.standing.facts import CleanFacts, ResultFacts, TurnaroundFacts, VesselFacts
 
 
 def last_finished(turnaround: TurnaroundFacts) -> CleanFacts | None:

@@ -54,7 +54,7 @@ def say_moments(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0016_record_batches_and_yeast_crops'),
+        ('brewhygiene', '0020_say_where_every_value_is_from'),
     ]
 
     operations = [
@@ -97,7 +97,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='limitset',
-            constraint=models.UniqueConstraint(condition=models.Q(('approved_at__isnull', False), ('point__isnull', True), ('retired_at__isnull', True)), fields=('meter', 'atp_test', 'sample_kind', 'moment'), name='one_set_in_force_for_all_points'),
+            constraint=models.UniqueConstraint(condition=models.Q(('approved_at__isnull', False), ('point__isnull', True), ('retired_at__isnull', True)), fields=('meter', 'atp_test', 'sample_kind', 'vessel_kind', 'moment'), name='one_set_in_force_for_all_points'),
         ),
         migrations.AlterField(
             model_name='clean',

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0018_say_vacuum_valves'),
+        ('brewhygiene', '0022_say_vacuum_valves'),
     ]
 
     operations = [

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0017_say_when_samples_are_taken'),
+        ('brewhygiene', '0021_say_when_samples_are_taken'),
     ]
 
     operations = [

@@ -4,6 +4,8 @@ import dataclasses
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
+from brewhygiene.release.standing.paper import PaperRelease
+
 
 @dataclasses.dataclass(frozen=True)
 class HoldTimes:
@@ -52,7 +54,12 @@ class DecisionFacts:
 
 @dataclasses.dataclass(frozen=True)
 class TurnaroundFacts:
-    """What happened since the vessel was emptied, oldest first in each list."""
+    """What happened since the vessel was emptied, oldest first in each list.
+
+    Where it was ``emptied_before_record``, nobody knows when, and ``emptied_at`` is when that
+    was put on record, or the time on the ``paper`` that released it. ``inside`` is what a stopped
+    clean left, in words: "Caustic liquor 50 %, hot".
+    """
 
     pk: int
     emptied_at: datetime
@@ -60,6 +67,11 @@ class TurnaroundFacts:
     results: Sequence[ResultFacts] = ()
     decisions: Sequence[DecisionFacts] = ()
     openings: Sequence[datetime] = ()
+    emptied_before_record: bool = False
+    paper: PaperRelease | None = None
+    inside: str = ""
+    entered_since: datetime | None = None
+    entrants: str = ""
 
 
 @dataclasses.dataclass(frozen=True)
@@ -75,4 +87,5 @@ class VesselFacts:
     filled_at: datetime | None = None
     contents: str = ""
     filled_without_release: bool = False
+    filled_before_record: bool = False
     turnaround: TurnaroundFacts | None = None
