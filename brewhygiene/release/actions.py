@@ -33,6 +33,7 @@ from brewhygiene.turnarounds.actions import (
     close_turnaround,
     lock_open_turnaround,
     lock_turnaround,
+    refuse_while_entered,
 )
 from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround
 
@@ -240,6 +241,7 @@ def record_fill_without_release(
     """Record a fill that happened although the vessel was not released, signed with a reason."""
     user = require(by, "record_irregular_fill")
     turnaround = lock_open_turnaround(turnaround)
+    refuse_while_entered(turnaround)
     vessel = turnaround.vessel
     filled_at = _check_fill(
         by=by, vessel=vessel, batch=batch, volume_hl=volume_hl, filled_at=filled_at

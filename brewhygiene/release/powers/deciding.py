@@ -14,7 +14,7 @@ from brewhygiene.release.powers.explaining import Explanation, checked_explanati
 from brewhygiene.release.powers.rules import rules_in_force
 from brewhygiene.release.queries import Dossier
 from brewhygiene.release.standing.clocks import clean_hold_ends_at
-from brewhygiene.turnarounds.actions import raise_revision
+from brewhygiene.turnarounds.actions import raise_revision, refuse_while_entered
 from brewhygiene.turnarounds.models import Turnaround
 
 
@@ -103,6 +103,8 @@ def keep_decision(
     ``stands_in`` is what stood in for the readings of a dead meter, in words by what it is.
     """
     turnaround = dossier.turnaround
+    if outcome == Outcome.RELEASE:
+        refuse_while_entered(turnaround)
     told = explained(explanations, user=by.person)
     instead = dict(stands_in or {})
     if instead:
