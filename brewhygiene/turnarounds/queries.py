@@ -62,6 +62,11 @@ def open_permit(turnaround: Turnaround) -> EntryPermit | None:
     return EntryPermit.objects.filter(turnaround=turnaround, closed_at__isnull=True).first()
 
 
+def permits_of(turnaround: Turnaround) -> list[EntryPermit]:
+    """Every permit to enter the vessel, the oldest first. 1 query."""
+    return list(turnaround.permits.select_related("signature", "closed_by").order_by("pk"))
+
+
 def cleans_since(vessel: Vessel, kind: StepKind) -> int:
     """Finished cleans of a vessel since the last one that ran a step of ``kind``. 2 queries.
 
