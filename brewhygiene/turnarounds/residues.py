@@ -94,7 +94,13 @@ def left_inside(turnarounds: Iterable[int]) -> dict[int, str]:
     found = {}
     for pk, records in by_turnaround.items():
         steps = {record.step_id: record.step for record in records}
-        parts = [agent.name for agent in _left_by(records, steps).values()]
+        unfinished = {r.step.agent_id for r in records if r.clean.finished_at is None}
+        # What a finished clean may leave without a rinse is no residue.
+        parts = [
+            agent.name
+            for agent in _left_by(records, steps).values()
+            if not agent.no_rinse_allowed or agent.pk in unfinished
+        ]
         if _hot_after(records, steps):
             parts.append("hot")
         if parts:

@@ -46,6 +46,7 @@ BY_WORD = {
     "regimes": "regime",
     "ledger": "entry",
     "record": "turnaround",
+    "entries": "entrypermit",
     "batches": "batch",
     "crops": "yeastcrop",
     "packaged-lots": "lot",

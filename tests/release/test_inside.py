@@ -71,3 +71,18 @@ def test_nothing_is_filled_while_somebody_may_be_inside(floor: Floor) -> None:
             password=PASSWORD,
         )
     assert refused.value.code == "entered"
+
+
+def test_sanitiser_that_a_finished_clean_may_leave_is_no_residue(floor: Floor) -> None:
+    turnaround = floor.cleaned(now=clock.now())
+    again = floor.started(turnaround, now=clock.now())
+    turnaround_actions.stop_clean(by=acting(floor.hand, now=clock.now()), clean=again, reason="Why")
+    status = state_of(floor.vessel, now=clock.now()).status
+    assert (status.code, status.detail) == (Code.EMPTY, "The clean was stopped")
+
+
+def test_sanitiser_of_a_stopped_clean_is_inside(floor: Floor) -> None:
+    floor.version = floor.quick
+    stopped(floor, order=2)
+    status = state_of(floor.vessel, now=clock.now()).status
+    assert status.detail == f"The clean was stopped. Inside: {floor.quick.steps.get(order=2).agent}"

@@ -347,4 +347,7 @@ def test_every_fact_of_a_vessel_has_a_part_in_its_status() -> None:
         "openings",
         "emptied_before_record",
         "paper",
+        "inside",
+        "entered_since",
+        "entrants",
     }

@@ -139,6 +139,7 @@ def test_limits_are_proposed_for_a_kind_and_the_reading_says_which_judged_it(
             "meter": cellar.meter.pk,
             "atp_test": cellar.atp_test.pk,
             "vessel_kind": "fermenter",
+            "moment": MOMENT,
             "alert_rlu": "3",
             "action_rlu": "8",
             "source": "maker",
