@@ -330,6 +330,7 @@ RECORDS: dict[type[models.Model], dict[str, str]] = {
         "list_display": "meter atp_test point alert_rlu action_rlu approved_at",
         "list_select_related": "meter atp_test point__vessel",
     },
+    records.RecoveryStudy: {"list_display": "agent ratio proved", "list_select_related": "agent"},
     records.Result: {
         "list_display": "point rlu verdict meter taken_at recorded_by",
         "list_select_related": "point__vessel meter recorded_by",

@@ -21,6 +21,7 @@ from brewhygiene.regimes.models import (
     StepWindow,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.entries import EntryPermit
 from brewhygiene.turnarounds.models.flow import FlowLoss
 from brewhygiene.turnarounds.models.starts import VesselStart
 from brewhygiene.turnarounds.models import (
@@ -41,6 +42,7 @@ from brewhygiene.atp.models.meters import ControlCheck, Meter, AtpTestLot, AtpTe
 from brewhygiene.atp.models.causes import FoundCause
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.atp.models.recovery import RecoveryStudy
 from brewhygiene.plates.models import DishCount, Plate, PlateCorrection
 from brewhygiene.release.models import Decision
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
@@ -73,6 +75,7 @@ __all__ = [
     "DishCount",
     "Emptying",
     "Entry",
+    "EntryPermit",
     "Fill",
     "FlowLoss",
     "FoundCause",
@@ -92,6 +95,7 @@ __all__ = [
     "PlateCorrection",
     "PointStanding",
     "RecallDrill",
+    "RecoveryStudy",
     "Regime",
     "RegimeVersion",
     "Result",

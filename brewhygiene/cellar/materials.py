@@ -1,4 +1,4 @@
-"""What parts of a vessel are made of, and which of them may be."""
+"""What the parts of a vessel may be made of."""
 
 from django.db import models
 

@@ -14,6 +14,7 @@ from brewhygiene.cellar.materials import (
     WALL_MATERIALS,
     Material,
 )
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.ledger.places import Evidence, SetUp
 from brewhygiene.quantities.sorting import SortKeyField
 from brewhygiene.quantities.words import BEFORE_RECORD
@@ -115,6 +116,9 @@ class Vessel(SetUp):
         validators=[MinValueValidator(0), MaxValueValidator(1013)],
         help_text="Allowed underpressure, mbar below ambient. 0 means none.",
     )
+    vacuum_valve = models.BooleanField(
+        default=True, help_text="Whether a vacuum valve is fitted, which is lifted before a clean."
+    )
     solution_l = models.FloatField(
         null=True,
         blank=True,
@@ -190,6 +194,9 @@ class SamplingPoint(SetUp):
         blank=True,
         validators=[MinValueValidator(1), MaxValueValidator(10_000)],
         help_text="Swabbed area, for a surface sample. 100 cm² is 10 × 10 cm.",
+    )
+    moment = models.CharField(
+        max_length=20, choices=SamplingMoment.choices, default=SamplingMoment.UNKNOWN
     )
     required_for_release = models.BooleanField(default=True)
     where_to_find = models.CharField(max_length=200, blank=True)

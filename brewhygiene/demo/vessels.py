@@ -102,7 +102,7 @@ VESSELS: tuple[VesselPlan, ...] = (
         ),
         SAMPLE_VALVE,
         SAMPLE_VALVE,
-        "Fermenter, hot caustic",
+        "Yeast vessel, hot caustic",
     ),
     VesselPlan(
         "HX 1",

@@ -7,6 +7,9 @@ from brewhygiene.cellar.models import Beer, CleanLevel, Vessel
 from brewhygiene.regimes.materials.fit import harms_to
 from brewhygiene.regimes.models import RegimeVersion, StepKind
 
+# A level that is missing outweighs every kind of step.
+LEVEL_WEIGHS = len(StepKind) + 1
+
 
 @dataclasses.dataclass(frozen=True)
 class Ask:
@@ -162,7 +165,9 @@ def propose(
     ]
 
     def preference(version: RegimeVersion) -> tuple[int, bool, int, str]:
-        shortfall = max(0, level - version.regime.level) * 10 + len(needs - step_kinds(version))
+        shortfall = max(0, level - version.regime.level) * LEVEL_WEIGHS + len(
+            needs - step_kinds(version)
+        )
         return (
             shortfall,
             version.regime_id != vessel.default_regime_id,

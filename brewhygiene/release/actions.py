@@ -27,15 +27,16 @@ from brewhygiene.release.powers.explaining import Explanation
 from brewhygiene.release.powers.signers import second_over_action
 from brewhygiene.release.queries import load_dossier, state_of
 from brewhygiene.release.questions import batch_of_fill
-from brewhygiene.release.status import Code, may_resanitise
+from brewhygiene.release.status import Code, may_resanitise, may_sanitise_before_filling
 from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.actions import (
     check_when,
     close_turnaround,
     lock_open_turnaround,
     lock_turnaround,
+    refuse_while_entered,
 )
-from brewhygiene.turnarounds.models import Clean, Turnaround
+from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround
 
 
 @action("decide")
@@ -121,6 +122,27 @@ def resanitise(*, by: Actor, turnaround: Turnaround, version: RegimeVersion) -> 
         raise Refusal(why_not, code="no_resanitise")
     clean = turnaround_actions.start_resanitise(
         by=by.inner(), turnaround=turnaround, version=version
+    )
+    return Recorded(
+        clean, {"regime": str(version), "because": state.status.detail}, aggregate=turnaround
+    )
+
+
+@action("sanitise before filling")
+def sanitise_before_filling(
+    *, by: Actor, turnaround: Turnaround, version: RegimeVersion
+) -> Recorded[Clean]:
+    """Start to sanitise a released vessel for its filling. Its release lasts no longer by it."""
+    require(by, "work_cellar")
+    turnaround = lock_open_turnaround(turnaround)
+    state = state_of(turnaround.vessel, now=by.now)
+    if (why_not := may_sanitise_before_filling(state.facts, by.now)) is not None:
+        raise Refusal(why_not, code="not_released")
+    clean = turnaround_actions.start_resanitise(
+        by=by.inner(),
+        turnaround=turnaround,
+        version=version,
+        purpose=CleanPurpose.BEFORE_FILLING,
     )
     return Recorded(
         clean, {"regime": str(version), "because": state.status.detail}, aggregate=turnaround
@@ -222,6 +244,7 @@ def record_fill_without_release(
     """Record a fill that happened although the vessel was not released, signed with a reason."""
     user = require(by, "record_irregular_fill")
     turnaround = lock_open_turnaround(turnaround)
+    refuse_while_entered(turnaround)
     vessel = turnaround.vessel
     filled_at = _check_fill(
         by=by, vessel=vessel, batch=batch, volume_hl=volume_hl, filled_at=filled_at

@@ -6,6 +6,7 @@ from django.urls import path
 
 from brewhygiene.turnarounds import views
 from brewhygiene.turnarounds.afterwards import views as afterwards_views
+from brewhygiene.turnarounds.entry import views as entry_views
 from brewhygiene.turnarounds.steps import views as step_views
 
 
@@ -28,6 +29,8 @@ urlpatterns = [
     path("turnarounds/<int:pk>/regime/", views.regime, name="regime"),
     path("turnarounds/<int:pk>/clean-done/", afterwards_views.enter_clean, name="enter_clean"),
     path("turnarounds/<int:pk>/opened/", views.opened, name="opened"),
+    path("turnarounds/<int:pk>/permit/", entry_views.permit, name="permit"),
+    path("entries/<int:pk>/", entry_views.entry, name="entry"),
     path("cleans/<int:pk>/", views.clean, name="clean"),
     path("cleans/<int:pk>/cost/", views.cost, name="cost"),
     path("cleans/<int:pk>/stop/", views.stop, name="stop"),

@@ -13,6 +13,7 @@ VESSEL = {
     "spray_device_material": "stainless_316",
     "pressure_rating_bar": "2",
     "vacuum_rating_mbar": "",
+    "vacuum_valve": "on",
     "least_level": "2",
     "culture_use": "either",
     "default_regime": "",
@@ -25,6 +26,7 @@ SIGNED = {"password": PASSWORD}
 POINT = {
     "name": "Racking arm",
     "sample_kind": "surface",
+    "moment": "before_sanitiser",
     "area_cm2": "25",
     "required_for_release": "on",
     "where_to_find": "Inside the arm",

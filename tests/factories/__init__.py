@@ -1,7 +1,13 @@
 """Invented things for tests, made through the product's own actions where one exists."""
 
 from tests.factories.cellar import Cellar, because, because_typed
-from tests.factories.meters import make_atp_test, make_limits, make_meter, make_test_lot
+from tests.factories.meters import (
+    make_atp_test,
+    make_limits,
+    make_meter,
+    make_recovery_study,
+    make_test_lot,
+)
 from tests.factories.people import (
     acting,
     make_brewery,
@@ -41,6 +47,7 @@ __all__ = [
     "make_owner",
     "make_peracetic",
     "make_point",
+    "make_recovery_study",
     "make_resanitise_version",
     "make_test_lot",
     "make_user",

@@ -13,7 +13,7 @@ from tests.factories import NOW, Cellar, make_point, make_test_lot
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 28
+QUERIES = 29
 
 
 @pytest.fixture
@@ -108,7 +108,7 @@ def test_a_late_start_of_the_clean_has_to_be_explained(cellar: Cellar) -> None:
     gate = gates(cellar, turnaround, minutes=26 * 60)["dirty_hold"]
     assert (gate.answer, gate.evidence) == (
         Answer.EXPLAIN,
-        ("Cleaning started 25.0 h after emptying, dirty-hold time 24 h",),
+        ("The clean that counts started 25.0 h after emptying, dirty-hold time 24 h",),
     )
 
 

@@ -166,6 +166,7 @@ def test_further_meter_without_limits_is_pointed_out() -> None:
         by=acting(brewer),
         meter=other,
         atp_test=atp_test,
+        moment="in_sanitiser",
         alert_rlu=10,
         action_rlu=30,
         source="maker",

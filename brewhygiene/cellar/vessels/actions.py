@@ -48,6 +48,7 @@ class VesselValues(TypedDict, total=False):
     spray_device_material: str
     pressure_rating_bar: float | None
     vacuum_rating_mbar: float | None
+    vacuum_valve: bool
     solution_l: float | None
     least_level: int
     culture_use: str
@@ -58,8 +59,20 @@ class VesselValues(TypedDict, total=False):
     order: int
 
 
-# What decides a release: hold times, how strong a clean it needs, which beers it may take.
-RULED_BY = frozenset({"kind", "least_level", "culture_use"})
+# Which hold times count for a vessel, how strong a clean its release needs, which agents are
+# kept from it, which checks come before a step and which beers it may take.
+RULED_BY = frozenset(
+    {
+        "kind",
+        "least_level",
+        "culture_use",
+        "material",
+        "seal_material",
+        "spray_device",
+        "spray_device_material",
+        "vacuum_valve",
+    }
+)
 
 KEPT = [
     "name",
@@ -72,6 +85,7 @@ KEPT = [
     "spray_device_material",
     "pressure_rating_bar",
     "vacuum_rating_mbar",
+    "vacuum_valve",
     "solution_l",
     "least_level",
     "culture_use",
@@ -165,12 +179,12 @@ def edit_vessel(
     password: str = "",
     **more: Unpack[VesselValues],
 ) -> Recorded[Vessel]:
-    """Edit a vessel. What decides a release, or its tag, only with the password."""
+    """Edit a vessel. What safety checks and release rules depend on only with the password."""
     require(by, "edit_setup")
     vessel = lock_vessel(vessel)
     changed = change(vessel, name=name.strip(), kind=kind, volume_hl=volume_hl, **more)
     if RULED_BY & changed["after"].keys():
-        sign(by=by, password=password, meaning=f"Changed the release rules of {vessel}"[:200])
+        sign(by=by, password=password, meaning=f"Changed the rules of {vessel}"[:200])
     _check(vessel)
     vessel.save()
     return Recorded(vessel, changed, aggregate=vessel)

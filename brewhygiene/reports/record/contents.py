@@ -33,6 +33,7 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.entries import EntryPermit
 from brewhygiene.turnarounds.progress import StepProgress, is_outside
 
 STATES = {
@@ -258,6 +259,7 @@ class ReleaseRecord:
     gates_now: Sequence[GateLine]
     plates: Sequence[PlatePart]
     causes: Sequence[FoundCause]
+    permits: Sequence[EntryPermit]
     batch_before: Contents | None  # of the fill that was emptied
     batch: Contents | None  # of the fill that closed the turnaround
     wordings: Sequence[Wording]

@@ -60,6 +60,7 @@ class Turnaround(Evidence):
 class CleanPurpose(models.TextChoices):
     CLEAN = "clean", "clean"
     RESANITISE = "resanitise", "re-sanitise"
+    BEFORE_FILLING = "sanitise", "sanitise before filling"
 
 
 class Clean(Evidence):
@@ -128,13 +129,15 @@ class Clean(Evidence):
 
     @cached_property
     def earlier_records(self) -> "list[StepRecord]":
-        """The step records of the cleans before it in its turnaround, with their agents.
+        """The step records of the cleans before it, with agents, windows and readings.
 
-        1 query, once: while a clean runs, no other of its turnaround does.
+        1 query, once, and 2 more where there are any: while a clean runs, no other of its
+        turnaround does.
         """
         return list(
             StepRecord.objects.filter(clean__turnaround=self.turnaround_id, clean__lt=self.pk)
             .select_related("step__agent")
+            .prefetch_related("step__windows", "readings")
             .order_by("pk")
         )
 

@@ -45,6 +45,7 @@ START = NOW + timedelta(minutes=1)
         (StepKind.SANITISER, True),
         (StepKind.HOT_WATER, True),
         (StepKind.DRAIN, False),
+        (StepKind.SAMPLE, False),
     ],
 )
 def test_a_sanitiser_and_hot_water_leave_a_vessel_sanitised_and_nothing_else(
@@ -54,7 +55,7 @@ def test_a_sanitiser_and_hot_water_leave_a_vessel_sanitised_and_nothing_else(
 
 
 def test_the_kinds_of_step_above_are_all_there_are() -> None:
-    assert len(StepKind) == 9
+    assert len(StepKind) == 10
 
 
 @pytest.mark.parametrize(

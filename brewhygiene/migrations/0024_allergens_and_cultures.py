@@ -17,7 +17,7 @@ def read_notes(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0020_say_where_every_value_is_from'),
+        ('brewhygiene', '0023_permit_entry'),
     ]
 
     operations = [
