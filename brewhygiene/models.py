@@ -34,6 +34,7 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
     VesselOpening,
 )
+from brewhygiene.changeovers.models import AllergenTest, Validation
 from brewhygiene.atp.models.baselines import Baseline, BaselineExclusion
 from brewhygiene.atp.models.bridges import Bridge, BridgePair
 from brewhygiene.atp.models.phases import ChartPhase
@@ -52,6 +53,7 @@ from brewhygiene.trends.models import PointStanding
 
 __all__ = [
     "Agent",
+    "AllergenTest",
     "AtpTest",
     "AtpTestLot",
     "Baseline",
@@ -109,6 +111,7 @@ __all__ = [
     "Touch",
     "Turnaround",
     "User",
+    "Validation",
     "Vessel",
     "VesselOpening",
     "VesselStart",

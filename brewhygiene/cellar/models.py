@@ -5,6 +5,8 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from brewhygiene.cellar.allergens import words_of
+from brewhygiene.cellar.cultures import CultureUse
 from brewhygiene.cellar.materials import (
     HALF_KNOWN,
     SEAL_MATERIALS,
@@ -128,6 +130,12 @@ class Vessel(SetUp):
         default=CleanLevel.ORDINARY,
         help_text="Minimum clean of this vessel.",
     )
+    culture_use = models.CharField(
+        max_length=6,
+        choices=CultureUse.choices,
+        default=CultureUse.EITHER,
+        help_text="Which beers may go into it, or through it.",
+    )
     default_regime = models.ForeignKey(
         "brewhygiene.Regime",
         null=True,
@@ -229,8 +237,14 @@ class Beer(SetUp):
     fruit_or_heavy_hops = models.BooleanField(
         default=False, verbose_name="fruit or heavy dry hop", help_text="May block a spray device."
     )
+    allergens = models.JSONField(
+        default=list, blank=True, help_text="Codes of the closed list, in its order."
+    )
     allergen = models.CharField(
-        max_length=100, blank=True, help_text="E.g. lactose. Blank if there is none."
+        max_length=100,
+        blank=True,
+        verbose_name="note on allergens",
+        help_text="In words: another allergen, or where it is from.",
     )
     strict_before = models.BooleanField(
         default=False,
@@ -244,6 +258,11 @@ class Beer(SetUp):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def allergen_words(self) -> str:
+        """As 'milk and nuts, Madagascan vanilla'; empty where there is none."""
+        return ", ".join(filter(None, [words_of(self.allergens), self.allergen]))
 
 
 class Fill(Evidence):

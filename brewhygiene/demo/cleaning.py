@@ -21,6 +21,7 @@ from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
 from brewhygiene.turnarounds.models import (
     Clean,
+    Outflow,
     ReadingStage,
     StepReading,
     StepRecord,
@@ -261,6 +262,7 @@ def _end(stage: Stage, record: StepRecord, step: Step, *, who: User, reached: bo
         record=record,
         end_criterion_met=reached if step.end_criterion else None,
         agent_lot=f"{step.agent.name[0]}-{stage.moment:%y%m}" if step.agent else "",
+        outflow=Outflow.DUMPED,
     )
 
 

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Beer, Fill, Vessel
+from brewhygiene.changeovers.crossing import refuse_crossing
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import require
@@ -181,7 +182,8 @@ def fill_vessel(
 ) -> Recorded[Fill]:
     """Fill a released vessel, ``volume_hl`` hL, which closes its turnaround.
 
-    Refused with the reason unless the release stands now and stood when it was filled.
+    Refused with the reason unless the release stands now and stood when it was filled, and where
+    an allergen or a mixed culture would cross over.
     ``through`` is what it came through; ``None`` where the caller records its way.
     """
     user = require(by, "fill_vessel")
@@ -202,6 +204,7 @@ def fill_vessel(
                 field=None if status.code != Code.RELEASED else "filled_at",
                 code="not_released",
             )
+    refuse_crossing(beer, until=filled_at, into=vessel, through=through or ())
     fill = Fill.objects.create(
         vessel=vessel,
         beer=beer,

@@ -12,6 +12,7 @@ from brewhygiene.atp.models.readings import Result
 from brewhygiene.atp.models.recovery import RecoveryStudy
 from brewhygiene.atp.recovery.queries import recovery_studies_for
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
+from brewhygiene.changeovers.turnaround import NO_CHANGEOVER, Changeover, changeover_of
 from brewhygiene.ledger.recording import record_hash
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import plates_on_record
@@ -160,6 +161,7 @@ class Dossier:
     failed_checks_later: frozenset[int]
     record_hash: str
     entries: int
+    changeover: Changeover = NO_CHANGEOVER
 
     @property
     def standing_results(self) -> list[Result]:
@@ -224,7 +226,7 @@ def _hands(cleans: Iterable[CleanProgress], results: Iterable[Result]) -> set[in
 
 
 def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
-    """Everything on record of a turnaround. 22 queries at most."""
+    """Everything on record of a turnaround. 28 queries at most."""
     turnaround = Turnaround.objects.select_related(
         "vessel",
         "emptying__beer",
@@ -291,4 +293,5 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         failed_checks_later=failed_later(results),
         record_hash=digest,
         entries=entries,
+        changeover=changeover_of(turnaround),
     )

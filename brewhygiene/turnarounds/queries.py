@@ -36,7 +36,7 @@ def cleans_with_records() -> QuerySet[Clean]:
     )
     return Clean.objects.select_related(
         "turnaround__vessel",
-        "turnaround__emptying",
+        "turnaround__emptying__beer",
         "version__regime",
         "started_by",
         "finished_by",

@@ -15,6 +15,7 @@ VESSEL = {
     "vacuum_rating_mbar": "",
     "vacuum_valve": "on",
     "least_level": "2",
+    "culture_use": "either",
     "default_regime": "",
     "acid_every_n": "5",
     "caustic_every_n": "10",

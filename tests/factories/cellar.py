@@ -135,6 +135,7 @@ class Cellar:
                 by=acting(self.hand, now=now),
                 record=record,
                 end_criterion_met=True if step.end_criterion else None,
+                outflow="dumped",
             )
         return turnaround_actions.finish_clean(by=acting(self.hand, now=now), clean=clean)
 

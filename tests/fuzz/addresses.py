@@ -27,6 +27,7 @@ BY_WORD = {
     "vessels": "vessel",
     "points": "samplingpoint",
     "beers": "beer",
+    "changeovers": "validation",
     "people": "user",
     "turnarounds": "turnaround",
     "cleans": "clean",

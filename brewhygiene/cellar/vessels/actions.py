@@ -51,6 +51,7 @@ class VesselValues(TypedDict, total=False):
     vacuum_valve: bool
     solution_l: float | None
     least_level: int
+    culture_use: str
     default_regime: models.Model | None
     acid_every_n: int
     caustic_every_n: int
@@ -59,11 +60,12 @@ class VesselValues(TypedDict, total=False):
 
 
 # Which hold times count for a vessel, how strong a clean its release needs, which agents are
-# kept from it and which checks come before a step.
+# kept from it, which checks come before a step and which beers it may take.
 RULED_BY = frozenset(
     {
         "kind",
         "least_level",
+        "culture_use",
         "material",
         "seal_material",
         "spray_device",
@@ -86,6 +88,7 @@ KEPT = [
     "vacuum_valve",
     "solution_l",
     "least_level",
+    "culture_use",
     "default_regime",
     "acid_every_n",
     "caustic_every_n",

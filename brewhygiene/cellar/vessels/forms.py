@@ -6,6 +6,7 @@ from django import forms
 from django.db.models import Model
 
 from brewhygiene.brewery.models import Brewery, VolumeUnit
+from brewhygiene.cellar.cultures import CultureUse
 from brewhygiene.cellar.materials import SEAL_MATERIALS, SPRAY_MATERIALS, WALL_MATERIALS, Material
 from brewhygiene.cellar.models import CleanLevel, SprayDevice, Vessel, VesselKind
 from brewhygiene.people.forms import ActionForm, password_field
@@ -95,6 +96,12 @@ class VesselForm(ActionForm):
         coerce=int,
         initial=CleanLevel.ORDINARY,
     )
+    culture_use = forms.ChoiceField(
+        label="Beers for it",
+        choices=CultureUse.choices,
+        initial=CultureUse.EITHER,
+        help_text="Mixed-culture gear, hoses and seals of its own keep the cultures apart.",
+    )
     default_regime = RegimeChoice(
         label="Preferred regime", help_text="Optional. Used where several regimes fit."
     )
@@ -130,8 +137,8 @@ class VesselForm(ActionForm):
                 "Your password",
                 known=True,
                 required=False,
-                help_text="Only to change the kind, a material, the spray device, the vacuum valve "
-                "or the minimum clean. Checks depend on them.",
+                help_text="Only to change the kind, a material, the spray device, the vacuum "
+                "valve, the minimum clean or the beers for it. Checks depend on them.",
             )
         units = {
             "volume_hl": brewery.volume_unit,

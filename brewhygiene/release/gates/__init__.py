@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.changeovers.turnaround import evidence_of
 from brewhygiene.people.models import User
 from brewhygiene.quantities.words import counted
 from brewhygiene.release.gates.answers import NO_CLEAN, TWO_SIGN, Answer, Found, Gate
@@ -51,13 +52,14 @@ GATE_TITLES: dict[str, str] = {
     "alerts": "Alerts explained",
     "recovery": "Sanitiser proved not to dim readings",
     "plates": "No open positive plate",
+    "allergens": "No allergen crosses into the next beer",
     "hold_time": "Clean-hold and sanitised-hold times kept",
     "not_opened": "Not opened since the clean",
     "two_people": "Cleaned by one person, released by another",
 }
 # A site may allow its head brewer to waive any other gate.
 NEVER_WAIVABLE = frozenset(
-    {"in_service", "cleaned", "safety", "control_check", "limits", "two_people"}
+    {"in_service", "cleaned", "safety", "control_check", "limits", "allergens", "two_people"}
 )
 
 
@@ -79,6 +81,7 @@ def gates_of(dossier: Dossier, *, brewery: Brewery, now: datetime, user: User | 
         ("alerts", *alerts_explained(dossier)),
         ("recovery", *recovery_proved(dossier, brewery)),
         ("plates", *no_positive_plate(dossier)),
+        ("allergens", *no_allergen_crosses(dossier)),
         ("hold_time", *hold_times_kept(dossier, now)),
         ("not_opened", *not_opened(dossier)),
         ("two_people", *two_people(dossier, brewery, user)),
@@ -104,6 +107,12 @@ def no_positive_plate(dossier: Dossier) -> Found:
     return Answer.YES, [
         f"None positive, {counted(pending, 'plate')} of this turnaround still growing"
     ]
+
+
+def no_allergen_crosses(dossier: Dossier) -> Found:
+    full = dossier.last_full_clean
+    evidence = evidence_of(dossier.changeover, full.clean if full else None)
+    return (Answer.NO if dossier.changeover.crossing else Answer.YES), evidence
 
 
 def hold_times_kept(dossier: Dossier, now: datetime) -> Found:

@@ -112,6 +112,8 @@ class Attempt:
         if log.end_criterion_met is not None:
             reached = "reached" if log.end_criterion_met else "not reached"
             words += f". End, {self.end}: {reached}"
+        if log.outflow:
+            words += f". Went {log.get_outflow_display()}"
         lot = f". Agent lot {log.agent_lot}" if log.agent_lot else ""
         note = f". Note: {log.note}" if log.note else ""
         return f"{words}{lot}{note}"

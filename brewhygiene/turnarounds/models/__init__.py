@@ -176,10 +176,19 @@ class SafetyAcknowledgement(Evidence):
         return f"safety checks of {self.step}"
 
 
+class Outflow(models.TextChoices):
+    """Where water or solution of a step went."""
+
+    DUMPED = "dumped", "to the drain"
+    RETURNED = "returned", "back to the tank"
+
+
 class StepRecord(Evidence):
     """One attempt at one step. A step that was left out has a record that says so."""
 
-    set_once = frozenset({"ended_at", "ended_by", "end_criterion_met", "agent_lot", "note"})
+    set_once = frozenset(
+        {"ended_at", "ended_by", "end_criterion_met", "agent_lot", "outflow", "note"}
+    )
 
     clean = models.ForeignKey(  # type: ignore[assignment]
         Clean, on_delete=models.PROTECT, related_name="step_records"
@@ -210,6 +219,9 @@ class StepRecord(Evidence):
     )
     end_criterion_met = models.BooleanField(null=True, blank=True)
     agent_lot = models.CharField(max_length=40, blank=True)
+    outflow = models.CharField(
+        max_length=8, choices=Outflow.choices, blank=True, help_text="Blank if not asked."
+    )
     note = models.TextField(blank=True)
 
     class Meta:

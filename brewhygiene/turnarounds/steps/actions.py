@@ -15,6 +15,7 @@ from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
 from brewhygiene.turnarounds.contact import contact_of
 from brewhygiene.turnarounds.models import (
     Clean,
+    Outflow,
     ReadingStage,
     SafetyAcknowledgement,
     StepRecord,
@@ -32,6 +33,7 @@ from brewhygiene.turnarounds.progress import (
 from brewhygiene.turnarounds.quantities import quantity_title
 from brewhygiene.turnarounds.readings.actions import lock_record, write_reading
 from brewhygiene.turnarounds.residues import refuse_unsafe_step
+from brewhygiene.turnarounds.steps.drain import drain_words
 from brewhygiene.turnarounds.steps.ends import refuse_end_not_read, shows_end
 from brewhygiene.turnarounds.steps.minutes import contact_judged, forgotten_words
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
@@ -166,6 +168,7 @@ def _close(
     source: ValueSource,
     end_criterion_met: bool | None,
     agent_lot: str,
+    outflow: str,
     note: str,
 ) -> Recorded[StepRecord]:
     """Close an attempt whose ``ended_at`` is set: judge its time, and name what is missing."""
@@ -176,12 +179,18 @@ def _close(
             f"Choose whether the end was reached: {step.get_end_criterion_display()}.",
             field="end_criterion_met",
         )
+    drain = drain_words(step, record.clean.turnaround.emptying.beer)
+    if drain and outflow not in Outflow.values:
+        raise Refusal(
+            "Choose where water and solution of this step went.", field="outflow", code="no_outflow"
+        )
     contact = contact_of(record, step, until=by.now)
     if end_criterion_met:
         refuse_end_not_read(step, record, by=by, claimed=source in CLAIMED)
     record.ended_by = by.person
     record.end_criterion_met = end_criterion_met if needs_end else None
     record.agent_lot = agent_lot.strip()[:40]
+    record.outflow = outflow if drain else ""
     record.note = note.strip()
     record.save()
     if step.window(Quantity.TIME_MIN) is not None or source in CLAIMED:
@@ -224,6 +233,13 @@ def _close(
             description=f"End not reached: {step.get_end_criterion_display()}",
             found_at=by.now,
         )
+    if record.outflow == Outflow.RETURNED:
+        Deviation.objects.create(
+            record=record,
+            kind=DeviationKind.RETURNED,
+            description=f"Went back to the tank. {drain}"[:200],
+            found_at=by.now,
+        )
     return Recorded(
         record,
         {
@@ -233,6 +249,7 @@ def _close(
             "source": source,
             "end_reached": record.end_criterion_met,
             "agent_lot": record.agent_lot,
+            **({"outflow": record.outflow} if drain else {}),
             "note": record.note,
         },
         aggregate=record.clean.turnaround,
@@ -253,9 +270,14 @@ def end_step(
     record: StepRecord,
     end_criterion_met: bool | None = None,
     agent_lot: str = "",
+    outflow: str = "",
     note: str = "",
 ) -> Recorded[StepRecord]:
-    """End a running step by the timer. Its time is judged; what is missing is a deviation."""
+    """End a running step by the timer. Its time is judged; what is missing is a deviation.
+
+    ``outflow`` is where its water or solution went, asked after an allergen or a mixed culture;
+    back to the tank is a deviation.
+    """
     require(by, "work_cellar")
     clean, item, record = lock_record(record)
     if record.ended_at is not None:
@@ -269,6 +291,7 @@ def end_step(
         source=ValueSource.SERVER_TIMER,
         end_criterion_met=end_criterion_met,
         agent_lot=agent_lot,
+        outflow=outflow,
         note=note,
     )
     raise_revision(clean.turnaround)
@@ -319,6 +342,7 @@ def state_step(
     ended_at: datetime,
     end_criterion_met: bool | None = None,
     agent_lot: str = "",
+    outflow: str = "",
     note: str = "",
     readings: Sequence[StatedReading] = (),
 ) -> Recorded[StepRecord]:
@@ -366,6 +390,7 @@ def state_step(
         source=ValueSource.STATED,
         end_criterion_met=end_criterion_met,
         agent_lot=agent_lot,
+        outflow=outflow,
         note=note,
     )
     if clean.entered_at is not None:

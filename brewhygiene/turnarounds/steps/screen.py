@@ -26,6 +26,7 @@ from brewhygiene.turnarounds.progress import (
     unread_quantities,
 )
 from brewhygiene.turnarounds.quantities import quantity_title
+from brewhygiene.turnarounds.steps.drain import drain_words
 from brewhygiene.turnarounds.steps.ends import vent_words
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, step_cautions
 from brewhygiene.turnarounds.steps.words import (
@@ -66,6 +67,11 @@ class StepScreen:
     @property
     def state(self) -> str:
         return self.item.state
+
+    @property
+    def drain(self) -> str:
+        """Why its water or solution goes to the drain, or ''. 0 queries."""
+        return drain_words(self.step, self.clean.turnaround.emptying.beer)
 
     @property
     def open_loss(self) -> FlowLoss | None:

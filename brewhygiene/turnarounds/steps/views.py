@@ -35,6 +35,7 @@ from brewhygiene.turnarounds.queries import (
 from brewhygiene.turnarounds.readings import actions as reading_actions
 from brewhygiene.turnarounds.reason_page import reason_page
 from brewhygiene.turnarounds.steps import actions as step_actions
+from brewhygiene.turnarounds.steps.end_form import EndForm
 from brewhygiene.turnarounds.steps.flow import actions as flow_actions
 from brewhygiene.turnarounds.steps.forms import (
     STRAIGHT,
@@ -42,7 +43,6 @@ from brewhygiene.turnarounds.steps.forms import (
     WAYS_OF_PH,
     CorrectReadingForm,
     DisposeForm,
-    EndForm,
     ReadingForm,
     SafetyForm,
 )
@@ -249,7 +249,9 @@ def end(request: Request, pk: int, step_pk: int) -> HttpResponse:
     if request.method != "POST" and screen.state != "running":
         return to_current_step(pk)
     lot = last_agent_lot(step.agent) if step.agent is not None else ""
-    form = EndForm(sent(request), record=latest, step=step, initial={"agent_lot": lot})
+    form = EndForm(
+        sent(request), record=latest, step=step, drain=screen.drain, initial={"agent_lot": lot}
+    )
     ended = submitted(
         request,
         form,
@@ -272,6 +274,7 @@ def state(request: Request, pk: int, step_pk: int) -> HttpResponse:
     form = StateForm(
         sent(request),
         step=step,
+        drain=screen.drain,
         initial={"agent_lot": lot},
         # What was read in a clean that was done already is stated with its step.
         stated=asked_quantities(step) if screen.clean.entered_at is not None else (),

@@ -59,6 +59,7 @@ def test_added_vessel_is_in_the_ledger_with_its_values(brewer: User) -> None:
         "vacuum_valve": True,
         "solution_l": None,
         "least_level": 2,
+        "culture_use": "either",
         "default_regime": None,
         "acid_every_n": 5,
         "caustic_every_n": 10,
@@ -141,6 +142,7 @@ def test_edit_keeps_before_and_after_of_what_changed(brewer: User) -> None:
     [
         {"kind": "keg"},
         {"least_level": 1},
+        {"culture_use": "mixed"},
         {"material": "stainless_316"},
         {"seal_material": "epdm"},
         {"spray_device": "rotary_jet"},

@@ -34,6 +34,7 @@ from brewhygiene.turnarounds.models import (
 )
 from brewhygiene.turnarounds.models.deviations import Deviation, Disposition
 from brewhygiene.turnarounds.progress import CleanProgress, StepProgress
+from tests.release.situations.changeovers import changeover_in
 from tests.release.situations.words import BREWER, HAND, Other
 
 
@@ -81,6 +82,7 @@ def dossier_of(
         ),
         record_hash="",
         entries=0,
+        changeover=changeover_in(words, cleans, now),
     )
 
 
