@@ -22,6 +22,7 @@ from brewhygiene.regimes.models import (
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.flow import FlowLoss
+from brewhygiene.turnarounds.models.observations import StepPhoto
 from brewhygiene.turnarounds.models.starts import VesselStart
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -99,6 +100,7 @@ __all__ = [
     "Shipment",
     "Signature",
     "Step",
+    "StepPhoto",
     "StepReading",
     "StepRecord",
     "StepWindow",

@@ -176,7 +176,9 @@ class SafetyAcknowledgement(Evidence):
 class StepRecord(Evidence):
     """One attempt at one step. A step that was left out has a record that says so."""
 
-    set_once = frozenset({"ended_at", "ended_by", "end_criterion_met", "agent_lot", "note"})
+    set_once = frozenset(
+        {"ended_at", "ended_by", "end_criterion_met", "agent_lot", "note", "observations"}
+    )
 
     clean = models.ForeignKey(  # type: ignore[assignment]
         Clean, on_delete=models.PROTECT, related_name="step_records"
@@ -208,6 +210,11 @@ class StepRecord(Evidence):
     end_criterion_met = models.BooleanField(null=True, blank=True)
     agent_lot = models.CharField(max_length=40, blank=True)
     note = models.TextField(blank=True)
+    observations = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="What was observed at its end: yes or no, a note and a photo of each.",
+    )
 
     class Meta:
         ordering = ["id"]

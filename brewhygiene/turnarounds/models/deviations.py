@@ -21,6 +21,7 @@ class DeviationKind(models.TextChoices):
     END_NOT_MET = "end_not_met", "end not reached"
     STATED = "stated", "stated afterwards"
     FORGOTTEN = "forgotten", "timer forgotten"
+    OBSERVED = "observed", "observation not passed"
 
 
 class Disposition(models.TextChoices):

@@ -21,6 +21,12 @@ from brewhygiene.turnarounds.models import (
     WindowVerdict,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind, Disposition
+from brewhygiene.turnarounds.observations.keeping import (
+    Seen,
+    checked_observations,
+    keep_photos,
+    name_what_is_not_clean,
+)
 from brewhygiene.turnarounds.progress import (
     StepProgress,
     latest_readings,
@@ -167,6 +173,7 @@ def _close(
     end_criterion_met: bool | None,
     agent_lot: str,
     note: str,
+    observations: Sequence[Seen],
 ) -> Recorded[StepRecord]:
     """Close an attempt whose ``ended_at`` is set: judge its time, and name what is missing."""
     step = item.step
@@ -179,10 +186,14 @@ def _close(
     contact = contact_of(record, step, until=by.now)
     if end_criterion_met:
         refuse_end_not_read(step, record, by=by, claimed=source in CLAIMED)
+    seen = checked_observations(
+        record.clean, step, observations, end_criterion_met=end_criterion_met
+    )
     record.ended_by = by.person
     record.end_criterion_met = end_criterion_met if needs_end else None
     record.agent_lot = agent_lot.strip()[:40]
     record.note = note.strip()
+    record.observations = keep_photos(record, seen, by=by) or None
     record.save()
     if step.window(Quantity.TIME_MIN) is not None or source in CLAIMED:
         timed = write_reading(
@@ -224,6 +235,7 @@ def _close(
             description=f"End not reached: {step.get_end_criterion_display()}",
             found_at=by.now,
         )
+    name_what_is_not_clean(record, by=by)
     return Recorded(
         record,
         {
@@ -234,6 +246,7 @@ def _close(
             "end_reached": record.end_criterion_met,
             "agent_lot": record.agent_lot,
             "note": record.note,
+            "observations": record.observations,
         },
         aggregate=record.clean.turnaround,
     )
@@ -254,6 +267,7 @@ def end_step(
     end_criterion_met: bool | None = None,
     agent_lot: str = "",
     note: str = "",
+    observations: Sequence[Seen] = (),
 ) -> Recorded[StepRecord]:
     """End a running step by the timer. Its time is judged; what is missing is a deviation."""
     require(by, "work_cellar")
@@ -270,6 +284,7 @@ def end_step(
         end_criterion_met=end_criterion_met,
         agent_lot=agent_lot,
         note=note,
+        observations=observations,
     )
     raise_revision(clean.turnaround)
     return closed
@@ -320,6 +335,7 @@ def state_step(
     end_criterion_met: bool | None = None,
     agent_lot: str = "",
     note: str = "",
+    observations: Sequence[Seen] = (),
     readings: Sequence[StatedReading] = (),
 ) -> Recorded[StepRecord]:
     """Record a step that ran without the timer, by its start and end on the clock.
@@ -367,6 +383,7 @@ def state_step(
         end_criterion_met=end_criterion_met,
         agent_lot=agent_lot,
         note=note,
+        observations=observations,
     )
     if clean.entered_at is not None:
         for stated in record.deviations.filter(kind=DeviationKind.STATED, disposition=""):

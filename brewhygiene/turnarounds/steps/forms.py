@@ -33,6 +33,7 @@ from brewhygiene.turnarounds.models.deviations import (
     DeviationKind,
     Disposition,
 )
+from brewhygiene.turnarounds.observations.forms import ObservedForm
 from brewhygiene.turnarounds.progress import MEASURED_ENDS
 from brewhygiene.turnarounds.quantities import (
     CONDUCTIVITY,
@@ -248,7 +249,7 @@ class ReadingForm(ActionForm):
         }
 
 
-class EndForm(ActionForm):
+class EndForm(ObservedForm):
     """What is asked at the end of a step: only what this step has."""
 
     asked: tuple[str, ...] = ("end_criterion_met", "agent_lot", "note")
@@ -283,7 +284,8 @@ class EndForm(ActionForm):
 
     def values(self) -> dict[str, Any]:
         """What ``end_step`` takes; what this step does not ask for is left out."""
-        return {name: self.cleaned_data[name] for name in self.asked if name in self.fields}
+        given = {name: self.cleaned_data[name] for name in self.asked if name in self.fields}
+        return {**given, "observations": self.seen()}
 
 
 DISPOSITION_WORDS: dict[str, tuple[str, str]] = {
