@@ -23,6 +23,7 @@ from brewhygiene.regimes.models import (
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.entries import EntryPermit
 from brewhygiene.turnarounds.models.flow import FlowLoss
+from brewhygiene.turnarounds.models.observations import StepPhoto
 from brewhygiene.turnarounds.models.starts import VesselStart
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -105,6 +106,7 @@ __all__ = [
     "Shipment",
     "Signature",
     "Step",
+    "StepPhoto",
     "StepReading",
     "StepRecord",
     "StepWindow",

@@ -27,6 +27,8 @@ from brewhygiene.turnarounds.models import (
     StepRecord,
 )
 from brewhygiene.turnarounds.models.deviations import Disposition
+from brewhygiene.turnarounds.observations.asked import asked_observations
+from brewhygiene.turnarounds.observations.keeping import Seen
 from brewhygiene.turnarounds.progress import MEASURED_ENDS, open_deviations
 from brewhygiene.turnarounds.quantities import Titration
 from brewhygiene.turnarounds.queries import cleans_with_records
@@ -263,6 +265,7 @@ def _end(stage: Stage, record: StepRecord, step: Step, *, who: User, reached: bo
         end_criterion_met=reached if step.end_criterion else None,
         agent_lot=f"{step.agent.name[0]}-{stage.moment:%y%m}" if step.agent else "",
         outflow=Outflow.DUMPED,
+        observations=[Seen(one, yes=True) for one in asked_observations(record.clean, step)],
     )
 
 

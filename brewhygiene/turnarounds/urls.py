@@ -7,6 +7,7 @@ from django.urls import path
 from brewhygiene.turnarounds import views
 from brewhygiene.turnarounds.afterwards import views as afterwards_views
 from brewhygiene.turnarounds.entry import views as entry_views
+from brewhygiene.turnarounds.observations import views as observation_views
 from brewhygiene.turnarounds.steps import views as step_views
 
 
@@ -60,6 +61,7 @@ urlpatterns = [
     path("logger-files/<int:pk>/steps/", on_logger_files("place"), name="place_logger_file"),
     path("logger-files/<int:pk>/write/", on_logger_files("write"), name="write_logger_file"),
     path("logger-files/<int:pk>/file/", on_logger_files("file"), name="logger_file_download"),
+    path("step-photos/<int:pk>/", observation_views.step_photo, name="step_photo"),
     path("deviations/<int:pk>/decide/", step_views.dispose, name="dispose"),
     path("readings/<int:pk>/correct/", step_views.correct_reading, name="correct_reading"),
 ]

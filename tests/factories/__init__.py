@@ -1,6 +1,6 @@
 """Invented things for tests, made through the product's own actions where one exists."""
 
-from tests.factories.cellar import Cellar, because, because_typed
+from tests.factories.cellar import Cellar, because, because_typed, seen_well
 from tests.factories.meters import (
     make_atp_test,
     make_limits,
@@ -53,4 +53,5 @@ __all__ = [
     "make_user",
     "make_version",
     "make_vessel",
+    "seen_well",
 ]

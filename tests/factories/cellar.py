@@ -17,6 +17,8 @@ from brewhygiene.release.models import Decision
 from brewhygiene.release.powers.explaining import Explanation, ReleaseCause
 from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.models import Clean, ReadingStage, StepRecord, Turnaround
+from brewhygiene.turnarounds.observations.asked import asked_observations
+from brewhygiene.turnarounds.observations.keeping import Seen
 from brewhygiene.turnarounds.progress import MEASURED_ENDS, progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
@@ -58,6 +60,11 @@ def because_typed(code: str, text: str) -> dict[str, str]:
         f"checked_{code}": given.checked,
         f"result_{code}": given.result,
     }
+
+
+def seen_well(clean: Clean, step: Step) -> list[Seen]:
+    """A yes to every observation that a step asks for."""
+    return [Seen(one, yes=True) for one in asked_observations(clean, step)]
 
 
 class Cellar:
@@ -136,6 +143,7 @@ class Cellar:
                 record=record,
                 end_criterion_met=True if step.end_criterion else None,
                 outflow="dumped",
+                observations=seen_well(clean, step),
             )
         return turnaround_actions.finish_clean(by=acting(self.hand, now=now), clean=clean)
 

@@ -34,6 +34,7 @@ BY_WORD = {
     "logger-files": "loggerfile",
     "deviations": "deviation",
     "readings": "stepreading",
+    "step-photos": "stepphoto",
     "atp-readings": "result",
     "meters": "meter",
     "atp-tests": "atptest",

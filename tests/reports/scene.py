@@ -30,6 +30,7 @@ from tests.factories import (
     make_point,
     make_test_lot,
     make_version,
+    seen_well,
 )
 
 
@@ -123,7 +124,10 @@ class Story:
     def end(self, record: StepRecord, minute: float, **values: Any) -> StepRecord:
         if values.get("end_criterion_met"):
             self.cellar.end_read(record, record.step, now=NOW + timedelta(minutes=minute))
-        return step_actions.end_step(by=self.by(minute), record=record, **values)
+        seen = seen_well(record.clean, record.step)
+        return step_actions.end_step(
+            by=self.by(minute), record=record, **{"observations": seen, **values}
+        )
 
     def clean(self, turnaround: Turnaround, minute: float) -> Clean:
         """A clean without a deviation, 55 minutes long."""

@@ -26,6 +26,7 @@ from tests.factories import (
     make_peracetic,
     make_resanitise_version,
     make_version,
+    seen_well,
 )
 from tests.turnarounds.floor import Floor, counted, errors
 
@@ -67,7 +68,12 @@ def ended(cellar: Cellar, clean: Clean, order: int, *, met: bool | None = None) 
     record = cellar.step_started(clean, clean.version.steps.get(order=order))
     if met:
         cellar.end_read(record, record.step)
-    return step_actions.end_step(by=acting(cellar.hand), record=record, end_criterion_met=met)
+    return step_actions.end_step(
+        by=acting(cellar.hand),
+        record=record,
+        end_criterion_met=met,
+        observations=seen_well(clean, record.step),
+    )
 
 
 def stopped(cellar: Cellar, clean: Clean) -> None:

@@ -34,6 +34,7 @@ from brewhygiene.turnarounds.models import (
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.entries import EntryPermit
+from brewhygiene.turnarounds.observations.asked import Observed, observed_in
 from brewhygiene.turnarounds.progress import StepProgress, is_outside
 
 STATES = {
@@ -84,6 +85,11 @@ class Attempt:
     deviations: Sequence["DeviationLine"]
     one_of: int
     end: str  # the step's end criterion in words
+
+    @property
+    def observed(self) -> list[Observed]:
+        """What was observed at its end."""
+        return observed_in([self.record])
 
     @property
     def words(self) -> str:

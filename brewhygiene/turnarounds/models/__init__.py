@@ -11,6 +11,12 @@ from brewhygiene.ledger.places import Evidence, SetUp
 from brewhygiene.quantities.sorting import SortKeyField
 from brewhygiene.quantities.sources import ValueSource, source_words
 from brewhygiene.regimes.models import Basis, Quantity, RegimeVersion, Step
+from brewhygiene.turnarounds.models.choices import (
+    CleanPurpose,
+    Outflow,
+    ReadingStage,
+    WindowVerdict,
+)
 
 
 class Turnaround(Evidence):
@@ -55,12 +61,6 @@ class Turnaround(Evidence):
 
     def __str__(self) -> str:
         return f"{self.vessel.name}, turnaround {self.pk}"
-
-
-class CleanPurpose(models.TextChoices):
-    CLEAN = "clean", "clean"
-    RESANITISE = "resanitise", "re-sanitise"
-    BEFORE_FILLING = "sanitise", "sanitise before filling"
 
 
 class Clean(Evidence):
@@ -176,18 +176,19 @@ class SafetyAcknowledgement(Evidence):
         return f"safety checks of {self.step}"
 
 
-class Outflow(models.TextChoices):
-    """Where water or solution of a step went."""
-
-    DUMPED = "dumped", "to the drain"
-    RETURNED = "returned", "back to the tank"
-
-
 class StepRecord(Evidence):
     """One attempt at one step. A step that was left out has a record that says so."""
 
     set_once = frozenset(
-        {"ended_at", "ended_by", "end_criterion_met", "agent_lot", "outflow", "note"}
+        {
+            "ended_at",
+            "ended_by",
+            "end_criterion_met",
+            "agent_lot",
+            "outflow",
+            "note",
+            "observations",
+        }
     )
 
     clean = models.ForeignKey(  # type: ignore[assignment]
@@ -223,6 +224,11 @@ class StepRecord(Evidence):
         max_length=8, choices=Outflow.choices, blank=True, help_text="Blank if not asked."
     )
     note = models.TextField(blank=True)
+    observations = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="What was observed at its end: yes or no, a note and a photo of each.",
+    )
 
     class Meta:
         ordering = ["id"]
@@ -235,20 +241,6 @@ class StepRecord(Evidence):
 
     def __str__(self) -> str:
         return f"{self.step} of {self.clean}"
-
-
-class ReadingStage(models.TextChoices):
-    START = "start", "at the start"
-    RETURN = "return", "at the return"
-    END = "end", "at the end"
-    SUPPLY = "supply", "of the supply water"
-
-
-class WindowVerdict(models.TextChoices):
-    WITHIN = "within", "within its window"
-    BELOW = "below", "below its window"
-    ABOVE = "above", "above its window"
-    NO_WINDOW = "no_window", "no window set"
 
 
 # What a logger file may have, so that reading it never keeps the server from the cellar.

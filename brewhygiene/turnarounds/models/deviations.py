@@ -22,6 +22,7 @@ class DeviationKind(models.TextChoices):
     STATED = "stated", "stated afterwards"
     FORGOTTEN = "forgotten", "timer forgotten"
     RETURNED = "returned", "returned to the tank"
+    OBSERVED = "observed", "observation not passed"
 
 
 class Disposition(models.TextChoices):

@@ -4,13 +4,13 @@ from typing import Any
 
 from django import forms
 
-from brewhygiene.people.forms import ActionForm
 from brewhygiene.regimes.models import EndCriterion, Step
 from brewhygiene.turnarounds.forms import YesNoField
 from brewhygiene.turnarounds.models import Outflow, StepRecord
+from brewhygiene.turnarounds.observations.forms import ObservedForm
 
 
-class EndForm(ActionForm):
+class EndForm(ObservedForm):
     """What is asked at the end of a step: only what this step has."""
 
     asked: tuple[str, ...] = ("end_criterion_met", "agent_lot", "outflow", "note")
@@ -58,4 +58,5 @@ class EndForm(ActionForm):
 
     def values(self) -> dict[str, Any]:
         """What ``end_step`` takes; what this step does not ask for is left out."""
-        return {name: self.cleaned_data[name] for name in self.asked if name in self.fields}
+        given = {name: self.cleaned_data[name] for name in self.asked if name in self.fields}
+        return {**given, "observations": self.seen()}

@@ -14,6 +14,7 @@ from brewhygiene.turnarounds.models import (
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.flow import FlowLoss
+from brewhygiene.turnarounds.observations.asked import Observed, observed_in
 from brewhygiene.turnarounds.progress import (
     NOT_READ_BY_HAND,
     CleanProgress,
@@ -80,6 +81,11 @@ class StepScreen:
         if record is None or self.state != "running":
             return None
         return next((loss for loss in record.flow_losses.all() if loss.back_at is None), None)
+
+    @property
+    def observed(self) -> list[Observed]:
+        """What was answered at the ends of its attempts. 0 queries."""
+        return observed_in(self.item.attempts)
 
     @property
     def position(self) -> int:

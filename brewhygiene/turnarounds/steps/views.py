@@ -24,6 +24,7 @@ from brewhygiene.turnarounds.models import (
     StepRecord,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.observations.asked import asked_observations
 from brewhygiene.turnarounds.progress import asked_quantities, progress_of, residue_before
 from brewhygiene.turnarounds.quantities import CONDUCTIVITY, TITRATION, quantity_title
 from brewhygiene.turnarounds.queries import (
@@ -250,7 +251,13 @@ def end(request: Request, pk: int, step_pk: int) -> HttpResponse:
         return to_current_step(pk)
     lot = last_agent_lot(step.agent) if step.agent is not None else ""
     form = EndForm(
-        sent(request), record=latest, step=step, drain=screen.drain, initial={"agent_lot": lot}
+        sent(request),
+        request.FILES or None,
+        record=latest,
+        step=step,
+        drain=screen.drain,
+        observations=asked_observations(screen.clean, step),
+        initial={"agent_lot": lot},
     )
     ended = submitted(
         request,
@@ -273,8 +280,10 @@ def state(request: Request, pk: int, step_pk: int) -> HttpResponse:
     lot = last_agent_lot(step.agent) if step.agent is not None else ""
     form = StateForm(
         sent(request),
+        request.FILES or None,
         step=step,
         drain=screen.drain,
+        observations=asked_observations(screen.clean, step),
         initial={"agent_lot": lot},
         # What was read in a clean that was done already is stated with its step.
         stated=asked_quantities(step) if screen.clean.entered_at is not None else (),

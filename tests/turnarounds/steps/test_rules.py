@@ -28,6 +28,7 @@ from tests.factories import (
     make_beer,
     make_peracetic,
     make_version,
+    seen_well,
 )
 
 START = NOW + timedelta(minutes=1)
@@ -119,6 +120,8 @@ def step(clean: Clean, order: int) -> Step:
 
 def end(cellar: Cellar, record: StepRecord, after: timedelta, **values: object) -> StepRecord:
     now = record.started_at + after
+    seen = seen_well(record.clean, record.step)
+    values = {"observations": seen, **values}
     return step_actions.end_step(by=acting(cellar.hand, now=now), record=record, **values)
 
 
