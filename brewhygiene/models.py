@@ -40,6 +40,7 @@ from brewhygiene.atp.models.causes import FoundCause
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.plates.models import DishCount, Plate, PlateCorrection
+from brewhygiene.plates.closing.models import PlateClosing
 from brewhygiene.release.models import Decision
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.lots import Customer, Lot, RecallDrill, Shipment
@@ -85,6 +86,7 @@ __all__ = [
     "PartWork",
     "PinWait",
     "Plate",
+    "PlateClosing",
     "PlateCorrection",
     "PointStanding",
     "RecallDrill",
