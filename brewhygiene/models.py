@@ -20,6 +20,7 @@ from brewhygiene.regimes.models import (
     Step,
     StepWindow,
 )
+from brewhygiene.regimes.materials.models import MaterialLabel, SignedLimits
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.starts import VesselStart
 from brewhygiene.turnarounds.models import (
@@ -81,6 +82,7 @@ __all__ = [
     "LoggerFile",
     "LoggerMapping",
     "Lot",
+    "MaterialLabel",
     "Meter",
     "Movement",
     "PartWork",
@@ -98,6 +100,7 @@ __all__ = [
     "Shape",
     "Shipment",
     "Signature",
+    "SignedLimits",
     "Step",
     "StepReading",
     "StepRecord",

@@ -22,6 +22,7 @@ from brewhygiene.quantities.words import minutes_words
 from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import Dossier
 from brewhygiene.reports.heads import PrintedHead
+from brewhygiene.reports.record.materials import Allowed
 from brewhygiene.reports.record.words import moment_words, person_words
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -149,6 +150,7 @@ class CleanPart:
     steps: Sequence[StepPart]
     samples: Sequence["SampleGroup"]
     logger_files: Sequence[LoggerFile]
+    allowed: Sequence[Allowed]
 
     @property
     def results(self) -> list["SampleLine"]:
@@ -242,6 +244,7 @@ class ReleaseRecord:
     zone: zoneinfo.ZoneInfo
     headline: Headline
     cleans: Sequence[CleanPart]
+    materials: Sequence[str]
     corrections: Sequence[Correction]
     decisions: Sequence[DecisionPart]
     gates_now: Sequence[GateLine]
