@@ -22,6 +22,7 @@ from brewhygiene.regimes.models import (
 )
 from brewhygiene.regimes.materials.models import MaterialLabel, SignedLimits
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.flow import FlowLoss
 from brewhygiene.turnarounds.models.starts import VesselStart
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -73,6 +74,7 @@ __all__ = [
     "Emptying",
     "Entry",
     "Fill",
+    "FlowLoss",
     "FoundCause",
     "Head",
     "Hold",

@@ -269,7 +269,7 @@ def test_rules_are_read_there_and_nothing_more(model) -> None:
 
 
 def test_release_rules_are_not_changed_there(server_room: Client) -> None:
-    brewery = make_brewery(name="Before")
+    brewery = make_brewery(name="Before", self_release_allowed=True)
     rules = (brewery.self_release_allowed, brewery.waivable_gates)
     assert rules == (True, ["nothing_over_action", "regime_strength"])
     form = server_room.get(address(house.Brewery, "change", brewery.pk)).context["adminform"].form

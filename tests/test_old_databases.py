@@ -16,6 +16,7 @@ from django.urls import reverse
 
 from brewhygiene.atp.models.meters import AtpTestLot, Meter
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import SamplingPoint, Vessel
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
@@ -130,6 +131,20 @@ def test_every_name_has_the_key_that_it_is_sorted_by(migrated: Migrated) -> None
     assert [one.sort_key for one in lots] == [natural_key(one.lot) for one in lots]
     assert named
     assert lots
+
+
+def test_what_a_brewery_had_set_stays_and_is_said_to_be_looser_than_shipped(
+    migrated: Migrated,
+) -> None:
+    brewery = Brewery.objects.get()
+    assert brewery.self_release_allowed is True
+    assert Brewery().self_release_allowed is False
+    owner = User.objects.get(full_name=ROLES[OWNER])
+    client = Client()
+    client.force_login(owner)
+    words = "Looser than shipped: self-release is allowed."
+    for page in ("setup:index", "setup:release_rules"):
+        assert words in client.get(reverse(page)).content.decode()
 
 
 def addresses() -> list[str]:

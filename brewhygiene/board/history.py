@@ -8,7 +8,7 @@ from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.cellar.models import Fill, SamplingPoint, Vessel
 from brewhygiene.plates.models import Plate
 from brewhygiene.quantities.words import counted
-from brewhygiene.release.models import Decision
+from brewhygiene.release.models import Decision, DecisionKind
 from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround
 from brewhygiene.turnarounds.models.starts import VesselStart, start_of
 
@@ -27,6 +27,7 @@ class Past:
     worst: str
     decision: Decision | None
     self_released: bool
+    by_two: str  # what two people signed here, in words, or ''
     fill: Fill | None
     start: VesselStart | None = None
 
@@ -75,6 +76,9 @@ def past_of(turnaround: Turnaround) -> Past:
         ),
         decision=decisions[-1] if decisions else None,
         self_released=any(decision.self_release for decision in decisions),
+        by_two=next(
+            (d.get_kind_display() for d in decisions[::-1] if d.kind != DecisionKind.USUAL), ""
+        ),
         fill=turnaround.closing_fill,
         start=start_of(turnaround),
     )

@@ -233,12 +233,12 @@ def _decision(decision: Decision) -> Event:
     if released and decision.lapses_at:
         lines.insert(0, f"Until {timezone.localtime(decision.lapses_at):%a %d %B, %H:%M}")
     lines += [f"{GATE_TITLES.get(code, code)}: {text}" for code, text in decision.waivers.items()]
-    if decision.self_release:
-        lines.insert(0, "Self-release: the signer worked on the clean")
+    lines[:0] = decision.marks
+    second = decision.second_signature
     return Event(
         decision.decided_at,
         "Released" if released else "Held",
-        decision.signature.printed_name,
+        decision.signature.printed_name + (f" and {second.printed_name}" if second else ""),
         "released" if released else "held",
         lines=tuple(lines),
     )

@@ -18,6 +18,8 @@ KEPT = [
     "temperature_unit",
     "flow_unit",
     "burette_ml",
+    "supply_ph",
+    "supply_conductivity_ms_cm",
 ]
 
 
@@ -45,6 +47,8 @@ class BreweryValues(TypedDict, total=False):
     temperature_unit: str
     flow_unit: str
     burette_ml: float
+    supply_ph: float | None
+    supply_conductivity_ms_cm: float | None
 
 
 class PriceValues(TypedDict, total=False):
@@ -83,7 +87,7 @@ def change_brewery(brewery: Brewery, values: BreweryValues | PriceValues) -> dic
 
 @action("edit brewery")
 def edit_brewery(*, by: Actor, **values: Unpack[BreweryValues]) -> Recorded[Brewery]:
-    """Change the brewery's name, place, time zone, shown units or burette."""
+    """Change the brewery's name, place, time zone, shown units, burette or supply water."""
     require(by, "edit_setup", "manage_people")
     brewery = locked_brewery()
     return Recorded(brewery, change_brewery(brewery, values))

@@ -21,6 +21,9 @@ def time_zone_field() -> forms.ChoiceField:
     )
 
 
+USUAL = "Optional. Used for the end of a rinse on days without a reading of the supply."
+
+
 class BreweryForm(ActionForm):
     name = forms.CharField(label="Name of the brewery", max_length=120)
     address = forms.CharField(
@@ -36,6 +39,10 @@ class BreweryForm(ActionForm):
         low=1,
         high=100,
         help_text="Volume of the titration burette. A larger reading is refused.",
+    )
+    supply_ph = NumberField(label="Usual pH", low=0, high=14, required=False, help_text=USUAL)
+    supply_conductivity_ms_cm = NumberField(
+        label="Usual conductivity", unit="mS/cm", low=0, high=10, required=False, help_text=USUAL
     )
 
 

@@ -86,14 +86,26 @@ class Brewery(SetUp):
         validators=[MinValueValidator(0.1), MaxValueValidator(1)],
         help_text="Share of the energy bought that reaches the solution.",
     )
+    supply_ph = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0), MaxValueValidator(14)],
+        help_text="Usual pH of the supply water.",
+    )
+    supply_conductivity_ms_cm = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0), MaxValueValidator(10)],
+        help_text="Usual conductivity of the supply water, mS/cm.",
+    )
     waivable_gates = models.JSONField(
         default=default_waivable_gates,
         blank=True,
         help_text="Checks that a head brewer can waive with a reason.",
     )
     self_release_allowed = models.BooleanField(
-        default=True,
-        help_text="Whether a person who cleaned can also release.",
+        default=False,
+        help_text="Whether a person who cleaned can also release: for a brewery of one.",
     )
     clean_frees_equipment = models.BooleanField(
         default=True,

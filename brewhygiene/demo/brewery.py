@@ -16,7 +16,7 @@ from brewhygiene.atp.meters.actions import (
 from brewhygiene.atp.models.limits import LimitSource
 from brewhygiene.atp.models.meters import AtpTestLot, Meter
 from brewhygiene.brewery.actions import PriceValues, edit_brewery, edit_prices
-from brewhygiene.brewery.models import Brewery
+from brewhygiene.brewery.models import Brewery, default_waivable_gates
 from brewhygiene.cellar.beers.actions import BeerValues, add_beer
 from brewhygiene.cellar.hold_times.actions import Hours, set_hold_times
 from brewhygiene.cellar.models import Beer, Vessel, VesselKind
@@ -39,7 +39,7 @@ from brewhygiene.regimes.actions import save_agent
 from brewhygiene.regimes.library.install import install_library
 from brewhygiene.regimes.models import Agent, Regime, RegimeVersion
 from brewhygiene.regimes.queries import current_versions
-from brewhygiene.setup.actions import set_up_first_person
+from brewhygiene.setup.actions import set_release_rules, set_up_first_person
 
 NAME = "Quenlarrow & Ombry Brewery"
 ADDRESS = "2 Millrace, Tolvenhythe (invented)"
@@ -155,6 +155,13 @@ def furnish(stage: Stage) -> InventedBrewery:
     install_library(by=mara, password=password)
     _prices(mara)
     set_hold_times(by=mara, hold_times=CLOCKS, password=password)
+    # Looser than shipped: she brews alone at some weekends.
+    set_release_rules(
+        by=mara,
+        self_release_allowed=True,
+        waivable_gates=default_waivable_gates(),
+        password=password,
+    )
     for short, (name, values) in BEERS.items():
         brewery.beers[short] = add_beer(by=mara, name=name, **values)
     regimes = {regime.name: regime for regime in Regime.objects.all()}

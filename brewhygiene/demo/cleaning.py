@@ -88,7 +88,8 @@ def until(
     for step in loaded.version.steps.all():
         if step.kind == kind:
             record = yield from _start(stage, loaded, step, who=who, begins=moment)
-            yield from _read(stage, record, step, who=who, begins=moment, within_min=4)
+            within_min = _read_within(step, minutes_of_step(random.Random(0), step))
+            yield from _read(stage, record, step, who=who, begins=moment, within_min=within_min)
             return record
         moment = yield from _step(stage, loaded, step, who=who, begins=moment, trouble=NONE)
         moment += timedelta(minutes=1)
@@ -116,11 +117,12 @@ def _step(
         step,
         who=who,
         begins=begins,
-        within_min=min(4, minutes / 2),
+        within_min=_read_within(step, minutes),
         low=Quantity.TEMPERATURE_C if low else "",
         slip=step.kind == trouble.slip,
     )
-    yield begins + timedelta(minutes=minutes)
+    # A cold solution is noticed early; it is heated, and its minutes run afterwards.
+    yield begins + timedelta(minutes=6 if low else minutes)
     missed = step.kind == trouble.not_reached
     _end(stage, record, step, who=who, reached=not missed)
     if missed:
@@ -130,8 +132,10 @@ def _step(
         record = yield from _start(
             stage, clean, step, who=who, begins=stage.moment + timedelta(minutes=2)
         )
-        yield from _read(stage, record, step, who=who, begins=stage.moment, within_min=5)
-        yield stage.moment + timedelta(minutes=6)
+        again = stage.moment
+        within_min = _read_within(step, minutes)
+        yield from _read(stage, record, step, who=who, begins=again, within_min=within_min)
+        yield again + timedelta(minutes=minutes)
         _end(stage, record, step, who=who, reached=True)
     return stage.moment
 
@@ -153,8 +157,10 @@ def _topped_up(
     yield from _decide(stage, record, who=who, disposition="repeat", reason=trouble.reason)
     again = stage.moment + timedelta(minutes=6)
     record = yield from _start(stage, clean, step, who=who, begins=again)
-    yield from _read(stage, record, step, who=who, begins=again, within_min=4)
-    yield again + timedelta(minutes=minutes_of_step(stage.chance, step))
+    minutes = minutes_of_step(stage.chance, step)
+    within_min = _read_within(step, minutes)
+    yield from _read(stage, record, step, who=who, begins=again, within_min=within_min)
+    yield again + timedelta(minutes=minutes)
     _end(stage, record, step, who=who, reached=True)
     return stage.moment
 
@@ -170,12 +176,23 @@ def _start(
     return step_actions.start_step(by=stage.by(who), clean=clean, step=step)
 
 
+def _read_within(step: Step, minutes: float) -> float:
+    """Minutes from a step's start to read everything in, so that its contact time is enough."""
+    window = next((w for w in step.windows.all() if w.quantity == Quantity.TIME_MIN), None)
+    spare = minutes - (window.minimum or 0) if window is not None else minutes
+    return min(4, minutes / 2, 0.9 * spare)
+
+
 # What the invented brewery's water reads.
 SUPPLY = {Quantity.PH: 7.4, Quantity.CONDUCTIVITY_MS_CM: 0.48}
 
 
 def _prove_end(record: StepRecord, step: Step, *, by: Actor) -> None:
     """Read what shows that a rinse is done: beside the supply water's where it is compared."""
+    if step.end_criterion == EndCriterion.VENTED:
+        reading_actions.record_reading(
+            by=by, record=record, quantity=Quantity.CO2_PCT, value=0.4, stage=ReadingStage.END
+        )
     quantity = MEASURED_ENDS.get(step.end_criterion)
     if quantity is None:
         return

@@ -13,3 +13,15 @@ def people_for_setup() -> QuerySet[User]:
 def people_at_hand() -> QuerySet[User]:
     """Who may take over a tablet. 1 query."""
     return User.objects.filter(is_active=True).order_by("full_name", "username")
+
+
+def people_who_may(*permissions: str) -> QuerySet[User]:
+    """Everybody active whose roles give at least one of the permissions. 1 query."""
+    return (
+        people_at_hand()
+        .filter(
+            groups__permissions__content_type__app_label="brewhygiene",
+            groups__permissions__codename__in=permissions,
+        )
+        .distinct()
+    )

@@ -12,6 +12,7 @@ from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import fills_at_risk
 from brewhygiene.plates.questions import held_by_plate
 from brewhygiene.plates.seen import Seen, checked_reading, dish_values, refuse_early, store_dishes
+from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.refusals import Refusal
 from brewhygiene.science.counting.colonies import Dish
 from brewhygiene.turnarounds.actions import check_when, lock_turnaround, raise_revision
@@ -130,9 +131,9 @@ def read_plate(
         state=state, colonies=colonies, too_many=too_many, organism=organism, dishes=dishes
     )
     refuse_early(plate, seen, by=by)
-    set_reading(plate, seen, by=by)
+    set_reading(plate, seen, by=by, source=ValueSource.READ)
     plate.save()
-    store_dishes(plate, seen)
+    store_dishes(plate, seen, source=ValueSource.READ)
     raise_revision(plate.turnaround)
     positive = seen.state == PlateState.POSITIVE
     at_risk = [str(f) for f in fills_at_risk(plate)] if positive else []
@@ -142,6 +143,7 @@ def read_plate(
         {
             "state": seen.state,
             "colonies": seen.colonies,
+            "source": plate.source,
             "organism": seen.organism,
             "fills_at_risk": at_risk,
             **held,
@@ -151,10 +153,11 @@ def read_plate(
     )
 
 
-def set_reading(plate: Plate, seen: Seen, *, by: Actor) -> None:
+def set_reading(plate: Plate, seen: Seen, *, by: Actor, source: ValueSource) -> None:
     """Set the reading on the plate, unsaved."""
     plate.state = seen.state
     plate.colonies = seen.colonies
+    plate.source = source
     plate.organism = seen.organism
     plate.read_at = by.now
     plate.read_by = by.person

@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from brewhygiene.cellar.models import SamplingPoint, Vessel
 from brewhygiene.ledger.places import Evidence
+from brewhygiene.quantities.sources import ValueSource, source_words
 from brewhygiene.quantities.words import counted
 from brewhygiene.turnarounds.models import Turnaround
 
@@ -30,7 +31,7 @@ class Plate(Evidence):
     """A sample sent to be grown, and what grew."""
 
     set_once = frozenset({"resolved_at", "resolution", "resolution_signature"})
-    may_change = frozenset({"state", "colonies", "organism", "read_at", "read_by"})
+    may_change = frozenset({"state", "colonies", "source", "organism", "read_at", "read_by"})
 
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="plates")
     turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="plates")
@@ -61,6 +62,12 @@ class Plate(Evidence):
     )
     state = models.CharField(max_length=10, choices=PlateState.choices, default=PlateState.PENDING)
     colonies = models.PositiveIntegerField(null=True, blank=True)
+    source = models.CharField(
+        max_length=12,
+        choices=ValueSource.choices,
+        blank=True,
+        help_text="Where the value is from; empty until it is read, and in older rows.",
+    )
     organism = models.CharField(max_length=100, blank=True)
     read_at = models.DateTimeField(null=True, blank=True)
     read_by = models.ForeignKey(
@@ -106,6 +113,10 @@ class Plate(Evidence):
         """Its colonies in words; a positive plate without a number had too many."""
         return colony_words(self.state, self.colonies)
 
+    @property
+    def source_words(self) -> str:
+        return source_words(self.source)
+
 
 class PlateCorrection(Evidence):
     """An earlier reading of a plate. The plate itself has the current one."""
@@ -113,6 +124,7 @@ class PlateCorrection(Evidence):
     plate = models.ForeignKey(Plate, on_delete=models.PROTECT, related_name="corrections")
     was_state = models.CharField(max_length=10, choices=PlateState.choices)
     was_colonies = models.PositiveIntegerField(null=True, blank=True)
+    was_source = models.CharField(max_length=12, choices=ValueSource.choices, blank=True)
     was_organism = models.CharField(max_length=100, blank=True)
     was_read_at = models.DateTimeField()
     was_read_by = models.ForeignKey(
@@ -120,6 +132,12 @@ class PlateCorrection(Evidence):
     )
     is_state = models.CharField(max_length=10, choices=PlateState.choices)
     is_colonies = models.PositiveIntegerField(null=True, blank=True)
+    source = models.CharField(
+        max_length=12,
+        choices=ValueSource.choices,
+        blank=True,
+        help_text="Where the new value is from; empty in rows older than this column.",
+    )
     reason = models.CharField(max_length=200)
     signature = models.OneToOneField(
         "brewhygiene.Signature", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
@@ -168,6 +186,12 @@ class DishCount(Evidence):
     dilution = models.FloatField(validators=[MinValueValidator(1), MaxValueValidator(1e9)])
     volume_ml = models.FloatField(validators=[MinValueValidator(0.001), MaxValueValidator(10_000)])
     colonies = models.PositiveIntegerField(null=True, blank=True)
+    source = models.CharField(
+        max_length=12,
+        choices=ValueSource.choices,
+        blank=True,
+        help_text="Where the value is from; empty in rows older than this column.",
+    )
     replaced_by = models.ForeignKey(
         PlateCorrection,
         null=True,

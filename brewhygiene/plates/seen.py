@@ -8,6 +8,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.plates.models import DishCount, Plate, PlateState
+from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.refusals import Refusal
 from brewhygiene.science.counting.colonies import Dish, colony_count
 from brewhygiene.science.errors import OutOfRange
@@ -88,10 +89,14 @@ def refuse_early(plate: Plate, seen: Seen, *, by: Actor) -> None:
         )
 
 
-def store_dishes(plate: Plate, seen: Seen) -> None:
+def store_dishes(plate: Plate, seen: Seen, *, source: ValueSource) -> None:
     DishCount.objects.bulk_create(
         DishCount(
-            plate=plate, dilution=dish.dilution, volume_ml=dish.volume_ml, colonies=dish.colonies
+            plate=plate,
+            dilution=dish.dilution,
+            volume_ml=dish.volume_ml,
+            colonies=dish.colonies,
+            source=source,
         )
         for dish in seen.dishes
     )

@@ -21,6 +21,20 @@ CLAIMED = frozenset({ValueSource.STATED, ValueSource.IMPORTED})
 UNRECORDED = "source not recorded"
 
 
+# A value whose number was typed as it was read: a slip of the finger can be put right. Empty in
+# old rows.
+READ_BY_EYE = frozenset({ValueSource.READ.value, ""})
+
+
+def source_of_correction(source: str) -> ValueSource:
+    """Where a correction is from: what an instrument or a list gave is now only said to differ.
+
+    >>> source_of_correction("read").value, source_of_correction("logger").value
+    ('read', 'stated')
+    """
+    return ValueSource.READ if source in READ_BY_EYE else ValueSource.STATED
+
+
 def source_words(source: str) -> str:
     """As 'stated afterwards'; of an earlier row that it was not recorded.
 

@@ -253,6 +253,12 @@ class Quantity(models.TextChoices):
     VELOCITY_M_S = "velocity_m_s", "line velocity"
     PH = "ph", "pH"
     CONDUCTIVITY_MS_CM = "conductivity_ms_cm", "conductivity"
+    CO2_PCT = "co2_pct", "CO2 at the bottom outlet"
+    AIR_M3_H = "air_m3_h", "air flow"
+
+
+# Read while a tank is vented, where either one shows its end; no window bounds them.
+VENT_QUANTITIES = (Quantity.CO2_PCT, Quantity.AIR_M3_H)
 
 
 class StepWindow(SetUp):

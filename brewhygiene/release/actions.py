@@ -6,22 +6,33 @@ from datetime import datetime
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Beer, Fill, Vessel
 from brewhygiene.ledger.recording import Actor, Recorded, action
+from brewhygiene.people.models import User
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
+from brewhygiene.people.signing_in.second_signature import countersign
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import RegimeVersion
-from brewhygiene.release.gates import Answer, gates_of
-from brewhygiene.release.models import Decision, Outcome
+from brewhygiene.release.gates import gates_of
+from brewhygiene.release.models import Decision, DecisionKind, Outcome
+from brewhygiene.release.powers.deciding import (
+    all_explained,
+    keep_decision,
+    lapses_at,
+    refuse_blocked,
+    refuse_stale,
+    what_is_explained,
+)
+from brewhygiene.release.powers.explaining import Explanation
+from brewhygiene.release.powers.signers import second_over_action
 from brewhygiene.release.queries import load_dossier, state_of
 from brewhygiene.release.questions import batch_of_fill
-from brewhygiene.release.status import Code, hold_ends_at, may_resanitise
+from brewhygiene.release.status import Code, may_resanitise
 from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.actions import (
     check_when,
     close_turnaround,
     lock_open_turnaround,
     lock_turnaround,
-    raise_revision,
 )
 from brewhygiene.turnarounds.models import Clean, Turnaround
 
@@ -35,91 +46,67 @@ def decide(
     password: str,
     revision_seen: int,
     reason: str = "",
-    gate_reasons: Mapping[str, str] | None = None,
+    gate_reasons: Mapping[str, Explanation] | None = None,
+    second_signer: User | None = None,
+    second_secret: str = "",
 ) -> Recorded[Decision]:
     """Hold or release a vessel, signed with the password.
 
     ``revision_seen`` is the turnaround's revision that the person looked at: a decision on
-    something that has changed since is refused. ``gate_reasons`` gives a reason by gate code,
-    for alerts, accepted deviations and gates waived. A refusal for one gate names the field
-    ``reason_<code>``.
+    something that has changed since is refused. ``gate_reasons`` explains by gate code alerts,
+    accepted deviations and gates waived. A refusal for one gate names the field
+    ``reason_<code>``, ``checked_<code>`` or ``result_<code>``. A release over the action limit is
+    signed by a second person too, with ``second_secret``, their PIN or password.
     """
     user = require(by, "decide_release")
     turnaround = lock_open_turnaround(turnaround)
     if outcome not in Outcome.values:
         raise Refusal("Choose hold or release.", field="outcome")
-    if turnaround.revision != revision_seen:
-        latest = turnaround.decisions.select_related("signature").order_by("-pk").first()
-        who = (
-            f" The last decision is {latest.outcome}, signed by {latest.signature.printed_name}."
-            if latest
-            else ""
-        )
-        raise Refusal(
-            "Something was recorded on this vessel while this page was open."
-            + who
-            + " Check the page before you sign.",
-            code="stale",
-        )
+    refuse_stale(turnaround, revision_seen)
     if outcome == Outcome.HOLD and not reason.strip():
         raise Refusal("Enter a reason for the hold.", field="reason", code="no_reason")
     brewery = Brewery.current()
     dossier = load_dossier(turnaround, now=by.now)
     gates = gates_of(dossier, brewery=brewery, now=by.now, user=user)
-    given = {code: text.strip() for code, text in (gate_reasons or {}).items() if text.strip()}
-    lapses_at = None
-    if outcome == Outcome.RELEASE:
-        blocked = [gate for gate in gates if gate.blocks]
-        if blocked:
-            raise Refusal(
-                "This vessel cannot be released. "
-                + " ".join(f"{gate.title}: no. {gate.evidence[0]}." for gate in blocked),
-                field="outcome",
-                code="blocked",
-            )
-        for gate in gates:
-            if gate.needs_reason and gate.code not in given:
-                raise Refusal(
-                    f"Enter a reason for “{gate.title}”.",
-                    field=f"reason_{gate.code}",
-                    code="no_reason",
-                )
-        lapses_at = (
-            hold_ends_at(dossier.facts, dossier.facts.turnaround)
-            if (dossier.facts.turnaround)
-            else None
+    given = gate_reasons or {}
+    meaning = f"{outcome.capitalize()} of {turnaround.vessel.name}"
+    if outcome == Outcome.HOLD:
+        return keep_decision(
+            by=by,
+            dossier=dossier,
+            gates=gates,
+            outcome=outcome,
+            signature=sign(by=by, password=password, meaning=meaning),
+            brewery=brewery,
+            explanations=what_is_explained(gates, given),
+            reason=reason,
         )
-        if lapses_at is None or lapses_at <= by.now:
-            # The hold-time gate was waived: the waiver lasts one sanitised-hold from now.
-            lapses_at = by.now + dossier.facts.hold_times.sanitised
-    needing = {gate.code for gate in gates if gate.answer != Answer.YES}
-    decision = Decision.objects.create(
-        turnaround=turnaround,
-        clean=dossier.last_finished.clean if dossier.last_finished else None,
+    refuse_blocked(gates)
+    explanations = all_explained(gates, given)
+    kind, second, second_signature = DecisionKind.USUAL, None, None
+    if any(gate.two_sign for gate in gates):
+        kind = DecisionKind.TWO_SIGNERS
+        second = second_over_action(by=by, dossier=dossier, person=second_signer)
+    signature = sign(by=by, password=password, meaning=meaning)
+    if second is not None:
+        second_signature = countersign(
+            by=by,
+            person=second,
+            secret=second_secret,
+            meaning=f"{meaning}, over the action limit",
+        )
+    return keep_decision(
+        by=by,
+        dossier=dossier,
+        gates=gates,
         outcome=outcome,
-        decided_at=by.now,
-        signature=sign(
-            by=by, password=password, meaning=f"{outcome.capitalize()} of {turnaround.vessel.name}"
-        ),
-        reason=reason.strip(),
-        gates=[gate.as_record() for gate in gates],
-        waivers={code: text for code, text in given.items() if code in needing},
-        lapses_at=lapses_at,
-        self_release=outcome == Outcome.RELEASE and user.pk in dossier.workers,
-    )
-    raise_revision(turnaround)
-    return Recorded(
-        decision,
-        {
-            "outcome": outcome,
-            "reason": decision.reason,
-            "gates": decision.gates,
-            "waivers": decision.waivers,
-            "lapses_at": lapses_at,
-            "self_release": decision.self_release,
-            "signed_by": by.name,
-        },
-        aggregate=turnaround,
+        signature=signature,
+        brewery=brewery,
+        kind=kind,
+        second=second_signature,
+        explanations=explanations,
+        reason=reason,
+        ends=lapses_at(dossier, now=by.now),
     )
 
 

@@ -39,6 +39,7 @@ class Sample:
 
     result: Result
     replaced: bool
+    without_control: bool = False
 
     @property
     def about(self) -> str:
@@ -47,11 +48,12 @@ class Sample:
         words = [
             found.meter.name,
             found.get_stage_display(),
-            f"recorded by {found.recorded_by}",
+            f"{found.source_words}, recorded by {found.recorded_by}",
             f"{timezone.localtime(found.taken_at):%a %H:%M}",
             "read again" if found.retest_of_id else "",
             "a sampling error is suspected" if found.suspected_slip else "",
             found.note,
+            "unjudged: no passed control check before and after it" if self.without_control else "",
             "corrected by a later reading" if self.replaced else "",
             f"corrects the earlier reading: {found.correction_reason}" if found.corrects_id else "",
         ]
@@ -89,7 +91,11 @@ def samples_of(dossier: Dossier) -> list[Sample]:
     counted = {progress.clean.pk for progress in dossier.counted_cleans}
     standing = {result.pk for result in dossier.standing_results}
     return [
-        Sample(result=result, replaced=result.pk not in standing)
+        Sample(
+            result=result,
+            replaced=result.pk not in standing,
+            without_control=dossier.without_control(result),
+        )
         for result in dossier.results
         if result.clean_id in counted
     ]

@@ -4,7 +4,6 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django import forms
-from django.forms.utils import ErrorDict
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import GONE_THROUGH, Beer, Vessel
@@ -17,6 +16,8 @@ from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.regimes.queries import versions_with_steps
 from brewhygiene.release.gates import Gate
 from brewhygiene.release.models import Outcome
+from brewhygiene.release.powers.forms import SignedForm, WhyField
+from brewhygiene.release.powers.signers import TwoSigners
 
 MOST_HL = 10_000
 
@@ -33,53 +34,34 @@ class PasswordField(forms.CharField):
         )
 
 
-class WhyField(forms.CharField):
-    """A reason that the decision may ask for; the action says whether it does."""
+class DecideForm(SignedForm):
+    """Hold or release, with an explanation of each gate that needs one."""
 
-    def __init__(self, *, label: str, **kwargs: Any) -> None:
-        super().__init__(
-            label=label, max_length=1000, widget=forms.Textarea(attrs={"rows": 2}), **kwargs
-        )
-
-    def validate(self, value: Any) -> None:
-        pass
-
-
-class DecideForm(ActionForm):
-    """Hold or release, with a reason for each gate that needs one."""
-
-    # What is needed depends on the decision.
-    use_required_attribute = False
-
-    revision_seen = forms.IntegerField(widget=forms.HiddenInput)
     outcome = forms.ChoiceField(label="Decision", choices=Outcome.choices, widget=forms.RadioSelect)
     reason = WhyField(label="Reason", help_text="Optional for a release. Required for a hold.")
     password = PasswordField()
 
-    def __init__(self, *args: Any, gates: Sequence[Gate], vessel: str, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        gates: Sequence[Gate],
+        vessel: str,
+        two: TwoSigners | None = None,
+        **kwargs: Any,
+    ) -> None:
+        """``two`` says who can sign second, where a release takes two people."""
         super().__init__(*args, **kwargs)
         outcome = self.fields["outcome"]
         assert isinstance(outcome, forms.ChoiceField)
         outcome.error_messages["required"] = "Choose hold or release."
         offered = [(Outcome.HOLD.value, f"Hold {vessel}")]
-        if not any(gate.blocks for gate in gates):
+        if not any(gate.blocks for gate in gates) and not (two and two.why_not):
             offered.append((Outcome.RELEASE.value, f"Release {vessel}"))
         # The server still knows the other one, and refuses it with the reason.
         outcome.widget.choices = offered
-        self.asked = [gate.code for gate in gates if gate.needs_reason]
-        for gate in gates:
-            if gate.needs_reason:
-                label = f"Reason for “{gate.title}”"
-                self.fields[f"reason_{gate.code}"] = WhyField(label=label)
-
-    def refused_with(self, refusals: ErrorDict) -> None:
-        """Take over what the action refused: a gate may have gone or come since it was typed."""
-        for name, errors in refusals.as_data().items():
-            self.add_error(name if name in self.fields else None, errors)
-
-    @property
-    def gate_reasons(self) -> dict[str, str]:
-        return {code: self.cleaned_data.get(f"reason_{code}", "") for code in self.asked}
+        self.explain(gates)
+        if two is not None and not two.why_not:
+            self.add_second(two.seconds)
 
 
 class VersionWithSteps(forms.ModelChoiceField):  # type: ignore[type-arg]

@@ -49,6 +49,11 @@ class Gate:
     def blocks(self) -> bool:
         return self.answer == Answer.NO and not self.waivable
 
+    @property
+    def two_sign(self) -> bool:
+        """Whether a release past this gate takes a second person's signature."""
+        return self.code in TWO_SIGN and self.answer == Answer.NO and self.waivable
+
     def as_record(self) -> dict[str, Any]:
         return {
             "code": self.code,
@@ -78,7 +83,11 @@ GATE_TITLES: dict[str, str] = {
     "two_people": "Cleaned by one person, released by another",
 }
 # A site may allow its head brewer to waive any other gate.
-NEVER_WAIVABLE = frozenset({"in_service", "cleaned", "safety", "limits", "two_people"})
+NEVER_WAIVABLE = frozenset(
+    {"in_service", "cleaned", "safety", "control_check", "limits", "two_people"}
+)
+# Past these no single person releases, whoever may.
+TWO_SIGN = frozenset({"nothing_over_action"})
 
 
 def gates_of(dossier: Dossier, *, brewery: Brewery, now: datetime, user: User | None) -> list[Gate]:
@@ -143,6 +152,7 @@ def _cleaned(dossier: Dossier) -> Found:
         return Answer.NO, ["A clean is still running"]
     return Answer.YES, [
         f"{c.clean.version} ({c.clean.get_purpose_display()}), finished by {c.clean.finished_by}"
+        + (f". {c.clean.afterwards_words}" if c.clean.entered_at is not None else "")
         for c in dossier.counted_cleans
     ]
 
@@ -252,28 +262,37 @@ def _rinse_end(dossier: Dossier) -> Found:
 
 
 def _control_check(dossier: Dossier) -> Found:
+    """Whether a passed control check stands before and after each reading.
+
+    One without is answered by a fresh sample at the same point under a control that holds.
+    """
     results = _counted(dossier)
     if not results:
         return NO_SAMPLES
-    bad = [
-        r
-        for r in results
-        if r.control_check is None
-        or not r.control_check.passed
-        or r.pk in dossier.failed_checks_later
-    ]
-    if bad:
+    unjudged = [r for r in results if dossier.without_control(r)]
+    judged = [r for r in results if r not in unjudged]
+    again = {
+        r.pk
+        for r in unjudged
+        if any(j.point.pk == r.point.pk and j.taken_at > r.taken_at for j in judged)
+    }
+    waiting = [r for r in unjudged if r.pk not in again]
+    if waiting:
         return Answer.NO, [
-            f"{r.point.name}: {r.meter.name} failed or missed its control check that day"
-            for r in bad
+            f"{r.point.name}: unjudged, {r.meter.name} failed or missed its control check. Pass a "
+            "fresh control check or use another meter, then sample again"
+            for r in waiting
         ]
     shown = {
         f"{r.meter.name} on {r.control_check.checked_on}: blank {r.control_check.blank_rlu}, "
         f"positive {r.control_check.positive_rlu} RLU"
-        for r in results
+        for r in judged
         if r.control_check is not None
     }
-    return Answer.YES, sorted(shown)
+    replaced = [
+        f"{r.point.name}: {r.rlu} RLU unjudged, sampled again" for r in unjudged if r.pk in again
+    ]
+    return Answer.YES, [*sorted(shown), *replaced]
 
 
 def _swab_in_date(dossier: Dossier, brewery: Brewery) -> Found:

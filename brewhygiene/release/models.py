@@ -13,6 +13,14 @@ class Outcome(models.TextChoices):
     RELEASE = "release", "release"
 
 
+class DecisionKind(models.TextChoices):
+    """By which of the brewery's ways a decision was come to."""
+
+    USUAL = "usual", "usual"
+    TWO_SIGNERS = "two_signers", "released over the action limit by two people"
+    WITHOUT_METER = "without_meter", "released without a working meter"
+
+
 class Decision(Evidence):
     """A signed hold or release of one turnaround, after one clean."""
 
@@ -35,6 +43,22 @@ class Decision(Evidence):
     self_release = models.BooleanField(
         default=False, help_text="Released by someone who also worked on the clean."
     )
+    kind = models.CharField(max_length=14, choices=DecisionKind.choices, default=DecisionKind.USUAL)
+    second_signature = models.OneToOneField(
+        Signature, null=True, blank=True, on_delete=models.PROTECT, related_name="second_decision"
+    )
+    explanations = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="Cause, what was checked and the result, by check; and where the same words "
+        "were signed before.",
+    )
+    without_meter = models.JSONField(
+        default=dict, blank=True, help_text="What stood in for the readings of a dead meter."
+    )
+    rules = models.JSONField(
+        default=list, blank=True, help_text="The release rules in force, in words."
+    )
 
     class Meta:
         ordering = ["id"]
@@ -47,7 +71,25 @@ class Decision(Evidence):
                 | (Q(lapses_at__isnull=False) & Q(clean__isnull=False)),
                 name="release_lapses",
             ),
+            models.CheckConstraint(
+                condition=(Q(kind="usual") & Q(second_signature__isnull=True))
+                | (~Q(kind="usual") & Q(second_signature__isnull=False) & Q(outcome="release")),
+                name="decision_of_two_has_two_signatures",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.get_outcome_display()}: {self.turnaround}"
+
+    @property
+    def marks(self) -> list[str]:
+        """What sets this decision apart from the usual one, in words, wherever it is shown."""
+        marks = []
+        if self.self_release:
+            marks.append("Self-release: the person who signed also worked on the clean")
+        if self.second_signature is not None:
+            kind = str(DecisionKind(self.kind).label).capitalize()
+            marks.append(f"{kind}, second signature {self.second_signature.printed_name}")
+        if any(given["same_as"] for given in self.explanations.values()):
+            marks.append("Signed with the same words as an earlier decision")
+        return marks

@@ -6,8 +6,9 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import F, Max, Min, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Max, Min, OuterRef, QuerySet, Subquery
 
+from brewhygiene.atp.meters.queries import failed_later
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
 from brewhygiene.ledger.recording import record_hash
@@ -15,7 +16,7 @@ from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import plates_on_record
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.regimes.queries import current_versions
-from brewhygiene.release.models import Decision
+from brewhygiene.release.models import Decision, DecisionKind
 from brewhygiene.release.paper import PaperRelease
 from brewhygiene.release.status import (
     CleanFacts,
@@ -134,7 +135,7 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
             ResultFacts(clean_pk, point_pk, point, verdict, rlu, recorded_at)
         )
     decisions: dict[int, list[DecisionFacts]] = defaultdict(list)
-    for turnaround_pk, decided_clean_pk, outcome, decided_at, by, reason, lapses_at in (
+    for turnaround_pk, clean_pk, outcome, decided_at, by, second, kind, reason, lapses_at in (
         Decision.objects.filter(turnaround__in=by_pk)
         .order_by("pk")
         .values_list(
@@ -143,12 +144,17 @@ def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, Turnaround
             "outcome",
             "decided_at",
             "signature__printed_name",
+            "second_signature__printed_name",
+            "kind",
             "reason",
             "lapses_at",
         )
     ):
+        signers = f"{by} and {second}" if second else by
+        if kind != DecisionKind.USUAL:
+            signers += f": {DecisionKind(kind).label}"
         decisions[turnaround_pk].append(
-            DecisionFacts(decided_clean_pk, outcome, decided_at, by, reason, lapses_at)
+            DecisionFacts(clean_pk, outcome, decided_at, signers, reason, lapses_at)
         )
     return {
         pk: TurnaroundFacts(
@@ -287,17 +293,33 @@ class Dossier:
             if c.clean.pk >= full.clean.pk and c.clean.finished_at is not None
         ]
 
+    def without_control(self, result: Result) -> bool:
+        """Whether no passed control check stands before and after a reading."""
+        check = result.control_check
+        return check is None or not check.passed or result.pk in self.failed_checks_later
+
     @property
     def workers(self) -> set[int]:
         """Primary keys of those who ran the counted cleans or read their samples."""
-        found: set[int] = set()
         counted = {c.clean.pk for c in self.counted_cleans}
-        for progress in self.counted_cleans:
-            found.add(progress.clean.started_by_id)
-            for item in progress.steps:
-                found.update(attempt.started_by_id for attempt in item.attempts)
-        found.update(r.recorded_by_id for r in self.standing_results if r.clean_id in counted)
-        return found
+        return _hands(
+            self.counted_cleans, [r for r in self.standing_results if r.clean_id in counted]
+        )
+
+    @property
+    def took_part(self) -> set[int]:
+        """Primary keys of those who cleaned or sampled at any time in this turnaround."""
+        return _hands(self.cleans, self.results)
+
+
+def _hands(cleans: Iterable[CleanProgress], results: Iterable[Result]) -> set[int]:
+    found: set[int | None] = {result.recorded_by_id for result in results}
+    for progress in cleans:
+        found |= {progress.clean.started_by_id, progress.clean.finished_by_id}
+        for item in progress.steps:
+            for attempt in item.attempts:
+                found |= {attempt.started_by_id, attempt.ended_by_id}
+    return {pk for pk in found if pk is not None}
 
 
 def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
@@ -360,27 +382,11 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         ),
         decisions=list(
             Decision.objects.filter(turnaround=turnaround)
-            .select_related("signature__user", "clean__version__regime")
+            .select_related("signature__user", "second_signature", "clean__version__regime")
             .order_by("pk")
         ),
         openings=list(turnaround.openings.select_related("recorded_by")),
-        failed_checks_later=_failed_later(results),
+        failed_checks_later=failed_later(results),
         record_hash=digest,
         entries=entries,
-    )
-
-
-def _failed_later(results: Sequence[Result]) -> frozenset[int]:
-    """Results whose meter failed a later control check of the same day. 1 query."""
-    if not results:
-        return frozenset()
-    return frozenset(
-        Result.objects.filter(
-            Q(control_check__meter__control_checks__passed=False)
-            & Q(control_check__meter__control_checks__checked_on=F("control_check__checked_on"))
-            & Q(
-                control_check__meter__control_checks__checked_at__gt=F("control_check__checked_at")
-            ),
-            pk__in=[result.pk for result in results],
-        ).values_list("pk", flat=True)
     )

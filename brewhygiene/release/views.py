@@ -9,11 +9,13 @@ from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 from django.views.decorators.debug import sensitive_post_parameters
 
+from brewhygiene.atp.meters.queries import meters_that_work
 from brewhygiene.cellar.models import Fill
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.form_pages import confirmed, page, submitted
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may, permission_needed
 from brewhygiene.people.requests import Request
+from brewhygiene.people.signing_in.second_signature import SECRET, SIGNER, guard_second
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.questions import at_risk_of
 from brewhygiene.quantities.words import counted
@@ -26,8 +28,10 @@ from brewhygiene.release.forms import (
     ResanitiseForm,
 )
 from brewhygiene.release.gates import NEVER_WAIVABLE, Answer, Gate, gates_of
-from brewhygiene.release.models import Decision, Outcome
+from brewhygiene.release.models import Decision, DecisionKind, Outcome
 from brewhygiene.release.polling import Seen
+from brewhygiene.release.powers.rules import rules_in_force
+from brewhygiene.release.powers.signers import TwoSigners, over_action_signers
 from brewhygiene.release.queries import (
     Dossier,
     load_dossier,
@@ -67,16 +71,18 @@ def _decided_words(decision: Decision) -> str:
         return f"{name} is held."
     until = timezone.localtime(decision.lapses_at)
     text = f"{name} is released until {until:%H:%M on %A %d %B}."
+    if decision.kind != DecisionKind.USUAL:
+        text += f" Recorded as {decision.get_kind_display()}."
     return f"{text} Recorded as a self-release." if decision.self_release else text
 
 
-@sensitive_post_parameters("password")
+@sensitive_post_parameters("password", "second_secret")
 def decide(request: Request, turnaround_pk: int) -> HttpResponse:
     """Hold or release, for the head brewer; the checks to read, for those who see everything."""
     signs = _may_sign(request)
     turnaround = get_object_or_404(Turnaround, pk=turnaround_pk)
 
-    def look() -> tuple[Dossier, list[Gate], DecideForm]:
+    def look() -> tuple[Dossier, list[Gate], DecideForm, TwoSigners | None]:
         dossier = load_dossier(turnaround, now=timezone.now())
         gates = gates_of(
             dossier,
@@ -84,11 +90,19 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
             now=timezone.now(),
             user=request.user if signs else None,  # type: ignore[arg-type]
         )
-        form = DecideForm(request.POST or None, gates=gates, vessel=dossier.turnaround.vessel.name)
-        return dossier, gates, form
+        two = None
+        if signs and any(gate.two_sign for gate in gates):
+            two = over_action_signers(dossier, request.user)  # type: ignore[arg-type]
+        form = DecideForm(
+            request.POST or None, gates=gates, vessel=dossier.turnaround.vessel.name, two=two
+        )
+        return dossier, gates, form, two
 
     def sign(by: Actor, password: str) -> Decision:
         given = form.cleaned_data
+        person = given.get(SIGNER)
+        if person is not None and given["outcome"] == Outcome.RELEASE:
+            guard_second(request, person=person, secret=given[SECRET])
         return actions.decide(
             by=by,
             turnaround=turnaround,
@@ -97,21 +111,25 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
             revision_seen=given["revision_seen"],
             reason=given["reason"],
             gate_reasons=form.gate_reasons,
+            second_signer=given.get(SIGNER),
+            second_secret=given.get(SECRET, ""),
         )
 
-    dossier, gates, form = look()
+    dossier, gates, form, two = look()
     complete = form.is_valid()
     if submitted(request, form, confirmed(request, form, sign), said=_decided_words):
         return redirect("board:turnaround", turnaround_pk)
     if complete:
         refusals = form.errors
         # Whatever was recorded meanwhile is on the page now, with all that was typed.
-        dossier, gates, form = look()
+        dossier, gates, form, two = look()
         form.refused_with(refusals)
     exceptions = [gate for gate in gates if gate.answer != Answer.YES]
     passes = [gate for gate in gates if gate.answer == Answer.YES]
     blocked = any(gate.blocks for gate in gates)
     open_now = signs and dossier.status is not None
+    unread = any(g.code in ("sampled", "control_check") and g.answer == Answer.NO for g in gates)
+    no_meter = open_now and not meters_that_work(timezone.localdate()) and unread
     grew = Plate.objects.filter(vessel=dossier.turnaround.vessel, state=PlateState.POSITIVE)
     held = [one for every in at_risk_of(grew).values() for one in every if one.is_open]
     return page(
@@ -133,6 +151,9 @@ def decide(request: Request, turnaround_pk: int) -> HttpResponse:
         cleans=cleans_of(dossier),
         samples=samples_of(dossier),
         signs=open_now,
+        two=two,
+        rules=rules_in_force(request.brewery),
+        maybe_without_meter=no_meter and bool(dossier.counted_cleans),
         held=held,
         changed=form.is_bound and form["revision_seen"].value() != str(dossier.turnaround.revision),
     )

@@ -23,7 +23,8 @@ from brewhygiene.cellar.queries import vessels_for_setup
 from brewhygiene.people.models import User
 from brewhygiene.quantities.words import counted
 from brewhygiene.regimes.models import Agent, Regime, RegimeVersion, Step
-from brewhygiene.release.gates import GATE_TITLES
+from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE
+from brewhygiene.release.powers.rules import looser_than_shipped
 from brewhygiene.release.starts.queries import vessels_not_on_record
 
 MOST_NAMES = 4
@@ -85,17 +86,22 @@ def _people(brewery: Brewery) -> Stop:
     if not deciders:
         missing.append("Nobody can release. Give somebody the head brewer role.")
     elif len(workers | deciders) < 2 and not brewery.self_release_allowed:
-        missing.append("The release rules do not let one person both clean and release.")
+        missing.append(
+            "The release rules do not let one person both clean and release. Add a second person, "
+            "or allow self-release."
+        )
     return Stop("People", "people:list", counted(active, "person", "people"), tuple(missing))
 
 
 def _release_rules(brewery: Brewery) -> Stop:
-    waivable = len([code for code in brewery.waivable_gates if code in GATE_TITLES])
+    offered = GATE_TITLES.keys() - NEVER_WAIVABLE
+    waivable = len([code for code in brewery.waivable_gates if code in offered])
     allowed = "allowed" if brewery.self_release_allowed else "not allowed"
     return Stop(
         "Release rules",
         "setup:release_rules",
         f"{counted(waivable, 'check')} can be waived, self-release {allowed}",
+        advice=tuple(looser_than_shipped(brewery)),
     )
 
 

@@ -23,14 +23,15 @@ class ReleaseRulesForm(ConfirmedForm):
     self_release_allowed = forms.BooleanField(
         label="Allow self-release",
         required=False,
-        help_text="A person who cleaned the vessel can also release it. Each self-release is "
-        "marked, counted and printed on the record.",
+        help_text="For a brewery of one. A person who cleaned or sampled can also release. Each "
+        "self-release is marked, counted and printed on the record.",
     )
     waivable_gates = forms.MultipleChoiceField(
         label="Checks that the head brewer can waive",
         choices=waivable_choices,
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="Each waiver needs a reason, which is printed on the record.",
+        help_text="Each waiver needs a cause, what was checked and the result, which are printed "
+        "on the record. Over the action limit two people sign.",
     )
     field_order = ("self_release_allowed", "waivable_gates", "password")

@@ -16,6 +16,7 @@ from brewhygiene.people.permissions import WHAT_IT_TAKES, may_any
 from brewhygiene.people.requests import Request
 from brewhygiene.people.signing_in import tablets
 from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE
+from brewhygiene.release.powers.rules import looser_than_shipped, rules_in_force
 from brewhygiene.setup import actions
 from brewhygiene.setup.checklist import checklist, next_stop
 from brewhygiene.setup.forms import FirstPersonForm, ReleaseRulesForm
@@ -82,5 +83,11 @@ def release_rules(request: Request) -> HttpResponse:
         may_edit=may_edit,
         # Two people: opened or closed by the first of the rules.
         never=[GATE_TITLES[c] for c in GATE_TITLES if c in NEVER_WAIVABLE - {"two_people"}],
-        waived=[GATE_TITLES[c] for c in brewery.waivable_gates if c in GATE_TITLES],
+        waived=[
+            title
+            for code, title in GATE_TITLES.items()
+            if code in brewery.waivable_gates and code not in NEVER_WAIVABLE
+        ],
+        looser=looser_than_shipped(brewery),
+        rules=rules_in_force(brewery),
     )

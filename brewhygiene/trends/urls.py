@@ -8,6 +8,7 @@ from brewhygiene.trends.overview import views as overview_views
 from brewhygiene.trends.plates import views as plate_views
 from brewhygiene.trends.points import views as point_views
 from brewhygiene.trends.signals import views as signal_views
+from brewhygiene.trends.stated import views as stated_views
 
 app_name = "trends"
 urlpatterns = [
@@ -17,6 +18,7 @@ urlpatterns = [
     path("compare/", compare_views.compare, name="compare"),
     path("compare/rows/", compare_views.compare_rows, name="compare_rows"),
     path("plates/", plate_views.plates, name="plates"),
+    path("stated/", stated_views.stated, name="stated"),
     path("signals/", signal_views.signals, name="signals"),
     path("common/", signal_views.common, name="common"),
     path("vessels/<int:pk>/", point_views.vessel, name="vessel"),

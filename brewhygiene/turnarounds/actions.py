@@ -1,6 +1,7 @@
 """Actions of the turnaround and of its cleans; the steps' own are in ``steps.actions``."""
 
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db.models import F
 
@@ -166,13 +167,16 @@ def _refuse_unless_cleanable(turnaround: Turnaround, version: RegimeVersion) -> 
     refuse_unsafe_clean(turnaround, version)
 
 
-@action("start clean")
-def start_clean(
-    *, by: Actor, turnaround: Turnaround, version: RegimeVersion, weaker_reason: str = ""
-) -> Recorded[Clean]:
-    """Start a clean by a regime version; one weaker than the proposed needs a reason."""
-    user = require(by, "work_cellar")
-    turnaround = lock_open_turnaround(turnaround)
+def new_clean(
+    *,
+    by: Actor,
+    turnaround: Turnaround,
+    version: RegimeVersion,
+    weaker_reason: str,
+    started_at: datetime,
+    **entered: Any,
+) -> Clean:
+    """A clean by a regime version; one weaker than the proposed needs a reason. Part of actions."""
     version = versions_with_steps().get(pk=version.pk)
     _refuse_unless_cleanable(turnaround, version)
     if version.regime.resanitises_only:
@@ -195,20 +199,39 @@ def start_clean(
         proposal_reasons=proposal.reasons,
         required_level=proposal.level,
         weaker_reason=weaker_reason.strip() if weaker else "",
-        started_at=by.now,
-        started_by=user,
+        started_at=started_at,
+        started_by=by.person,
+        **entered,
     )
     raise_revision(turnaround)
-    return Recorded(
-        clean,
-        {
-            "regime": str(version),
-            "proposed": clean.proposed_regime,
-            "reasons": proposal.reasons,
-            "weaker_reason": clean.weaker_reason,
-        },
-        aggregate=turnaround,
+    return clean
+
+
+def of_new_clean(clean: Clean) -> dict[str, Any]:
+    """A new clean, for the ledger."""
+    return {
+        "regime": str(clean.version),
+        "proposed": clean.proposed_regime,
+        "reasons": clean.proposal_reasons,
+        "weaker_reason": clean.weaker_reason,
+    }
+
+
+@action("start clean")
+def start_clean(
+    *, by: Actor, turnaround: Turnaround, version: RegimeVersion, weaker_reason: str = ""
+) -> Recorded[Clean]:
+    """Start a clean by a regime version; one weaker than the proposed needs a reason."""
+    require(by, "work_cellar")
+    turnaround = lock_open_turnaround(turnaround)
+    clean = new_clean(
+        by=by,
+        turnaround=turnaround,
+        version=version,
+        weaker_reason=weaker_reason,
+        started_at=by.now,
     )
+    return Recorded(clean, of_new_clean(clean), aggregate=turnaround)
 
 
 @action("start re-sanitise")
@@ -283,7 +306,9 @@ def finish_clean(*, by: Actor, clean: Clean) -> Recorded[Clean]:
         for item in progress.steps
         if item.state == "done" and sanitising(item.step) and item.record and item.record.ended_at
     ]
-    clean.finished_at = by.now
+    # One that was entered afterwards ended with its last step: its clean-hold runs from there.
+    stated = [record.ended_at for record in clean.step_records.all() if record.ended_at]
+    clean.finished_at = by.now if clean.entered_at is None else max(stated)
     clean.finished_by = user
     clean.sanitised_at = max(ends, default=None)
     clean.save(update_fields=["finished_at", "finished_by", "sanitised_at"])

@@ -6,7 +6,14 @@ from datetime import datetime
 from typing import Literal
 
 from brewhygiene.regimes.materials.meetings import MEASURED_ENDS as MEASURED_ENDS
-from brewhygiene.regimes.models import Quantity, Step, StepKind
+from brewhygiene.regimes.models import (
+    VENT_QUANTITIES,
+    AgentKind,
+    EndCriterion,
+    Quantity,
+    Step,
+    StepKind,
+)
 from brewhygiene.turnarounds.models import (
     Clean,
     ReadingStage,
@@ -209,8 +216,25 @@ def asked_quantities(step: Step) -> list[str]:
     asked = [
         window.quantity for window in step.windows.all() if window.quantity not in NOT_READ_BY_HAND
     ]
+    if step.end_criterion == EndCriterion.VENTED:
+        return [*asked, *VENT_QUANTITIES]
     measured = MEASURED_ENDS.get(step.end_criterion)
     return asked if measured is None or measured in asked else [*asked, measured.value]
+
+
+def residue_before(clean: Clean, step: Step) -> Literal["caustic", "acid"] | None:
+    """What the agent before a step would leave; ``None`` where it is neither, or there is none.
+
+    Reads prefetched steps.
+    """
+    before = [
+        other.agent.kind
+        for other in clean.version.steps.all()
+        if other.order < step.order and other.agent is not None
+    ]
+    if before and before[-1] == AgentKind.CAUSTIC:
+        return "caustic"
+    return "acid" if before and before[-1] == AgentKind.ACID else None
 
 
 def latest_readings(record: StepRecord) -> dict[str, StepReading]:
@@ -247,8 +271,13 @@ def read_quantities(record: StepRecord) -> set[str]:
 
 
 def unread_quantities(record: StepRecord, step: Step) -> list[str]:
-    """What a step asks to be read and neither its attempt nor one it prolongs has."""
+    """What a step asks to be read and neither its attempt nor one it prolongs has.
+
+    Of what shows that a tank is vented one is enough.
+    """
     read = read_quantities(record)
+    if read & set(VENT_QUANTITIES):
+        read |= set(VENT_QUANTITIES)
     return [quantity for quantity in asked_quantities(step) if quantity not in read]
 
 

@@ -21,6 +21,7 @@ from brewhygiene.science.solutions.strength import (
     convert_strength,
     titrated_strength_wv,
 )
+from brewhygiene.science.tank.indicators import INDICATORS
 
 
 def show_value(value: float, *, quantity: str, basis: str, brewery: Brewery) -> str:
@@ -45,7 +46,8 @@ def quantity_title(quantity: str, shown: str = "") -> str:
     """
     if quantity == Quantity.PH:
         return shown or "pH"
-    return f"{Quantity(quantity).label.capitalize()} {shown}".rstrip()
+    label = Quantity(quantity).label
+    return f"{label[0].upper()}{label[1:]} {shown}".rstrip()
 
 
 def check_plausible(*, quantity: str, value: float, basis: str, brewery: Brewery) -> None:
@@ -66,7 +68,42 @@ def check_plausible(*, quantity: str, value: float, basis: str, brewery: Brewery
         )
 
 
-TITRATION, CONDUCTIVITY = "titration", "conductivity"
+TITRATION, CONDUCTIVITY, INDICATOR = "titration", "conductivity", "indicator"
+
+
+@dataclasses.dataclass(frozen=True)
+class Colour:
+    """The colour of an indicator: a range of pH, not a number."""
+
+    indicator: str
+    colour: str
+
+    def range_ph(self) -> tuple[float, float]:
+        """Lowest and highest pH. Refuses an indicator or a colour that there is not."""
+        indicator = INDICATORS.get(self.indicator)
+        if indicator is None or self.colour not in indicator.colours:
+            raise Refusal("Choose a colour.", field="colour", code="no_colour")
+        return indicator.range_of(self.colour)
+
+    @property
+    def value(self) -> float:
+        """The pH kept beside the range: its bound, or its middle where it has two."""
+        low, high = self.range_ph()
+        return high if low == 0 else low if high == 14 else round((low + high) / 2, 2)
+
+    @property
+    def words(self) -> str:
+        """As 'pH below 8.2 (phenolphthalein, colourless)'."""
+        low, high = self.range_ph()
+        shown = f"below {high:g}" if low == 0 else f"above {low:g}"
+        if low > 0 and high < 14:
+            shown = f"{low:g} to {high:g}"
+        return f"pH {shown} ({INDICATORS[self.indicator].name}, {self.colour})"
+
+    def as_kept(self) -> dict[str, Any]:
+        """As a reading keeps it."""
+        low, high = self.range_ph()
+        return {"method": INDICATOR, **dataclasses.asdict(self), "low": low, "high": high}
 
 
 @dataclasses.dataclass(frozen=True)

@@ -25,11 +25,12 @@ from brewhygiene.turnarounds.models.starts import start_of
 
 
 def cleans_with_records() -> QuerySet[Clean]:
-    """Cleans with version, steps, windows, records, readings and deviations. 8 queries."""
+    """Cleans with steps, windows, records, readings, losses of flow and deviations. 9 queries."""
     steps = Step.objects.select_related("agent").prefetch_related("windows")
     records = StepRecord.objects.select_related(
         "started_by", "ended_by", "extends"
     ).prefetch_related(
+        "flow_losses",
         Prefetch("readings", queryset=StepReading.objects.select_related("taken_by")),
         Prefetch("deviations", queryset=Deviation.objects.select_related("disposed_by")),
     )
@@ -39,6 +40,7 @@ def cleans_with_records() -> QuerySet[Clean]:
         "version__regime",
         "started_by",
         "finished_by",
+        "entered_by",
     ).prefetch_related(
         Prefetch("version__steps", queryset=steps),
         Prefetch("step_records", queryset=records),
@@ -47,7 +49,7 @@ def cleans_with_records() -> QuerySet[Clean]:
 
 
 def running_clean(turnaround: Turnaround) -> Clean | None:
-    """The clean that is on, with its records. At most 8 queries."""
+    """The clean that is on, with its records. At most 9 queries."""
     return (
         cleans_with_records()
         .filter(turnaround=turnaround, finished_at__isnull=True, stopped_at__isnull=True)

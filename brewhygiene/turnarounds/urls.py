@@ -5,6 +5,7 @@ from django.http import HttpRequest, HttpResponseBase
 from django.urls import path
 
 from brewhygiene.turnarounds import views
+from brewhygiene.turnarounds.afterwards import views as afterwards_views
 from brewhygiene.turnarounds.steps import views as step_views
 
 
@@ -25,6 +26,7 @@ urlpatterns = [
     path("vessels/<int:pk>/empty/", views.empty, name="empty"),
     path("turnarounds/<int:pk>/next-beer/", views.next_beer, name="next_beer"),
     path("turnarounds/<int:pk>/regime/", views.regime, name="regime"),
+    path("turnarounds/<int:pk>/clean-done/", afterwards_views.enter_clean, name="enter_clean"),
     path("turnarounds/<int:pk>/opened/", views.opened, name="opened"),
     path("cleans/<int:pk>/", views.clean, name="clean"),
     path("cleans/<int:pk>/cost/", views.cost, name="cost"),
@@ -34,6 +36,18 @@ urlpatterns = [
     path("cleans/<int:pk>/steps/<int:step_pk>/safety/", step_views.safety, name="safety"),
     path("cleans/<int:pk>/steps/<int:step_pk>/start/", step_views.start, name="start_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/read/", step_views.read, name="read"),
+    path(
+        "cleans/<int:pk>/steps/<int:step_pk>/flow-lost/",
+        step_views.flow,
+        {"act": "lost"},
+        name="flow_lost",
+    ),
+    path(
+        "cleans/<int:pk>/steps/<int:step_pk>/flow-back/",
+        step_views.flow,
+        {"act": "back"},
+        name="flow_back",
+    ),
     path("cleans/<int:pk>/steps/<int:step_pk>/end/", step_views.end, name="end_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/state/", step_views.state, name="state_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/leave-out/", step_views.leave_out, name="leave_out"),

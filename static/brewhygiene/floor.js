@@ -36,8 +36,12 @@
     if (minimum !== null && seconds < minimum) return `${left(minimum)} until the minimum`;
     if (target !== null && seconds < target) return `${left(target)} until the target`;
     if (maximum === null) return "Time reached";
-    if (seconds <= maximum) return `Time reached, ${left(maximum)} until the maximum`;
-    return `${clockText(seconds - maximum)} over the maximum`;
+    // Contact time counts to the minimum and the target; a maximum is of the timer, which is ahead.
+    const run = seconds + Number(node.dataset.aheadS || 0);
+    if (run <= maximum) {
+      return `Time reached, ${clockText(Math.ceil(maximum - Math.floor(run)))} until the maximum`;
+    }
+    return `${clockText(run - maximum)} over the maximum`;
   }
 
   // <span data-timer data-started="ISO" data-now="ISO" data-before-s="0"></span>

@@ -108,6 +108,8 @@ def test_vessel_page_keeps_its_past(cellar: Now) -> None:
 def test_vessel_page_marks_a_self_release_and_a_fill_without_release_from_then_on(
     cellar: Now,
 ) -> None:
+    cellar.brewery.self_release_allowed = True
+    cellar.brewery.save()
     first = cellar.cleaned_ago(40 * HOUR)
     cellar.sampled_ago(first, 39 * HOUR, by=cellar.brewer)
     cellar.decided(

@@ -28,6 +28,8 @@ SETTINGS = {
     "temperature_unit": "F",
     "flow_unit": "gpm",
     "burette_ml": "25",
+    "supply_ph": "7.4",
+    "supply_conductivity_ms_cm": "0.48",
 }
 
 
@@ -53,6 +55,8 @@ def test_edit_tells_what_changed() -> None:
         ({"time_zone": "../../etc/passwd"}, "time_zone"),
         ({"volume_unit": "firkin"}, "volume_unit"),
         ({"burette_ml": 0}, "burette_ml"),
+        ({"supply_ph": 14.1}, "supply_ph"),
+        ({"supply_conductivity_ms_cm": 10.1}, "supply_conductivity_ms_cm"),
         ({"name": ""}, "name"),
     ],
 )

@@ -93,15 +93,20 @@ def test_the_timer_goes_by_the_servers_clock(
 def test_the_timer_and_what_is_left_of_it_add_up(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
+    """The contact time, which the minimum is of: it begins with the readings, not with the tap."""
+    then = clock.now() - timedelta(minutes=8)
+    floor.read(running, "concentration", 2, basis="ww", now=then)
+    floor.read(running, "temperature_c", 75, now=then)
     page = open_page(user=floor.hand)
     page.goto(step_of(running))
     page.clock.run_for(1200)
-    shown, left = page.evaluate(
+    timer, left, contact = page.evaluate(
         "[...document.querySelectorAll('[data-timer], [data-left]')].map((e) => e.textContent)"
     )
     found = re.fullmatch(r"(\d+):(\d\d) until the minimum", left)
     assert found, left
-    minutes, rest = shown.split(":")
+    assert int(timer.split(":")[0]) - int(contact.split(":")[0]) == 2
+    minutes, rest = contact.split(":")
     assert int(minutes) * 60 + int(rest) + int(found[1]) * 60 + int(found[2]) == 20 * 60
 
 
@@ -278,7 +283,7 @@ def test_a_step_works_without_script(open_page: Opened, floor: Floor, running: S
     page.get_by_role("button", name="Record reading").click()
     expect(page.locator(".latest")).to_contain_text("20 L/min below the minimum, 120 L/min")
     page.get_by_role("link", name="End step").click()
-    expect(page.locator(".notice")).to_contain_text(["Not read yet: Temperature.", "minimum time"])
+    expect(page.locator(".notice")).to_contain_text(["Not read yet: Temperature.", "contact time"])
     page.get_by_role("button", name="End step").click()
     expect(page.get_by_role("heading", level=1)).to_have_text(f"{floor.vessel.name}, deviation")
     page.get_by_label("Repeat the step").check()

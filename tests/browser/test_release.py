@@ -28,15 +28,21 @@ def test_decide_with_a_wrong_and_then_the_right_password(cellar: Now, open_page:
     page.goto("/release/")
     page.get_by_role("link", name="Hold or release FV 1").click()
     page.get_by_label("Release FV 1").check()
-    page.get_by_label("Reason for “Alerts explained”").fill("Known drift of this point")
+    page.get_by_label("Cause for “Alerts explained”").select_option(label="New or changed part")
+    page.get_by_label("What was checked for “Alerts explained”").fill("Drift chart of this point")
+    page.get_by_label("Result for “Alerts explained”").fill("Known drift of the new gasket")
     page.get_by_label("Your password").fill("not-it")
     page.get_by_role("button", name="Sign as Mara Oduya").click()
     expect(page.locator("#id_password_error")).to_have_text(
         "This is not your password. Nothing was signed."
     )
     expect(page.get_by_label("Release FV 1")).to_be_checked()
-    expect(page.get_by_label("Reason for “Alerts explained”")).to_have_value(
-        "Known drift of this point"
+    expect(page.get_by_label("Cause for “Alerts explained”")).to_have_value("new_part")
+    expect(page.get_by_label("What was checked for “Alerts explained”")).to_have_value(
+        "Drift chart of this point"
+    )
+    expect(page.get_by_label("Result for “Alerts explained”")).to_have_value(
+        "Known drift of the new gasket"
     )
     expect(page.get_by_label("Your password")).to_have_value("")
     assert Decision.objects.count() == 0
@@ -45,7 +51,10 @@ def test_decide_with_a_wrong_and_then_the_right_password(cellar: Now, open_page:
     page.wait_for_url(f"**/turnarounds/{turnaround.pk}/")
     expect(page.get_by_text("FV 1 is released until")).to_be_visible()
     expect(page.get_by_role("link", name="Record filling")).to_be_visible()
-    assert Decision.objects.get().waivers == {"alerts": "Known drift of this point"}
+    assert Decision.objects.get().waivers == {
+        "alerts": "New or changed part. Checked: Drift chart of this point. "
+        "Result: Known drift of the new gasket."
+    }
 
 
 def test_queue_follows_by_itself(cellar: Now, open_page: Opened) -> None:

@@ -1,6 +1,6 @@
 """Invented things for tests, made through the product's own actions where one exists."""
 
-from tests.factories.cellar import Cellar
+from tests.factories.cellar import Cellar, because, because_typed
 from tests.factories.meters import make_atp_test, make_limits, make_meter, make_test_lot
 from tests.factories.people import (
     acting,
@@ -28,6 +28,8 @@ __all__ = [
     "Cellar",
     "acting",
     "add_step",
+    "because",
+    "because_typed",
     "count_from_one",
     "made_good",
     "make_agent",

@@ -12,6 +12,7 @@ from brewhygiene.people.models import User
 from brewhygiene.regimes.models import EndCriterion, Quantity, Step
 from brewhygiene.release import actions as release_actions
 from brewhygiene.release.models import Decision
+from brewhygiene.release.powers.explaining import Explanation, ReleaseCause
 from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.models import Clean, ReadingStage, StepRecord, Turnaround
 from brewhygiene.turnarounds.progress import MEASURED_ENDS, progress_of
@@ -30,6 +31,25 @@ from tests.factories.people import (
 from tests.factories.regimes import make_resanitise_version, make_version
 from tests.factories.values import NOW, PASSWORD, next_number
 from tests.factories.vessels import make_beer, make_vessel
+
+
+def because(text: str) -> Explanation:
+    """An explanation that stands, made of one remark."""
+    return Explanation(
+        cause=ReleaseCause.NOT_FOUND,
+        checked=f"{text}, so the point was read twice",
+        result=f"{text}, and both readings agree",
+    )
+
+
+def because_typed(code: str, text: str) -> dict[str, str]:
+    """The same as it is typed into the fields of a check."""
+    given = because(text)
+    return {
+        f"reason_{code}": given.cause,
+        f"checked_{code}": given.checked,
+        f"result_{code}": given.result,
+    }
 
 
 class Cellar:
@@ -110,6 +130,14 @@ class Cellar:
 
     def end_read(self, record: StepRecord, step: Step, *, now: datetime = NOW) -> None:
         """What shows that the end of a step is reached, read as it should be."""
+        if step.end_criterion == EndCriterion.VENTED:
+            step_reading_actions.record_reading(
+                by=acting(self.hand, now=now),
+                record=record,
+                quantity=Quantity.CO2_PCT,
+                value=0.5,
+                stage=ReadingStage.END,
+            )
         quantity = MEASURED_ENDS.get(step.end_criterion)
         if quantity is None:
             return
@@ -166,6 +194,13 @@ class Cellar:
         **values: Any,
     ) -> Decision:
         turnaround.refresh_from_db()
+        if given := values.get("gate_reasons"):
+            values["gate_reasons"] = {
+                code: because(each) if isinstance(each, str) else each
+                for code, each in given.items()
+            }
+            if "nothing_over_action" in given and "second_signer" not in values:
+                values |= {"second_signer": make_cellar_hand(), "second_secret": PASSWORD}
         return release_actions.decide(
             by=acting(by or self.brewer, now=now),
             turnaround=turnaround,

@@ -8,6 +8,7 @@ from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, Meter
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.people.models import User
+from brewhygiene.people.queries import people_who_may
 from tests.factories.people import acting
 from tests.factories.values import NOW, PASSWORD, next_number
 
@@ -50,9 +51,10 @@ def make_limits(
     vessel_kind: str = "",
     now: datetime = NOW - timedelta(days=1),
 ) -> LimitSet:
-    """Approved limits."""
+    """Approved limits; proposed by another person, where one may."""
+    proposer = people_who_may("approve_limits").exclude(pk=by.pk).first() or by
     limits = limit_actions.propose_limits(
-        by=acting(by, now=now),
+        by=acting(proposer, now=now),
         meter=meter,
         atp_test=atp_test,
         alert_rlu=alert_rlu,

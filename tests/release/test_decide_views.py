@@ -13,11 +13,18 @@ from brewhygiene.release.gates import GATE_TITLES
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import Turnaround
 from tests.board.scenes import HOUR, MINUTE, Now
-from tests.factories import PASSWORD, make_head_brewer, make_meter, make_point
+from tests.factories import (
+    PASSWORD,
+    because,
+    because_typed,
+    make_head_brewer,
+    make_meter,
+    make_point,
+)
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 27
+QUERIES = 29
 
 
 @pytest.fixture
@@ -138,21 +145,24 @@ def test_alert_asks_for_a_reason_beside_its_gate(cellar: Now) -> None:
     response = client.post(address(turnaround), deciding(turnaround))
     html = text_of(response)
     gate = html[html.index("<h3>Alerts explained</h3>") :].split("</li>")[0]
-    assert '<p class="error">Enter a reason for “Alerts explained”.</p>' in gate
-    client.post(address(turnaround), deciding(turnaround, reason_alerts="Known drift"))
-    assert Decision.objects.get().waivers == {"alerts": "Known drift"}
+    assert '<p class="error">Choose a cause for “Alerts explained”, and enter' in gate
+    client.post(address(turnaround), deciding(turnaround, **because_typed("alerts", "Known drift")))
+    assert Decision.objects.get().waivers == {"alerts": because("Known drift").words}
 
 
 def test_gate_that_may_be_waived_is_waived_with_a_reason(cellar: Now) -> None:
-    turnaround = cellar.to_decide(rlu=90)
+    cellar.brewery.waivable_gates = ["hold_time"]
+    cellar.brewery.save()
+    turnaround = cellar.released_ago(6 * HOUR)
     client = signed_in(cellar.brewer)
     html = text_of(client.get(address(turnaround)))
     assert "Can be waived with a reason." in html
+    assert 'name="second_signer"' not in html
     client.post(
-        address(turnaround), deciding(turnaround, reason_nothing_over_action="A touched tip")
+        address(turnaround), deciding(turnaround, **because_typed("hold_time", "Kept shut"))
     )
-    decision = Decision.objects.get()
-    assert decision.waivers == {"nothing_over_action": "A touched tip"}
+    decision = Decision.objects.latest("pk")
+    assert decision.waivers == {"hold_time": because("Kept shut").words}
 
 
 def test_blocked_gates_say_why_and_release_is_not_offered(cellar: Now) -> None:
@@ -197,13 +207,17 @@ def test_what_blocks_comes_before_what_needs_a_reason_and_both_before_the_passes
 
 
 def test_self_release_is_flagged_and_needs_a_reason(cellar: Now) -> None:
+    cellar.brewery.self_release_allowed = True
+    cellar.brewery.save()
     turnaround = cellar.cleaned_ago(HOUR)
     cellar.sampled_ago(turnaround, 30 * MINUTE, by=cellar.brewer)
     client = signed_in(cellar.brewer)
     html = text_of(client.get(address(turnaround)))
     assert "so this is a self-release" in html
     response = client.post(
-        address(turnaround), deciding(turnaround, reason_two_people="Alone today"), follow=True
+        address(turnaround),
+        deciding(turnaround, **because_typed("two_people", "Alone today")),
+        follow=True,
     )
     assert Decision.objects.get().self_release is True
     assert "Recorded as a self-release." in text_of(response)
@@ -221,14 +235,19 @@ def test_wrong_password_is_refused_beside_it_and_the_rest_is_kept(
 ) -> None:
     turnaround = cellar.to_decide(rlu=20)
     values = deciding(
-        turnaround, reason="Looks right", reason_alerts="Known drift", password=password
+        turnaround,
+        reason="Looks right",
+        **because_typed("alerts", "Known drift"),
+        password=password,
     )
     response = signed_in(cellar.brewer).post(address(turnaround), values)
     html = text_of(response)
     assert response.status_code == 422
     assert f'<p class="error">{message}</p>' in html
     assert "Looks right</textarea>" in html
-    assert "Known drift</textarea>" in html
+    assert f"{because('Known drift').checked}</textarea>" in html
+    assert f"{because('Known drift').result}</textarea>" in html
+    assert '<option value="not_found" selected>' in html
     assert re.search(r'<input type="radio" name="outcome" value="release"[^>]* checked', html)
     assert "wrong-word" not in html
     assert 'name="password" value' not in html

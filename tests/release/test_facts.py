@@ -196,7 +196,20 @@ def test_those_who_started_a_clean_ran_a_step_or_read_a_sample_worked_on_it(
     assert load_dossier(turnaround, now=LATER).workers == {cellar.hand.pk, cellar.owner.pk}
     with unguarded(StepRecord):
         clean.step_records.update(started_by=cellar.owner)
+    # Whoever ended a step, or finished the clean, worked on it too.
+    assert load_dossier(turnaround, now=LATER).workers == {cellar.hand.pk, cellar.owner.pk}
+    with unguarded(StepRecord):
+        clean.step_records.update(ended_by=cellar.owner)
+    assert load_dossier(turnaround, now=LATER).workers == {cellar.hand.pk, cellar.owner.pk}
+    clean.finished_by = cellar.owner
+    with unguarded(Clean):
+        clean.save()
     assert load_dossier(turnaround, now=LATER).workers == {cellar.owner.pk}
+    with unguarded(StepRecord):
+        clean.step_records.update(ended_by=cellar.hand)
+    assert load_dossier(turnaround, now=LATER).workers == {cellar.hand.pk, cellar.owner.pk}
+    with unguarded(StepRecord):
+        clean.step_records.update(ended_by=cellar.owner)
     cellar.sampled(turnaround, by=cellar.brewer)
     assert load_dossier(turnaround, now=LATER).workers == {cellar.owner.pk, cellar.brewer.pk}
 

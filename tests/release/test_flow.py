@@ -12,7 +12,7 @@ from brewhygiene.release import actions
 from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import state_of
 from brewhygiene.release.status import Code
-from tests.factories import NOW, PASSWORD, Cellar, acting, make_limits, make_meter
+from tests.factories import NOW, PASSWORD, Cellar, acting, because, make_limits, make_meter
 
 pytestmark = pytest.mark.django_db
 
@@ -133,7 +133,7 @@ def test_a_stopped_clean_leaves_the_vessel_held(cellar: Cellar) -> None:
 def test_a_head_brewers_signed_reason_releases_over_an_action_result(cellar: Cellar) -> None:
     turnaround = cellar.cleaned()
     cellar.sampled(turnaround, rlu=31)
-    with pytest.raises(Refusal, match="Enter a reason for") as refused:
+    with pytest.raises(Refusal, match="Choose a cause for") as refused:
         cellar.decided(turnaround)
     assert refused.value.field == "reason_nothing_over_action"
     cellar.decided(turnaround, gate_reasons={"nothing_over_action": "Swab touched the bench"})
@@ -197,7 +197,7 @@ def test_an_alert_needs_a_reason(cellar: Cellar) -> None:
         cellar.decided(turnaround)
     assert refused.value.field == "reason_alerts"
     decision = cellar.decided(turnaround, gate_reasons={"alerts": "New gasket, first clean"})
-    assert decision.waivers == {"alerts": "New gasket, first clean"}
+    assert decision.waivers == {"alerts": because("New gasket, first clean").words}
 
 
 def test_a_release_by_the_cellar_role_is_refused(cellar: Cellar) -> None:
@@ -238,7 +238,8 @@ def test_the_second_of_two_people_deciding_at_once_is_refused(cellar: Cellar) ->
     assert Decision.objects.count() == 1
 
 
-def test_a_self_release_is_flagged_and_needs_a_reason(cellar: Cellar) -> None:
+def test_a_self_release_is_flagged_and_needs_a_reason() -> None:
+    cellar = Cellar(self_release_allowed=True)
     turnaround = cellar.cleaned()
     cellar.sampled(turnaround, by=cellar.brewer)
     with pytest.raises(Refusal) as refused:
@@ -249,7 +250,7 @@ def test_a_self_release_is_flagged_and_needs_a_reason(cellar: Cellar) -> None:
 
 
 def test_a_self_release_is_refused_where_the_brewery_forbids_it() -> None:
-    cellar = Cellar(self_release_allowed=False)
+    cellar = Cellar()
     turnaround = cellar.cleaned()
     cellar.sampled(turnaround, by=cellar.brewer)
     with pytest.raises(Refusal, match="does not allow"):

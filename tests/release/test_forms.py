@@ -12,6 +12,7 @@ from brewhygiene.people.models import User
 from brewhygiene.release.evidence import Sample
 from brewhygiene.release.forms import DecideForm, FillForm, FillWithoutReleaseForm, ResanitiseForm
 from brewhygiene.release.gates import Answer, Gate
+from brewhygiene.release.powers.explaining import Explanation
 from tests.factories import (
     Cellar,
     add_step,
@@ -47,12 +48,19 @@ def decide(*gates: Gate, **typed: str) -> DecideForm:
 def test_a_reason_is_asked_beside_each_check_that_needs_one_and_release_offered_where_none_blocks(
     gates: tuple[Gate, ...], asked: list[str], offered: list[str]
 ) -> None:
-    form = decide(*gates, **{f"reason_{code}": f" {code} " for code in asked})
+    typed = {
+        f"{name}_{code}": "water" if name == "reason" else f" {name} {code} "
+        for code in asked
+        for name in ("reason", "checked", "result")
+    }
+    form = decide(*gates, **typed)
     assert [name for name in form.fields if name.startswith("reason_")] == [
         f"reason_{code}" for code in asked
     ]
     assert form.is_valid(), form.errors
-    assert form.gate_reasons == {code: code for code in asked}
+    assert form.gate_reasons == {
+        code: Explanation("water", f"checked {code}", f"result {code}") for code in asked
+    }
     assert form.cleaned_data["password"] == " secret "
     assert [value for value, _ in form.fields["outcome"].widget.choices] == offered
 
@@ -60,8 +68,12 @@ def test_a_reason_is_asked_beside_each_check_that_needs_one_and_release_offered_
 def test_reasons_may_be_left_blank_as_far_as_the_form_goes_and_are_at_most_a_page() -> None:
     assert decide(ALERT).is_valid()
     for letters, fits in ((1000, True), (1001, False)):
-        form = decide(ALERT, reason="x" * letters, reason_alerts="x" * letters)
-        assert set(form.errors) == (set() if fits else {"reason", "reason_alerts"})
+        text = "x" * letters
+        form = decide(ALERT, reason=text, checked_alerts=text, result_alerts=text)
+        assert set(form.errors) == (
+            set() if fits else {"reason", "checked_alerts", "result_alerts"}
+        )
+    assert set(decide(ALERT, reason_alerts="my own").errors) == {"reason_alerts"}
 
 
 def test_no_box_of_a_decision_is_required_by_the_browser() -> None:
@@ -168,6 +180,7 @@ def test_a_usual_fill_is_now_unless_typed_and_one_without_release_says_when_and_
 def result(**values: Any) -> Result:
     return Result(
         meter=Meter(name="M 1"),
+        source="imported",
         stage="after_sanitise",
         recorded_by=User(full_name="Jonas Feld", username="jonas"),
         taken_at=datetime(2026, 3, 10, 9, 5, tzinfo=UTC),
@@ -201,6 +214,8 @@ def test_a_sample_says_by_whom_and_when_and_what_else_has_to_be_known_of_it(
     values: dict[str, Any], replaced: bool, more: str
 ) -> None:
     found = result(**values)
-    begins = f"M 1, {found.get_stage_display()}, recorded by {found.recorded_by}, Tue 10:05"
+    begins = (
+        f"M 1, {found.get_stage_display()}, imported, recorded by {found.recorded_by}, Tue 10:05"
+    )
     with timezone.override("Europe/Copenhagen"):
         assert Sample(result=found, replaced=replaced).about == begins + more

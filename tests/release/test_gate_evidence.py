@@ -29,6 +29,12 @@ def gates(**cells: str) -> dict[str, Gate]:
     return {gate.code: gate for gate in found}
 
 
+UNJUDGED = (
+    "Cone: unjudged, Meter 1 failed or missed its control check. Pass a fresh control check or "
+    "use another meter, then sample again"
+)
+
+
 @pytest.mark.parametrize(
     "code, cells, evidence",
     [
@@ -144,7 +150,15 @@ def gates(**cells: str) -> dict[str, Gate]:
         (
             "control_check",
             {**TWO, "other": "no control check before reading 1"},
-            ["Cone: Meter 1 failed or missed its control check that day"],
+            [
+                "Meter 1 on 2026-03-10: blank 0, positive 200 RLU",
+                "Cone: 5 RLU unjudged, sampled again",
+            ],
+        ),
+        (
+            "control_check",
+            {**TWO, "other": "no control check before reading 2"},
+            [UNJUDGED],
         ),
         ("stick_in_date", ONE, ["Rinse sampler L1, in date until 2026-06-08"]),
         (
@@ -263,7 +277,7 @@ def test_a_check_is_kept_with_its_title_answer_and_evidence() -> None:
 
 
 @pytest.mark.parametrize("waivable", [[], ["alerts"], ["alerts", "limits", "safety", "sampled"]])
-def test_a_site_may_make_any_check_waivable_but_the_five(waivable: list[str]) -> None:
+def test_a_site_may_make_any_check_waivable_but_the_six(waivable: list[str]) -> None:
     told = situation(**ONE)
     assert told.dossier is not None
     brewery: Brewery = told.brewery

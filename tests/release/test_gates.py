@@ -13,7 +13,7 @@ from tests.factories import NOW, Cellar, make_point, make_test_lot
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 21
+QUERIES = 22
 
 
 @pytest.fixture
@@ -64,7 +64,10 @@ def test_gates_read_in_the_same_number_of_queries_for_one_point_and_for_five(
 
 
 def test_the_gates_that_are_never_waived_are_those_of_safety_and_limits() -> None:
-    assert frozenset({"in_service", "cleaned", "safety", "limits", "two_people"}) == NEVER_WAIVABLE
+    assert (
+        frozenset({"in_service", "cleaned", "safety", "control_check", "limits", "two_people"})
+        == NEVER_WAIVABLE
+    )
 
 
 def test_a_site_cannot_make_safety_or_limits_waivable() -> None:
@@ -126,6 +129,9 @@ def test_the_two_people_gate_looks_at_who_worked_on_the_clean(cellar: Cellar) ->
     turnaround = cellar.cleaned()
     cellar.sampled(turnaround)
     assert gates(cellar, turnaround, user=cellar.brewer)["two_people"].answer == Answer.YES
+    assert gates(cellar, turnaround, user=cellar.hand)["two_people"].answer == Answer.NO
+    cellar.brewery.self_release_allowed = True
+    cellar.brewery.save()
     assert gates(cellar, turnaround, user=cellar.hand)["two_people"].answer == Answer.EXPLAIN
 
 

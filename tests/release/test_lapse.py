@@ -10,7 +10,7 @@ from brewhygiene.release.models import Decision
 from brewhygiene.release.queries import state_of
 from brewhygiene.release.status import Code
 from brewhygiene.turnarounds.models import Turnaround
-from tests.factories import NOW, Cellar
+from tests.factories import NOW, Cellar, because
 
 pytestmark = pytest.mark.django_db
 
@@ -53,7 +53,9 @@ def test_release_lapses_with_the_hold_time_or_one_sanitised_hold_after_its_waive
 ) -> None:
     decision = release(cellar, sampled, now)
     assert decision.lapses_at == lapses_at
-    assert decision.waivers == ({"hold_time": "Kept shut and cold"} if waived else {})
+    assert decision.waivers == (
+        {"hold_time": because("Kept shut and cold").words} if waived else {}
+    )
     assert state_of(cellar.vessel, now=lapses_at - SECOND).status.code == Code.RELEASED
     assert state_of(cellar.vessel, now=lapses_at).status.code == Code.LAPSED
 

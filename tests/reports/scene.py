@@ -58,6 +58,7 @@ class Story:
     def __init__(self) -> None:
         self.cellar = Cellar(
             points=0,
+            self_release_allowed=True,
             name="Quenlarrow & Ombry (invented)",
             address="2 Millrace, Tolvenhythe (invented)",
             time_zone="Europe/Copenhagen",

@@ -74,12 +74,27 @@ def test_brewery_that_is_ready_misses_nothing() -> None:
 
 def test_one_person_alone_needs_self_release() -> None:
     make_head_brewer()
-    assert missing("People", make_brewery()) == ()
-    assert missing("People", make_brewery(self_release_allowed=False)) == (
-        "The release rules do not let one person both clean and release.",
+    assert missing("People", make_brewery(self_release_allowed=True)) == ()
+    (said,) = missing("People", make_brewery())
+    assert said == (
+        "The release rules do not let one person both clean and release. Add a second person, "
+        "or allow self-release."
     )
     make_cellar_hand()
-    assert missing("People", make_brewery(self_release_allowed=False)) == ()
+    assert missing("People", make_brewery()) == ()
+
+
+def test_rules_as_shipped_are_no_looser_and_each_looser_one_is_named() -> None:
+    assert stops(make_brewery())["Release rules"].advice == ()
+    looser = make_brewery(
+        self_release_allowed=True,
+        waivable_gates=["control_check", "plates", "regime_strength"],
+    )
+    assert stops(looser)["Release rules"].advice == (
+        "Looser than shipped: self-release is allowed.",
+        "Looser than shipped: “No open positive plate” can be waived.",
+    )
+    assert stops(looser)["Release rules"].there == "2 checks can be waived, self-release allowed"
 
 
 def test_people_who_left_do_not_count() -> None:
@@ -166,7 +181,7 @@ def test_counts_are_told_in_words() -> None:
     told = {title: stop.there for title, stop in stops(make_brewery()).items()}
     assert told["Vessels and sampling points"] == "1 vessel, 2 sampling points"
     assert told["Beers"] == "1 beer"
-    assert told["Release rules"] == "2 checks can be waived, self-release allowed"
+    assert told["Release rules"] == "2 checks can be waived, self-release not allowed"
     assert told["Hold times"] == "24, 24 and 4 h for every kind of vessel"
 
 
@@ -192,7 +207,7 @@ def test_checklist_costs_the_same_for_one_and_for_three(
     [(make_head_brewer, "Vessels and sampling points"), (make_cellar_hand, "People")],
 )
 def test_page_leads_on_whoever_looks(client: Client, make, comes_next: str) -> None:
-    make_brewery()
+    make_brewery(self_release_allowed=True)
     client.force_login(make())
     page = client.get("/set-up/")
     assert page.status_code == 200

@@ -7,6 +7,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import NotAllowed, Refusal
 from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE
+from brewhygiene.release.powers.rules import rules_in_force
 from brewhygiene.setup import actions
 from tests.factories import (
     PASSWORD,
@@ -47,17 +48,17 @@ def test_rules_are_kept_in_the_order_of_the_gates_with_what_changed() -> None:
     make_brewery()
     actions.set_release_rules(
         by=acting(make_head_brewer()),
-        self_release_allowed=False,
+        self_release_allowed=True,
         waivable_gates=["plates", "deviations"],
         password=PASSWORD,
     )
     assert Brewery.objects.get().waivable_gates == ["deviations", "plates"]
     assert Entry.objects.get().values == {
         "before": {
-            "self_release_allowed": True,
+            "self_release_allowed": False,
             "waivable_gates": ["nothing_over_action", "regime_strength"],
         },
-        "after": {"self_release_allowed": False, "waivable_gates": ["deviations", "plates"]},
+        "after": {"self_release_allowed": True, "waivable_gates": ["deviations", "plates"]},
     }
 
 
@@ -124,6 +125,17 @@ def test_cellar_hand_may_read_the_rules(client: Client) -> None:
     assert GATE_TITLES["nothing_over_action"] in page
     assert "<form" not in page.split("<main")[1]
     assert client.post(ADDRESS, {"key": "a"}).status_code == 403
+
+
+def test_page_says_what_is_looser_than_shipped_and_the_rules_in_force(client: Client) -> None:
+    make_brewery()
+    client.force_login(make_owner())
+    assert "Looser than shipped" not in client.get(ADDRESS).content.decode()
+    make_brewery(self_release_allowed=True)
+    page = client.get(ADDRESS).content.decode()
+    assert "Looser than shipped: self-release is allowed." in page
+    for rule in rules_in_force(Brewery.objects.get()):
+        assert f"<li>{rule}</li>" in page
 
 
 def test_stranger_is_sent_to_sign_in() -> None:

@@ -354,7 +354,7 @@ def test_a_clean_with_an_undecided_deviation_does_not_finish(
     cellar: Cellar, caustic_clean: Clean
 ) -> None:
     run_caustic(cellar, caustic_clean, minutes=19)
-    with pytest.raises(Refusal, match="Not finished yet: Time 19 min"):
+    with pytest.raises(Refusal, match="Not finished yet: Contact time in window 19 min"):
         actions.finish_clean(by=acting(cellar.hand), clean=caustic_clean)
 
 

@@ -18,6 +18,7 @@ from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
+from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.refusals import Refusal
 from brewhygiene.science.agreement.bridging import BridgeFit, bridged_limits, fit_bridge
 from brewhygiene.science.errors import OutOfRange
@@ -126,7 +127,12 @@ def _check_pair(bridge: Bridge, values: PairValues) -> None:
 
 
 def _write_pairs(
-    *, by: Actor, bridge: Bridge, rows: Sequence[PairValues], taken_at: datetime | None
+    *,
+    by: Actor,
+    bridge: Bridge,
+    rows: Sequence[PairValues],
+    taken_at: datetime | None,
+    source: ValueSource,
 ) -> list[BridgePair]:
     taken_at = check_when(taken_at or by.now, by=by, field="taken_at")
     for values in rows:
@@ -139,6 +145,7 @@ def _write_pairs(
             point=values.point,
             reference_rlu=values.reference_rlu,
             new_rlu=values.new_rlu,
+            source=source,
             taken_at=taken_at,
             recorded_by=by.person,
             note=values.note.strip()[:200],
@@ -154,7 +161,9 @@ def add_pair(
     """Record one place read with both scales; a pair with one reading is not used."""
     require(by, "work_cellar")
     bridge = _lock_open(bridge)
-    (pair,) = _write_pairs(by=by, bridge=bridge, rows=[values], taken_at=taken_at)
+    (pair,) = _write_pairs(
+        by=by, bridge=bridge, rows=[values], taken_at=taken_at, source=ValueSource.READ
+    )
     return Recorded(
         pair,
         {
@@ -162,6 +171,7 @@ def add_pair(
             "new_rlu": values.new_rlu,
             "point": str(values.point) if values.point else None,
             "taken_at": pair.taken_at,
+            "source": pair.source,
             "note": pair.note,
         },
         aggregate=bridge,
@@ -181,11 +191,14 @@ def add_pairs(
     bridge = _lock_open(bridge)
     if not rows:
         raise Refusal("Enter at least one pair.", field="pairs")
-    pairs = _write_pairs(by=by, bridge=bridge, rows=rows, taken_at=taken_at)
+    pairs = _write_pairs(
+        by=by, bridge=bridge, rows=rows, taken_at=taken_at, source=ValueSource.IMPORTED
+    )
     return Recorded(
         bridge,
         {
             "pairs": [[pair.pk, pair.reference_rlu, pair.new_rlu] for pair in pairs],
+            "source": pairs[0].source,
             "taken_at": pairs[0].taken_at,
         },
         aggregate=bridge,

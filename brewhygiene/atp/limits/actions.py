@@ -3,6 +3,7 @@
 from datetime import date
 
 from brewhygiene.atp.limits.days import check_limit_days
+from brewhygiene.atp.limits.queries import why_not_own_proposal
 from brewhygiene.atp.limits.waiting import judge_waiting_results
 from brewhygiene.atp.models.limits import LimitSet, LimitSource
 from brewhygiene.atp.models.meters import AtpTest, Meter
@@ -91,6 +92,12 @@ def propose_limits(
     )
 
 
+def _refuse_own_proposal(*, by: Actor, limits: LimitSet) -> None:
+    """Refuse that somebody approves what they proposed, where another person can. 1 query."""
+    if why_not := why_not_own_proposal(limits, user=by.person):
+        raise Refusal(why_not, field="password", code="own_proposal")
+
+
 @action("approve limits")
 def approve_limits(*, by: Actor, limits: LimitSet, password: str) -> Recorded[LimitSet]:
     """Sign proposed limits, which puts them in force and retires the earlier ones.
@@ -109,6 +116,7 @@ def approve_limits(*, by: Actor, limits: LimitSet, password: str) -> Recorded[Li
             "The last day of these limits is past. Propose new limits.",
             code="out_of_date",
         )
+    _refuse_own_proposal(by=by, limits=limits)
     signature = sign(
         by=by,
         password=password,

@@ -8,6 +8,8 @@ from django.db.models import F, Q, QuerySet, Subquery
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import AtpTestLot, Meter
 from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.people.models import User
+from brewhygiene.people.queries import people_who_may
 
 
 def _approved_for(point: SamplingPoint) -> QuerySet[LimitSet]:
@@ -98,4 +100,18 @@ def points_to_choose() -> Sequence[SamplingPoint]:
         SamplingPoint.objects.filter(active=True)
         .select_related("vessel")
         .order_by("vessel__order", "vessel__sort_key", "order", "id")
+    )
+
+
+def why_not_own_proposal(limits: LimitSet, *, user: User) -> str:
+    """Why a person cannot approve limits that they proposed; '' where nobody else may.
+
+    1 query for one's own proposal, none for another's.
+    """
+    if limits.proposed_by_id != user.pk:
+        return ""
+    others = people_who_may("approve_limits").exclude(pk=user.pk)
+    names = " or ".join(str(other) for other in others)
+    return (
+        f"You proposed these limits. Another person has to approve them: {names}." if names else ""
     )

@@ -16,6 +16,7 @@ from brewhygiene.atp.limits.queries import (
     limits_replaced_by,
     past_limits,
     standing_limits,
+    why_not_own_proposal,
 )
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.ledger.recording import Actor
@@ -90,6 +91,7 @@ def approve(request: Request, pk: int) -> HttpResponse:
         limit_actions.approve_limits,
         said="Limits approved. Earlier readings keep their verdict.",
         replaced=limits_replaced_by(limits),
+        own_proposal=why_not_own_proposal(limits, user=request.user),  # type: ignore[arg-type]
     )
 
 

@@ -13,6 +13,7 @@ from brewhygiene.cellar.models import SampleKind
 from brewhygiene.ledger.changes import change
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.refusals import Refusal
 
 
@@ -207,6 +208,7 @@ def record_control_check(
         checked_on=brewery_day(by.now, Brewery.current()),
         blank_rlu=blank_rlu,
         positive_rlu=positive_rlu,
+        source=ValueSource.READ,
         passed=meter.blank_within(blank_rlu) and meter.positive_within(positive_rlu),
         checked_by=user,
         note=note.strip(),
@@ -220,6 +222,7 @@ def record_control_check(
             "blank_max_rlu": meter.blank_max_rlu,
             "positive_min_rlu": meter.positive_min_rlu,
             "positive_max_rlu": meter.positive_max_rlu,
+            "source": check.source,
             "passed": check.passed,
             "note": check.note,
         },

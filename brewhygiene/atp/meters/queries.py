@@ -1,9 +1,10 @@
 """Reads of meters, control checks and ATP tests."""
 
 import dataclasses
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
-from django.db.models import Count, Exists, OuterRef, Prefetch, QuerySet, Subquery
+from django.db.models import Count, Exists, F, Max, OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from brewhygiene.atp.limits.queries import standing_limits
 from brewhygiene.atp.meters.drift import Drift, check_charts
@@ -19,6 +20,70 @@ def control_check_of_day(*, meter: Meter, day: date) -> ControlCheck | None:
         .select_related("checked_by")
         .order_by("-checked_at", "-pk")
         .first()
+    )
+
+
+def failed_later(results: Sequence[Result]) -> frozenset[int]:
+    """Results whose meter failed its next control check, or a later one of that day. 1 query.
+
+    What was read since the last check that passed is in doubt from the failed one on, on
+    whatever day that was.
+    """
+    if not results:
+        return frozenset()
+    next_check = ControlCheck.objects.filter(
+        meter=OuterRef("meter"), checked_at__gt=OuterRef("taken_at")
+    ).order_by("checked_at", "pk")
+    return frozenset(
+        Result.objects.annotate(next_passed=Subquery(next_check.values("passed")[:1]))
+        .filter(
+            Q(next_passed=False)
+            | (
+                Q(control_check__meter__control_checks__passed=False)
+                & Q(control_check__meter__control_checks__checked_on=F("control_check__checked_on"))
+                & Q(
+                    control_check__meter__control_checks__checked_at__gt=F(
+                        "control_check__checked_at"
+                    )
+                )
+            ),
+            pk__in=[result.pk for result in results],
+        )
+        .values_list("pk", flat=True)
+    )
+
+
+def readings_in_doubt(check: ControlCheck) -> list[Result]:
+    """What a failed control check leaves unjudged on vessels that are not filled. 2 queries.
+
+    Those are the meter's readings since its last check that passed.
+    """
+    if check.passed:
+        return []
+    passed = ControlCheck.objects.filter(
+        meter=check.meter_id, passed=True, checked_at__lt=check.checked_at
+    ).aggregate(latest=Max("checked_at"))["latest"]
+    results = Result.objects.filter(
+        meter=check.meter_id,
+        taken_at__lt=check.checked_at,
+        corrected_by__isnull=True,
+        turnaround__closed_at__isnull=True,
+    )
+    if passed is not None:
+        results = results.filter(taken_at__gte=passed)
+    return list(results.select_related("point__vessel").order_by("pk"))
+
+
+def meters_that_work(day: date) -> list[Meter]:
+    """The meters in use whose latest control check of a day passed. 1 query."""
+    latest = ControlCheck.objects.filter(meter=OuterRef("pk"), checked_on=day).order_by(
+        "-checked_at", "-pk"
+    )
+    return list(
+        Meter.objects.filter(active=True)
+        .annotate(passed_today=Subquery(latest.values("passed")[:1]))
+        .filter(passed_today=True)
+        .order_by("name")
     )
 
 

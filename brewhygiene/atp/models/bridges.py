@@ -9,6 +9,7 @@ from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.ledger.places import Evidence
+from brewhygiene.quantities.sources import ValueSource
 
 
 class Bridge(Evidence):
@@ -83,6 +84,12 @@ class BridgePair(Evidence):
     )
     new_rlu = models.PositiveIntegerField(
         null=True, blank=True, validators=[MaxValueValidator(MAX_RLU)]
+    )
+    source = models.CharField(
+        max_length=12,
+        choices=ValueSource.choices,
+        blank=True,
+        help_text="Where the value is from; empty in rows older than this column.",
     )
     taken_at = models.DateTimeField()
     recorded_by = models.ForeignKey(

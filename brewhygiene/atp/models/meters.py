@@ -9,6 +9,7 @@ from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.cellar.models import SampleKind
 from brewhygiene.ledger.places import Evidence, SetUp
 from brewhygiene.quantities.sorting import SortKeyField
+from brewhygiene.quantities.sources import ValueSource, source_words
 
 
 class Meter(SetUp):
@@ -106,6 +107,12 @@ class ControlCheck(Evidence):
     checked_on = models.DateField(help_text="By the brewery's calendar.")
     blank_rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
     positive_rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
+    source = models.CharField(
+        max_length=12,
+        choices=ValueSource.choices,
+        blank=True,
+        help_text="Where the value is from; empty in rows older than this column.",
+    )
     passed = models.BooleanField()
     checked_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
@@ -118,3 +125,7 @@ class ControlCheck(Evidence):
 
     def __str__(self) -> str:
         return f"{self.meter.name}: {'passed' if self.passed else 'failed'}"
+
+    @property
+    def source_words(self) -> str:
+        return source_words(self.source)

@@ -12,6 +12,7 @@ from brewhygiene.atp.models.meters import AtpTestLot, ControlCheck, Meter
 from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.ledger.places import Evidence
+from brewhygiene.quantities.sources import ValueSource, source_words
 from brewhygiene.turnarounds.models import Clean, Turnaround
 
 
@@ -55,6 +56,12 @@ class Result(Evidence):
         LimitSet, null=True, blank=True, on_delete=models.PROTECT, related_name="results"
     )
     rlu = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_RLU)])
+    source = models.CharField(
+        max_length=12,
+        choices=ValueSource.choices,
+        blank=True,
+        help_text="Where the value is from; empty in rows older than this column.",
+    )
     verdict = models.CharField(max_length=10, choices=Verdict.choices)
     stage = models.CharField(max_length=20, choices=SampleStage.choices)
     rinse_end = models.CharField(max_length=20, choices=RinseEnd.choices)
@@ -100,6 +107,10 @@ class Result(Evidence):
 
     def __str__(self) -> str:
         return f"{self.point}: {self.rlu} RLU, {self.verdict}"
+
+    @property
+    def source_words(self) -> str:
+        return source_words(self.source)
 
     def successor(self, *, correction_reason: str, **changes: Any) -> "Result":
         """A result that corrects this one and is like it in all but ``changes``. Not saved yet."""

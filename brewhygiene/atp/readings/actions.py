@@ -15,6 +15,7 @@ from brewhygiene.cellar.models import SampleKind, SamplingPoint
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import may, require
 from brewhygiene.people.signatures import sign
+from brewhygiene.quantities.sources import ValueSource, source_of_correction
 from brewhygiene.refusals import Refusal
 from brewhygiene.science.judging import judge_rlu
 from brewhygiene.turnarounds.actions import check_when, lock_open_turnaround, raise_revision
@@ -142,6 +143,7 @@ def record_result(
         control_check=check,
         limits=limits,
         rlu=rlu,
+        source=ValueSource.READ,
         verdict=verdict,
         stage=stage,
         rinse_end=rinse_end,
@@ -159,6 +161,7 @@ def record_result(
         {
             "point": point.name,
             "rlu": rlu,
+            "source": result.source,
             "verdict": verdict,
             "limits": str(limits) if limits else None,
             "meter": meter.name,
@@ -211,6 +214,7 @@ def correct_result(
     corrected = result.successor(
         correction_reason=reason.strip()[:200],
         rlu=rlu,
+        source=source_of_correction(result.source),
         verdict=verdict,
         recorded_at=by.now,
         recorded_by=user,
@@ -225,6 +229,7 @@ def correct_result(
             "point": result.point.name,
             "was_rlu": result.rlu,
             "is_rlu": rlu,
+            "source": corrected.source,
             "verdict": verdict,
             "reason": corrected.correction_reason,
         },

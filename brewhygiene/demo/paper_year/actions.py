@@ -250,6 +250,7 @@ def _swabs(by: Actor, turn: PaperTurn, clean: Clean, paper: PaperClean) -> list[
                 control_check=swab.check,
                 limits=swab.limits,
                 rlu=swab.rlu,
+                source=ValueSource.IMPORTED,
                 verdict=judge_rlu(
                     rlu=swab.rlu,
                     alert_rlu=swab.limits.alert_rlu if swab.limits else None,
@@ -316,6 +317,7 @@ def _plates(turn: PaperTurn, turnaround: Turnaround, *, at: datetime) -> None:
             sent_by=turn.who,
             state=PlateState.POSITIVE if given.organism else PlateState.NEGATIVE,
             colonies=given.colonies if given.organism else None,
+            source=ValueSource.IMPORTED,
             organism=given.organism,
             read_at=due,
             read_by=turn.releases,

@@ -15,6 +15,7 @@ from brewhygiene.demo.paper_year.actions import carry_over, carry_over_checks
 from brewhygiene.demo.paper_year.faults import METER_AWAY, METER_BACK, PAPER_BEGINS, Code, fault_of
 from brewhygiene.demo.paper_year.plan import SWAB_LOTS, PaperPlan
 from brewhygiene.demo.stage import Script, Stage
+from brewhygiene.quantities.sources import ValueSource
 
 # The day on which the log is typed in, and seconds that a line takes.
 TYPED_ON, LINE_S = 44, 45
@@ -95,6 +96,7 @@ class PaperYear:
                 checked_on=self._day(days_ago),
                 blank_rlu=blank,
                 positive_rlu=round(positive),
+                source=ValueSource.IMPORTED,
                 passed=meter.blank_within(blank) and meter.positive_within(round(positive)),
                 checked_by=self.brewery.people[self.chance.choice(("jonas", "priya"))],
             )

@@ -17,6 +17,7 @@ from brewhygiene.plates.closing.actions import resolve_plate
 from brewhygiene.plates.models import Plate
 from brewhygiene.regimes.models import StepKind
 from brewhygiene.release import actions as release_actions
+from brewhygiene.release.powers.explaining import Explanation, ReleaseCause
 from brewhygiene.turnarounds import actions as turnaround_actions
 
 PRIYA = Plan(who="priya")
@@ -86,7 +87,13 @@ class History:
             regime="Fermenter, hot caustic",
             weaker_reason=reason,
             plate=SAMPLE_VALVE,
-            reasons={"regime_strength": "Known beer next, plate sent, gaskets renewed next turn"},
+            reasons={
+                "regime_strength": Explanation(
+                    ReleaseCause.SUPPLIES,
+                    "Beer before and next are known, gaskets looked at with a lamp",
+                    "No soil behind them; a plate was sent, gaskets are renewed next turn",
+                )
+            },
         )
         yield from self.usual(vessel, 40, "07:00", "saison", "pale", weaker)
         yield from self.over_the_limit(vessel)
@@ -99,7 +106,7 @@ class History:
             who="priya",
             rlu={SAMPLE_VALVE: 148},
             notes={SAMPLE_VALVE: "Valve was not pulsed during the caustic"},
-            reasons={"hold": "Sample valve over the limit: take it apart, clean again"},
+            hold="Sample valve over the limit: take it apart, clean again",
         )
         turnaround = yield from turns.empty(
             vessel, at=self.stage.at(26, "06:55"), beer="lager", plan=found
@@ -175,7 +182,13 @@ class History:
             trouble=Trouble(
                 left_out=StepKind.ACID, reason="Acid drum empty; the next clean has its acid"
             ),
-            reasons={"deviations": "No beerstone seen; acid is due with the next clean"},
+            reasons={
+                "deviations": Explanation(
+                    ReleaseCause.SUPPLIES,
+                    "Walls and spray ball looked at with a lamp for beerstone",
+                    "No beerstone seen; acid is due with the next clean",
+                )
+            },
         )
         yield from self.usual(vessel, 39, "07:25", "pale", "pale", no_acid)
         slips = Plan(
@@ -185,7 +198,13 @@ class History:
                 not_reached=StepKind.RINSE,
                 reason="Rinse reads as the tap does: pH 8.3 today",
             ),
-            reasons={"deviations": "Town water is hard this week; seen at the tap myself"},
+            reasons={
+                "deviations": Explanation(
+                    ReleaseCause.WATER,
+                    "pH of the tap beside the last rinse, read twice",
+                    "Town water is hard this week: both read pH 8.3",
+                )
+            },
         )
         yield from self.usual(vessel, 24, "07:00", "", "fruited", slips)
         weak = Plan(
@@ -203,7 +222,13 @@ class History:
             who="priya",
             rlu={"Last rinse at the outlet": 11},
             notes={"Last rinse at the outlet": "Blank of the rinse water itself read 5"},
-            reasons={"alerts": "The water's own blank explains it; plate sent"},
+            reasons={
+                "alerts": Explanation(
+                    ReleaseCause.WATER,
+                    "A blank of the rinse water itself, by the same sampler",
+                    "The blank read 5 RLU and explains it; a plate was sent",
+                )
+            },
             plate=SAMPLE_VALVE,
         )
         yield from self.usual(vessel, 8, "12:00", "", "lager", explained)
@@ -295,7 +320,16 @@ class History:
         vessel = self.brewery.vessels["HX 1"]
         yield from self.usual(vessel, 34, "14:10", "pale", "pale")
         yield from self.usual(vessel, 23, "14:20", "", "pale", PRIYA)
-        alone = Plan(who="mara", reasons={"two_people": "Weekend brew, nobody else in the brewery"})
+        alone = Plan(
+            who="mara",
+            reasons={
+                "two_people": Explanation(
+                    ReleaseCause.TIME,
+                    "Weekend brew, nobody else in the brewery or on call",
+                    "Plates and gaskets seen clean, readings as always",
+                )
+            },
+        )
         yield from self.usual(vessel, 13, "13:30", "", "lager", alone)
         yield from self.usual(vessel, 6, "14:00", "", "pale")
         yield from self.usual(vessel, 2, "13:40", "", "lager", PRIYA)
@@ -326,7 +360,7 @@ class History:
     def keg_run(self) -> Script:
         vessel, turns = self.brewery.vessels["Keg run"], self.turns
         yield from self.usual(vessel, 25, "08:40", "lager", "pale")
-        plan = Plan(who="priya", reasons={"hold": "Meter B has no limits yet: nothing was judged"})
+        plan = Plan(who="priya", hold="Meter B has no limits yet: nothing was judged")
         turnaround = yield from turns.empty(
             vessel, at=self.stage.at(METER_A_FAILS, "08:20"), beer="pale", plan=plan
         )

@@ -25,6 +25,7 @@ from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.regimes.models import RegimeVersion, StepKind
 from brewhygiene.release import actions as release_actions
 from brewhygiene.release.models import Decision
+from brewhygiene.release.powers.explaining import Explanation
 from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.models import Clean, Turnaround
 from brewhygiene.turnarounds.queries import proposal_for
@@ -44,7 +45,8 @@ class Plan:
     trouble: Trouble = cleaning.NONE
     rlu: Mapping[str, int] = dataclasses.field(default_factory=dict)  # by point
     notes: Mapping[str, str] = dataclasses.field(default_factory=dict)  # by point
-    reasons: Mapping[str, str] = dataclasses.field(default_factory=dict)  # by gate
+    hold: str = ""  # why it is held
+    reasons: Mapping[str, Explanation] = dataclasses.field(default_factory=dict)  # by gate
     note: str = ""
     co2_left: bool = True
     plate: str = ""  # point of which a plate is sent
@@ -247,7 +249,7 @@ class Turns:
             outcome=outcome,
             password=DEMO_PASSWORDS[plan.releases],
             revision_seen=turnaround.revision,
-            reason=plan.reasons.get("hold", "") if outcome == "hold" else "",
+            reason=plan.hold if outcome == "hold" else "",
             gate_reasons=plan.reasons,
         )
 

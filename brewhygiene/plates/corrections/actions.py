@@ -11,6 +11,7 @@ from brewhygiene.plates.models import Plate, PlateCorrection, PlateState
 from brewhygiene.plates.queries import fills_at_risk
 from brewhygiene.plates.questions import held_by_plate
 from brewhygiene.plates.seen import checked_reading, dish_values, refuse_early, store_dishes
+from brewhygiene.quantities.sources import source_of_correction
 from brewhygiene.refusals import Refusal
 from brewhygiene.science.counting.colonies import Dish
 from brewhygiene.turnarounds.actions import lock_turnaround, raise_revision
@@ -61,24 +62,27 @@ def correct_plate(
     if to_negative:
         meaning = f"Corrected a misread plate of {plate.point}: negative, not positive"
         signature = sign(by=by, password=password, meaning=meaning)
+    source = source_of_correction(plate.source)
     correction = PlateCorrection.objects.create(
         plate=plate,
         was_state=plate.state,
         was_colonies=plate.colonies,
+        was_source=plate.source,
         was_organism=plate.organism,
         was_read_at=plate.read_at,
         was_read_by=plate.read_by,
         is_state=seen.state,
         is_colonies=seen.colonies,
+        source=source,
         reason=reason.strip()[:200],
         signature=signature,
         corrected_at=by.now,
         corrected_by=user,
     )
     plate.dishes.filter(replaced_by__isnull=True).update(replaced_by=correction)
-    set_reading(plate, seen, by=by)
+    set_reading(plate, seen, by=by, source=source)
     plate.save()
-    store_dishes(plate, seen)
+    store_dishes(plate, seen, source=source)
     raise_revision(plate.turnaround)
     opened = seen.state == PlateState.POSITIVE and not was_positive
     return Recorded(
@@ -87,6 +91,7 @@ def correct_plate(
             "plate": plate.pk,
             "was": {"state": correction.was_state, "colonies": correction.was_colonies},
             "is": {"state": seen.state, "colonies": seen.colonies},
+            "source": source,
             "organism": seen.organism,
             "reason": correction.reason,
             "fills_at_risk": [str(fill) for fill in fills_at_risk(plate)] if opened else [],

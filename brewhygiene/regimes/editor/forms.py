@@ -14,6 +14,7 @@ from brewhygiene.regimes.about import About
 from brewhygiene.regimes.drafts import COMMON_PRACTICE, StepDraft, WindowDraft
 from brewhygiene.regimes.measures import from_site, site_label, to_site
 from brewhygiene.regimes.models import (
+    VENT_QUANTITIES,
     Agent,
     AgentKind,
     Basis,
@@ -23,6 +24,8 @@ from brewhygiene.regimes.models import (
 )
 from brewhygiene.regimes.rules.problems import INSTRUCTION_LENGTH, SOURCE_LENGTH, window_field
 
+# What a window may bound.
+WINDOWED = [value for value in Quantity.values if value not in VENT_QUANTITIES]
 PARTS = ("minimum", "target", "maximum")
 # What a brewer sets for a step of a kind nearly always: shown open from the start.
 USUAL_WINDOWS: dict[str, tuple[str, ...]] = {
@@ -160,7 +163,7 @@ class StepForm(forms.Form):
         self.agents = {str(agent.pk): agent for agent in agents}
         self.brewery = brewery
         self.fields["agent"].choices = _agent_choices(agents)  # type: ignore[attr-defined]
-        for quantity in Quantity.values:
+        for quantity in WINDOWED:
             if quantity == Quantity.CONCENTRATION:
                 self.fields[window_field(quantity, "basis")] = forms.ChoiceField(
                     choices=[("", "Choose"), *Basis.choices], required=False, label="Basis"
@@ -186,7 +189,7 @@ class StepForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or self.cleaned_data
-        for stem in ("end_criterion", *Quantity.values):
+        for stem in ("end_criterion", *WINDOWED):
             if given.get(f"{stem}_common") and (given.get(f"{stem}_source") or "").strip():
                 self.add_error(
                     f"{stem}_source", "Enter a source or tick common practice, not both."
@@ -214,7 +217,7 @@ class StepForm(forms.Form):
         )
 
     def _windows(self) -> Iterator[WindowDraft]:
-        for quantity in Quantity.values:
+        for quantity in WINDOWED:
             minimum, target, maximum = (
                 from_site(
                     self.cleaned_data.get(window_field(quantity, part)),
@@ -257,7 +260,7 @@ class StepForm(forms.Form):
                 source=self[window_field(quantity, "source")],
                 common=self[window_field(quantity, "common")],
             )
-            for quantity in Quantity.values
+            for quantity in WINDOWED
         ]
 
     def _is_open(self, row: WindowRow) -> bool:

@@ -107,6 +107,7 @@ class MonthReport:
     holds: Sequence[Decision]
     waived: Sequence[Decision]
     self_releases: Sequence[Decision]
+    by_two: Sequence[Decision]  # over the action limit, or without a meter
     releases: int
     without_release: Sequence[Fill]
     cost: CleaningCost | None
@@ -180,6 +181,7 @@ def month_report(period: Period, *, brewery: Brewery, now: datetime) -> MonthRep
         holds=[d for d in decisions if d.outcome == Outcome.HOLD],
         waived=[d for d in decisions if d.outcome == Outcome.RELEASE and d.waivers],
         self_releases=[d for d in decisions if d.self_release],
+        by_two=[d for d in decisions if d.second_signature is not None],
         releases=sum(d.outcome == Outcome.RELEASE for d in decisions),
         without_release=list(
             Fill.objects.filter(
@@ -330,7 +332,7 @@ def _decisions(period: Period) -> QuerySet[Decision]:
     """Decisions signed in a month, in the order of time. 1 query."""
     return (
         Decision.objects.filter(_within(period, "decided_at"))
-        .select_related("turnaround__vessel", "signature")
+        .select_related("turnaround__vessel", "signature", "second_signature")
         .order_by("decided_at", "pk")
     )
 

@@ -50,7 +50,7 @@ from brewhygiene.turnarounds.models import (
 )
 from brewhygiene.turnarounds.models.starts import start_of
 from brewhygiene.turnarounds.progress import CleanProgress, StepProgress
-from brewhygiene.turnarounds.steps.words import method_words
+from brewhygiene.turnarounds.steps.words import contact_words, method_words
 
 
 def contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
@@ -190,6 +190,7 @@ def _attempt(
     return Attempt(
         record=record,
         minutes=minutes,
+        contact=contact_words(record, item.step),
         prolongs=numbers.get(record.extends_id or 0),
         acknowledgements=acks,
         one_of=len(item.attempts),
@@ -244,6 +245,7 @@ def _samples(dossier: Dossier) -> list[SampleGroup]:
                     corrects=numbers.get(result.corrects_id or 0),
                     corrected_by=corrected_by.get(result.pk),
                     retest_of=numbers.get(result.retest_of_id or 0),
+                    without_control=dossier.without_control(result),
                 )
                 for result in results
             ],
@@ -327,6 +329,7 @@ def _gate_line(gate: Mapping[str, Any], decision: Decision | None) -> GateLine:
         answer=gate["answer"],
         evidence=gate["evidence"],
         reason=reason,
+        same_words=bool(decision and decision.explanations.get(gate["code"], {}).get("same_as")),
         waived=bool(reason)
         and gate["answer"] == "no"
         and decision is not None

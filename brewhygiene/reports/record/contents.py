@@ -20,6 +20,7 @@ from brewhygiene.plates.models import Plate
 from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.quantities.words import minutes_words
 from brewhygiene.release.models import Decision
+from brewhygiene.release.powers.rules import rules_in_force
 from brewhygiene.release.queries import Dossier
 from brewhygiene.reports.heads import PrintedHead
 from brewhygiene.reports.record.materials import Allowed
@@ -76,6 +77,7 @@ class Attempt:
 
     record: StepRecord
     minutes: float | None
+    contact: str  # contact time in words, '' where the step asks for none
     prolongs: int | None
     acknowledgements: Sequence["Acknowledged"]
     readings: Sequence[ReadingLine]
@@ -102,6 +104,11 @@ class Attempt:
             words += f" to {timezone.localtime(log.ended_at):%H:%M} "
             source = ValueSource.STATED if log.stated_at else ValueSource.SERVER_TIMER
             words += f"({minutes_words(self.minutes)}, {source.label}), by {by}"
+        if self.contact:
+            words += f". {self.contact.capitalize()}"
+        for loss in log.flow_losses.all():
+            back = f"{timezone.localtime(loss.back_at):%H:%M}" if loss.back_at else "the end"
+            words += f". Flow lost {timezone.localtime(loss.lost_at):%H:%M} to {back}"
         if log.end_criterion_met is not None:
             reached = "reached" if log.end_criterion_met else "not reached"
             words += f". End, {self.end}: {reached}"
@@ -166,6 +173,7 @@ class SampleLine:
     corrects: int | None
     corrected_by: int | None
     retest_of: int | None
+    without_control: bool = False  # no passed control check before and after it
 
 
 @dataclasses.dataclass(frozen=True)
@@ -199,6 +207,7 @@ class GateLine:
     evidence: Sequence[str]
     reason: str
     waived: bool
+    same_words: bool = False  # as an earlier decision of the same person
 
 
 @dataclasses.dataclass(frozen=True)
@@ -288,3 +297,13 @@ class ReleaseRecord:
     @property
     def self_released(self) -> bool:
         return any(decision.self_release for decision in self.dossier.decisions)
+
+    @property
+    def by_two(self) -> int:
+        """How many decisions two people signed."""
+        return sum(decision.second_signature is not None for decision in self.dossier.decisions)
+
+    @property
+    def rules(self) -> list[str]:
+        """The release rules in force when this was printed."""
+        return rules_in_force(self.brewery)

@@ -24,7 +24,11 @@ from brewhygiene.turnarounds.logger.evidence import StepEvidence, evidence_in
 from brewhygiene.turnarounds.logger.intake import Columns, ReadFile
 from brewhygiene.turnarounds.logger.words import clock_of_logger_file
 from brewhygiene.turnarounds.models import Clean, LoggerFile, LoggerMapping, StepRecord
-from brewhygiene.turnarounds.readings.actions import settle_unread, write_reading
+from brewhygiene.turnarounds.readings.actions import (
+    judge_contact_again,
+    settle_unread,
+    write_reading,
+)
 
 
 def upload_logger_file(*, by: Actor, clean: Clean, read: ReadFile) -> LoggerFile:
@@ -199,6 +203,7 @@ def write_logger_file_readings(
     lines = []
     for step in chosen:
         lines += _write_step(by, logger_file, step)
+        judge_contact_again(by=by, record=step.attempt.record)
     raise_revision(clean.turnaround)
     return Recorded(
         logger_file, {"sha256": logger_file.sha256, "readings": lines}, aggregate=clean.turnaround

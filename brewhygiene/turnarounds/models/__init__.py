@@ -3,6 +3,7 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 from django.utils.functional import cached_property
 
 from brewhygiene.cellar.models import Beer, Emptying, Fill, Vessel
@@ -92,6 +93,15 @@ class Clean(Evidence):
     )
     stopped_at = models.DateTimeField(null=True, blank=True)
     stop_reason = models.TextField(blank=True)
+    entered_at = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text="When it was entered, where that was after it had been done.",
+    )
+    entered_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    entered_reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ["id"]
@@ -104,6 +114,11 @@ class Clean(Evidence):
             models.CheckConstraint(
                 condition=Q(finished_at__isnull=True) | Q(stopped_at__isnull=True),
                 name="clean_finished_or_stopped",
+            ),
+            models.CheckConstraint(
+                condition=Q(entered_at__isnull=True)
+                | (Q(entered_by__isnull=False) & ~Q(entered_reason="")),
+                name="clean_entered_afterwards_has_reason",
             ),
         ]
         indexes = [models.Index(fields=["-started_at"], name="clean_by_time")]
@@ -121,6 +136,17 @@ class Clean(Evidence):
             StepRecord.objects.filter(clean__turnaround=self.turnaround_id, clean__lt=self.pk)
             .select_related("step__agent")
             .order_by("pk")
+        )
+
+    @property
+    def afterwards_words(self) -> str:
+        """The mark of a clean that was entered after it had been done; '' of any other."""
+        if self.entered_at is None:
+            return ""
+        on = timezone.localtime(self.entered_at)
+        return (
+            f"Entered afterwards by {self.entered_by} on {on.day} {on:%B %Y, %H:%M}: "
+            f"{self.entered_reason}"
         )
 
     @property

@@ -20,6 +20,7 @@ class DeviationKind(models.TextChoices):
     LEFT_OUT = "left_out", "step left out"
     END_NOT_MET = "end_not_met", "end not reached"
     STATED = "stated", "stated afterwards"
+    FORGOTTEN = "forgotten", "timer forgotten"
 
 
 class Disposition(models.TextChoices):

@@ -7,11 +7,13 @@ from typing import Any
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
-from brewhygiene.quantities.sources import CLAIMED, ValueSource
+from brewhygiene.quantities.sources import CLAIMED, ValueSource, source_of_correction
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.science.judging import judge_window
+from brewhygiene.science.tank.indicators import suiting
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
+from brewhygiene.turnarounds.contact import judged_minutes
 from brewhygiene.turnarounds.models import (
     Clean,
     LoggerFile,
@@ -23,21 +25,24 @@ from brewhygiene.turnarounds.models import (
 from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind, Disposition
 from brewhygiene.turnarounds.progress import (
     StepProgress,
+    minutes_of,
     open_unread,
     progress_of,
+    residue_before,
+    standing_deviations,
     standing_readings,
+    to_tenth_below,
 )
 from brewhygiene.turnarounds.quantities import (
+    Colour,
     MeterReading,
     Titration,
     check_plausible,
+    minutes_words,
     on_window_basis,
     quantity_title,
     show_value,
 )
-
-# A reading whose number was typed: a slip of the finger can be put right. Empty in old rows.
-READ_BY_EYE = frozenset({ValueSource.READ.value, ""})
 
 
 def lock_record(record: StepRecord) -> tuple[Clean, StepProgress, StepRecord]:
@@ -60,6 +65,45 @@ def settle_unread(*, by: Actor, record: StepRecord, quantity: str, reason: str) 
     return late
 
 
+def short_contact_words(minutes: float, limit: str, *, timer: str) -> str:
+    """What a deviation says of a contact time below its minimum.
+
+    >>> short_contact_words(12.5, "20 min", timer="30 min")
+    'Contact time in window 12.5 min: below 20 min (timer 30 min)'
+    """
+    return f"Contact time in window {minutes_words(minutes)}: below {limit} (timer {timer})"
+
+
+def judge_contact_again(*, by: Actor, record: StepRecord) -> Deviation | None:
+    """The deviation of an ended attempt whose contact time a later reading made short.
+
+    Part of actions. ``None`` where it is not short, or where its time is a deviation already.
+    """
+    if record.ended_at is None or record.left_out:
+        return None
+    record = StepRecord.objects.select_related("step", "extends").get(pk=record.pk)
+    window = record.step.window(Quantity.TIME_MIN)
+    contact = judged_minutes(record, record.step, until=by.now)
+    if window is None or contact is None:
+        return None
+    found = judge_window(value=contact, minimum=window.minimum, maximum=None)
+    short = (DeviationKind.BELOW, Quantity.TIME_MIN)
+    if found != "below" or short in {(d.kind, d.quantity) for d in standing_deviations(record)}:
+        return None
+    brewery = Brewery.current()
+    limit, timer = (
+        show_value(value, quantity=Quantity.TIME_MIN, basis="", brewery=brewery)
+        for value in (window.minimum or 0, to_tenth_below(minutes_of(record, until=by.now)))
+    )
+    return Deviation.objects.create(
+        record=record,
+        kind=DeviationKind.BELOW,
+        quantity=Quantity.TIME_MIN,
+        description=short_contact_words(contact, limit, timer=timer),
+        found_at=by.now,
+    )
+
+
 def write_reading(
     *,
     by: Actor,
@@ -76,13 +120,16 @@ def write_reading(
     logger_file: LoggerFile | None = None,
     method: str = "",
     taken_at: datetime | None = None,
+    contact_min: float | None = None,
+    typed: str = "",
 ) -> StepReading:
     """One reading, judged against its window; one outside it is a deviation. Part of actions.
 
     So is one within it that is only claimed: ``source`` says where the value is from.
     ``titration`` is how a strength was found, as kept. ``logger_file`` and ``method`` name its
     evidence where a logger file gave it, ``taken_at`` when it
-    was so; else it was taken now.
+    was so; else it was taken now. Minutes too short are told by ``contact_min``, where the
+    contact time was worked out; too long, by the value itself.
     """
     brewery = Brewery.current()
     check_plausible(quantity=quantity, value=value, basis=basis, brewery=brewery)
@@ -91,6 +138,8 @@ def write_reading(
     verdict, judged = WindowVerdict.NO_WINDOW, None
     if window is not None:
         judged = on_window_basis(value=value, basis=basis, window=window, agent=step.agent)
+        if contact_min is not None:
+            judged = contact_min
         verdict = WindowVerdict(
             judge_window(value=judged, minimum=window.minimum, maximum=window.maximum)
         )
@@ -101,7 +150,7 @@ def write_reading(
         value=value,
         source=source,
         basis=basis,
-        typed=show_value(value, quantity=quantity, basis=basis, brewery=brewery),
+        typed=typed or show_value(value, quantity=quantity, basis=basis, brewery=brewery),
         titration=dict(titration) if titration else None,
         judged_value=judged,
         verdict=verdict,
@@ -122,7 +171,9 @@ def write_reading(
             kind=DeviationKind(verdict.value),
             quantity=quantity,
             description=(
-                f"{quantity_title(quantity, reading.typed)}, "
+                short_contact_words(contact_min, limit, timer=reading.typed)
+                if contact_min is not None
+                else f"{quantity_title(quantity, reading.typed)}, "
                 f"{reading.get_stage_display()}: {verdict.value} {limit}"
             ),
             found_at=by.now,
@@ -139,6 +190,20 @@ def write_reading(
     return reading
 
 
+def _by_colour(clean: Clean, step: Step, colour: Colour, *, stage: str) -> float:
+    """The pH to keep of a colour; refused where it cannot show what the step before left."""
+    value = colour.value
+    if stage == ReadingStage.SUPPLY or step.window(Quantity.PH) is not None:
+        raise Refusal("A colour is too coarse here. Read the pH.", field="colour", code="coarse")
+    if colour.indicator not in {one.code for one in suiting(residue_before(clean, step))}:
+        raise Refusal(
+            "This indicator cannot show what the step before left. Choose another.",
+            field="colour",
+            code="shows_nothing",
+        )
+    return value
+
+
 @action("record reading")
 def record_reading(
     *,
@@ -150,12 +215,13 @@ def record_reading(
     stage: str = ReadingStage.RETURN,
     titration: Titration | None = None,
     meter: MeterReading | None = None,
+    colour: Colour | None = None,
 ) -> Recorded[StepReading]:
     """Record one reading of a step and judge it against its window at once.
 
     ``value`` in the unit of the quantity's name; a strength in ``basis``, or titrated, when
     ``titration`` gives the volumes, or by conductivity, when ``meter`` gives what it showed: the
-    value then follows.
+    value then follows. A pH may be the ``colour`` of an indicator, which is a range.
     """
     require(by, "work_cellar")
     clean, item, record = lock_record(record)
@@ -187,6 +253,8 @@ def record_reading(
         found = meter.strength(item.step.agent)
         value, basis, how = found.strength, found.basis, meter.as_kept(found)
         source = ValueSource.CALCULATED
+    elif quantity == Quantity.PH and colour is not None:
+        value, how = _by_colour(clean, item.step, colour, stage=stage), colour.as_kept()
     if value is None:
         raise Refusal("Enter a number.", field="value")
     reading = write_reading(
@@ -199,6 +267,7 @@ def record_reading(
         basis=basis if quantity == Quantity.CONCENTRATION else "",
         stage=stage,
         titration=how,
+        typed=colour.words if colour is not None else "",
     )
     raise_revision(clean.turnaround)
     return Recorded(
@@ -243,13 +312,14 @@ def correct_reading(
         quantity=reading.quantity,
         value=value,
         # What an instrument or a sum gave, and is now said to be another, is only said.
-        source=ValueSource.READ if reading.source in READ_BY_EYE else ValueSource.STATED,
+        source=source_of_correction(reading.source),
         basis=reading.basis,
         stage=reading.stage,
         titration=None,
         corrects=reading,
         correction_reason=reason.strip()[:200],
     )
+    judge_contact_again(by=by, record=record)
     raise_revision(clean.turnaround)
     return Recorded(
         corrected,

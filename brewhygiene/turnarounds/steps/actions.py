@@ -1,6 +1,7 @@
 """Actions on one step: safety checks, start, end, deviations."""
 
-from collections.abc import Iterable
+import dataclasses
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from django.utils import timezone
@@ -11,15 +12,16 @@ from brewhygiene.quantities.sources import CLAIMED, ValueSource
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import EndCriterion, Quantity, Step
 from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
+from brewhygiene.turnarounds.contact import contact_of
 from brewhygiene.turnarounds.models import (
     Clean,
     ReadingStage,
     SafetyAcknowledgement,
     StepRecord,
+    WindowVerdict,
 )
-from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind
+from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind, Disposition
 from brewhygiene.turnarounds.progress import (
-    MEASURED_ENDS,
     StepProgress,
     latest_readings,
     minutes_of,
@@ -30,7 +32,8 @@ from brewhygiene.turnarounds.progress import (
 from brewhygiene.turnarounds.quantities import quantity_title
 from brewhygiene.turnarounds.readings.actions import lock_record, write_reading
 from brewhygiene.turnarounds.residues import refuse_unsafe_step
-from brewhygiene.turnarounds.steps.ends import refuse_end_not_read
+from brewhygiene.turnarounds.steps.ends import refuse_end_not_read, shows_end
+from brewhygiene.turnarounds.steps.minutes import contact_judged, forgotten_words
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
 
 
@@ -101,6 +104,11 @@ def start_step(*, by: Actor, clean: Clean, step: Step) -> Recorded[StepRecord]:
     """Start a step, or its next attempt; its safety checks must be acknowledged."""
     user = require(by, "work_cellar")
     clean = lock_running_clean(clean)
+    if clean.entered_at is not None:
+        raise Refusal(
+            "This clean was done already. Enter the start and end of each step.",
+            code="entered_afterwards",
+        )
     item = _ready(clean, step)
     record = StepRecord.objects.create(
         clean=clean,
@@ -168,16 +176,16 @@ def _close(
             f"Choose whether the end was reached: {step.get_end_criterion_display()}.",
             field="end_criterion_met",
         )
-    # Of a step without its timer nothing was read: that it is only said is its deviation.
-    if end_criterion_met and source not in CLAIMED:
-        refuse_end_not_read(step, record, by=by)
+    contact = contact_of(record, step, until=by.now)
+    if end_criterion_met:
+        refuse_end_not_read(step, record, by=by, claimed=source in CLAIMED)
     record.ended_by = by.person
     record.end_criterion_met = end_criterion_met if needs_end else None
     record.agent_lot = agent_lot.strip()[:40]
     record.note = note.strip()
     record.save()
     if step.window(Quantity.TIME_MIN) is not None or source in CLAIMED:
-        write_reading(
+        timed = write_reading(
             by=by,
             record=record,
             step=step,
@@ -187,11 +195,20 @@ def _close(
             basis="",
             stage=ReadingStage.END,
             titration=None,
+            contact_min=contact_judged(record, step),
         )
+        forgotten = forgotten_words(ran_min, step)
+        if forgotten and timed.verdict != WindowVerdict.ABOVE:
+            Deviation.objects.create(
+                record=record,
+                kind=DeviationKind.FORGOTTEN,
+                quantity=Quantity.TIME_MIN,
+                description=forgotten,
+                found_at=by.now,
+            )
     # An end that was not reached is a deviation already; what would have shown it is none.
-    measured = MEASURED_ENDS.get(step.end_criterion)
     for quantity in unread_quantities(record, step):
-        if quantity == measured and step.window(quantity) is None:
+        if quantity in shows_end(step) and step.window(quantity) is None:
             continue
         Deviation.objects.create(
             record=record,
@@ -212,6 +229,7 @@ def _close(
         {
             "step": str(step),
             "minutes": ran_min,
+            "contact_minutes": None if contact is None else contact.minutes,
             "source": source,
             "end_reached": record.end_criterion_met,
             "agent_lot": record.agent_lot,
@@ -282,6 +300,15 @@ def _check_bracket(clean: Clean, *, by: Actor, started_at: datetime, ended_at: d
         raise Refusal("Enter an end after the start.", field="ended_at", code="end_before_start")
 
 
+@dataclasses.dataclass(frozen=True)
+class StatedReading:
+    """What somebody says was read in a step: a value in the unit of its quantity's name."""
+
+    quantity: str
+    value: float
+    basis: str = ""
+
+
 @action("state step")
 def state_step(
     *,
@@ -293,10 +320,12 @@ def state_step(
     end_criterion_met: bool | None = None,
     agent_lot: str = "",
     note: str = "",
+    readings: Sequence[StatedReading] = (),
 ) -> Recorded[StepRecord]:
     """Record a step that ran without the timer, by its start and end on the clock.
 
-    What is only stated passes no check alone: a deviation asks for its reason.
+    What is only stated passes no check alone: a deviation asks for its reason. In a clean that
+    was entered afterwards, ``readings`` are stated too, and its reason is theirs.
     """
     user = require(by, "work_cellar")
     clean = lock_running_clean(clean)
@@ -312,6 +341,21 @@ def state_step(
         stated_at=by.now,
     )
     record.ended_at = max(ended_at, record.started_at)
+    if readings and clean.entered_at is None:
+        raise Refusal("Record the readings in the step itself.", code="readings_not_stated")
+    for given in readings:
+        write_reading(
+            by=by,
+            record=record,
+            step=item.step,
+            quantity=given.quantity,
+            value=given.value,
+            source=ValueSource.STATED,
+            basis=given.basis,
+            stage=ReadingStage.RETURN,
+            titration=None,
+            taken_at=record.started_at,
+        )
     before = minutes_of(record.extends, until=by.now) if record.extends is not None else 0.0
     ran = (record.ended_at - record.started_at).total_seconds() / 60
     closed = _close(
@@ -324,5 +368,8 @@ def state_step(
         agent_lot=agent_lot,
         note=note,
     )
+    if clean.entered_at is not None:
+        for stated in record.deviations.filter(kind=DeviationKind.STATED, disposition=""):
+            stated.decide(Disposition.ACCEPT, reason=clean.entered_reason, at=by.now, by=user)
     raise_revision(clean.turnaround)
     return closed

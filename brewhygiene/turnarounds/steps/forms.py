@@ -7,7 +7,6 @@ from django import forms
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.forms import ActionForm
-from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import NumberField
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import Caution
@@ -20,6 +19,7 @@ from brewhygiene.regimes.models import (
     Step,
     StepWindow,
 )
+from brewhygiene.science.tank.indicators import Indicator
 from brewhygiene.turnarounds.deviations.actions import PUTS_RIGHT
 from brewhygiene.turnarounds.forms import ReasonField, YesNoField
 from brewhygiene.turnarounds.models import (
@@ -36,7 +36,9 @@ from brewhygiene.turnarounds.models.deviations import (
 from brewhygiene.turnarounds.progress import MEASURED_ENDS
 from brewhygiene.turnarounds.quantities import (
     CONDUCTIVITY,
+    INDICATOR,
     TITRATION,
+    Colour,
     MeterReading,
     Titration,
     quantity_title,
@@ -65,6 +67,7 @@ class SafetyForm(ActionForm):
 
 STRAIGHT = "straight"
 WAYS = (STRAIGHT, TITRATION, CONDUCTIVITY)
+WAYS_OF_PH = (STRAIGHT, INDICATOR)
 
 
 # What each way of reading a strength asks for.
@@ -72,6 +75,7 @@ FIELDS_OF: dict[str, tuple[str, ...]] = {
     STRAIGHT: ("value", "basis"),
     TITRATION: ("titrant_ml", "titrant_normality", "sample_ml"),
     CONDUCTIVITY: ("conductivity_ms_cm", "solution_c"),
+    INDICATOR: ("colour",),
 }
 
 
@@ -127,6 +131,10 @@ class ReadingForm(ActionForm):
         pad=True,
         error_messages={"required": "Enter the temperature at the meter."},
     )
+    colour = forms.ChoiceField(
+        label="Indicator and colour",
+        error_messages={"required": "Choose a colour.", "invalid_choice": "Choose a colour."},
+    )
     stage = forms.ChoiceField(
         label="When",
         choices=ReadingStage.choices,
@@ -147,6 +155,7 @@ class ReadingForm(ActionForm):
         calibration: ConductivityCalibration | None = None,
         readable: bool = False,
         warning: str = "",
+        indicators: Sequence[Indicator] = (),
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
@@ -156,10 +165,19 @@ class ReadingForm(ActionForm):
         self.asked_here = window is not None
         self.initial = {**self.initial, "record": record.pk, "quantity": quantity, "by": way}
         used = FIELDS_OF[way]
-        if quantity != Quantity.CONCENTRATION:
+        if quantity != Quantity.CONCENTRATION and way != INDICATOR:
             used = ("value",)
         for name in {name for names in FIELDS_OF.values() for name in names} - set(used):
             del self.fields[name]
+        if "colour" in self.fields:
+            self.fields["colour"].choices = [  # type: ignore[attr-defined]
+                ("", "Choose"),
+                *(
+                    (f"{one.code}:{colour}", f"{one.name}: {colour}".capitalize())
+                    for one in indicators
+                    for colour in one.colours
+                ),
+            ]
         if "solution_c" in self.fields:
             degree = site_label(quantity=Quantity.TEMPERATURE_C, brewery=brewery)
             self.fields["solution_c"].widget.unit = degree
@@ -190,6 +208,10 @@ class ReadingForm(ActionForm):
         return self.way == TITRATION
 
     @property
+    def by_colour(self) -> bool:
+        return self.way == INDICATOR
+
+    @property
     def by_conductivity(self) -> bool:
         return self.way == CONDUCTIVITY
 
@@ -209,6 +231,9 @@ class ReadingForm(ActionForm):
                 sample_ml=data["sample_ml"],
             )
             return {"titration": titration, "stage": data["stage"]}
+        if self.by_colour:
+            indicator, _, colour = data["colour"].partition(":")
+            return {"colour": Colour(indicator, colour), "stage": data["stage"]}
         if self.by_conductivity:
             degrees = from_site(
                 data["solution_c"], quantity=Quantity.TEMPERATURE_C, brewery=self.brewery
@@ -259,24 +284,6 @@ class EndForm(ActionForm):
     def values(self) -> dict[str, Any]:
         """What ``end_step`` takes; what this step does not ask for is left out."""
         return {name: self.cleaned_data[name] for name in self.asked if name in self.fields}
-
-
-class StateForm(EndForm):
-    """A step that ran without the timer: its start and end on the clock."""
-
-    asked = ("started_at", "ended_at", *EndForm.asked)
-
-    # Nothing is filled in: a time that is stated has to be somebody's own.
-    started_at = MomentField(
-        label="Started",
-        initial=None,
-        error_messages={"required": "Enter when the step started."},
-    )
-    ended_at = MomentField(
-        label="Ended", initial=None, error_messages={"required": "Enter when the step ended."}
-    )
-
-    field_order = ("started_at", "ended_at")
 
 
 DISPOSITION_WORDS: dict[str, tuple[str, str]] = {

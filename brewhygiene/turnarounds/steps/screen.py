@@ -6,12 +6,14 @@ from datetime import datetime
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.regimes.cautions import DEFERENCE, Caution
-from brewhygiene.regimes.models import Quantity, Step
+from brewhygiene.regimes.models import VENT_QUANTITIES, EndCriterion, Quantity, Step
+from brewhygiene.turnarounds.contact import contact_of
 from brewhygiene.turnarounds.models import (
     Clean,
     SafetyAcknowledgement,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.flow import FlowLoss
 from brewhygiene.turnarounds.progress import (
     NOT_READ_BY_HAND,
     CleanProgress,
@@ -24,6 +26,7 @@ from brewhygiene.turnarounds.progress import (
     unread_quantities,
 )
 from brewhygiene.turnarounds.quantities import quantity_title
+from brewhygiene.turnarounds.steps.ends import vent_words
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, step_cautions
 from brewhygiene.turnarounds.steps.words import (
     Clock,
@@ -52,6 +55,7 @@ class StepScreen:
     undecided: Sequence[Deviation]
     clock: Clock | None
     minutes_before: float
+    vent: str  # what a running vent step still needs
 
     # Shown below every caution.
     deference: str = DEFERENCE
@@ -68,6 +72,14 @@ class StepScreen:
     @property
     def state(self) -> str:
         return self.item.state
+
+    @property
+    def open_loss(self) -> FlowLoss | None:
+        """The loss of flow that a running step is in. 0 queries."""
+        record = self.item.record
+        if record is None or self.state != "running":
+            return None
+        return next((loss for loss in record.flow_losses.all() if loss.back_at is None), None)
 
     @property
     def position(self) -> int:
@@ -112,9 +124,19 @@ class StepScreen:
             (quantity.value, quantity_title(quantity))
             for quantity in Quantity
             if quantity not in asked
+            and quantity not in VENT_QUANTITIES
             and quantity not in NOT_READ_BY_HAND
             and (quantity != Quantity.CONCENTRATION or self.step.agent is not None)
         ]
+
+
+def _unread_titles(unread: Sequence[str]) -> list[str]:
+    """What waits to be read, by name; of what shows a vented tank one is enough."""
+    if set(VENT_QUANTITIES) <= set(unread):
+        one, other = (Quantity(quantity).label for quantity in VENT_QUANTITIES)
+        rest = [quantity for quantity in unread if quantity not in VENT_QUANTITIES]
+        return [*map(quantity_title, rest), f"{one} or {other}"]
+    return [quantity_title(quantity) for quantity in unread]
 
 
 def step_screen(clean: Clean, step_pk: int, *, brewery: Brewery, now: datetime) -> StepScreen:
@@ -140,6 +162,7 @@ def step_screen(clean: Clean, step_pk: int, *, brewery: Brewery, now: datetime) 
             now=now,
             before_min=before,
             time=step.window(Quantity.TIME_MIN),
+            contact=contact_of(record, step, until=now),
         )
     return StepScreen(
         clean=clean,
@@ -153,13 +176,13 @@ def step_screen(clean: Clean, step_pk: int, *, brewery: Brewery, now: datetime) 
         unchecked=bool({c.code for c in cautions} - acknowledged_codes(clean, step)),
         targets=targets_of(item, brewery=brewery),
         lines=reading_lines(item, brewery=brewery),
-        unread=[
-            quantity_title(quantity)
-            for quantity in (unread_quantities(record, step) if record else ())
-        ],
+        unread=_unread_titles(unread_quantities(record, step)) if record else [],
         undecided=[found for attempt in item.attempts for found in open_deviations(attempt)],
         clock=clock,
         minutes_before=before,
+        vent=vent_words(record, clean.turnaround.vessel, now=now)
+        if clock is not None and record is not None and step.end_criterion == EndCriterion.VENTED
+        else "",
     )
 
 

@@ -17,13 +17,14 @@ from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request, sent
 from brewhygiene.regimes.conductivity.calibration import calibration_in_force, readable, warning_of
 from brewhygiene.regimes.models import Quantity, Step
+from brewhygiene.science.tank.indicators import suiting
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
 from brewhygiene.turnarounds.models import (
     StepReading,
     StepRecord,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
-from brewhygiene.turnarounds.progress import progress_of
+from brewhygiene.turnarounds.progress import asked_quantities, progress_of, residue_before
 from brewhygiene.turnarounds.quantities import CONDUCTIVITY, TITRATION, quantity_title
 from brewhygiene.turnarounds.queries import (
     cleans_with_records,
@@ -34,17 +35,19 @@ from brewhygiene.turnarounds.queries import (
 from brewhygiene.turnarounds.readings import actions as reading_actions
 from brewhygiene.turnarounds.reason_page import reason_page
 from brewhygiene.turnarounds.steps import actions as step_actions
+from brewhygiene.turnarounds.steps.flow import actions as flow_actions
 from brewhygiene.turnarounds.steps.forms import (
     STRAIGHT,
     WAYS,
+    WAYS_OF_PH,
     CorrectReadingForm,
     DisposeForm,
     EndForm,
     ReadingForm,
     SafetyForm,
-    StateForm,
 )
 from brewhygiene.turnarounds.steps.screen import StepScreen, step_screen
+from brewhygiene.turnarounds.steps.state_form import StateForm
 from brewhygiene.turnarounds.steps.sums import sums_of
 
 
@@ -87,7 +90,9 @@ def _reading_form(request: Request, screen: StepScreen, data: Any = None) -> Rea
         latest = last_strength_reading(agent)
         kept = latest.titration if latest is not None else None
         by = kept.get("method", TITRATION) if kept else STRAIGHT
-    if agent is None or (by == CONDUCTIVITY and not by_meter):
+    if asked == Quantity.PH and screen.step.window(asked) is None:
+        by = by if by in WAYS_OF_PH else STRAIGHT
+    elif agent is None or (by == CONDUCTIVITY and not by_meter):
         by = STRAIGHT
     return ReadingForm(
         data,
@@ -100,6 +105,7 @@ def _reading_form(request: Request, screen: StepScreen, data: Any = None) -> Rea
         window=screen.step.window(asked),
         last=last_titration(agent) if by == TITRATION and agent is not None else None,
         brewery=request.brewery,
+        indicators=suiting(residue_before(screen.clean, screen.step)),
         auto_id="read_%s",
     )
 
@@ -132,10 +138,12 @@ def _show(
         "reading_form": reading_form,
         "latest": next((x for x in screen.lines if str(x.reading.pk) == latest_pk), None),
         "key_form": ActionForm(auto_id="start_%s"),
+        "flow_form": ActionForm(auto_id="flow_%s"),
         "sums": sums_of(screen, request.GET, brewery=request.brewery),
         **more,
     }
     only_readings = request.htmx and screen.state == "running"
+    context["swapped"] = only_readings
     template = "readings/_readings" if only_readings else "step"
     response = render(request, f"turnarounds/steps/{template}.html", context, status=status)
     patch_vary_headers(response, ["HX-Request"])
@@ -215,6 +223,22 @@ def read(request: Request, pk: int, step_pk: int) -> HttpResponse:
     return redirect(f"{here}?latest={reading.pk}{sums.carried}#readings")
 
 
+@require_POST
+@permission_needed("work_cellar")
+def flow(request: Request, pk: int, step_pk: int, act: str) -> HttpResponse:
+    """The flow of the running step is lost, or back: one tap each."""
+    screen = _screen(request, pk, step_pk)
+    record = screen.item.record
+    if record is None:
+        return redirect("turnarounds:step", pk, step_pk)
+    form = ActionForm(request.POST, auto_id="flow_%s")
+    acts = {"lost": flow_actions.lose_flow, "back": flow_actions.regain_flow}
+    done = submitted(request, form, lambda by: acts[act](by=by, record=record))
+    if done is not None:
+        return redirect("turnarounds:step", pk, step_pk)
+    return _show(request, screen, flow_form=form, status=422)
+
+
 @never_cache
 @permission_needed("work_cellar")
 def end(request: Request, pk: int, step_pk: int) -> HttpResponse:
@@ -245,7 +269,14 @@ def state(request: Request, pk: int, step_pk: int) -> HttpResponse:
         return to_current_step(pk)
     step = screen.step
     lot = last_agent_lot(step.agent) if step.agent is not None else ""
-    form = StateForm(sent(request), step=step, initial={"agent_lot": lot})
+    form = StateForm(
+        sent(request),
+        step=step,
+        initial={"agent_lot": lot},
+        # What was read in a clean that was done already is stated with its step.
+        stated=asked_quantities(step) if screen.clean.entered_at is not None else (),
+        brewery=request.brewery,
+    )
     stated = submitted(
         request,
         form,

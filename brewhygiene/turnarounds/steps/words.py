@@ -7,15 +7,22 @@ from datetime import datetime
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.regimes.measures import site_label, to_site, window_in_words
-from brewhygiene.regimes.models import Quantity, StepWindow
-from brewhygiene.turnarounds.models import StepReading, WindowVerdict
+from brewhygiene.regimes.models import Quantity, Step, StepWindow
+from brewhygiene.turnarounds.contact import Contact, contact_of
+from brewhygiene.turnarounds.models import StepReading, StepRecord, WindowVerdict
 from brewhygiene.turnarounds.progress import (
     StepProgress,
     is_outside,
     latest_readings,
     read_quantities,
 )
-from brewhygiene.turnarounds.quantities import CONDUCTIVITY, quantity_title, show_value
+from brewhygiene.turnarounds.quantities import (
+    CONDUCTIVITY,
+    INDICATOR,
+    minutes_words,
+    quantity_title,
+    show_value,
+)
 
 BELOW, ABOVE = WindowVerdict.BELOW.value, WindowVerdict.ABOVE.value
 
@@ -99,6 +106,8 @@ def method_words(reading: StepReading, *, window: StepWindow | None, brewery: Br
     parts = [reading.method] if reading.method else []
     if reading.titration and reading.titration.get("method") == CONDUCTIVITY:
         parts.append(_by_conductivity(reading, brewery))
+    elif reading.titration and reading.titration.get("method") == INDICATOR:
+        parts.append("by the colour of an indicator")
     elif reading.titration:
         titrant, normality, sample = (
             show_number(float(reading.titration[name]))
@@ -125,15 +134,32 @@ class ReadingLine:
     replaced: StepReading | None = None
 
 
+def contact_words(record: StepRecord, step: Step) -> str:
+    """Of an ended attempt, as 'contact time in window 27 min, strength read once'; or ''.
+
+    0 queries.
+    """
+    if record.ended_at is None or record.left_out:
+        return ""
+    contact = contact_of(record, step, until=record.ended_at)
+    if contact is None:
+        return ""
+    words = f"contact time in window {minutes_words(contact.minutes)}"
+    return f"{words}, {contact.once_words}" if contact.once_words else words
+
+
 def reading_lines(item: StepProgress, *, brewery: Brewery) -> list[ReadingLine]:
     """The standing readings of a step, oldest first, each with what it replaced. 0 queries."""
+    records = {attempt.pk: attempt for attempt in item.attempts}
     windows = {window.quantity: window for window in item.step.windows.all()}
     all_read = {r.pk: r for attempt in item.attempts for r in attempt.readings.all()}
     return [
         ReadingLine(
             reading=reading,
             title=quantity_title(reading.quantity, reading.typed),
-            method=method_words(reading, window=windows.get(reading.quantity), brewery=brewery),
+            method=contact_words(records[reading.record_id], item.step)
+            if reading.quantity == Quantity.TIME_MIN and not reading.method
+            else method_words(reading, window=windows.get(reading.quantity), brewery=brewery),
             miss=miss_words(reading, window=windows.get(reading.quantity), brewery=brewery),
             advice=advice_words(reading),
             replaced=all_read.get(reading.corrects_id) if reading.corrects_id else None,
@@ -190,6 +216,7 @@ class Clock:
     minimum_s: float | None
     target_s: float | None
     maximum_s: float | None
+    contact: Contact | None = None
 
     @property
     def run_s(self) -> float:
@@ -200,33 +227,75 @@ class Clock:
         return clock_text(self.run_s)
 
     @property
+    def counts(self) -> bool:
+        """Whether what is counted to the minimum goes on by itself."""
+        return self.contact is None or (
+            self.contact.runs.counting and self.counted_s == self.contact.runs.current_s
+        )
+
+    @property
+    def counted_s(self) -> float:
+        """What counts to the minimum and the target: contact where the step asks for it.
+
+        The run that is on, until one has reached the minimum.
+        """
+        if self.contact is None:
+            return self.run_s
+        runs = self.contact.runs
+        reached = self.minimum_s is None or runs.longest_s >= self.minimum_s
+        return runs.longest_s if reached else runs.current_s
+
+    @property
+    def ahead_s(self) -> float:
+        """How far the timer is ahead of what counts: a maximum is of the timer."""
+        return self.run_s - self.counted_s
+
+    @property
+    def counted_text(self) -> str:
+        return clock_text(self.counted_s)
+
+    @property
+    def contact_words(self) -> str:
+        """As 'Contact time 12:34. Flow lost'; '' where the step asks for none."""
+        if self.contact is None:
+            return ""
+        shown = f"Contact time {clock_text(self.counted_s)}"
+        return f"{shown}. {self.contact.stopped_by}" if self.contact.stopped_by else shown
+
+    @property
     def enough(self) -> bool:
         """Whether the minimum time, where one is set, has run."""
-        return self.minimum_s is None or self.run_s >= self.minimum_s
+        return self.minimum_s is None or self.counted_s >= self.minimum_s
 
     @property
     def left_words(self) -> str:
         """What is left to the next bound, as the page's script counts it down; '' without one."""
         if self.minimum_s is None and self.target_s is None and self.maximum_s is None:
             return ""
-        run = self.run_s
-        if self.minimum_s is not None and run < self.minimum_s:
-            return f"{self._left(self.minimum_s)} until the minimum"
-        if self.target_s is not None and run < self.target_s:
-            return f"{self._left(self.target_s)} until the target"
+        counted, run = self.counted_s, self.run_s
+        if self.minimum_s is not None and counted < self.minimum_s:
+            return f"{_left(counted, self.minimum_s)} until the minimum"
+        if self.target_s is not None and counted < self.target_s:
+            return f"{_left(counted, self.target_s)} until the target"
         if self.maximum_s is None:
             return "Time reached"
         if run <= self.maximum_s:
-            return f"Time reached, {self._left(self.maximum_s)} until the maximum"
+            return f"Time reached, {_left(run, self.maximum_s)} until the maximum"
         return f"{clock_text(run - self.maximum_s)} over the maximum"
 
-    def _left(self, goal_s: float) -> str:
-        # Up, so that the clock and what is left to its bound add up on the screen.
-        return clock_text(math.ceil(goal_s - math.floor(self.run_s)))
+
+def _left(run_s: float, goal_s: float) -> str:
+    # Up, so that the clock and what is left to its bound add up on the screen.
+    return clock_text(math.ceil(goal_s - math.floor(run_s)))
 
 
 def clock_of(
-    *, started_at: datetime, now: datetime, before_min: float, time: StepWindow | None
+    *,
+    started_at: datetime,
+    now: datetime,
+    before_min: float,
+    time: StepWindow | None,
+    contact: Contact | None = None,
 ) -> Clock:
     """The clock of a running step, by its time window where it has one."""
 
@@ -240,4 +309,5 @@ def clock_of(
         minimum_s=seconds(time.minimum) if time else None,
         target_s=seconds(time.target) if time else None,
         maximum_s=seconds(time.maximum) if time else None,
+        contact=contact,
     )

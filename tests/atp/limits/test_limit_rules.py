@@ -18,6 +18,8 @@ from tests.factories import (
     Cellar,
     acting,
     make_atp_test,
+    make_cellar_hand,
+    make_head_brewer,
     make_limits,
     make_meter,
     make_point,
@@ -213,3 +215,30 @@ def test_a_reading_that_was_judged_already_is_not_judged_anew(cellar: Cellar) ->
     cellar.sampled(cellar.cleaned(), rlu=20)
     make_limits(by=cellar.brewer, meter=cellar.meter, atp_test=cellar.atp_test, now=LATER)
     assert Result.objects.count() == 1
+
+
+# ---- who proposed does not approve, where two may ----
+
+
+def test_where_two_may_the_one_who_proposed_does_not_approve(cellar: Cellar) -> None:
+    other = make_head_brewer(full_name="Ada Vance")
+    limits = propose(cellar)
+    with pytest.raises(Refusal, match="Another person has to approve them: Ada Vance") as refused:
+        approve(cellar, limits)
+    assert (refused.value.field, refused.value.code) == ("password", "own_proposal")
+    assert LimitSet.objects.get(pk=limits.pk).approved_at is None
+    assert approve(cellar, limits, user=other).approval.user == other
+
+
+def test_alone_with_that_right_one_person_does_both(cellar: Cellar) -> None:
+    make_head_brewer(is_active=False)
+    make_cellar_hand()
+    assert approve(cellar, propose(cellar)).approval.user == cellar.brewer
+
+
+def test_limits_of_a_baseline_take_two_people_too(cellar: Cellar) -> None:
+    """The same approval, whoever calculated them: what counts is who proposed."""
+    make_head_brewer()
+    with pytest.raises(Refusal) as refused:
+        approve(cellar, propose(cellar, source="baseline"))
+    assert refused.value.code == "own_proposal"

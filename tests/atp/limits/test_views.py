@@ -76,6 +76,19 @@ def test_limits_are_proposed_then_approved_with_the_password(brewer: User) -> No
     assert (limits.approval.user, limits.retired_at) == (brewer, None)
 
 
+def test_ones_own_proposal_is_refused_beside_the_password_where_another_may(brewer: User) -> None:
+    limits = proposed(brewer)
+    approve = reverse("atp:setup_approve_limits", args=[limits.pk])
+    words = "You proposed these limits. Another person has to approve them: Ada Vance."
+    assert words not in signed_in(brewer).get(approve).content.decode()
+    other = make_head_brewer(full_name="Ada Vance")
+    assert words in signed_in(brewer).get(approve).content.decode()
+    assert words not in signed_in(other).get(approve).content.decode()
+    page = signed_in(brewer).post(approve, {"password": PASSWORD})
+    assert (page.status_code, page.context["form"].errors) == (422, {"password": [words]})
+    assert signed_in(other).post(approve, {"password": PASSWORD}).status_code == 302
+
+
 @pytest.mark.parametrize("name", ["atp:setup_approve_limits", "atp:setup_retire_limits"])
 @pytest.mark.parametrize("password", ["", "wrong"])
 def test_limits_are_not_signed_without_the_password(brewer: User, name: str, password: str) -> None:

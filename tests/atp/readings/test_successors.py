@@ -120,6 +120,7 @@ def test_successor_takes_what_is_changed(cellar: Cellar, full: Result) -> None:
         "control_check": cellar.checked(meter=meter),
         "limits": limits,
         "rlu": 41,
+        "source": "stated",
         "verdict": "action",
         "stage": "after_rinse",
         "rinse_end": "not_checked",

@@ -140,6 +140,7 @@ FLOOR = [
 DECIDING = [
     ("release", BREWER, "/release/"),
     ("decide", BREWER, "/release/{decide_turn}/"),
+    ("without-meter", BREWER, "/release/{decide_turn}/without-meter/"),
     ("resanitise", BREWER, "/turnarounds/{due_turn}/re-sanitise/"),
     ("fill", BREWER, "/turnarounds/{released_turn}/fill/"),
     ("fill-without-release", BREWER, "/turnarounds/{decide_turn}/fill-without-release/"),

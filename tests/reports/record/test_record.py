@@ -88,7 +88,8 @@ def text(pdf: bytes) -> str:
             id="titration",
         ),
         pytest.param(
-            "below 20 min. Extend the step. Jonas Feld (JF), 10 Mar 10:33", id="prolonged"
+            "below 20 min (timer 12 min). Extend the step. Jonas Feld (JF), 10 Mar 10:33",
+            id="prolonged",
         ),
         pytest.param(
             "Attempt 2, prolongs attempt 1: 10 Mar 10:34 to 10:47 (13 min, timer)",
@@ -104,9 +105,10 @@ def text(pdf: bytes) -> str:
         pytest.param(
             "A slip is suspected. The reading stands. Retest of no. 2. Both stand.", id="retest"
         ),
-        pytest.param("no-rinse sanitiser drained, not rinsed", id="rinse end"),
+        pytest.param("no-rinse sanitiser drained, not rinsed, read.", id="rinse end"),
+        pytest.param("Contact time in window 20 min, strength read once", id="contact time"),
         pytest.param(
-            "Control check 10 Mar 11:10 by Jonas Feld: blank 0, positive 200 RLU, passed",
+            "Control check 10 Mar 11:10 by Jonas Feld: blank 0, positive 200 RLU, passed, read.",
             id="control check",
         ),
         pytest.param("Surface swab, lot SW-7, use by 31 Jan 2027", id="ATP test"),
@@ -129,7 +131,11 @@ def text(pdf: bytes) -> str:
         ),
         pytest.param("Self-release: the person who signed also worked on the clean", id="flagged"),
         pytest.param("No reading over the action limit no Racking arm: 180 RLU", id="gate then"),
-        pytest.param("Reason: Blank of the rinse water explains it", id="reason at a gate"),
+        pytest.param(
+            "Reason: Cause not found. Checked: Blank of the rinse water explains it",
+            id="reason at a gate",
+        ),
+        pytest.param("Rules in force: Whoever cleaned or sampled can release. It is", id="rules"),
         pytest.param("match the hashes that", id="ledger"),
         pytest.param("Signed head of the ledger Keep this paper", id="head"),
         pytest.param("Vessel vented The pressure is off and the gauge reads zero", id="wording"),
@@ -271,7 +277,7 @@ def queries_of(turnaround: Turnaround) -> int:
 @pytest.mark.django_db
 def test_record_takes_the_same_queries_for_a_long_turnaround_as_for_a_short_one() -> None:
     story, long = whole_story()
-    assert queries_of(long) == 41
+    assert queries_of(long) == 42
     short = story.cellar.emptied(now=NOW + timedelta(hours=8))
     story.clean(short, 490)
     story.sample(short, 560, rlu=1)
@@ -283,4 +289,4 @@ def test_record_takes_the_same_queries_for_a_long_turnaround_as_for_a_short_one(
         incubation_c=28,
         incubation_days=5,
     )
-    assert queries_of(short) == 41
+    assert queries_of(short) == 42

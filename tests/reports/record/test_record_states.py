@@ -8,12 +8,13 @@ from brewhygiene.plates import actions as plate_actions
 from brewhygiene.plates.closing.actions import resolve_plate
 from brewhygiene.plates.corrections.actions import correct_plate
 from brewhygiene.release import actions as release_actions
+from brewhygiene.release.powers.rules import rules_in_force
 from brewhygiene.reports.record.pdf import record_html, record_pdf
 from brewhygiene.science.counting.colonies import Dish
 from brewhygiene.turnarounds.actions import stop_clean
 from brewhygiene.turnarounds.models import Turnaround
 from brewhygiene.turnarounds.steps.actions import leave_out_step
-from tests.factories import NOW, PASSWORD, Cellar, acting, made_good
+from tests.factories import NOW, PASSWORD, Cellar, acting, because, made_good
 from tests.reports.pdf.text import page_texts, text_of, words_of
 from tests.reports.scene import Story
 
@@ -103,7 +104,12 @@ def test_waived_gate_shows_its_reason() -> None:
         turnaround, gate_reasons={"nothing_over_action": "Proved to be the swab, see the plate"}
     )
     text = words(turnaround)
-    assert text.count("Waived: Proved to be the swab, see the plate") == 1
+    because_words = because("Proved to be the swab, see the plate").words
+    assert text.count(f"Waived: {because_words}") == 1
+    assert text.count("Released over the action limit by two people, second signature") == 1
+    assert text.count(f"Release of {cellar.vessel.name}") == 2
+    assert text.count(f"Release of {cellar.vessel.name}, over the action limit") == 1
+    assert text.count(f"Rules in force: {' '.join(rules_in_force(cellar.brewery))}") == 1
 
 
 def test_reading_without_limits_is_said_to_be_unjudged() -> None:

@@ -159,6 +159,8 @@ def test_opened_release_is_no_lapse(cellar: Cellar) -> None:
 
 
 def test_self_release_is_told(cellar: Cellar) -> None:
+    cellar.brewery.self_release_allowed = True
+    cellar.brewery.save()
     turnaround = cellar.emptied()
     cellar.hand = cellar.brewer
     cellar.run(cellar.started(turnaround))

@@ -129,13 +129,13 @@ def test_page_takes_the_same_queries_for_one_step_and_three(
 ) -> None:
     logger_file = scene.logger_file()
     url = reverse("turnarounds:logger_file", args=[logger_file.pk])
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(13):
         scene.client.get(url)
     scene.caustic()
     scene.run_step(scene.clean, 3, now=scene.at(40), minutes=9)
     place(scene, logger_file)
     scene.write(logger_file, [StepRecord.objects.get(step__order=2)])
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(13):
         assert len(scene.client.get(url).context["screen"].cards) == 3
 
 

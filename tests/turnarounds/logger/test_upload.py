@@ -305,11 +305,11 @@ def test_list_takes_the_same_queries_for_one_and_three(
 ) -> None:
     url = reverse("turnarounds:logger_files", args=[scene.clean.pk])
     scene.logger_file()
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(13):
         scene.client.get(url)
     for minutes in (1, 2):
         scene.send(scene.csv(((60 + minutes, 20, 150, 1),)))
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(13):
         assert len(scene.client.get(url).context["logger_files"]) == 3
 
 

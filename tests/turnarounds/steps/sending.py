@@ -37,9 +37,11 @@ def send(
 
 
 def read_all(floor: Floor, record: StepRecord) -> None:
-    floor.read(record, "concentration", 2, basis="ww")
-    floor.read(record, "temperature_c", 75)
-    floor.read(record, "flow_l_min", 150)
+    """Everything that a caustic step asks for, read as it began."""
+    then = record.started_at
+    floor.read(record, "concentration", 2, basis="ww", now=then)
+    floor.read(record, "temperature_c", 75, now=then)
+    floor.read(record, "flow_l_min", 150, now=then)
 
 
 def end(floor: Floor, record: StepRecord, **values: Any) -> HttpResponse:

@@ -23,7 +23,7 @@ def test_what_is_unread_is_said_before_the_end(floor: Floor, running: StepRecord
     floor.read(running, "temperature_c", 75)
     text = words(floor.client.get(url("end_step", running)))
     assert "Not read yet: Strength, Flow." in text
-    assert "The minimum time has not run yet." in text
+    assert "The contact time has not reached the minimum." in text
 
 
 def test_a_step_without_a_deviation_leads_to_the_next(floor: Floor) -> None:
@@ -51,7 +51,10 @@ def test_a_step_with_a_deviation_stays_until_it_is_decided(
     answer = end(floor, running)
     assert answer.headers["Location"] == url("step", running)
     page = floor.client.get(url("step", running))
-    assert page.context["deviation"].description == "Time 10 min, at the end: below 20 min"
+    assert (
+        page.context["deviation"].description
+        == "Contact time in window 10 min: below 20 min (timer 10 min)"
+    )
     assert "Too short. Extend the step by the missing time." in words(page)
 
 
@@ -80,7 +83,10 @@ def test_no_minutes_can_be_typed_for_a_step_that_the_timer_ran(
     end(floor, running, minutes="25")
     reading = StepReading.objects.get(quantity="time_min")
     assert (reading.value, reading.source, reading.verdict) == (10, "server_timer", "below")
-    assert Deviation.objects.get().description == "Time 10 min, at the end: below 20 min"
+    assert (
+        Deviation.objects.get().description
+        == "Contact time in window 10 min: below 20 min (timer 10 min)"
+    )
 
 
 def test_the_agents_last_lot_is_filled_in(floor: Floor, running: StepRecord) -> None:
@@ -173,7 +179,9 @@ def test_a_stopped_clean_leads_back_to_the_vessel(floor: Floor, too_short: Devia
     answer = dispose(floor, too_short, "stop", "Pump seal gone")
     assert answer.headers["Location"] == reverse("board:turnaround", args=[clean.turnaround_id])
     clean.refresh_from_db()
-    assert clean.stop_reason == "Time 10 min, at the end: below 20 min. Pump seal gone"
+    assert clean.stop_reason == (
+        "Contact time in window 10 min: below 20 min (timer 10 min). Pump seal gone"
+    )
 
 
 def test_repeating_settles_all_that_is_open_on_the_attempt(

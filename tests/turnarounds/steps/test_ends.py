@@ -111,3 +111,24 @@ def test_the_supplys_reading_is_not_the_rinses(floor: Floor) -> None:
 
 def test_what_is_only_looked_at_needs_no_instrument(floor: Floor) -> None:
     assert accepted(floor, rinsing(floor, "runs_clear")) is True
+
+
+def test_the_sites_own_supply_stands_in_on_a_day_without_a_reading(floor: Floor) -> None:
+    floor.brewery.supply_ph, floor.brewery.supply_conductivity_ms_cm = 9.2, 0.48
+    floor.brewery.save()
+    record = rinsing(floor, "tap_ph")
+    send(floor, record, "ph", "8.6")
+    assert "more than 0.5 from the supply's pH 9.2: acid is left" in refused(floor, record)
+    send(floor, record, "ph", "9.3")
+    assert accepted(floor, record) is True
+
+
+def test_a_reading_of_the_day_counts_before_the_sites_own(floor: Floor) -> None:
+    floor.brewery.supply_conductivity_ms_cm = 0.48
+    floor.brewery.save()
+    record = rinsing(floor, "tap_conductivity")
+    supply(floor, record, "conductivity_ms_cm", 0.30)
+    floor.read(record, "conductivity_ms_cm", 0.50)
+    assert "above the supply's 0.3" in refused(floor, record)
+    supply(floor, record, "conductivity_ms_cm", 0.47)
+    assert accepted(floor, record) is True
