@@ -46,6 +46,7 @@ from brewhygiene.plates.closing.models import PlateClosing
 from brewhygiene.release.models import Decision
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.lots import Customer, Lot, RecallDrill, Shipment
+from brewhygiene.batches.models.corrections import BrewCorrection
 from brewhygiene.batches.models.movements import Movement, Touch
 from brewhygiene.batches.models.holds import Hold, HoldDecision
 from brewhygiene.trends.models import PointStanding
@@ -60,6 +61,7 @@ __all__ = [
     "BatchFill",
     "Beer",
     "Binding",
+    "BrewCorrection",
     "Brewery",
     "Bridge",
     "BridgePair",
