@@ -19,6 +19,7 @@ from django.http import HttpRequest, HttpResponse
 from brewhygiene import models as records
 from brewhygiene.batches import admin_lists
 from brewhygiene.cellar.vessels.actions import RULED_BY
+from brewhygiene.changeovers import admin_lists as changeover_lists
 from brewhygiene.ledger.changes import as_value
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.actions import NAMES
@@ -230,7 +231,8 @@ class EntryAdmin(RecordAdmin):
 # What the lists of the other tables show: names of fields, one after the other.
 SET_UP: dict[type[models.Model], dict[str, str]] = {
     records.Beer: {
-        "list_display": "name sour_or_mixed diastatic allergen strict_before active",
+        "list_display": "name sour_or_mixed diastatic allergens allergen strict_before active",
+        "readonly_fields": "allergens",  # signed for on the product's page
         "search_fields": "name",
     },
     records.Agent: {
@@ -328,6 +330,7 @@ RECORDS: dict[type[models.Model], dict[str, str]] = {
         "list_display": "meter atp_test point alert_rlu action_rlu approved_at",
         "list_select_related": "meter atp_test point__vessel",
     },
+    records.RecoveryStudy: {"list_display": "agent ratio proved", "list_select_related": "agent"},
     records.Result: {
         "list_display": "point rlu verdict meter taken_at recorded_by",
         "list_select_related": "point__vessel meter recorded_by",
@@ -383,7 +386,7 @@ RECORDS: dict[type[models.Model], dict[str, str]] = {
     },
 }
 
-RECORDS |= admin_lists.RECORDS
+RECORDS |= admin_lists.RECORDS | changeover_lists.RECORDS
 for kind, tables in ((SetUpAdmin, SET_UP), (RecordAdmin, RECORDS)):
     for model, options in tables.items():
         admin.site.register(

@@ -11,6 +11,7 @@ class BrewhygieneConfig(AppConfig):
 
         import brewhygiene.atp.answers
         import brewhygiene.batches.answers
+        import brewhygiene.changeovers.answers
         import brewhygiene.plates.answers
         import brewhygiene.regimes.answers
         import brewhygiene.turnarounds.answers  # noqa: F401

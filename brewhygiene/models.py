@@ -22,7 +22,9 @@ from brewhygiene.regimes.models import (
 )
 from brewhygiene.regimes.materials.models import MaterialLabel, SignedLimits
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.entries import EntryPermit
 from brewhygiene.turnarounds.models.flow import FlowLoss
+from brewhygiene.turnarounds.models.observations import StepPhoto
 from brewhygiene.turnarounds.models.starts import VesselStart
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -34,6 +36,7 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
     VesselOpening,
 )
+from brewhygiene.changeovers.models import AllergenTest, Validation
 from brewhygiene.atp.models.baselines import Baseline, BaselineExclusion
 from brewhygiene.atp.models.bridges import Bridge, BridgePair
 from brewhygiene.atp.models.phases import ChartPhase
@@ -41,6 +44,7 @@ from brewhygiene.atp.models.meters import ControlCheck, Meter, AtpTestLot, AtpTe
 from brewhygiene.atp.models.causes import FoundCause
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.atp.models.recovery import RecoveryStudy
 from brewhygiene.plates.models import DishCount, Plate, PlateCorrection
 from brewhygiene.plates.closing.models import PlateClosing
 from brewhygiene.release.models import Decision
@@ -53,6 +57,7 @@ from brewhygiene.trends.models import PointStanding
 
 __all__ = [
     "Agent",
+    "AllergenTest",
     "AtpTest",
     "AtpTestLot",
     "Baseline",
@@ -75,6 +80,7 @@ __all__ = [
     "DishCount",
     "Emptying",
     "Entry",
+    "EntryPermit",
     "Fill",
     "FlowLoss",
     "FoundCause",
@@ -96,6 +102,7 @@ __all__ = [
     "PlateCorrection",
     "PointStanding",
     "RecallDrill",
+    "RecoveryStudy",
     "Regime",
     "RegimeVersion",
     "Result",
@@ -106,12 +113,14 @@ __all__ = [
     "Signature",
     "SignedLimits",
     "Step",
+    "StepPhoto",
     "StepReading",
     "StepRecord",
     "StepWindow",
     "Touch",
     "Turnaround",
     "User",
+    "Validation",
     "Vessel",
     "VesselOpening",
     "VesselStart",

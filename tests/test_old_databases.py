@@ -199,7 +199,6 @@ def test_a_new_reading_is_recorded_through_the_page(migrated: Migrated) -> None:
         {
             "meter": Meter.objects.order_by("pk")[0].pk,
             "test_lot": lot.pk,
-            "stage": "after_sanitiser",
             "rinse_end": "sanitiser_left",
             "rlu": "7",
         },

@@ -9,6 +9,7 @@ from brewhygiene.atp.limits import views as limit_views
 from brewhygiene.atp.meters import setup_views
 from brewhygiene.atp.meters import views as meter_views
 from brewhygiene.atp.readings import views as reading_views
+from brewhygiene.atp.recovery import views as recovery_views
 
 _ONE = "set-up/bridges/<int:pk>/"
 
@@ -53,6 +54,13 @@ urlpatterns = [
     path("set-up/limits/propose/", limit_views.propose, name="setup_propose_limits"),
     path("set-up/limits/<int:pk>/approve/", limit_views.approve, name="setup_approve_limits"),
     path("set-up/limits/<int:pk>/retire/", limit_views.retire, name="setup_retire_limits"),
+    path("set-up/recovery/", recovery_views.recovery_studies, name="recovery_studies"),
+    path("set-up/recovery/add/", recovery_views.add_study, name="add_recovery_study"),
+    path(
+        "set-up/recovery/<int:pk>/retire/",
+        recovery_views.retire_study,
+        name="retire_recovery_study",
+    ),
     path("set-up/bridges/", bridge_views.bridges, name="bridges"),
     path("set-up/bridges/open/", bridge_views.open_bridge, name="open_bridge"),
     path(_ONE, bridge_views.bridge, name="bridge"),

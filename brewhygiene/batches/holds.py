@@ -1,13 +1,15 @@
 """Which batches and crops are held, and how holds come to be. Writes are called inside actions."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from django.db.models import Q, QuerySet
 
 from brewhygiene.batches.models.batches import Batch, YeastCrop
 from brewhygiene.batches.models.holds import Choice, Hold, Rank
 from brewhygiene.batches.trace.ranks import BatchAtRisk, bounds_of, trace_of
-from brewhygiene.cellar.models import Fill
+from brewhygiene.cellar.cultures import CultureUse, forbids
+from brewhygiene.cellar.models import Fill, Vessel
+from brewhygiene.changeovers.crossing import crossings
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.refusals import Refusal
@@ -139,3 +141,26 @@ def hold_by_vessel(fill: Fill, batch: Batch, *, by: Actor) -> None:
         _, until = bounds_of(plate)
         if until is None or fill.filled_at < until:
             _hold(batch, by=by, plate=plate, rank=Rank.BEER, reason=_why(plate))
+
+
+def hold_by_crossing(
+    fill: Fill, batch: Batch, *, by: Actor, through: Sequence[Vessel] = ()
+) -> None:
+    """Hold a batch that was filled without a release where something crossed over into it.
+
+    A filling by the rules is refused instead. 4 queries where it was without a release.
+    """
+    if not fill.without_release:
+        return
+    gear = [fill.vessel, *through]
+    reasons = [
+        f"{one.name} carried {what}, which {fill.beer.name} does not declare"
+        for one, what in crossings(fill.beer, gear, until=fill.filled_at)
+    ]
+    reasons += [
+        f"{one.name} is tagged {CultureUse(one.culture_use).label}"
+        for one in gear
+        if forbids(one.culture_use, mixed=fill.beer.sour_or_mixed)
+    ]
+    if reasons:
+        _hold(batch, by=by, plate=None, rank=None, reason="; ".join(reasons))

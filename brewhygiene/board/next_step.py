@@ -8,7 +8,12 @@ from functools import lru_cache
 from django.urls import reverse
 
 from brewhygiene.release.queries import VesselState
-from brewhygiene.release.status import Next, may_resanitise, missing_points
+from brewhygiene.release.status import (
+    Next,
+    may_resanitise,
+    may_sanitise_before_filling,
+    missing_points,
+)
 
 NEEDED: dict[Next, str] = {
     Next.EMPTY: "work_cellar",
@@ -16,10 +21,13 @@ NEEDED: dict[Next, str] = {
     Next.CONTINUE: "work_cellar",
     Next.SAMPLE: "work_cellar",
     Next.RESANITISE: "work_cellar",
+    Next.SANITISE: "work_cellar",
     Next.DECIDE: "decide_release",
     Next.FILL: "fill_vessel",
     Next.PLATE: "decide_release",
+    Next.PERMIT: "work_cellar",
 }
+MAY_BEGIN = {Next.RESANITISE: may_resanitise, Next.SANITISE: may_sanitise_before_filling}
 WAITING_FOR: dict[str, str] = {
     "work_cellar": "the cellar",
     "fill_vessel": "the cellar",
@@ -52,7 +60,8 @@ def next_step(
     """
     status = state.status
     step, text, why = status.next, status.next_text, ""
-    if step == Next.RESANITISE and (refusal := may_resanitise(state.facts, now)) is not None:
+    may_begin = MAY_BEGIN.get(step)
+    if may_begin is not None and (refusal := may_begin(state.facts, now)) is not None:
         step, text, why = Next.CLEAN, "Re-clean", refusal
     if step == Next.NOTHING:
         return NextStep(text)
@@ -80,7 +89,9 @@ def _address(step: Next, state: VesselState, plate_pk: int | None) -> str:
     name = {
         Next.CLEAN: "turnarounds:regime",
         Next.DECIDE: "release:decide",
+        Next.PERMIT: "turnarounds:permit",
         Next.RESANITISE: "release:resanitise",
+        Next.SANITISE: "release:sanitise",
         Next.FILL: "release:fill",
     }[step]
     return address(name, turnaround.pk)

@@ -15,6 +15,7 @@ from brewhygiene.release.gates import GATE_TITLES
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.release.queries import Dossier
 from brewhygiene.turnarounds.models import Clean, CleanPurpose
+from brewhygiene.turnarounds.models.entries import EntryPermit
 from brewhygiene.turnarounds.models.starts import VesselStart, start_of
 from brewhygiene.turnarounds.progress import CleanProgress
 
@@ -37,7 +38,12 @@ class Event:
     replaced: bool = False
 
 
-def timeline_of(dossier: Dossier, *, causes: Sequence[FoundCause] = ()) -> list[Event]:
+def timeline_of(
+    dossier: Dossier,
+    *,
+    causes: Sequence[FoundCause] = (),
+    permits: Sequence[EntryPermit] = (),
+) -> list[Event]:
     """Every event of a turnaround, the latest first. 0 queries."""
     events = [
         *_emptied(dossier),
@@ -47,6 +53,7 @@ def timeline_of(dossier: Dossier, *, causes: Sequence[FoundCause] = ()) -> list[
         *(_decision(decision) for decision in dossier.decisions),
         *_openings(dossier),
         *(_cause(cause) for cause in causes),
+        *(event for permit in permits for event in _permit(permit)),
         *_fill(dossier),
     ]
     # Of two at the same moment the one listed later came later.
@@ -99,8 +106,10 @@ def _started(start: VesselStart) -> Event:
 
 def _clean(progress: CleanProgress) -> Iterator[Event]:
     clean: Clean = progress.clean
-    again = clean.purpose == CleanPurpose.RESANITISE
-    name = "Re-sanitise" if again else "Clean"
+    name = {
+        CleanPurpose.RESANITISE: "Re-sanitise",
+        CleanPurpose.BEFORE_FILLING: "Sanitising before filling",
+    }.get(CleanPurpose(clean.purpose), "Clean")
     url = reverse("turnarounds:clean", args=[clean.pk])
     regime = str(clean.version)
     lines = [regime]
@@ -160,7 +169,7 @@ def _results(dossier: Dossier) -> Iterator[Event]:
 
 
 def _about(result: Result) -> Iterator[str]:
-    where = f"{result.meter.name}, {result.get_stage_display()}"
+    where = f"{result.meter.name}, {result.moment_words}"
     if result.limits:
         where += f", limits {result.limits.alert_rlu} and {result.limits.action_rlu} RLU"
     yield where
@@ -252,6 +261,27 @@ def _openings(dossier: Dossier) -> Iterator[Event]:
             opening.recorded_by.display_name,
             "lapsed",
             lines=(opening.reason,),
+        )
+
+
+def _permit(permit: EntryPermit) -> Iterator[Event]:
+    url = reverse("turnarounds:entry", args=[permit.pk])
+    yield Event(
+        permit.opened_at,
+        "Entry permitted",
+        permit.signature.printed_name,
+        "held",
+        lines=(f"{permit.reason}. Inside: {permit.entrants}. Outside: {permit.attendant}",),
+        url=url,
+    )
+    if permit.closed_at is not None and permit.closed_by is not None:
+        yield Event(
+            permit.closed_at,
+            "Entry permit closed",
+            permit.closed_by.display_name,
+            "empty",
+            lines=(permit.close_note,),
+            url=url,
         )
 
 

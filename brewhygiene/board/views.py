@@ -29,13 +29,14 @@ from brewhygiene.board.waiting import vessels_to_sample, waiting_for
 from brewhygiene.board.wall import wall_page
 from brewhygiene.people.permissions import held_permissions
 from brewhygiene.people.requests import Request
+from brewhygiene.regimes.cautions import ENTERED_VESSELS
 from brewhygiene.release.polling import Seen
 from brewhygiene.release.queries import load_dossier, states_of
 from brewhygiene.release.status import Code
 from brewhygiene.turnarounds.advice.flow_need import flow_of
 from brewhygiene.turnarounds.cost.report import turnaround_cost
 from brewhygiene.turnarounds.models import Turnaround
-from brewhygiene.turnarounds.queries import last_flow_reading
+from brewhygiene.turnarounds.queries import last_flow_reading, permits_of
 
 TURNAROUNDS_A_PAGE = 10
 FILLS_SHOWN = 6
@@ -126,7 +127,14 @@ def turnaround(request: Request, pk: int) -> HttpResponse:
             "card": card,
             "cleanable": cleanable,
             "cost": turnaround_cost(dossier.cleans, brewery=request.brewery),  # type: ignore[attr-defined]
-            "events": timeline_of(dossier, causes=found_causes(dossier.turnaround)),
+            "events": timeline_of(
+                dossier,
+                causes=found_causes(dossier.turnaround),
+                permits=permits_of(dossier.turnaround),
+            ),
+            "enterable": card is not None
+            and card.code not in NOT_TO_BE_CLEANED
+            and dossier.turnaround.vessel.kind in ENTERED_VESSELS,
             "cause_expected": cause_expected(dossier),
             "batch": contents_of(found.closing_fill)[0],
         },

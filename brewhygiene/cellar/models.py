@@ -5,6 +5,16 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from brewhygiene.cellar.allergens import words_of
+from brewhygiene.cellar.cultures import CultureUse
+from brewhygiene.cellar.materials import (
+    HALF_KNOWN,
+    SEAL_MATERIALS,
+    SPRAY_MATERIALS,
+    WALL_MATERIALS,
+    Material,
+)
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.ledger.places import Evidence, SetUp
 from brewhygiene.quantities.sorting import SortKeyField
 from brewhygiene.quantities.words import BEFORE_RECORD
@@ -39,60 +49,6 @@ class SprayDevice(models.TextChoices):
     STATIC_BALL = "static_ball", "static spray ball"
     ROTARY_SPRAY = "rotary_spray", "rotary spray head"
     ROTARY_JET = "rotary_jet", "rotary jet head"
-
-
-class Material(models.TextChoices):
-    """What a part of a vessel is made of."""
-
-    UNKNOWN = "unknown", "not known"
-    STAINLESS_304 = "stainless_304", "stainless steel 304 / 1.4301"
-    STAINLESS_316 = "stainless_316", "stainless steel 316 / 1.4404"
-    COPPER = "copper", "copper"
-    BRASS = "brass", "brass"
-    ALUMINIUM = "aluminium", "aluminium"
-    CARBON_STEEL = "carbon_steel", "carbon steel"
-    GLASS_LINED = "glass_lined", "glass-lined steel"
-    WOOD = "wood", "wood"
-    PLASTIC = "plastic", "plastic, kind not known"
-    POLYETHYLENE = "polyethylene", "polyethylene"
-    POLYPROPYLENE = "polypropylene", "polypropylene"
-    PVC = "pvc", "PVC"
-    PTFE = "ptfe", "PTFE"
-    EPDM = "epdm", "EPDM rubber"
-    NBR = "nbr", "NBR rubber"
-    FKM = "fkm", "FKM rubber"
-    SILICONE = "silicone", "silicone"
-    NONE = "none", "none"
-
-    @classmethod
-    def some(cls, *members: "Material") -> list[tuple[str, str]]:
-        """These as a field's choices."""
-        return [(member.value, str(member.label)) for member in members]
-
-
-HALF_KNOWN = frozenset({Material.UNKNOWN, Material.PLASTIC})
-_UNFIT_FOR_WALLS = frozenset({Material.NONE, Material.NBR, Material.FKM})
-WALL_MATERIALS = Material.some(*(m for m in Material if m not in _UNFIT_FOR_WALLS))
-SEAL_MATERIALS = Material.some(
-    Material.UNKNOWN,
-    Material.EPDM,
-    Material.NBR,
-    Material.FKM,
-    Material.SILICONE,
-    Material.PTFE,
-    Material.NONE,
-)
-SPRAY_MATERIALS = Material.some(
-    Material.UNKNOWN,
-    Material.STAINLESS_304,
-    Material.STAINLESS_316,
-    Material.COPPER,
-    Material.BRASS,
-    Material.PLASTIC,
-    Material.POLYPROPYLENE,
-    Material.PVC,
-    Material.PTFE,
-)
 
 
 class CleanLevel(models.IntegerChoices):
@@ -160,6 +116,9 @@ class Vessel(SetUp):
         validators=[MinValueValidator(0), MaxValueValidator(1013)],
         help_text="Allowed underpressure, mbar below ambient. 0 means none.",
     )
+    vacuum_valve = models.BooleanField(
+        default=True, help_text="Whether a vacuum valve is fitted, which is lifted before a clean."
+    )
     solution_l = models.FloatField(
         null=True,
         blank=True,
@@ -170,6 +129,12 @@ class Vessel(SetUp):
         choices=CleanLevel.choices,
         default=CleanLevel.ORDINARY,
         help_text="Minimum clean of this vessel.",
+    )
+    culture_use = models.CharField(
+        max_length=6,
+        choices=CultureUse.choices,
+        default=CultureUse.EITHER,
+        help_text="Which beers may go into it, or through it.",
     )
     default_regime = models.ForeignKey(
         "brewhygiene.Regime",
@@ -230,6 +195,9 @@ class SamplingPoint(SetUp):
         validators=[MinValueValidator(1), MaxValueValidator(10_000)],
         help_text="Swabbed area, for a surface sample. 100 cm² is 10 × 10 cm.",
     )
+    moment = models.CharField(
+        max_length=20, choices=SamplingMoment.choices, default=SamplingMoment.UNKNOWN
+    )
     required_for_release = models.BooleanField(default=True)
     where_to_find = models.CharField(max_length=200, blank=True)
     photo = models.ImageField(upload_to="points/", blank=True)
@@ -269,8 +237,14 @@ class Beer(SetUp):
     fruit_or_heavy_hops = models.BooleanField(
         default=False, verbose_name="fruit or heavy dry hop", help_text="May block a spray device."
     )
+    allergens = models.JSONField(
+        default=list, blank=True, help_text="Codes of the closed list, in its order."
+    )
     allergen = models.CharField(
-        max_length=100, blank=True, help_text="E.g. lactose. Blank if there is none."
+        max_length=100,
+        blank=True,
+        verbose_name="note on allergens",
+        help_text="In words: another allergen, or where it is from.",
     )
     strict_before = models.BooleanField(
         default=False,
@@ -284,6 +258,11 @@ class Beer(SetUp):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def allergen_words(self) -> str:
+        """As 'milk and nuts, Madagascan vanilla'; empty where there is none."""
+        return ", ".join(filter(None, [words_of(self.allergens), self.allergen]))
 
 
 class Fill(Evidence):

@@ -1,12 +1,13 @@
 """The usual sampling points of each kind of vessel, offered with one tap.
 
-Which points: common practice, no source. The area of a swab, 10 × 10 cm or the whole of a
-small part: common practice, no source.
+Which points, how many and when: common practice, no source. The area of a swab, 10 × 10 cm or the
+whole of a small part: common practice, no source.
 """
 
 from typing import NamedTuple
 
 from brewhygiene.cellar.models import SampleKind, VesselKind
+from brewhygiene.cellar.moments import SamplingMoment
 
 PROVENANCE = "common practice, no source"
 WHOLE_AREA_CM2 = 100.0
@@ -20,6 +21,7 @@ class UsualPoint(NamedTuple):
     where_to_find: str
     area_cm2: float | None = None
     required_for_release: bool = True
+    moment: str = SamplingMoment.BEFORE_SANITISER
 
 
 def _rinse(name: str, where: str, *, required: bool = True) -> UsualPoint:
@@ -39,11 +41,16 @@ _VALVES = _surface(
     "Pressure-relief and vacuum valve", "The seats, with the valve taken off.", area_cm2=25
 )
 _SAMPLE_VALVE = _surface(
-    "Sample valve", "The outlet, after a steady stream has flushed it.", area_cm2=10
+    "Sample valve", "The outlet, after a steady stream has flushed it.", area_cm2=10, required=True
 )
 _CONE = _rinse("Last rinse at the cone", "From the outlet at the bottom, the last of the drain.")
 _OUTLET = _rinse("Last rinse at the outlet", "From the lowest outlet, the last of the drain.")
 _TANK = (_OUTLET, _SAMPLE_VALVE, _MANWAY)
+
+
+def _at(moment: str, *points: UsualPoint) -> tuple[UsualPoint, ...]:
+    return tuple(point._replace(moment=moment) for point in points)
+
 
 USUAL_POINTS: dict[str, tuple[UsualPoint, ...]] = {
     VesselKind.FERMENTER: (
@@ -65,25 +72,39 @@ USUAL_POINTS: dict[str, tuple[UsualPoint, ...]] = {
     ),
     VesselKind.MIXING_TANK: _TANK,
     VesselKind.LIQUOR_TANK: _TANK,
-    VesselKind.YEAST_VESSEL: _TANK,
+    VesselKind.YEAST_VESSEL: (
+        _OUTLET,
+        _SAMPLE_VALVE,
+        _MANWAY._replace(required_for_release=True),
+    ),
     VesselKind.SERVING_TANK: _TANK,
-    VesselKind.KEG: (
+    VesselKind.KEG: _at(
+        SamplingMoment.BEFORE_HEAT,
         _rinse("Last rinse of one keg in the run", "From the spear, into a clean cup."),
         _surface("Keg neck and spear", "The seal and the top of the spear.", area_cm2=25),
     ),
-    VesselKind.KEG_LINE: (
+    VesselKind.KEG_LINE: _at(
+        SamplingMoment.BEFORE_HEAT,
         _rinse("Last rinse at the filler", "From a filling head, the last of the rinse."),
         _surface("Filling head", "The seal of one head.", area_cm2=25),
     ),
-    VesselKind.FILLER: (
+    VesselKind.FILLER: _at(
+        SamplingMoment.BEFORE_HEAT,
         _rinse("Last rinse at the filler", "From a filling valve, the last of the rinse."),
-        _surface("Filling valve", "The seal of one valve.", area_cm2=25),
+        _surface(
+            "Filling valve", "The seal of one valve, another each time.", area_cm2=25, required=True
+        ),
+        _surface(
+            "Second filling valve", "The seal of another, in rotation.", area_cm2=25, required=True
+        ),
     ),
-    VesselKind.DRAUGHT_LINE: (
+    VesselKind.DRAUGHT_LINE: _at(
+        SamplingMoment.RINSE_PROVED,
         _rinse("Last rinse at the tap", "From the tap, after the line's own volume has run."),
         _surface("Tap spout", "Inside the spout.", area_cm2=10),
     ),
-    VesselKind.HEAT_EXCHANGER: (
+    VesselKind.HEAT_EXCHANGER: _at(
+        SamplingMoment.BEFORE_HEAT,
         _rinse("Last rinse at the outlet", "At the wort outlet, the last of the rinse."),
     ),
     VesselKind.HOSE_SET: (

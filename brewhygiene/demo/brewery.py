@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from datetime import datetime, timedelta
 from functools import cache
+from itertools import product
 
 from brewhygiene.atp.limits.actions import approve_limits, propose_limits
 from brewhygiene.atp.meters.actions import (
@@ -20,6 +21,7 @@ from brewhygiene.brewery.models import Brewery, default_waivable_gates
 from brewhygiene.cellar.beers.actions import BeerValues, add_beer
 from brewhygiene.cellar.hold_times.actions import Hours, set_hold_times
 from brewhygiene.cellar.models import Beer, Vessel, VesselKind
+from brewhygiene.cellar.moments import STATED_MOMENTS
 from brewhygiene.cellar.points.actions import add_point
 from brewhygiene.cellar.usual_points import USUAL_POINTS
 from brewhygiene.cellar.vessels.actions import VesselValues, add_vessel
@@ -263,7 +265,8 @@ def _vessel(
                 sample_kind=usual.sample_kind,
                 area_cm2=usual.area_cm2,
                 where_to_find=usual.where_to_find,
-                required_for_release=usual.required_for_release or usual.name in plan.required,
+                required_for_release=usual.sample_kind == "rinse" or usual.name in plan.required,
+                moment=usual.moment,
             )
     return vessel
 
@@ -281,11 +284,13 @@ def _meters(stage: Stage, brewery: InventedBrewery) -> None:
     for kind, lot, days_left in LOTS:
         values = AtpTestLotValues(swabs[kind], lot, today + timedelta(days=days_left))
         brewery.lots.append(save_test_lot(by=mara, values=values))
-    for kind, alert_rlu, action_rlu in (("rinse", 10, 30), ("surface", 20, 60)):
+    levels = {"rinse": (10, 30), "surface": (20, 60)}
+    for (kind, (alert_rlu, action_rlu)), (moment, _) in product(levels.items(), STATED_MOMENTS):
         limits = propose_limits(
             by=mara,
             meter=brewery.meters["a"],
             atp_test=swabs[kind],
+            moment=moment,
             alert_rlu=alert_rlu,
             action_rlu=action_rlu,
             source=LimitSource.MAKER,

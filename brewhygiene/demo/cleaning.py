@@ -5,7 +5,7 @@ import random
 from collections.abc import Generator, Mapping
 from datetime import datetime, timedelta
 
-from brewhygiene.demo.stage import Stage
+from brewhygiene.demo.stage import Script, Stage
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.models import User
 from brewhygiene.regimes.models import (
@@ -21,11 +21,14 @@ from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
 from brewhygiene.turnarounds.models import (
     Clean,
+    Outflow,
     ReadingStage,
     StepReading,
     StepRecord,
 )
 from brewhygiene.turnarounds.models.deviations import Disposition
+from brewhygiene.turnarounds.observations.asked import asked_observations
+from brewhygiene.turnarounds.observations.keeping import Seen
 from brewhygiene.turnarounds.progress import MEASURED_ENDS, open_deviations
 from brewhygiene.turnarounds.quantities import Titration
 from brewhygiene.turnarounds.queries import cleans_with_records
@@ -41,6 +44,7 @@ USUAL_MIN: Mapping[str, float] = {
     StepKind.CAUSTIC: 25,
     StepKind.ACID: 15,
     StepKind.RINSE: 11,
+    StepKind.SAMPLE: 6,
     StepKind.SANITISER: 12,
     StepKind.HOT_WATER: 12,
     StepKind.DRAIN: 9,
@@ -63,20 +67,66 @@ class Trouble:
 
 
 NONE = Trouble()
+# What the rinse reads when it is sampled.
+RINSE_C = 16.0
 
 
 def run(
-    stage: Stage, clean: Clean, *, who: User, begins: datetime, trouble: Trouble = NONE
+    stage: Stage,
+    clean: Clean,
+    *,
+    who: User,
+    begins: datetime,
+    trouble: Trouble = NONE,
+    sampling: Script | None = None,
 ) -> Generator[datetime, None, datetime]:
-    """Every step of a clean from ``begins``; returns when the clean was finished."""
+    """Every step of a clean from ``begins``; returns when the clean was finished.
+
+    ``sampling`` is what is done at its sample step.
+    """
     loaded = cleans_with_records().get(pk=clean.pk)
     moment = begins
     for step in loaded.version.steps.all():
+        if step.kind == StepKind.SAMPLE:
+            moment = yield from _sample_step(
+                stage, loaded, step, who=who, begins=moment, sampling=sampling
+            )
+            continue
         moment = yield from _step(stage, loaded, step, who=who, begins=moment, trouble=trouble)
         moment += timedelta(minutes=1 + stage.chance.random())
     yield moment
     actions.finish_clean(by=stage.by(who), clean=clean)
     return moment
+
+
+def _sample_step(
+    stage: Stage,
+    clean: Clean,
+    step: Step,
+    *,
+    who: User,
+    begins: datetime,
+    sampling: Script | None,
+) -> Generator[datetime, None, datetime]:
+    """The rinse's temperature, then the samples; without a throw of the play's own dice."""
+    yield begins
+
+    def by() -> Actor:
+        return Actor(user=who, now=stage.moment, address="192.0.2.31")
+
+    codes = required_codes(clean, step)
+    if codes:
+        step_actions.acknowledge_safety(by=by(), clean=clean, step=step, codes=codes)
+    record = step_actions.start_step(by=by(), clean=clean, step=step)
+    yield begins + timedelta(minutes=1)
+    reading_actions.record_reading(
+        by=by(), record=record, quantity=Quantity.TEMPERATURE_C, value=RINSE_C
+    )
+    if sampling is not None:
+        yield from sampling
+    yield stage.moment + timedelta(minutes=2)
+    step_actions.end_step(by=by(), record=record)
+    return stage.moment + timedelta(minutes=1)
 
 
 def until(
@@ -214,6 +264,8 @@ def _end(stage: Stage, record: StepRecord, step: Step, *, who: User, reached: bo
         record=record,
         end_criterion_met=reached if step.end_criterion else None,
         agent_lot=f"{step.agent.name[0]}-{stage.moment:%y%m}" if step.agent else "",
+        outflow=Outflow.DUMPED,
+        observations=[Seen(one, yes=True) for one in asked_observations(record.clean, step)],
     )
 
 

@@ -2,7 +2,8 @@
 
 import dataclasses
 
-from brewhygiene.cellar.models import CleanLevel, Material, SprayDevice, VesselKind
+from brewhygiene.cellar.materials import Material
+from brewhygiene.cellar.models import CleanLevel, SprayDevice, VesselKind
 from brewhygiene.cellar.vessels.actions import VesselValues
 
 
@@ -101,7 +102,7 @@ VESSELS: tuple[VesselPlan, ...] = (
         ),
         SAMPLE_VALVE,
         SAMPLE_VALVE,
-        "Fermenter, hot caustic",
+        "Yeast vessel, hot caustic",
     ),
     VesselPlan(
         "HX 1",

@@ -5,6 +5,7 @@ and licensed practice.
 """
 
 import dataclasses
+from collections.abc import Iterable, Mapping
 
 from brewhygiene.cellar.models import VesselKind
 from brewhygiene.regimes.models import ActiveSubstance, Quantity, Step, StepKind
@@ -25,6 +26,14 @@ CLOSED_VESSELS = frozenset(
         VesselKind.KEG,
     }
 )
+FLOWED_THROUGH = frozenset(
+    {VesselKind.HEAT_EXCHANGER, VesselKind.HOSE_SET, VesselKind.FILLER, VesselKind.KEG_LINE}
+)
+# A person fits in, and has died in.
+ENTERED_VESSELS = CLOSED_VESSELS - {VesselKind.KEG}
+AGENT_STEPS = frozenset({StepKind.CAUSTIC, StepKind.ACID, StepKind.SANITISER})
+# Liquid that is not hot takes a vessel's heat with it. Draining and venting do not.
+COOLING = AGENT_STEPS | {StepKind.PRE_RINSE, StepKind.RINSE}
 HOT_FROM_C = 45.0
 
 
@@ -68,6 +77,59 @@ VACUUM_VALVE = Caution(
     "The vacuum valve was lifted by hand today and moves freely.",
     check=True,
 )
+KEG_VENTED = Caution(
+    "vented",
+    "Keg without pressure",
+    "The valve was pressed open and nothing came out any more.",
+    check=True,
+)
+KEG_PURGED = Caution(
+    "purged",
+    "CO2 blown out",
+    "CO2 was blown out of the keg with air. Caustic absorbs what is left, and the vacuum breaks "
+    "the seal.",
+    check=True,
+)
+KEG_AIR_PATH = Caution(
+    "air_path",
+    "Keg valve kept open",
+    "The cleaning head keeps the valve open for the whole step. The keg can draw air when it "
+    "cools.",
+    check=True,
+)
+CO2_KEPT = Caution(
+    "co2_kept",
+    "Overpressure kept",
+    "The gauge shows a slight overpressure. The relief valve moves freely. The CO2 supply is open "
+    "and lasts for the whole step. Rinsing and draining must not draw a vacuum.",
+    check=True,
+)
+OTHER_SIDE = Caution(
+    "other_side",
+    "Other side free",
+    "The coolant is shut off, and its side can expand: drained or vented. Nothing is shut in "
+    "while it heats.",
+    check=True,
+)
+COUPLINGS = Caution(
+    "couplings",
+    "Couplings under flow",
+    "No coupling is opened while the pump runs. The pump is off before a valve is shut. Clamps "
+    "and hose clips are tight, and both ends of each hose are connected.",
+)
+KEGS_OFF = Caution(
+    "kegs_off",
+    "Kegs and gas off",
+    "Kegs are off and the gas is shut. Couplers were cleaned and are on cleaning sockets.",
+    check=True,
+)
+TAPS_TAGGED = Caution(
+    "taps_tagged",
+    "Bar told, taps tagged",
+    "The bar knows. Each tap is tagged, and stays so until the rinse is proved. The line is never "
+    "left alone with solution in it.",
+    check=True,
+)
 CAUSTIC = Caution(
     "caustic",
     "Caustic burns",
@@ -109,19 +171,29 @@ HOT = Caution(
 HOT_COLD = Caution(
     "hot_cold",
     "Never cold into hot and closed",
-    "Cold water in a hot, closed vessel draws a vacuum at once. Let it cool with the vent open.",
+    "Cold water in a hot, closed vessel draws a vacuum at once. An open vent alone is not enough: "
+    "temper the water, or wait until the vessel is below 45 °C.",
 )
 COLD_AFTER_HOT = Caution(
     "cold_after_hot",
-    "Vent open before cold water",
-    "The vessel is still hot from the step before. A vent wide enough is open and stays open. "
-    "Cold water in a hot, closed vessel draws a vacuum at once and folds it.",
+    "Not cold into hot",
+    "The vessel is still hot. The water is tempered, or the vessel has cooled below 45 °C. A vent "
+    "wide enough is open and stays open. Cold water in a hot, closed vessel draws a vacuum at "
+    "once and folds it.",
     check=True,
+)
+SAMPLE = Caution(
+    "sample",
+    "No pressure on the sampling point",
+    "Let the pressure off before a valve or a manway is opened. Wear goggles and gloves: the rinse "
+    "may still have agent in it.",
 )
 CO2_ROOM = Caution(
     "co2_room",
-    "CO2 in the room",
-    "Vented gas sinks and fills cellars. The CO2 monitor is on and the room is ventilated.",
+    "CO2 monitor read",
+    "I read the CO2 monitor before venting: it shows less than its first alarm. The room is "
+    "ventilated. Vented gas sinks and fills cellars.",
+    check=True,
 )
 CONFINED_SPACE = Caution(
     "confined_space",
@@ -144,24 +216,34 @@ UNDER_CO2 = Caution(
 def runs_hot(
     kind: str, temperatures_c: tuple[float | None, float | None, float | None] | None
 ) -> bool:
-    """Whether a step usually runs hot: hot water, or 45 °C and more by its temperature window.
+    """Whether a step may run hot: hot water, or 45 °C and more anywhere in its window.
 
-    ``temperatures_c`` are the window's minimum, target and maximum; the target counts first,
-    then the minimum, and the maximum where nothing else is given.
+    ``temperatures_c`` are the window's minimum, target and maximum.
     """
     if kind == StepKind.HOT_WATER:
         return True
-    if temperatures_c is None:
-        return False
-    minimum, target, maximum = temperatures_c
-    usual = next((t for t in (target, minimum, maximum) if t is not None), None)
-    return usual is not None and usual >= HOT_FROM_C
+    return any(t is not None and t >= HOT_FROM_C for t in temperatures_c or ())
 
 
 def is_hot(step: Step) -> bool:
-    """Whether a step runs hot by its window; reads prefetched windows."""
+    """Whether a step may run hot by its window; reads prefetched windows."""
     window = step.window(Quantity.TEMPERATURE_C)
     return runs_hot(step.kind, (window.minimum, window.target, window.maximum) if window else None)
+
+
+def heat_left(steps: Iterable[Step], *, read_c: Mapping[int, float] | None = None) -> bool:
+    """Whether steps in their order leave a vessel hot; reads prefetched windows.
+
+    ``read_c`` has the highest temperature that was read in a step, °C, by the step's id. A step
+    that was read hot leaves heat, whatever its window says.
+    """
+    hot = False
+    for step in steps:
+        if is_hot(step) or (read_c or {}).get(step.pk, 0) >= HOT_FROM_C:
+            hot = True
+        elif step.kind in COOLING:
+            hot = False
+    return hot
 
 
 def _cautions_of_agent(step: Step, *, under_co2: bool) -> list[Caution]:
@@ -179,26 +261,68 @@ def _cautions_of_agent(step: Step, *, under_co2: bool) -> list[Caution]:
     return []
 
 
+def _cautions_of_closed(
+    step: Step, vessel_kind: str, *, hot: bool, heat_before: bool, vacuum_valve: bool
+) -> list[Caution]:
+    """What a closed vessel calls for that is neither kept under CO2 nor flowed through."""
+    found: list[Caution] = []
+    if step.kind == StepKind.CAUSTIC or hot:
+        if vessel_kind == VesselKind.KEG:
+            found += [KEG_VENTED, KEG_PURGED, KEG_AIR_PATH]
+        else:
+            found += [VENTED, PURGED, AIR_PATH, *([VACUUM_VALVE] if vacuum_valve else [])]
+    if not hot and heat_before and step.kind in COOLING:
+        found.append(COLD_AFTER_HOT)
+    return found
+
+
+def _cautions_of_circuit(step: Step, vessel_kind: str, *, hot: bool) -> list[Caution]:
+    """What a line, a hose, a heat exchanger or a filler calls for: nothing of tanks."""
+    wet = hot or step.kind in AGENT_STEPS
+    found: list[Caution] = []
+    if vessel_kind == VesselKind.HEAT_EXCHANGER and hot:
+        found.append(OTHER_SIDE)
+    if vessel_kind in FLOWED_THROUGH and wet:
+        found.append(COUPLINGS)
+    if vessel_kind == VesselKind.DRAUGHT_LINE and step.kind in AGENT_STEPS:
+        found += [KEGS_OFF, TAPS_TAGGED]
+    return found
+
+
 def cautions_for_kind(
-    step: Step, vessel_kind: str, *, under_co2: bool, previous: Step | None = None
+    step: Step,
+    vessel_kind: str,
+    *,
+    under_co2: bool,
+    heat_before: bool = False,
+    vacuum_valve: bool = True,
 ) -> list[Caution]:
     """The cautions of one step on any vessel of a kind, hard stops first.
 
-    ``step``, and ``previous`` before it, with agent and windows loaded; ``under_co2`` when the
-    regime keeps the gas in.
+    ``step`` with agent and windows loaded; ``under_co2`` when the regime keeps the gas in;
+    ``heat_before`` when what ran before left the vessel hot; ``vacuum_valve`` unless the vessel
+    has none.
     """
     closed = vessel_kind in CLOSED_VESSELS
     hot = is_hot(step)
     found: list[Caution] = []
-    if closed and (step.kind == StepKind.CAUSTIC or hot):
-        found += [VENTED, PURGED, AIR_PATH, VACUUM_VALVE]
-    if closed and not hot and previous is not None and is_hot(previous):
-        found.append(COLD_AFTER_HOT)
+    if closed:
+        if under_co2:
+            found.append(CO2_KEPT)
+        found += _cautions_of_closed(
+            step, vessel_kind, hot=hot, heat_before=heat_before, vacuum_valve=vacuum_valve
+        )
+    found += _cautions_of_circuit(step, vessel_kind, hot=hot)
+    nobody_enters = [CONFINED_SPACE] if vessel_kind in ENTERED_VESSELS else []
     if step.kind == StepKind.VENT:
-        found += [CO2_ROOM, CONFINED_SPACE] if closed else [PRESSURE]
+        found += [CO2_ROOM, *nobody_enters] if closed else [PRESSURE]
     found += _cautions_of_agent(step, under_co2=under_co2)
+    if step.kind == StepKind.SAMPLE:
+        found.append(SAMPLE)
+        if closed:
+            found.append(CONFINED_SPACE)
     if step.kind == StepKind.HAND_CLEAN:
-        found += [PRESSURE, CONFINED_SPACE]
+        found += [PRESSURE, *nobody_enters]
     if hot:
         found.append(HOT)
         if closed:

@@ -198,6 +198,7 @@ class StepKind(models.TextChoices):
     CAUSTIC = "caustic", "caustic"
     ACID = "acid", "acid"
     RINSE = "rinse", "rinse"
+    SAMPLE = "sample", "sample"
     SANITISER = "sanitiser", "sanitiser"
     HOT_WATER = "hot_water", "hot water"
     DRAIN = "drain", "drain"

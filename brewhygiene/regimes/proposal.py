@@ -8,6 +8,9 @@ from brewhygiene.regimes.materials.fit import harms_to
 from brewhygiene.regimes.materials.labels import Labels
 from brewhygiene.regimes.models import RegimeVersion, StepKind
 
+# A level that is missing outweighs every kind of step.
+LEVEL_WEIGHS = len(StepKind) + 1
+
 
 @dataclasses.dataclass(frozen=True)
 class Ask:
@@ -97,8 +100,8 @@ def asks_of(
     elif last_beer.sour_or_mixed or last_beer.diastatic:
         what = "sour or mixed culture" if last_beer.sour_or_mixed else "diastatic yeast"
         asks.append(Ask("last contents", f"Last beer {last_beer.name}: {what}", CleanLevel.STRONG))
-    elif last_beer.allergen or last_beer.fruit_or_heavy_hops:
-        what = last_beer.allergen or "fruit or heavy dry hop"
+    elif last_beer.allergen_words or last_beer.fruit_or_heavy_hops:
+        what = last_beer.allergen_words or "fruit or heavy dry hop"
         asks.append(
             Ask("last contents", f"Last beer {last_beer.name}: {what}", CleanLevel.ORDINARY)
         )
@@ -136,10 +139,9 @@ def reminders_of(*, last_beer: Beer | None, next_beer: Beer | None) -> list[str]
     reminders = []
     if last_beer is not None and last_beer.fruit_or_heavy_hops:
         reminders.append("Check the spray device: fruit and hops block it.")
-    if last_beer is not None and last_beer.allergen:
+    if last_beer is not None and (named := last_beer.allergen_words):
         reminders.append(
-            f"{last_beer.allergen[0].upper()}{last_beer.allergen[1:]}: use an allergen test. "
-            "ATP does not detect allergens."
+            f"{named[0].upper()}{named[1:]}: use an allergen test. ATP does not detect allergens."
         )
     if last_beer is not None and (last_beer.sour_or_mixed or last_beer.diastatic):
         reminders.append("Keep seals and plastics of this vessel apart, or renew them.")
@@ -171,7 +173,9 @@ def propose(
     ]
 
     def preference(version: RegimeVersion) -> tuple[int, bool, int, str]:
-        shortfall = max(0, level - version.regime.level) * 10 + len(needs - step_kinds(version))
+        shortfall = max(0, level - version.regime.level) * LEVEL_WEIGHS + len(
+            needs - step_kinds(version)
+        )
         return (
             shortfall,
             version.regime_id != vessel.default_regime_id,

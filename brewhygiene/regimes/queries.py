@@ -4,7 +4,7 @@ from django.db.models import Count, Exists, OuterRef, Prefetch, QuerySet, Subque
 from django.db.models.functions import Coalesce
 
 from brewhygiene.regimes.models import Agent, Regime, RegimeVersion, Step
-from brewhygiene.regimes.questions import cleans_by
+from brewhygiene.regimes.questions import cleans_by, is_validated
 
 
 def versions_with_steps() -> QuerySet[RegimeVersion]:
@@ -46,8 +46,9 @@ def versions_for_history(regime: Regime) -> QuerySet[RegimeVersion]:
 
 
 def was_ever_used(regime: Regime) -> bool:
-    """Whether any clean ran by any version of it. 1 query."""
-    return regime.versions.filter(Exists(cleans_by(OuterRef("pk")))).exists()
+    """Whether any clean ran by any version of it, or one was ever validated. 2 queries at most."""
+    ran = regime.versions.filter(Exists(cleans_by(OuterRef("pk")))).exists()
+    return ran or is_validated(regime)
 
 
 def agents_for_setup() -> QuerySet[Agent]:

@@ -1,11 +1,11 @@
 """What a regime's page shows of each version: plain data, from rows already loaded."""
 
 import dataclasses
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import VesselKind
-from brewhygiene.regimes.cautions import Caution, cautions_for_kind
+from brewhygiene.regimes.cautions import Caution, cautions_for_kind, heat_left
 from brewhygiene.regimes.drafts import drafts_of
 from brewhygiene.regimes.measures import window_in_words
 from brewhygiene.regimes.models import RegimeVersion, Step
@@ -35,13 +35,15 @@ class VersionPage:
 
 
 def cautions_of(
-    step: Step, *, previous: Step | None, vessel_kinds: Iterable[str], under_co2: bool
+    step: Step, *, before: Sequence[Step], vessel_kinds: Iterable[str], under_co2: bool
 ) -> list[StepCaution]:
     """The cautions of a step on any vessel of these kinds, hard stops first."""
     kinds_of: dict[Caution, list[str]] = {}
     kinds = [kind for kind in vessel_kinds if kind in VesselKind.values]
     for kind in kinds:
-        for caution in cautions_for_kind(step, kind, under_co2=under_co2, previous=previous):
+        for caution in cautions_for_kind(
+            step, kind, under_co2=under_co2, heat_before=heat_left(before)
+        ):
             kinds_of.setdefault(caution, []).append(VesselKind(kind).label)
     found = [
         StepCaution(caution, only_for=[] if len(names) == len(kinds) else names)
@@ -73,7 +75,7 @@ def version_pages(versions: Iterable[RegimeVersion], *, brewery: Brewery) -> lis
                         ],
                         cautions=cautions_of(
                             step,
-                            previous=steps[position - 1] if position else None,
+                            before=steps[:position],
                             vessel_kinds=regime.vessel_kinds,
                             under_co2=regime.under_co2,
                         ),

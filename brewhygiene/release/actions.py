@@ -5,6 +5,7 @@ from datetime import datetime
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Beer, Fill, Vessel
+from brewhygiene.changeovers.crossing import refuse_crossing
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import require
@@ -26,15 +27,16 @@ from brewhygiene.release.powers.explaining import Explanation
 from brewhygiene.release.powers.signers import second_over_action
 from brewhygiene.release.queries import load_dossier, state_of
 from brewhygiene.release.questions import batch_of_fill
-from brewhygiene.release.status import Code, may_resanitise
+from brewhygiene.release.status import Code, may_resanitise, may_sanitise_before_filling
 from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.actions import (
     check_when,
     close_turnaround,
     lock_open_turnaround,
     lock_turnaround,
+    refuse_while_entered,
 )
-from brewhygiene.turnarounds.models import Clean, Turnaround
+from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround
 
 
 @action("decide")
@@ -126,6 +128,27 @@ def resanitise(*, by: Actor, turnaround: Turnaround, version: RegimeVersion) -> 
     )
 
 
+@action("sanitise before filling")
+def sanitise_before_filling(
+    *, by: Actor, turnaround: Turnaround, version: RegimeVersion
+) -> Recorded[Clean]:
+    """Start to sanitise a released vessel for its filling. Its release lasts no longer by it."""
+    require(by, "work_cellar")
+    turnaround = lock_open_turnaround(turnaround)
+    state = state_of(turnaround.vessel, now=by.now)
+    if (why_not := may_sanitise_before_filling(state.facts, by.now)) is not None:
+        raise Refusal(why_not, code="not_released")
+    clean = turnaround_actions.start_resanitise(
+        by=by.inner(),
+        turnaround=turnaround,
+        version=version,
+        purpose=CleanPurpose.BEFORE_FILLING,
+    )
+    return Recorded(
+        clean, {"regime": str(version), "because": state.status.detail}, aggregate=turnaround
+    )
+
+
 def _check_fill(
     *, by: Actor, vessel: Vessel, batch: str, volume_hl: float, filled_at: datetime
 ) -> datetime:
@@ -159,7 +182,8 @@ def fill_vessel(
 ) -> Recorded[Fill]:
     """Fill a released vessel, ``volume_hl`` hL, which closes its turnaround.
 
-    Refused with the reason unless the release stands now and stood when it was filled.
+    Refused with the reason unless the release stands now and stood when it was filled, and where
+    an allergen or a mixed culture would cross over.
     ``through`` is what it came through; ``None`` where the caller records its way.
     """
     user = require(by, "fill_vessel")
@@ -180,6 +204,7 @@ def fill_vessel(
                 field=None if status.code != Code.RELEASED else "filled_at",
                 code="not_released",
             )
+    refuse_crossing(beer, until=filled_at, into=vessel, through=through or ())
     fill = Fill.objects.create(
         vessel=vessel,
         beer=beer,
@@ -219,6 +244,7 @@ def record_fill_without_release(
     """Record a fill that happened although the vessel was not released, signed with a reason."""
     user = require(by, "record_irregular_fill")
     turnaround = lock_open_turnaround(turnaround)
+    refuse_while_entered(turnaround)
     vessel = turnaround.vessel
     filled_at = _check_fill(
         by=by, vessel=vessel, batch=batch, volume_hl=volume_hl, filled_at=filled_at

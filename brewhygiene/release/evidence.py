@@ -47,7 +47,7 @@ class Sample:
         found = self.result
         words = [
             found.meter.name,
-            found.get_stage_display(),
+            found.moment_words,
             f"{found.source_words}, recorded by {found.recorded_by}",
             f"{timezone.localtime(found.taken_at):%a %H:%M}",
             "read again" if found.retest_of_id else "",

@@ -90,7 +90,8 @@ class ResanitiseForm(ActionForm):
         field = self.fields["version"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = versions_with_steps().filter(pk__in=[version.pk for version in offered])
-        if len(offered) == 1:
+        if offered:
+            # The one that fits best comes first.
             field.initial = offered[0].pk
 
 

@@ -4,32 +4,25 @@ import dataclasses
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
-from typing import Any
 
-from django.db.models import Max, Min, OuterRef, QuerySet, Subquery
+from django.db.models import Min, OuterRef, QuerySet, Subquery
 
 from brewhygiene.atp.meters.queries import failed_later
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.atp.models.recovery import RecoveryStudy
+from brewhygiene.atp.recovery.queries import recovery_studies_for
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
+from brewhygiene.changeovers.turnaround import NO_CHANGEOVER, Changeover, changeover_of
 from brewhygiene.ledger.recording import record_hash
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import plates_on_record
-from brewhygiene.regimes.models import RegimeVersion
+from brewhygiene.regimes.models import RegimeVersion, StepKind
 from brewhygiene.regimes.queries import current_versions
-from brewhygiene.release.models import Decision, DecisionKind
-from brewhygiene.release.paper import PaperRelease
-from brewhygiene.release.status import (
-    CleanFacts,
-    DecisionFacts,
-    HoldTimes,
-    ResultFacts,
-    Status,
-    TurnaroundFacts,
-    VesselFacts,
-    status_of,
-)
-from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround, VesselOpening
-from brewhygiene.turnarounds.models.starts import start_of
+from brewhygiene.release.models import Decision
+from brewhygiene.release.standing.facts import HoldTimes, VesselFacts
+from brewhygiene.release.standing.reading import open_turnarounds, turnaround_facts
+from brewhygiene.release.status import Status, status_of
+from brewhygiene.turnarounds.models import CleanPurpose, Turnaround, VesselOpening
 from brewhygiene.turnarounds.progress import CleanProgress, progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
 
@@ -84,110 +77,11 @@ def _hold_times_of(vessel: Vessel) -> HoldTimes:
     )
 
 
-def _open_turnarounds(vessels: QuerySet[Vessel]) -> dict[int, Turnaround]:
-    last_opening = (
-        VesselOpening.objects.filter(turnaround=OuterRef("pk"))
-        .order_by()
-        .values("turnaround")
-        .annotate(latest=Max("opened_at"))
-        .values("latest")
-    )
-    found = (
-        Turnaround.objects.filter(closed_at__isnull=True, vessel__in=vessels.values("pk"))
-        .select_related("emptying__beer", "emptying__fill", "next_beer", "start")
-        .annotate(last_opening=Subquery(last_opening))
-    )
-    return {turnaround.vessel_id: turnaround for turnaround in found}
-
-
-def _turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, TurnaroundFacts]:
-    """Facts by turnaround. 3 queries, whatever the number of turnarounds."""
-    by_pk = {turnaround.pk: turnaround for turnaround in turnarounds}
-    # Plain rows: the board makes some thousand of them, and a model each would take its time.
-    cleans: dict[int, list[CleanFacts]] = defaultdict(list)
-    for turnaround_pk, pk, purpose, regime, started_at, finished_at, sanitised_at, stopped_at in (
-        Clean.objects.filter(turnaround__in=by_pk)
-        .order_by("pk")
-        .values_list(
-            "turnaround_id",
-            "pk",
-            "purpose",
-            "version__regime__name",
-            "started_at",
-            "finished_at",
-            "sanitised_at",
-            "stopped_at",
-        )
-    ):
-        is_clean = purpose == CleanPurpose.CLEAN
-        cleans[turnaround_pk].append(
-            CleanFacts(pk, is_clean, regime, started_at, finished_at, sanitised_at, stopped_at)
-        )
-    results: dict[int, list[ResultFacts]] = defaultdict(list)
-    for turnaround_pk, clean_pk, point_pk, point, verdict, rlu, recorded_at in (
-        Result.objects.filter(turnaround__in=by_pk, corrected_by__isnull=True)
-        .order_by("pk")
-        .values_list(
-            "turnaround_id", "clean_id", "point_id", "point__name", "verdict", "rlu", "recorded_at"
-        )
-    ):
-        results[turnaround_pk].append(
-            ResultFacts(clean_pk, point_pk, point, verdict, rlu, recorded_at)
-        )
-    decisions: dict[int, list[DecisionFacts]] = defaultdict(list)
-    for turnaround_pk, clean_pk, outcome, decided_at, by, second, kind, reason, lapses_at in (
-        Decision.objects.filter(turnaround__in=by_pk)
-        .order_by("pk")
-        .values_list(
-            "turnaround_id",
-            "clean_id",
-            "outcome",
-            "decided_at",
-            "signature__printed_name",
-            "second_signature__printed_name",
-            "kind",
-            "reason",
-            "lapses_at",
-        )
-    ):
-        signers = f"{by} and {second}" if second else by
-        if kind != DecisionKind.USUAL:
-            signers += f": {DecisionKind(kind).label}"
-        decisions[turnaround_pk].append(
-            DecisionFacts(clean_pk, outcome, decided_at, signers, reason, lapses_at)
-        )
-    return {
-        pk: TurnaroundFacts(
-            pk=pk,
-            emptied_at=turnaround.opened_at,
-            cleans=cleans[pk],
-            results=results[pk],
-            decisions=decisions[pk],
-            openings=[opening]
-            if (opening := getattr(turnaround, "last_opening", None)) is not None
-            else [],
-            **_started(turnaround),
-        )
-        for pk, turnaround in by_pk.items()
-    }
-
-
-def _started(turnaround: Turnaround) -> dict[str, Any]:
-    """What is known of a turnaround that began before this record. ``start`` is joined."""
-    start = start_of(turnaround)
-    if start is None:
-        return {}
-    paper = None
-    if start.on_paper and start.released_at is not None:
-        paper = PaperRelease(start.released_at, start.paper_signer)
-    return {"emptied_before_record": True, "paper": paper}
-
-
 def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
     """Every vessel with its status. 7 queries, whatever the number of vessels."""
     loaded = list(_vessels_with_clocks(vessels))
-    turnarounds = _open_turnarounds(vessels)
-    facts = _turnaround_facts(turnarounds.values())
+    turnarounds = open_turnarounds(vessels)
+    facts = turnaround_facts(turnarounds.values())
     points: dict[int, dict[int, str]] = defaultdict(dict)
     for vessel_pk, point_pk, name in (
         SamplingPoint.objects.filter(vessel__in=turnarounds, required_for_release=True, active=True)
@@ -234,13 +128,20 @@ def state_of(vessel: Vessel, *, now: datetime) -> VesselState:
     return states_of(Vessel.objects.filter(pk=vessel.pk), now=now)[0]
 
 
-def versions_to_resanitise(vessel: Vessel) -> list[RegimeVersion]:
-    """The versions in force that re-sanitise this kind of vessel, with their steps. 3 queries."""
-    return [
+def versions_to_resanitise(vessel: Vessel, *, sampled: bool) -> list[RegimeVersion]:
+    """The versions in force that re-sanitise this kind of vessel, with their steps. 3 queries.
+
+    Where it is ``sampled`` again those with a sample step come first, else those without.
+    """
+    found = [
         version
         for version in current_versions()
         if version.regime.resanitises_only and vessel.kind in version.regime.vessel_kinds
     ]
+    return sorted(
+        found,
+        key=lambda version: any(s.kind == StepKind.SAMPLE for s in version.steps.all()) != sampled,
+    )
 
 
 @dataclasses.dataclass(frozen=True)
@@ -253,12 +154,14 @@ class Dossier:
     cleans: Sequence[CleanProgress]
     results: Sequence[Result]
     plates: Sequence[Plate]
+    recovery_studies: Sequence[RecoveryStudy]
     open_plates: Sequence[Plate]
     decisions: Sequence[Decision]
     openings: Sequence[VesselOpening]
     failed_checks_later: frozenset[int]
     record_hash: str
     entries: int
+    changeover: Changeover = NO_CHANGEOVER
 
     @property
     def standing_results(self) -> list[Result]:
@@ -323,7 +226,7 @@ def _hands(cleans: Iterable[CleanProgress], results: Iterable[Result]) -> set[in
 
 
 def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
-    """Everything on record of a turnaround. 21 queries."""
+    """Everything on record of a turnaround. 28 queries at most."""
     turnaround = Turnaround.objects.select_related(
         "vessel",
         "emptying__beer",
@@ -342,7 +245,7 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
     if not is_open:
         facts = dataclasses.replace(
             facts,
-            turnaround=_turnaround_facts([turnaround])[turnaround.pk],
+            turnaround=turnaround_facts([turnaround])[turnaround.pk],
             required_points={
                 p.pk: p.name
                 for p in turnaround.vessel.points.filter(required_for_release=True, active=True)
@@ -375,6 +278,7 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         ],
         results=results,
         plates=plates,
+        recovery_studies=recovery_studies_for(results),
         open_plates=list(
             Plate.objects.filter(
                 vessel=turnaround.vessel, state=PlateState.POSITIVE, resolved_at__isnull=True
@@ -389,4 +293,5 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         failed_checks_later=failed_later(results),
         record_hash=digest,
         entries=entries,
+        changeover=changeover_of(turnaround),
     )

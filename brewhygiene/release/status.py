@@ -1,12 +1,52 @@
 """A vessel's status: one pure function of what happened, and of now."""
 
 import dataclasses
-from collections.abc import Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from enum import StrEnum
 
 from brewhygiene.quantities.words import BEFORE_RECORD
-from brewhygiene.release.paper import PaperRelease
+from brewhygiene.release.standing.clocks import (
+    actions_since_full_clean,
+    hold_ends_at,
+    last_finished,
+    last_full_clean,
+    missing_points,
+    needs_new_clean,
+    needs_reclean,
+    opened_since,
+    sanitised_hold_ends_at,
+)
+from brewhygiene.release.standing.facts import (
+    CleanFacts,
+    DecisionFacts,
+    HoldTimes,
+    ResultFacts,
+    TurnaroundFacts,
+    VesselFacts,
+)
+from brewhygiene.release.standing.paper import PaperRelease
+
+__all__ = [
+    "CleanFacts",
+    "Code",
+    "DecisionFacts",
+    "HoldTimes",
+    "Next",
+    "ResultFacts",
+    "Status",
+    "TurnaroundFacts",
+    "VesselFacts",
+    "actions_since_full_clean",
+    "hold_ends_at",
+    "last_finished",
+    "last_full_clean",
+    "may_resanitise",
+    "may_sanitise_before_filling",
+    "missing_points",
+    "needs_new_clean",
+    "opened_since",
+    "status_of",
+]
 
 
 class Code(StrEnum):
@@ -34,86 +74,11 @@ class Next(StrEnum):
     SAMPLE = "sample"
     DECIDE = "decide"
     RESANITISE = "resanitise"
+    SANITISE = "sanitise"
     FILL = "fill"
     PLATE = "plate"
+    PERMIT = "permit"
     NOTHING = "nothing"
-
-
-@dataclasses.dataclass(frozen=True)
-class HoldTimes:
-    """The three hold times that apply to the vessel."""
-
-    dirty: timedelta = timedelta(hours=24)
-    clean: timedelta = timedelta(hours=24)
-    sanitised: timedelta = timedelta(hours=4)
-
-
-@dataclasses.dataclass(frozen=True)
-class CleanFacts:
-    pk: int
-    is_clean: bool  # False for a re-sanitise
-    regime: str
-    started_at: datetime
-    finished_at: datetime | None = None
-    sanitised_at: datetime | None = None
-    stopped_at: datetime | None = None
-
-
-@dataclasses.dataclass(frozen=True)
-class ResultFacts:
-    """A result that no correction replaces."""
-
-    clean_pk: int
-    point_pk: int
-    point: str
-    verdict: str
-    rlu: int
-    recorded_at: datetime
-
-
-@dataclasses.dataclass(frozen=True)
-class DecisionFacts:
-    clean_pk: int | None
-    outcome: str
-    decided_at: datetime
-    by: str
-    reason: str = ""
-    lapses_at: datetime | None = None
-
-
-@dataclasses.dataclass(frozen=True)
-class TurnaroundFacts:
-    """What happened since the vessel was emptied, oldest first in each list.
-
-    Where it was ``emptied_before_record``, nobody knows when, and ``emptied_at`` is when that
-    was put on record, or the time on the ``paper`` that released it.
-    """
-
-    pk: int
-    emptied_at: datetime
-    cleans: Sequence[CleanFacts] = ()
-    results: Sequence[ResultFacts] = ()
-    decisions: Sequence[DecisionFacts] = ()
-    openings: Sequence[datetime] = ()
-    emptied_before_record: bool = False
-    paper: PaperRelease | None = None
-
-
-@dataclasses.dataclass(frozen=True)
-class VesselFacts:
-    """Everything that a vessel's status depends on, besides now."""
-
-    name: str
-    hold_times: HoldTimes = dataclasses.field(default_factory=HoldTimes)
-    required_points: Mapping[int, str] = dataclasses.field(default_factory=dict)
-    out_of_service_since: datetime | None = None
-    out_of_service_reason: str = ""
-    open_positive_since: datetime | None = None
-    filled_at: datetime | None = None
-    contents: str = ""
-    filled_without_release: bool = False
-    filled_before_record: bool = False
-    turnaround: TurnaroundFacts | None = None
 
 
 @dataclasses.dataclass(frozen=True)
@@ -129,62 +94,6 @@ class Status:
 
     def overdue(self, now: datetime) -> bool:
         return self.due_at is not None and self.due_at < now
-
-
-def last_finished(turnaround: TurnaroundFacts) -> CleanFacts | None:
-    """The latest clean or re-sanitise that was finished."""
-    return next((c for c in reversed(turnaround.cleans) if c.finished_at is not None), None)
-
-
-def last_full_clean(turnaround: TurnaroundFacts) -> CleanFacts | None:
-    """The latest finished clean that was not just a re-sanitise."""
-    return next(
-        (c for c in reversed(turnaround.cleans) if c.finished_at is not None and c.is_clean), None
-    )
-
-
-def actions_since_full_clean(turnaround: TurnaroundFacts) -> list[ResultFacts]:
-    """Results over the action limit that no later clean has answered."""
-    full = last_full_clean(turnaround)
-    if full is None:
-        return []
-    counted = {c.pk for c in turnaround.cleans if c.pk >= full.pk}
-    return [r for r in turnaround.results if r.verdict == "action" and r.clean_pk in counted]
-
-
-def missing_points(vessel: VesselFacts, turnaround: TurnaroundFacts) -> list[str]:
-    """Required points without a result after the last clean or re-sanitise."""
-    last = last_finished(turnaround)
-    sampled = {r.point_pk for r in turnaround.results if last and r.clean_pk == last.pk}
-    return [name for pk, name in vessel.required_points.items() if pk not in sampled]
-
-
-def hold_ends_at(vessel: VesselFacts, turnaround: TurnaroundFacts) -> datetime | None:
-    """When the clean stops counting: the shorter of clean-hold and sanitised-hold.
-
-    A finished re-sanitise starts both again, since fresh samples have to follow it.
-    """
-    last = last_finished(turnaround)
-    if last is None or last.finished_at is None:
-        return None
-    ends = last.finished_at + vessel.hold_times.clean
-    if last.sanitised_at is not None:
-        ends = min(ends, last.sanitised_at + vessel.hold_times.sanitised)
-    return ends
-
-
-def opened_since(turnaround: TurnaroundFacts) -> datetime | None:
-    """When the vessel was first opened after its last clean or re-sanitise."""
-    last = last_finished(turnaround)
-    if last is None or last.finished_at is None:
-        return None
-    finished = last.finished_at
-    return next((moment for moment in turnaround.openings if moment >= finished), None)
-
-
-def needs_new_clean(turnaround: TurnaroundFacts) -> bool:
-    """Whether the last attempt at a clean was stopped, so that none counts."""
-    return bool(turnaround.cleans) and turnaround.cleans[-1].stopped_at is not None
 
 
 def may_resanitise(vessel: VesselFacts, now: datetime) -> str | None:
@@ -209,18 +118,44 @@ def may_resanitise(vessel: VesselFacts, now: datetime) -> str | None:
     ends = hold_ends_at(vessel, turnaround)
     if opened_since(turnaround) is None and ends is not None and ends > now:
         return "The hold time has not passed. The vessel needs no re-sanitise yet."
+    if needs_reclean(vessel, turnaround, now):
+        return "The clean-hold time has passed again since the re-sanitise. Re-clean the vessel."
     return None
+
+
+def may_sanitise_before_filling(vessel: VesselFacts, now: datetime) -> str | None:
+    """Why a released vessel may not be sanitised for its filling now, or ``None`` when it may.
+
+    It needs no samples and no decision, and it makes no release last longer.
+    """
+    turnaround = vessel.turnaround
+    if turnaround is None:
+        return f"{vessel.name} is in use."
+    if actions_since_full_clean(turnaround):
+        return "A reading is over the action limit. Re-clean the vessel instead."
+    status = status_of(vessel, now)
+    if status.code == Code.RELEASED or status.next == Next.SANITISE:
+        return None
+    return (
+        f"{vessel.name} is not released: {status.code.label}. {status.detail}. Only a released "
+        "vessel is sanitised before filling."
+    )
 
 
 def _standing_decision(turnaround: TurnaroundFacts) -> DecisionFacts | None:
     """The latest decision, while no clean was started after it.
 
-    A re-sanitise does not end a hold.
+    A re-sanitise does not end a hold. A vessel sanitised before filling stays released, unless
+    a deviation was accepted meanwhile.
     """
     if not turnaround.decisions:
         return None
     latest = turnaround.decisions[-1]
-    later = [c for c in turnaround.cleans if c.started_at >= latest.decided_at]
+    later = [
+        c
+        for c in turnaround.cleans
+        if c.started_at >= latest.decided_at and (c.accepted or not c.before_filling)
+    ]
     if any(c.is_clean or latest.outcome == "release" for c in later):
         return None
     return latest
@@ -269,6 +204,10 @@ def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: dateti
         return Status(
             Code.CLEANING, running.started_at, running.regime, Next.CONTINUE, "Continue clean"
         )
+    if turnaround.entered_since is not None:
+        inside = f"Somebody may be inside: {turnaround.entrants}"
+        since = turnaround.entered_since
+        return Status(Code.HELD, since, inside, Next.PERMIT, "Close entry permit")
     if held := _held(vessel, turnaround):
         return held
     if turnaround.paper is not None and not turnaround.cleans:
@@ -280,11 +219,14 @@ def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: dateti
     opened = opened_since(turnaround)
     decision = _standing_decision(turnaround)
     if decision is not None and decision.outcome == "release":
-        return _released(decision, opened, now)
+        return _released(vessel, turnaround, decision, opened, now)
     stale = opened is not None or (ends is not None and ends <= now)
     if stale:
         why = "Opened since the clean" if opened else "The hold time has passed"
         code = Code.TO_SAMPLE if missing_points(vessel, turnaround) else Code.TO_DECIDE
+        if needs_reclean(vessel, turnaround, now):
+            why = "The clean-hold time has passed again"
+            return Status(code, last.finished_at, why, Next.CLEAN, "Re-clean", due_at=ends)
         return Status(code, last.finished_at, why, Next.RESANITISE, "Re-sanitise", due_at=ends)
     missing = missing_points(vessel, turnaround)
     if missing:
@@ -310,6 +252,10 @@ def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: dateti
 def _to_clean(vessel: VesselFacts, turnaround: TurnaroundFacts) -> Status:
     stopped = turnaround.cleans[-1].stopped_at if turnaround.cleans else None
     detail = "The clean was stopped" if stopped else "Waiting to be cleaned"
+    if stopped and turnaround.inside:
+        # Not empty, and never shown as empty, until a rinse is proved.
+        left = f"{detail}. Inside: {turnaround.inside}"
+        return Status(Code.HELD, stopped, left, Next.CLEAN, "Rinse and clean")
     if turnaround.emptied_before_record:  # no dirty-hold time: nobody knows since when
         emptied = f"{detail}, emptied {BEFORE_RECORD}"
         return Status(Code.EMPTY, None, emptied, Next.CLEAN, "Start clean")
@@ -373,7 +319,13 @@ def _held(vessel: VesselFacts, turnaround: TurnaroundFacts) -> Status | None:
     return None
 
 
-def _released(decision: DecisionFacts, opened: datetime | None, now: datetime) -> Status:
+def _released(
+    vessel: VesselFacts,
+    turnaround: TurnaroundFacts,
+    decision: DecisionFacts,
+    opened: datetime | None,
+    now: datetime,
+) -> Status:
     if opened is not None:
         return Status(
             Code.LAPSED,
@@ -382,13 +334,24 @@ def _released(decision: DecisionFacts, opened: datetime | None, now: datetime) -
             Next.RESANITISE,
             "Re-sanitise",
         )
-    if decision.lapses_at is not None and decision.lapses_at <= now:
+    ends = decision.lapses_at
+    if ends is not None and ends <= now:
+        step, text = Next.RESANITISE, "Re-sanitise"
+        if needs_reclean(vessel, turnaround, now):
+            step, text = Next.CLEAN, "Re-clean"
+        return Status(Code.LAPSED, ends, "The release has lapsed", step, text)
+    sanitised_until = sanitised_hold_ends_at(vessel, turnaround)
+    if sanitised_until is not None and sanitised_until <= decision.decided_at:
+        # The hold-time gate was waived: the waiver lasts one sanitised-hold from then.
+        sanitised_until = decision.decided_at + vessel.hold_times.sanitised
+    if sanitised_until is not None and sanitised_until <= now:
         return Status(
             Code.LAPSED,
-            decision.lapses_at,
-            "The release has lapsed",
-            Next.RESANITISE,
-            "Re-sanitise",
+            sanitised_until,
+            "The sanitised-hold time has passed",
+            Next.SANITISE,
+            "Sanitise before filling",
+            due_at=ends,
         )
     return Status(
         Code.RELEASED,
@@ -396,5 +359,5 @@ def _released(decision: DecisionFacts, opened: datetime | None, now: datetime) -
         f"Signed by {decision.by}",
         Next.FILL,
         "Record filling",
-        due_at=decision.lapses_at,
+        due_at=min((end for end in (ends, sanitised_until) if end is not None), default=None),
     )

@@ -13,6 +13,7 @@ urlpatterns = [
         name="without_meter",
     ),
     path("turnarounds/<int:pk>/re-sanitise/", views.resanitise, name="resanitise"),
+    path("turnarounds/<int:pk>/sanitise/", views.sanitise, name="sanitise"),
     path("turnarounds/<int:pk>/fill/", views.fill, name="fill"),
     path(
         "turnarounds/<int:pk>/fill-without-release/",

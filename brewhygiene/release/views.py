@@ -1,6 +1,7 @@
 """The release queue, the decision, re-sanitising and filling."""
 
 from collections.abc import Callable
+from datetime import datetime
 
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
@@ -39,8 +40,10 @@ from brewhygiene.release.queries import (
     versions_to_resanitise,
 )
 from brewhygiene.release.queue import queue_at
-from brewhygiene.release.status import Code, may_resanitise
-from brewhygiene.turnarounds.models import Turnaround
+from brewhygiene.release.standing.clocks import needs_samples
+from brewhygiene.release.standing.facts import VesselFacts
+from brewhygiene.release.status import Code, may_resanitise, may_sanitise_before_filling
+from brewhygiene.turnarounds.models import Clean, Turnaround
 from brewhygiene.turnarounds.queries import for_floor
 
 
@@ -163,34 +166,57 @@ def _why_closed(turnaround: Turnaround) -> str:
     return f"{turnaround.vessel.name} is already filled." if turnaround.closed_at else ""
 
 
-@permission_needed("work_cellar")
-def resanitise(request: Request, pk: int) -> HttpResponse:
-    """Choose a regime to re-sanitise by; only a lapse or an opening asks for one."""
+def _sanitising(
+    request: Request,
+    pk: int,
+    may_begin: Callable[[VesselFacts, datetime], str | None],
+    act: Callable[..., Clean],
+    template: str,
+) -> HttpResponse:
+    """Choose a regime that sanitises, and start it; or why that may not be now."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
-    why_not = _why_closed(turnaround)
+    why_not, sampled = _why_closed(turnaround), False
     if not why_not:
         now = timezone.now()
-        why_not = may_resanitise(state_of(turnaround.vessel, now=now).facts, now) or ""
-    versions = versions_to_resanitise(turnaround.vessel)
+        facts = state_of(turnaround.vessel, now=now).facts
+        why_not, sampled = may_begin(facts, now) or "", needs_samples(facts, now)
+    versions = versions_to_resanitise(turnaround.vessel, sampled=sampled)
     form = ResanitiseForm(request.POST or None, versions=versions)
     clean = submitted(
         request,
         form,
-        lambda by: actions.resanitise(
-            by=by, turnaround=turnaround, version=form.cleaned_data["version"]
-        ),
+        lambda by: act(by=by, turnaround=turnaround, version=form.cleaned_data["version"]),
     )
     if clean is not None:
         return redirect("turnarounds:clean", clean.pk)
     return page(
         request,
-        "release/resanitise.html",
+        template,
         form=form,
         room="release",
         turnaround=turnaround,
         vessel=turnaround.vessel,
         why_not=why_not,
         versions=versions,
+        sampled=sampled,
+    )
+
+
+@permission_needed("work_cellar")
+def resanitise(request: Request, pk: int) -> HttpResponse:
+    """Choose a regime to re-sanitise by; only a lapse or an opening asks for one."""
+    return _sanitising(request, pk, may_resanitise, actions.resanitise, "release/resanitise.html")
+
+
+@permission_needed("work_cellar")
+def sanitise(request: Request, pk: int) -> HttpResponse:
+    """Sanitise a released vessel for its filling, with one button."""
+    return _sanitising(
+        request,
+        pk,
+        may_sanitise_before_filling,
+        actions.sanitise_before_filling,
+        "release/sanitise.html",
     )
 
 

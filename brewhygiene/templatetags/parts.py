@@ -95,6 +95,7 @@ LISTS = {
     "packaged-lots": ("Lots", "batches:lots"),
     "vessels": ("Vessels", "cellar:vessels"),
     "beers": ("Beers", "cellar:beers"),
+    "changeovers": ("Allergen changeovers", "changeovers:validations"),
     "agents": ("Agents", "regimes:agents"),
     "regimes": ("Regimes", "regimes:regimes"),
     "people": ("People", "people:list"),

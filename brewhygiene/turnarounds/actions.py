@@ -20,7 +20,7 @@ from brewhygiene.turnarounds.models import (
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.starts import start_of
 from brewhygiene.turnarounds.progress import progress_of, sanitising
-from brewhygiene.turnarounds.queries import cleans_with_records, proposal_for
+from brewhygiene.turnarounds.queries import cleans_with_records, open_permit, proposal_for
 from brewhygiene.turnarounds.residues import refuse_unsafe_clean
 
 # A tablet's clock and the server's may disagree by this much before "future" is meant.
@@ -63,6 +63,17 @@ def lock_open_turnaround(turnaround: Turnaround) -> Turnaround:
             code="closed",
         )
     return locked
+
+
+def refuse_while_entered(turnaround: Turnaround) -> None:
+    """Refuse while somebody may be inside the vessel. 1 query."""
+    permit = open_permit(turnaround)
+    if permit is not None:
+        raise Refusal(
+            f"Somebody may be inside {turnaround.vessel.name}: {permit.entrants}. Close the entry "
+            "permit first.",
+            code="entered",
+        )
 
 
 def raise_revision(turnaround: Turnaround) -> None:
@@ -150,6 +161,7 @@ def _refuse_unless_cleanable(turnaround: Turnaround, version: RegimeVersion) -> 
     vessel = turnaround.vessel
     if vessel.out_of_service_since is not None:
         raise Refusal(f"{vessel.name} is out of service: {vessel.out_of_service_reason}.")
+    refuse_while_entered(turnaround)
     if turnaround.cleans.filter(finished_at__isnull=True, stopped_at__isnull=True).exists():
         raise Refusal(f"A clean of {vessel.name} is already running.", code="already_running")
     if vessel.kind not in version.regime.vessel_kinds:
@@ -236,9 +248,16 @@ def start_clean(
 
 @action("start re-sanitise")
 def start_resanitise(
-    *, by: Actor, turnaround: Turnaround, version: RegimeVersion
+    *,
+    by: Actor,
+    turnaround: Turnaround,
+    version: RegimeVersion,
+    purpose: CleanPurpose = CleanPurpose.RESANITISE,
 ) -> Recorded[Clean]:
-    """Start a re-sanitise. Whether one is allowed is the release room's rule, which calls this."""
+    """Start a re-sanitise, or sanitising before filling.
+
+    Whether one is allowed is the release room's rule, which calls this.
+    """
     user = require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
     version = versions_with_steps().get(pk=version.pk)
@@ -253,7 +272,7 @@ def start_resanitise(
     clean = Clean.objects.create(
         turnaround=turnaround,
         version=version,
-        purpose=CleanPurpose.RESANITISE,
+        purpose=purpose,
         started_at=by.now,
         started_by=user,
     )

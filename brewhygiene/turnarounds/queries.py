@@ -21,6 +21,7 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.entries import EntryPermit
 from brewhygiene.turnarounds.models.starts import start_of
 
 
@@ -36,7 +37,7 @@ def cleans_with_records() -> QuerySet[Clean]:
     )
     return Clean.objects.select_related(
         "turnaround__vessel",
-        "turnaround__emptying",
+        "turnaround__emptying__beer",
         "version__regime",
         "started_by",
         "finished_by",
@@ -55,6 +56,16 @@ def running_clean(turnaround: Turnaround) -> Clean | None:
         .filter(turnaround=turnaround, finished_at__isnull=True, stopped_at__isnull=True)
         .first()
     )
+
+
+def open_permit(turnaround: Turnaround) -> EntryPermit | None:
+    """The permit under which somebody may be inside the vessel. 1 query."""
+    return EntryPermit.objects.filter(turnaround=turnaround, closed_at__isnull=True).first()
+
+
+def permits_of(turnaround: Turnaround) -> list[EntryPermit]:
+    """Every permit to enter the vessel, the oldest first. 1 query."""
+    return list(turnaround.permits.select_related("signature", "closed_by").order_by("pk"))
 
 
 def cleans_since(vessel: Vessel, kind: StepKind) -> int:

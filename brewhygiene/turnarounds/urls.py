@@ -6,6 +6,8 @@ from django.urls import path
 
 from brewhygiene.turnarounds import views
 from brewhygiene.turnarounds.afterwards import views as afterwards_views
+from brewhygiene.turnarounds.entry import views as entry_views
+from brewhygiene.turnarounds.observations import views as observation_views
 from brewhygiene.turnarounds.steps import views as step_views
 
 
@@ -28,6 +30,8 @@ urlpatterns = [
     path("turnarounds/<int:pk>/regime/", views.regime, name="regime"),
     path("turnarounds/<int:pk>/clean-done/", afterwards_views.enter_clean, name="enter_clean"),
     path("turnarounds/<int:pk>/opened/", views.opened, name="opened"),
+    path("turnarounds/<int:pk>/permit/", entry_views.permit, name="permit"),
+    path("entries/<int:pk>/", entry_views.entry, name="entry"),
     path("cleans/<int:pk>/", views.clean, name="clean"),
     path("cleans/<int:pk>/cost/", views.cost, name="cost"),
     path("cleans/<int:pk>/stop/", views.stop, name="stop"),
@@ -57,6 +61,7 @@ urlpatterns = [
     path("logger-files/<int:pk>/steps/", on_logger_files("place"), name="place_logger_file"),
     path("logger-files/<int:pk>/write/", on_logger_files("write"), name="write_logger_file"),
     path("logger-files/<int:pk>/file/", on_logger_files("file"), name="logger_file_download"),
+    path("step-photos/<int:pk>/", observation_views.step_photo, name="step_photo"),
     path("deviations/<int:pk>/decide/", step_views.dispose, name="dispose"),
     path("readings/<int:pk>/correct/", step_views.correct_reading, name="correct_reading"),
 ]

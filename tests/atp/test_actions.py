@@ -80,6 +80,7 @@ def test_limits_proposed_but_not_approved_judge_nothing(cellar: Cellar) -> None:
         by=acting(cellar.brewer),
         meter=meter,
         atp_test=cellar.atp_test,
+        moment="in_sanitiser",
         alert_rlu=10,
         action_rlu=30,
         source="maker",
@@ -146,7 +147,7 @@ def refused_result(cellar: Cellar, turnaround, **values) -> Refusal:
 def test_result_before_any_clean_is_refused(cellar: Cellar) -> None:
     turnaround = cellar.emptied()
     cellar.checked()
-    assert refused_result(cellar, turnaround, now=NOW, stage="after_rinse").code == "not_cleaned"
+    assert refused_result(cellar, turnaround, now=NOW).code == "not_cleaned"
 
 
 def test_result_during_a_clean_is_refused(cellar: Cellar) -> None:
@@ -257,7 +258,6 @@ def test_result_sent_twice_is_written_once(cellar: Cellar) -> None:
         "test_lot": cellar.lot,
         "rlu": 3,
         "rinse_end": "tap",
-        "stage": "after_sanitiser",
     }
     assert reading_actions.record_result(**values) == reading_actions.record_result(**values)
     assert Result.objects.count() == 1

@@ -151,7 +151,6 @@ def writing(port: int, password: str, vessels: list[tuple[int, int]], runs: int)
                 "key": f"bench-{this_run}-{number}-{run}",
                 "meter": str(meter.pk),
                 "test_lot": str(lot.pk),
-                "stage": "after_sanitiser",
                 "rinse_end": "sanitiser_left",
                 "rlu": str(run % 10),
                 "taken_at": f"{clock.now():%Y-%m-%dT%H:%M}",

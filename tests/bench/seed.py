@@ -212,7 +212,7 @@ def _history(
                     limits=limits,
                     rlu=rlu,
                     verdict="clear" if rlu <= 10 else "alert" if rlu <= 30 else "action",
-                    stage="after_sanitiser",
+                    moment="in_sanitiser",
                     rinse_end="sanitiser_left",
                     taken_at=moment,
                     recorded_at=moment,

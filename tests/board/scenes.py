@@ -147,7 +147,6 @@ def _results(cellar: Now, clean: Clean, *verdicts: str) -> None:
             limits=cellar.limits,
             rlu={"clear": 1, "alert": 15, "action": 90}[verdict],
             verdict=verdict,
-            stage="after_sanitiser",
             rinse_end="sanitiser_left",
             taken_at=moment,
             recorded_at=moment,

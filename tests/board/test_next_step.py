@@ -57,7 +57,7 @@ def over_action(cellar: Now) -> str:
 
 def lapsed(cellar: Now) -> str:
     turnaround = cellar.released_ago(6 * HOUR)
-    return reverse("release:resanitise", args=[turnaround.pk])
+    return reverse("release:sanitise", args=[turnaround.pk])
 
 
 def opened(cellar: Now) -> str:
@@ -75,7 +75,7 @@ def opened(cellar: Now) -> str:
         (cleaning, "Continue clean"),
         (to_sample, "Sample Point 1"),
         (over_action, "Find cause and re-clean"),
-        (lapsed, "Re-sanitise"),
+        (lapsed, "Sanitise before filling"),
         (opened, "Re-sanitise"),
     ],
 )

@@ -40,6 +40,8 @@ def test_floor_acts_are_in_sight(live_server: object, open_page: Opened, size: s
     floor = Floor(time_zone="Europe/Berlin")
     now = clock.now()
     record = floor.running_caustic(minutes_ago=10)
+    floor.vessel = make_vessel()
+    rinse = floor.running_step(floor.at_step(3, minutes_ago=60), 3, now=now - timedelta(minutes=5))
     floor.checked(now=now)
     to_sample = floor.cleaned(now=now - timedelta(minutes=40), vessel=make_vessel())
     point = to_sample.vessel.points.get()
@@ -49,6 +51,10 @@ def test_floor_acts_are_in_sight(live_server: object, open_page: Opened, size: s
     page.goto(reverse("turnarounds:step", args=[record.clean_id, record.step_id]))
     first = page.locator("input.number:visible").first
     assert_in_sight(first, page.get_by_role("button", name="Record").first)
+
+    end_rinse = reverse("turnarounds:end_step", args=[rinse.clean_id, rinse.step_id])
+    page.goto(end_rinse)
+    assert_in_sight(page.get_by_role("button", name="End step"))
 
     page.goto(reverse("atp:sample", args=[to_sample.pk, point.pk]))
     assert_in_sight(page.get_by_label("Reading"), page.get_by_role("button", name="Record reading"))

@@ -40,6 +40,7 @@ def cellar() -> Cellar:
         by=by,
         meter=bare,
         atp_test=make_atp_test(name="Swab", sample_kind="surface"),
+        moment="before_sanitiser",
         alert_rlu=20,
         action_rlu=60,
         source="maker",

@@ -146,8 +146,8 @@ def run_step(page: Page, minutes: str, readings: dict[str, str], *, by_pad: bool
     pass_time(page, float(minutes))
     page.get_by_role("link", name="End step").click()
     page.wait_for_load_state()
-    if page.get_by_label("Yes", exact=True).count():
-        page.get_by_label("Yes", exact=True).check()
+    for box in page.get_by_label("Yes", exact=True).all():
+        box.check()
     big(page)
 
 

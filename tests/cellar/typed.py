@@ -13,7 +13,9 @@ VESSEL = {
     "spray_device_material": "stainless_316",
     "pressure_rating_bar": "2",
     "vacuum_rating_mbar": "",
+    "vacuum_valve": "on",
     "least_level": "2",
+    "culture_use": "either",
     "default_regime": "",
     "acid_every_n": "5",
     "caustic_every_n": "10",
@@ -24,6 +26,7 @@ SIGNED = {"password": PASSWORD}
 POINT = {
     "name": "Racking arm",
     "sample_kind": "surface",
+    "moment": "before_sanitiser",
     "area_cm2": "25",
     "required_for_release": "on",
     "where_to_find": "Inside the arm",

@@ -10,6 +10,7 @@ from brewhygiene.atp.models.bridges import Bridge
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import ControlCheck, Meter
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.cellar.moments import STATED_MOMENTS, SamplingMoment
 from brewhygiene.demo.paper_year.faults import (
     CAUSTIC_LOT,
     FAULTS,
@@ -123,11 +124,17 @@ def test_plates_agree_with_the_swabs_and_disagree() -> None:
 
 
 def test_limits_from_two_baselines_are_in_force_and_signed() -> None:
-    in_force = LimitSet.objects.filter(retired_at=None).order_by("sample_kind")
+    in_force = LimitSet.objects.filter(
+        retired_at=None, moment=SamplingMoment.BEFORE_SANITISER
+    ).order_by("sample_kind")
     assert [(one.sample_kind, one.source, one.meter.name) for one in in_force] == [
         ("rinse", "baseline", "Meter A (cellar)"),
         ("surface", "baseline", "Meter A (cellar)"),
     ]
+    # The maker's for the other moments: of readings there this baseline says nothing.
+    others = LimitSet.objects.filter(retired_at=None).exclude(pk__in=in_force)
+    assert {one.source for one in others} == {"maker"}
+    assert {one.moment for one in others} == {m for m, _ in STATED_MOMENTS} - {"before_sanitiser"}
     assert {one.approval.user.username for one in in_force if one.approval} == {"mara"}
     assert {one.baseline_id is not None and one.figures is not None for one in in_force} == {True}
     assert LimitSet.objects.filter(source="maker").exclude(retired_at=None).count() == 2

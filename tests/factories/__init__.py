@@ -1,7 +1,13 @@
 """Invented things for tests, made through the product's own actions where one exists."""
 
-from tests.factories.cellar import Cellar, because, because_typed
-from tests.factories.meters import make_atp_test, make_limits, make_meter, make_test_lot
+from tests.factories.cellar import Cellar, because, because_typed, seen_well
+from tests.factories.meters import (
+    make_atp_test,
+    make_limits,
+    make_meter,
+    make_recovery_study,
+    make_test_lot,
+)
 from tests.factories.people import (
     acting,
     make_brewery,
@@ -45,9 +51,11 @@ __all__ = [
     "make_plate_again",
     "make_point",
     "make_reclean",
+    "make_recovery_study",
     "make_resanitise_version",
     "make_test_lot",
     "make_user",
     "make_version",
     "make_vessel",
+    "seen_well",
 ]

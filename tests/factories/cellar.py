@@ -4,23 +4,33 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from brewhygiene.atp.meters import actions as meter_actions
-from brewhygiene.atp.models.meters import Meter
+from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.atp.models.recovery import RecoveryStudy
 from brewhygiene.atp.readings import actions as reading_actions
+from brewhygiene.atp.recovery.actions import record_study
 from brewhygiene.cellar.models import Fill, SamplingPoint, Vessel
 from brewhygiene.people.models import User
-from brewhygiene.regimes.models import EndCriterion, Quantity, Step
+from brewhygiene.regimes.models import Agent, EndCriterion, Quantity, Step
 from brewhygiene.release import actions as release_actions
 from brewhygiene.release.models import Decision
 from brewhygiene.release.powers.explaining import Explanation, ReleaseCause
 from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.models import Clean, ReadingStage, StepRecord, Turnaround
+from brewhygiene.turnarounds.observations.asked import asked_observations
+from brewhygiene.turnarounds.observations.keeping import Seen
 from brewhygiene.turnarounds.progress import MEASURED_ENDS, progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
 from brewhygiene.turnarounds.steps.safety import required_codes
-from tests.factories.meters import make_atp_test, make_limits, make_meter, make_test_lot
+from tests.factories.meters import (
+    make_atp_test,
+    make_limits,
+    make_meter,
+    make_recovery_study,
+    make_test_lot,
+)
 from tests.factories.people import (
     acting,
     make_brewery,
@@ -52,6 +62,11 @@ def because_typed(code: str, text: str) -> dict[str, str]:
     }
 
 
+def seen_well(clean: Clean, step: Step) -> list[Seen]:
+    """A yes to every observation that a step asks for."""
+    return [Seen(one, yes=True) for one in asked_observations(clean, step)]
+
+
 class Cellar:
     """A small brewery that is ready to work, with short cuts through its verbs."""
 
@@ -68,6 +83,8 @@ class Cellar:
         self.atp_test = make_atp_test()
         self.lot = make_test_lot(self.atp_test)
         self.limits = make_limits(by=self.brewer, meter=self.meter, atp_test=self.atp_test)
+        # Its samples are taken in the sanitiser, of which is proved that it does not matter.
+        self.proves_recovery = True
 
     @property
     def point(self) -> SamplingPoint:
@@ -125,6 +142,8 @@ class Cellar:
                 by=acting(self.hand, now=now),
                 record=record,
                 end_criterion_met=True if step.end_criterion else None,
+                outflow="dumped",
+                observations=seen_well(clean, step),
             )
         return turnaround_actions.finish_clean(by=acting(self.hand, now=now), clean=clean)
 
@@ -170,6 +189,12 @@ class Cellar:
         by: User | None = None,
         **values: Any,
     ) -> Result:
+        if self.proves_recovery:
+            self._prove_recovery(
+                turnaround,
+                meter=values.get("meter", self.meter),
+                atp_test=values.get("test_lot", self.lot).atp_test,
+            )
         return reading_actions.record_result(
             by=acting(by or self.hand, now=now),
             turnaround=turnaround,
@@ -179,9 +204,33 @@ class Cellar:
                 "meter": self.meter,
                 "test_lot": self.lot,
                 "rinse_end": "sanitiser_left",
-                "stage": "after_sanitiser",
                 **values,
             },
+        )
+
+    def _prove_recovery(self, turnaround: Turnaround, *, meter: Meter, atp_test: AtpTest) -> None:
+        """A study of each sanitiser of this turnaround, where there is none yet."""
+        scale = {"meter": meter, "atp_test": atp_test}
+        for agent in Agent.objects.filter(
+            kind="sanitiser",
+            pk__in=Step.objects.filter(version__cleans__turnaround=turnaround).values("agent"),
+        ):
+            if not RecoveryStudy.objects.filter(agent=agent, **scale).exists():
+                make_recovery_study(by=self.brewer, agent=agent, **scale)
+
+    def recovery_recorded(self, *, now: datetime = NOW) -> None:
+        """A study of the regime's sanitiser by the action, with its entry, before any sample."""
+        self.proves_recovery = False
+        record_study(
+            by=acting(self.brewer, now=now),
+            agent=self.version.steps.get(kind="sanitiser").agent,
+            meter=self.meter,
+            atp_test=self.atp_test,
+            strength_mg_l=200,
+            water_rlu=[100, 101, 102],
+            sanitiser_rlu=[100, 101, 102],
+            done_on=now.date(),
+            password=PASSWORD,
         )
 
     def decided(

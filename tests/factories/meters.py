@@ -6,9 +6,11 @@ from typing import Any
 from brewhygiene.atp.limits import actions as limit_actions
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, Meter
+from brewhygiene.atp.models.recovery import RecoveryStudy
 from brewhygiene.cellar.models import SamplingPoint
-from brewhygiene.people.models import User
+from brewhygiene.people.models import Signature, User
 from brewhygiene.people.queries import people_who_may
+from brewhygiene.regimes.models import Agent
 from tests.factories.people import acting
 from tests.factories.values import NOW, PASSWORD, next_number
 
@@ -49,6 +51,7 @@ def make_limits(
     action_rlu: int = 30,
     point: SamplingPoint | None = None,
     vessel_kind: str = "",
+    moment: str = "in_sanitiser",
     now: datetime = NOW - timedelta(days=1),
 ) -> LimitSet:
     """Approved limits; proposed by another person, where one may."""
@@ -64,5 +67,37 @@ def make_limits(
         review_on=date(2027, 3, 1),
         point=point,
         vessel_kind=vessel_kind,
+        moment=moment,
     )
     return limit_actions.approve_limits(by=acting(by, now=now), limits=limits, password=PASSWORD)
+
+
+def make_recovery_study(
+    *, by: User, agent: Agent, meter: Meter, atp_test: AtpTest, **values: Any
+) -> RecoveryStudy:
+    """A study in force for ten years that proves a sanitiser of up to 1000 mg/L not to dim."""
+    return RecoveryStudy.objects.create(
+        **{
+            "agent": agent,
+            "meter": meter,
+            "atp_test": atp_test,
+            "strength_mg_l": 1000,
+            "water_rlu": [100, 101, 102],
+            "sanitiser_rlu": [100, 101, 102],
+            "ratio": 1,
+            "low": 0.98,
+            "high": 1.02,
+            "proved": True,
+            "done_on": date(2020, 1, 1),
+            "valid_until": date(2030, 12, 31),
+            "recorded_at": NOW - timedelta(days=1),
+            "recorded_by": by,
+            "signature": Signature.objects.create(
+                user=by,
+                printed_name=by.display_name,
+                meaning="Recovery study",
+                signed_at=NOW - timedelta(days=1),
+            ),
+            **values,
+        }
+    )

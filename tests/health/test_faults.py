@@ -54,7 +54,6 @@ def sample_page() -> tuple[str, dict[str, Any]]:
     return reverse("atp:sample", args=[turnaround.pk, point.pk]), {
         "meter": Meter.objects.order_by("pk")[0].pk,
         "test_lot": lot.pk,
-        "stage": "after_sanitiser",
         "rinse_end": "sanitiser_left",
         "rlu": "7",
         "note": NOTE,

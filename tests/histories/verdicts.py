@@ -102,7 +102,7 @@ def write_readings(
                     alert_rlu=limits.alert_rlu if limits else None,
                     action_rlu=limits.action_rlu if limits else None,
                 ),
-                stage="after_sanitiser",
+                moment="in_sanitiser",
                 rinse_end="sanitiser_left",
                 taken_at=moment,
                 recorded_at=moment,

@@ -238,7 +238,7 @@ WAYS = [
     Way("another signer", another_signs, "changed: Row "),
     Way("another name under it", _put("printed_name = 'Somebody'", "signature"), "changed: Row "),
     Way("a lower reading", _put("rlu = 9", "result"), "changed: Row "),
-    Way("another verdict", _put("stage = 'after_rinse'", "result"), "changed: Row "),
+    Way("another verdict", _put("moment = 'rinse_proved'", "result"), "changed: Row "),
     Way(
         "another second", _put("taken_at = '2026-03-10 09:30:01+00:00'", "result"), "changed: Row "
     ),

@@ -72,7 +72,7 @@ def test_hash_is_of_the_canonical_text_of_every_column(cellar: Cellar) -> None:
     beer = cellar.pale
     text = shape_of(Beer).read([beer.pk])[beer.pk].text
     assert text == (
-        '["brewhygiene_beer",{"active":true,"allergen":"","diastatic":false,'
+        '["brewhygiene_beer",{"active":true,"allergen":"","allergens":[],"diastatic":false,'
         f'"fruit_or_heavy_hops":false,"id":{beer.pk},"name":"Harrow Pale (invented)",'
         '"sour_or_mixed":false,"strict_before":false}]'
     )

@@ -87,7 +87,13 @@ def test_every_cleaned_vessel_is_sampled(published: Published, cellar: Cellar) -
 def test_limits_belong_to_one_meter(published: Published, cellar: Cellar) -> None:
     lot = cellar.lot
     found = {
-        whose: limits_in_force(meter=meter, test_lot=test_lot, point=cellar.point, day=NOW.date())
+        whose: limits_in_force(
+            meter=meter,
+            test_lot=test_lot,
+            point=cellar.point,
+            moment="in_sanitiser",
+            day=NOW.date(),
+        )
         for whose, meter, test_lot in (
             ("its own meter", cellar.meter, lot),
             ("another meter", make_meter(), lot),

@@ -24,7 +24,7 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 29
+QUERIES = 36
 
 
 @pytest.fixture
@@ -68,9 +68,9 @@ def test_decide_page_folds_the_checks_that_pass_with_their_evidence(cellar: Now)
         assert f"<h3>{title}</h3>" in html
     passes = html[html.index('id="passes"') : html.index("</details>")]
     assert passes.count('<li class="check verdict-yes">') == len(GATE_TITLES)
-    assert "<summary>17 of 17 pass</summary>" in passes
+    assert "<summary>19 of 19 pass</summary>" in passes
     assert 'id="exceptions"' not in html
-    assert "Point 1: 0 RLU, clear, after the sanitiser" in html
+    assert "Point 1: 0 RLU, clear, taken in the sanitiser" in html
 
 
 def test_decide_page_sets_readings_against_windows_and_samples_against_limits(

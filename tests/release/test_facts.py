@@ -24,6 +24,7 @@ from tests.factories import (
     PASSWORD,
     Cellar,
     acting,
+    add_step,
     made_good,
     make_point,
     make_resanitise_version,
@@ -145,7 +146,12 @@ def test_only_versions_in_force_that_resanitise_this_kind_are_offered(cellar: Ce
     make_resanitise_version(vessel_kinds=["keg"])
     make_resanitise_version(active=False)
     make_version()
-    assert versions_to_resanitise(cellar.vessel) == [cellar.resanitise_version]
+    own = cellar.resanitise_version
+    assert versions_to_resanitise(cellar.vessel, sampled=True) == [own]
+    with_samples = make_resanitise_version(steps=False)
+    add_step(with_samples, "sample")
+    assert versions_to_resanitise(cellar.vessel, sampled=True) == [with_samples, own]
+    assert versions_to_resanitise(cellar.vessel, sampled=False) == [own, with_samples]
 
 
 def test_a_check_failed_at_the_same_moment_is_not_a_later_one(cellar: Cellar) -> None:

@@ -11,6 +11,8 @@ from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import NotAllowed, Refusal
 from brewhygiene.release import actions
 from brewhygiene.release.models import Decision
+from brewhygiene.release.queries import state_of
+from brewhygiene.release.status import Code, Next
 from brewhygiene.turnarounds.actions import stop_clean
 from brewhygiene.turnarounds.models import Turnaround
 from tests.factories import NOW, PASSWORD, Cellar, acting
@@ -86,7 +88,11 @@ def test_a_waived_hold_time_gives_one_sanitised_hold_from_now(db: None) -> None:
     # Sanitised 20 minutes after NOW: its 4 hours end at this very moment.
     over = NOW + timedelta(hours=4, minutes=20)
     decision = cellar.decided(turnaround, now=over, gate_reasons={"hold_time": "Tank is sealed"})
-    assert decision.lapses_at == over + timedelta(hours=4)
+    # The clean itself counts for 24 hours, the waiver for one sanitised-hold from now.
+    assert decision.lapses_at == NOW + timedelta(hours=24, minutes=20)
+    waived = over + timedelta(hours=4)
+    assert state_of(cellar.vessel, now=waived - timedelta(seconds=1)).status.code == Code.RELEASED
+    assert state_of(cellar.vessel, now=waived).status.next == Next.SANITISE
 
 
 def test_a_hold_by_one_who_worked_on_the_clean_is_no_self_release(cellar: Cellar) -> None:

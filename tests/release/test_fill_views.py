@@ -139,7 +139,8 @@ def test_fill_page_of_a_vessel_that_is_not_released_gives_the_reason_and_no_form
     for user, sees in ((cellar.hand, False), (cellar.brewer, True)):
         html = text_of(signed_in(user).get(address("fill", turnaround)))
         main = html.split("<main")[1]
-        assert "The release has lapsed" in main
+        assert "The sanitised-hold time has passed" in main
+        assert address("sanitise", turnaround) in main
         assert "<form" not in main
         assert (irregular in main) is sees
 
@@ -149,7 +150,9 @@ def test_fill_that_lapsed_meanwhile_is_refused_and_keeps_what_was_typed(cellar: 
     response = signed_in(cellar.hand).post(address("fill", turnaround), filling(cellar))
     html = text_of(response)
     assert response.status_code == 422
-    assert f"{cellar.vessel.name} is not released: lapsed. The release has lapsed." in html
+    assert (
+        f"{cellar.vessel.name} is not released: lapsed. The sanitised-hold time has passed." in html
+    )
     assert 'value="P-12"' in html
     assert Fill.objects.count() == 0
 

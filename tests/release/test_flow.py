@@ -60,17 +60,19 @@ def test_a_lapsed_vessel_is_not_filled(cellar: Cellar) -> None:
 
 def test_a_lapse_is_cured_by_a_resanitise_and_a_fresh_sample(cellar: Cellar) -> None:
     turnaround = cellar.released()
-    later = NOW + timedelta(hours=5)
+    later = NOW + timedelta(hours=25)
+    assert code_at(cellar, 25 * 60) == Code.LAPSED
     clean = actions.resanitise(
         by=acting(cellar.hand, now=later),
         turnaround=turnaround,
         version=cellar.resanitise_version,
     )
     cellar.run(clean, now=later)
-    assert code_at(cellar, 5 * 60 + 20) == Code.TO_SAMPLE
+    assert code_at(cellar, 25 * 60 + 20) == Code.TO_SAMPLE
+    cellar.checked(now=later)
     cellar.sampled(turnaround, now=later + timedelta(minutes=30))
     cellar.decided(turnaround, now=later + timedelta(minutes=40))
-    assert code_at(cellar, 5 * 60 + 40) == Code.RELEASED
+    assert code_at(cellar, 25 * 60 + 40) == Code.RELEASED
 
 
 def test_a_resanitise_is_refused_while_the_release_stands(cellar: Cellar) -> None:
@@ -180,7 +182,7 @@ def test_limits_approved_since_clear_the_way_for_a_waiting_reading(cellar: Cella
         atp_test=cellar.atp_test,
         now=NOW + timedelta(minutes=35),
     )
-    cellar.decided(turnaround)
+    cellar.decided(turnaround, gate_reasons={"recovery": "The new meter's study is under way"})
     assert code_at(cellar, 40) == Code.RELEASED
 
 

@@ -97,13 +97,14 @@ def test_what_the_action_refused_stands_beside_its_field_or_above_all() -> None:
 # ---- re-sanitising ----
 
 
-def test_the_only_regime_is_chosen_already_and_each_names_its_steps(db: None) -> None:
+def test_the_first_regime_is_chosen_already_and_each_names_its_steps(db: None) -> None:
     first, second = make_resanitise_version(), make_resanitise_version(steps=False)
     add_step(second, "rinse")
     add_step(second, "sanitiser", agent=make_peracetic())
     make_resanitise_version()
     one, two = ResanitiseForm(versions=[first]), ResanitiseForm(versions=iter([first, second]))
-    assert (one["version"].initial, two["version"].initial) == (first.pk, None)
+    assert (one["version"].initial, two["version"].initial) == (first.pk, first.pk)
+    assert ResanitiseForm(versions=[])["version"].initial is None
     labels = {value.value: label for value, label in two.fields["version"].choices}
     assert labels.keys() == {first.pk, second.pk}
     kinds = [step.get_kind_display() for step in second.steps.order_by("order")]

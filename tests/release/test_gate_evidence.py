@@ -14,6 +14,10 @@ PASSED = (
 SELF = "Jonas Feld worked on this clean"
 C = {"cleans": "1:00-3:00 sanitised 3:00"}
 ONE = {**C, "readings": "Cone clear 3:10", "now": "5:00"}
+SANITISE = PASSED.replace("re-sanitise and sample again", "sanitise again, the samples still count")
+RECLEAN = PASSED.replace(
+    "re-sanitise and sample again", "re-clean, a re-sanitise renews the clean-hold once"
+)
 TWO = {
     **C,
     "resanitises": "8:00-8:20 sanitised 8:20",
@@ -29,6 +33,7 @@ def gates(**cells: str) -> dict[str, Gate]:
     return {gate.code: gate for gate in found}
 
 
+WHERE = "Rinse sampler, after the sanitiser"
 UNJUDGED = (
     "Cone: unjudged, Meter 1 failed or missed its control check. Pass a fresh control check or "
     "use another meter, then sample again"
@@ -108,16 +113,27 @@ UNJUDGED = (
                 "Strength 60 mg/L: below 80 mg/L: repeat the step, Read late (Jonas Feld)",
             ],
         ),
-        ("dirty_hold", ONE, ["Cleaning started 1.0 h after emptying, dirty-hold time 24 h"]),
+        (
+            "dirty_hold",
+            ONE,
+            ["The clean that counts started 1.0 h after emptying, dirty-hold time 24 h"],
+        ),
         (
             "dirty_hold",
             # Ten days: a hundredth of an hour more or less in an hour would be seen.
             {**ONE, "cleans": "240:00-241:00", "readings": "Cone clear 242:00", "now": "250:00"},
-            ["Cleaning started 240.0 h after emptying, dirty-hold time 24 h"],
+            ["The clean that counts started 240.0 h after emptying, dirty-hold time 24 h"],
         ),
         ("dirty_hold", {"now": "1:00"}, ["No finished clean"]),
         ("sampled", ONE, ["Cone: 5 RLU, clear, after the sanitiser"]),
-        ("sampled", TWO, ["Cone: 4 RLU, clear, after the sanitiser"]),
+        (
+            "sampled",
+            TWO,
+            [
+                "Cone: 5 RLU, clear, after the sanitiser",
+                "Cone: 4 RLU, clear, after the sanitiser",
+            ],
+        ),
         (
             "sampled",
             {**ONE, "readings": "Arm clear 3:10; Cone alert 3:20; Cone clear 3:30"},
@@ -170,7 +186,7 @@ UNJUDGED = (
         (
             "limits",
             {**ONE, "readings": "Cone clear 3:10; Arm unjudged 3:20"},
-            ["Arm: 7 RLU unjudged, Meter 1 has no approved limits for Rinse sampler"],
+            [f"Arm: 7 RLU unjudged, Meter 1 has no approved limits for {WHERE}"],
         ),
         ("nothing_over_action", TWO, ["Highest reading 5 RLU"]),
         (
@@ -218,7 +234,13 @@ UNJUDGED = (
             {**ONE, "now": "307:00"},
             [PASSED.format("300.0")],
         ),
-        ("hold_time", {**ONE, "now": "7:00"}, [PASSED.format("0.0")]),
+        ("hold_time", {**ONE, "now": "7:00"}, [SANITISE.format("0.0")]),
+        ("hold_time", {**ONE, "now": "26:59:59"}, [SANITISE.format("20.0")]),
+        (
+            "hold_time",
+            {**ONE, "resanitises": "27:00-27:20 sanitised 27:20", "now": "51:20"},
+            [RECLEAN.format("20.0")],
+        ),
         ("hold_time", {"now": "1:00"}, ["No finished clean"]),
         ("not_opened", ONE, ["Closed since the clean"]),
         ("not_opened", {**ONE, "openings": "3:20; 3:40"}, ["Opened: Opening 2"]),

@@ -1,4 +1,7 @@
-"""When a release lapses: with the hold time, or where that was waived, one sanitised-hold on."""
+"""When a release lapses: with the clean-hold, and until when it is sanitised.
+
+Where a passed hold time was waived, it is filled within one sanitised-hold of the waiver.
+"""
 
 from datetime import datetime, timedelta
 
@@ -16,6 +19,7 @@ pytestmark = pytest.mark.django_db
 
 SANITISED = NOW + timedelta(minutes=20)  # as the factories' clean has it
 ENDS = SANITISED + timedelta(hours=4)
+CLEAN_ENDS = SANITISED + timedelta(hours=24)
 SECOND = timedelta(seconds=1)
 
 
@@ -38,26 +42,33 @@ def release(
 
 
 @pytest.mark.parametrize(
-    "now, lapses_at, waived",
+    "now, lapses_at, ends, waived",
     [
-        (SANITISED + timedelta(minutes=20), ENDS, False),
-        (ENDS - SECOND, ENDS, False),
+        (SANITISED + timedelta(minutes=20), CLEAN_ENDS, ENDS, False),
+        (ENDS - SECOND, CLEAN_ENDS, ENDS, False),
         # From the very second on it is a waiver, which lasts one sanitised-hold from then.
-        (ENDS, ENDS + timedelta(hours=4), True),
-        (ENDS + SECOND, ENDS + SECOND + timedelta(hours=4), True),
-        (ENDS + timedelta(days=2), ENDS + timedelta(days=2, hours=4), True),
+        (ENDS, CLEAN_ENDS, ENDS + timedelta(hours=4), True),
+        (ENDS + SECOND, CLEAN_ENDS, ENDS + SECOND + timedelta(hours=4), True),
+        (CLEAN_ENDS - SECOND, CLEAN_ENDS, CLEAN_ENDS, True),
+        (CLEAN_ENDS, *[CLEAN_ENDS + timedelta(hours=4)] * 2, True),
+        (ENDS + timedelta(days=2), *[ENDS + timedelta(days=2, hours=4)] * 2, True),
     ],
 )
-def test_release_lapses_with_the_hold_time_or_one_sanitised_hold_after_its_waiver(
-    cellar: Cellar, sampled: Turnaround, now: datetime, lapses_at: datetime, waived: bool
+def test_release_lapses_with_the_clean_hold_or_one_sanitised_hold_after_its_waiver(
+    cellar: Cellar,
+    sampled: Turnaround,
+    now: datetime,
+    lapses_at: datetime,
+    ends: datetime,
+    waived: bool,
 ) -> None:
     decision = release(cellar, sampled, now)
     assert decision.lapses_at == lapses_at
     assert decision.waivers == (
         {"hold_time": because("Kept shut and cold").words} if waived else {}
     )
-    assert state_of(cellar.vessel, now=lapses_at - SECOND).status.code == Code.RELEASED
-    assert state_of(cellar.vessel, now=lapses_at).status.code == Code.LAPSED
+    assert state_of(cellar.vessel, now=ends - SECOND).status.code == Code.RELEASED
+    assert state_of(cellar.vessel, now=ends).status.code == Code.LAPSED
 
 
 def test_waived_hold_time_lasts_by_the_vessels_own_clocks(cellar: Cellar) -> None:
@@ -67,7 +78,7 @@ def test_waived_hold_time_lasts_by_the_vessels_own_clocks(cellar: Cellar) -> Non
     )
     turnaround = cellar.cleaned()
     cellar.sampled(turnaround)
-    now = SANITISED + timedelta(hours=2)
+    now = SANITISED + timedelta(hours=6)
     assert release(cellar, turnaround, now).lapses_at == now + timedelta(hours=2)
 
 

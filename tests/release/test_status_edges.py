@@ -25,14 +25,17 @@ UNCLEANED = replace(CLEANED, cleans=[])
 STOPPED = CleanFacts(3, True, "Hot", after(7), stopped_at=after(8))
 
 
-def test_only_readings_of_the_last_clean_or_resanitise_count_as_sampled() -> None:
+def test_readings_count_from_the_last_clean_on_whatever_was_sanitised_since() -> None:
     two = replace(VESSEL, required_points={7: "Cone", 9: "Arm"})
     of_first, of_second = CLEAR, replace(CLEAR, clean_pk=2, point_pk=9)
     sampled = replace(AGAIN, results=[of_first, of_second])
     assert missing_points(two, sampled) == ["Cone"]
     resanitised = replace(sampled, cleans=[FIRST, replace(SECOND, is_clean=False)])
-    assert missing_points(two, resanitised) == ["Cone"]
-    assert missing_points(two, replace(sampled, cleans=[FIRST])) == ["Arm"]
+    assert missing_points(two, resanitised) == []
+    assert missing_points(two, replace(resanitised, openings=[after(3.5)])) == ["Cone"]
+    # Of a clean that is not there: later than the first, so it counts.
+    assert missing_points(two, replace(sampled, cleans=[FIRST])) == []
+    assert missing_points(two, replace(AGAIN, results=[of_first], cleans=[FIRST])) == ["Arm"]
     assert missing_points(two, UNCLEANED) == ["Cone", "Arm"]
 
 

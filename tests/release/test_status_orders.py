@@ -4,9 +4,10 @@ import dataclasses
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from brewhygiene.release.standing.clocks import counted_from
 from brewhygiene.release.status import (
     CleanFacts,
     Code,
@@ -227,11 +228,18 @@ def test_the_hold_time_is_the_shorter_of_two(facts: VesselFacts) -> None:
     if not finished:
         assert ends is None
         return
-    last = finished[-1]
-    both = [last.finished_at + facts.hold_times.clean]
-    if last.sanitised_at is not None:
-        both.append(last.sanitised_at + facts.hold_times.sanitised)
-    assert ends == sorted(both)[0]
+    full = [c for c in finished if c.is_clean]
+    if not full:
+        assert ends is None
+        return
+    first = full[-1]
+    later = [c for c in finished if c.pk > first.pk]
+    passed = first.finished_at + facts.hold_times.clean
+    renewed = [c.finished_at for c in later if c.started_at >= passed]
+    both = [(renewed or [first.finished_at])[0] + facts.hold_times.clean]
+    sanitised = [c.sanitised_at for c in (first, *later) if c.sanitised_at is not None]
+    both += [moment + facts.hold_times.sanitised for moment in sorted(sanitised)[-1:]]
+    assert ends == min(both)
 
 
 @half
@@ -245,6 +253,9 @@ def test_a_shorter_hold_time_never_ends_later(
         facts,
         hold_times=replace(facts.hold_times, **{which: getattr(facts.hold_times, which) - less}),
     )
+    # With a shorter clean-hold a re-sanitise may be one that renews it.
+    renewed = [counted_from(each, turnaround) for each in (facts, shorter)]
+    assume(len({each.renewed for each in renewed if each is not None}) <= 1)
     before, now_ends = hold_ends_at(facts, turnaround), hold_ends_at(shorter, turnaround)
     assert before is None or (now_ends is not None and now_ends <= before)
 
@@ -336,4 +347,7 @@ def test_every_fact_of_a_vessel_has_a_part_in_its_status() -> None:
         "openings",
         "emptied_before_record",
         "paper",
+        "inside",
+        "entered_since",
+        "entrants",
     }

@@ -2,12 +2,14 @@
 
 from collections.abc import Mapping
 from datetime import timedelta
+from itertools import product
 from typing import Any
 
 from brewhygiene.atp.readings import actions as reading_actions
+from brewhygiene.atp.recovery.actions import record_study
 from brewhygiene.ledger.adoption import bind_unbound
 from brewhygiene.plates import actions as plate_actions
-from brewhygiene.regimes.models import RegimeVersion, StepKind
+from brewhygiene.regimes.models import RegimeVersion, Step, StepKind
 from brewhygiene.release import actions as release_actions
 from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
@@ -17,6 +19,7 @@ from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
 from tests.factories import (
     NOW,
+    PASSWORD,
     Cellar,
     acting,
     add_step,
@@ -27,6 +30,7 @@ from tests.factories import (
     make_point,
     make_test_lot,
     make_version,
+    seen_well,
 )
 
 
@@ -80,6 +84,21 @@ class Story:
             action_rlu=60,
         )
         self.version = self.cellar.version = hot_caustic()
+        self.cellar.proves_recovery = False
+        sanitisers = Step.objects.filter(kind="sanitiser").select_related("agent")
+        for step, atp_test in product(sanitisers, (self.cellar.atp_test, swab)):
+            assert step.agent is not None
+            record_study(
+                by=self.by(-60, brewer=True),
+                agent=step.agent,
+                meter=self.cellar.meter,
+                atp_test=atp_test,
+                strength_mg_l=200,
+                water_rlu=[100, 101, 102],
+                sanitiser_rlu=[100, 101, 102],
+                done_on=NOW.date(),
+                password=PASSWORD,
+            )
 
     def by(self, minute: float, *, brewer: bool = False) -> Any:
         user = self.cellar.brewer if brewer else self.cellar.hand
@@ -105,7 +124,10 @@ class Story:
     def end(self, record: StepRecord, minute: float, **values: Any) -> StepRecord:
         if values.get("end_criterion_met"):
             self.cellar.end_read(record, record.step, now=NOW + timedelta(minutes=minute))
-        return step_actions.end_step(by=self.by(minute), record=record, **values)
+        seen = seen_well(record.clean, record.step)
+        return step_actions.end_step(
+            by=self.by(minute), record=record, **{"observations": seen, **values}
+        )
 
     def clean(self, turnaround: Turnaround, minute: float) -> Clean:
         """A clean without a deviation, 55 minutes long."""

@@ -166,6 +166,7 @@ def test_further_meter_without_limits_is_pointed_out() -> None:
         by=acting(brewer),
         meter=other,
         atp_test=atp_test,
+        moment="in_sanitiser",
         alert_rlu=10,
         action_rlu=30,
         source="maker",
@@ -198,7 +199,7 @@ def test_checklist_costs_the_same_for_one_and_for_three(
         make_limits(by=cellar.brewer, meter=make_meter(), atp_test=make_atp_test())
         make_test_lot()
     brewery = Brewery.current()
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(13):
         checklist(brewery=brewery, today=TODAY)
 
 

@@ -15,7 +15,15 @@ from brewhygiene.turnarounds.queries import cleans_with_records
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
 from tests import clock
-from tests.factories import Cellar, acting, add_step, make_agent, make_peracetic, make_version
+from tests.factories import (
+    Cellar,
+    acting,
+    add_step,
+    make_agent,
+    make_peracetic,
+    make_version,
+    seen_well,
+)
 
 
 def signed_in(user: User | None) -> Client:
@@ -111,6 +119,7 @@ class Floor(Cellar):
             by=acting(self.hand, now=now + timedelta(minutes=minutes or until)),
             record=record,
             end_criterion_met=True if step.end_criterion else None,
+            observations=seen_well(clean, step),
         )
 
     def running_step(self, clean: Clean, order: int, *, now: Any) -> StepRecord:

@@ -21,7 +21,16 @@ from brewhygiene.turnarounds.quantities import Titration
 from brewhygiene.turnarounds.queries import cleans_with_records
 from brewhygiene.turnarounds.readings import actions as reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
-from tests.factories import NOW, Cellar, acting, add_step, make_agent, make_beer, make_version
+from tests.factories import (
+    NOW,
+    Cellar,
+    acting,
+    add_step,
+    make_agent,
+    make_beer,
+    make_version,
+    seen_well,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -240,6 +249,8 @@ def test_a_value_that_cannot_be_is_refused(
 
 
 def ended(cellar: Cellar, record: StepRecord, minutes: float, **values) -> StepRecord:
+    seen = seen_well(record.clean, record.step)
+    values = {"observations": seen, **values}
     return step_actions.end_step(
         by=acting(cellar.hand, now=NOW + timedelta(minutes=minutes)), record=record, **values
     )

@@ -20,7 +20,7 @@ from brewhygiene.turnarounds.steps import actions as step_actions
 from brewhygiene.turnarounds.steps.actions import StatedReading
 from brewhygiene.turnarounds.steps.safety import required_codes
 from tests import clock
-from tests.factories import acting
+from tests.factories import acting, seen_well
 from tests.turnarounds.floor import Floor, counted, errors
 from tests.turnarounds.steps.sending import words
 
@@ -73,7 +73,13 @@ def state(
         by=by,
         clean=clean,
         step=item.step,
-        **{"started_at": ago(begins), "ended_at": ago(ends), "end_criterion_met": met, **values},
+        **{
+            "started_at": ago(begins),
+            "ended_at": ago(ends),
+            "end_criterion_met": met,
+            "observations": seen_well(loaded, item.step),
+            **values,
+        },
     )
 
 

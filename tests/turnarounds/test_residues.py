@@ -15,7 +15,7 @@ from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.queries import cleans_with_records
 from brewhygiene.turnarounds.residues import agents_before, agents_inside
 from brewhygiene.turnarounds.steps import actions as step_actions
-from brewhygiene.turnarounds.steps.safety import codes_of_regime, required_codes
+from brewhygiene.turnarounds.steps.safety import asks_for_checks, required_codes
 from tests import clock
 from tests.factories import (
     NOW,
@@ -26,6 +26,7 @@ from tests.factories import (
     make_peracetic,
     make_resanitise_version,
     make_version,
+    seen_well,
 )
 from tests.turnarounds.floor import Floor, counted, errors
 
@@ -67,7 +68,12 @@ def ended(cellar: Cellar, clean: Clean, order: int, *, met: bool | None = None) 
     record = cellar.step_started(clean, clean.version.steps.get(order=order))
     if met:
         cellar.end_read(record, record.step)
-    return step_actions.end_step(by=acting(cellar.hand), record=record, end_criterion_met=met)
+    return step_actions.end_step(
+        by=acting(cellar.hand),
+        record=record,
+        end_criterion_met=met,
+        observations=seen_well(clean, record.step),
+    )
 
 
 def stopped(cellar: Cellar, clean: Clean) -> None:
@@ -150,7 +156,12 @@ def test_material_edited_later_makes_no_clean_before_it_unsafe(cellar: Cellar) -
     clean = started(cellar, cellar.emptied(), version_of(("sanitiser", make_peracetic(), "")))
     clean.turnaround.vessel.seal_material = "nbr"
     step = clean.version.steps.get()
-    assert list(codes_of_regime(clean, step)) == ["peracetic"]
+    assert asks_for_checks(clean, step)
+
+
+def test_rinse_asks_for_no_check(cellar: Cellar) -> None:
+    clean = started(cellar, cellar.emptied(), version_of(("rinse", None, "")))
+    assert not asks_for_checks(clean, clean.version.steps.get())
 
 
 # Agents that meet
@@ -280,7 +291,7 @@ def test_steps_of_a_clean_ask_once_what_earlier_cleans_left(
     stopped(cellar, first)
     second = started(cellar, turnaround, bleach)
     loaded = cleans_with_records().get(pk=second.pk)
-    with django_assert_num_queries(1):
+    with django_assert_num_queries(3):
         left = [agents_before(loaded, step) for step in loaded.version.steps.all()]
     assert [[agent.name for agent in found] for found in left] == [["Hypochlorite"]] * 2
 

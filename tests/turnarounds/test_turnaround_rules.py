@@ -19,6 +19,7 @@ from tests.factories import (
     make_beer,
     make_resanitise_version,
     make_version,
+    seen_well,
 )
 
 LATER = NOW + timedelta(hours=1)
@@ -330,4 +331,4 @@ def cellar_runs(cellar: Cellar, clean: Clean, step: Any) -> None:
         record_reading(
             by=by, record=record, quantity=window.quantity, value=100, basis=window.basis
         )
-    end_step(by=by, record=record)
+    end_step(by=by, record=record, observations=seen_well(clean, step))

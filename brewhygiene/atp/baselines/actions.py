@@ -15,6 +15,7 @@ from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
@@ -187,6 +188,19 @@ def _limits_of(
     return found.alert.rlu, found.action.rlu, snapshot(study, row)
 
 
+def _moment_of(results: Iterable[Result]) -> SamplingMoment:
+    """The one moment at which readings were taken; limits of several would judge none rightly."""
+    moments = {SamplingMoment(result.moment) for result in results}
+    if len(moments) > 1:
+        raise Refusal(
+            "The readings of this baseline were taken at different moments: "
+            + ", ".join(sorted(str(moment.label) for moment in moments))
+            + ". Choose points or days with one moment, then propose again.",
+            code="several_moments",
+        )
+    return moments.pop()
+
+
 @action("propose limits from baseline")
 def propose_from_baseline(
     *,
@@ -215,11 +229,13 @@ def propose_from_baseline(
         raise Refusal(
             f"This baseline has no reading from {point}. Choose another point.", field="point"
         )
+    moment = _moment_of(r for r in study.members.counted if point in (None, r.point))
     limits = LimitSet.objects.create(
         meter=baseline.meter,
         atp_test=baseline.atp_test,
         sample_kind=baseline.atp_test.sample_kind,
         point=point,
+        moment=moment,
         alert_rlu=alert_rlu,
         action_rlu=action_rlu,
         source=LimitSource.BASELINE,
@@ -240,6 +256,7 @@ def propose_from_baseline(
             "meter": baseline.meter.name,
             "atp_test": baseline.atp_test.name,
             "point": str(point) if point else "all points",
+            "moment": moment,
             "alert_rlu": alert_rlu,
             "action_rlu": action_rlu,
             "review_on": review_on,

@@ -291,6 +291,7 @@ def propose_bridged_limits(
         atp_test=bridge.new_atp_test,
         sample_kind=bridge.new_atp_test.sample_kind,
         point=reference_limits.point,
+        moment=reference_limits.moment,
         vessel_kind=reference_limits.vessel_kind,
         alert_rlu=found.alert.careful_rlu if careful else found.alert.whole_rlu,
         action_rlu=found.action.careful_rlu if careful else found.action.whole_rlu,

@@ -11,10 +11,13 @@ from brewhygiene.atp.rlu import check_rlu
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import SamplingPoint, VesselKind
+from brewhygiene.cellar.moments import STATED_MOMENTS
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
 from brewhygiene.refusals import Refusal
+
+NO_MOMENT = "Choose when the samples are taken. These limits judge no other."
 
 
 @action("propose limits")
@@ -23,6 +26,7 @@ def propose_limits(
     by: Actor,
     meter: Meter,
     atp_test: AtpTest,
+    moment: str,
     alert_rlu: int,
     action_rlu: int,
     source: str,
@@ -32,8 +36,13 @@ def propose_limits(
     point: SamplingPoint | None = None,
     vessel_kind: str = "",
 ) -> Recorded[LimitSet]:
-    """Record limits, in RLU of this meter, that a head brewer must still approve."""
+    """Record limits, in RLU of this meter, that a head brewer must still approve.
+
+    ``moment`` is when the samples are taken that they judge.
+    """
     user = require(by, "approve_limits")
+    if moment not in dict(STATED_MOMENTS):
+        raise Refusal(NO_MOMENT, field="moment")
     check_rlu(alert_rlu, field="alert_rlu")
     check_rlu(action_rlu, field="action_rlu")
     if alert_rlu > action_rlu:
@@ -65,6 +74,7 @@ def propose_limits(
         atp_test=atp_test,
         sample_kind=atp_test.sample_kind,
         point=point,
+        moment=moment,
         vessel_kind=vessel_kind,
         alert_rlu=alert_rlu,
         action_rlu=action_rlu,
@@ -81,6 +91,7 @@ def propose_limits(
             "meter": meter.name,
             "atp_test": atp_test.name,
             "point": str(point) if point else "all points",
+            "moment": moment,
             **({"vessel_kind": vessel_kind} if vessel_kind else {}),
             "alert_rlu": alert_rlu,
             "action_rlu": action_rlu,
@@ -127,6 +138,7 @@ def approve_limits(*, by: Actor, limits: LimitSet, password: str) -> Recorded[Li
         atp_test_id=limits.atp_test_id,
         sample_kind=limits.sample_kind,
         point_id=limits.point_id,
+        moment=limits.moment,
         vessel_kind=limits.vessel_kind,
         approved_at__isnull=False,
         retired_at__isnull=True,

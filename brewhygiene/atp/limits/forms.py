@@ -5,11 +5,13 @@ from typing import Any
 
 from django import forms
 
+from brewhygiene.atp.limits.actions import NO_MOMENT
 from brewhygiene.atp.limits.queries import points_to_choose
 from brewhygiene.atp.models.limits import LimitSource
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.cellar.models import SamplingPoint, VesselKind
+from brewhygiene.cellar.moments import STATED_MOMENTS
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import DayField
 from brewhygiene.quantities.fields import CountField
@@ -61,6 +63,13 @@ class LimitsForm(ActionForm):
         choices=[("", "Every kind"), *VesselKind.choices],
         label="Kind of vessel",
         help_text="Optional. Limits of one kind take precedence over those for every kind.",
+    )
+    moment = forms.ChoiceField(
+        label="Sampled",
+        choices=STATED_MOMENTS,
+        widget=forms.RadioSelect,
+        help_text="A reading taken at another moment is not judged by these limits.",
+        error_messages={"required": NO_MOMENT},
     )
     alert_rlu = CountField(
         label="Alert level", unit="RLU", high=MAX_RLU, help_text="Clear up to it."

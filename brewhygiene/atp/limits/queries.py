@@ -8,46 +8,57 @@ from django.db.models import F, Q, QuerySet, Subquery
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import AtpTestLot, Meter
 from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.people.models import User
 from brewhygiene.people.queries import people_who_may
 
 
-def _approved_for(point: SamplingPoint) -> QuerySet[LimitSet]:
-    """Approved limits that a point may be judged by, the narrowest first. 1 query.
+def _approved_for(point: SamplingPoint, *, moment: str) -> QuerySet[LimitSet]:
+    """Approved limits that a point may be judged by at a moment, the narrowest first. 1 query.
 
-    Its own, then those of its kind of vessel, then those for every kind.
+    Its own, then those of its kind of vessel, then those for every kind; of each, those of the
+    moment before those whose moment is not known.
     """
     own_kind = SamplingPoint.objects.filter(pk=point.pk).values("vessel__kind")
-    return LimitSet.objects.filter(
-        Q(point=point)
-        | Q(point__isnull=True) & (Q(vessel_kind="") | Q(vessel_kind=Subquery(own_kind))),
-        sample_kind=point.sample_kind,
-        approved_at__isnull=False,
-        retired_at__isnull=True,
-    ).order_by(F("point_id").asc(nulls_last=True), "-vessel_kind", "pk")
+    return (
+        LimitSet.objects.filter(
+            Q(point=point)
+            | Q(point__isnull=True) & (Q(vessel_kind="") | Q(vessel_kind=Subquery(own_kind))),
+            moment__in=(moment, SamplingMoment.UNKNOWN),
+            sample_kind=point.sample_kind,
+            approved_at__isnull=False,
+            retired_at__isnull=True,
+        )
+        .annotate(moment_not_known=Q(moment=SamplingMoment.UNKNOWN))
+        .order_by(F("point_id").asc(nulls_last=True), "-vessel_kind", "moment_not_known", "pk")
+    )
 
 
 def limits_in_force(
-    *, meter: Meter, test_lot: AtpTestLot, point: SamplingPoint, day: date
+    *, meter: Meter, test_lot: AtpTestLot, point: SamplingPoint, moment: str, day: date
 ) -> LimitSet | None:
-    """The approved limits of a meter with an ATP test at a point on a day. 1 query.
+    """The approved limits of a meter with an ATP test at a point, at a moment, on a day. 1 query.
 
     The narrower takes precedence: the point's own set, then the one for its kind of vessel, then
-    the one for all points. Limits of another meter, test or sample kind are never used. A set is
-    valid up to and including its last day. After that nothing judges, not even a wider set,
-    which may be looser.
+    the one for all points; of each, the one of the moment over one whose moment is not known.
+    Limits of another moment, meter, test or sample kind are never used. A set is valid up to and
+    including its last day. After that nothing judges, not even a wider set, which may be looser.
     """
-    found = _approved_for(point).filter(meter=meter, atp_test_id=test_lot.atp_test_id).first()
+    found = (
+        _approved_for(point, moment=moment)
+        .filter(meter=meter, atp_test_id=test_lot.atp_test_id)
+        .first()
+    )
     return None if found is None or found.run_out_on(day) else found
 
 
-def judged_pairs(point: SamplingPoint, *, day: date) -> set[tuple[int, int]]:
-    """The meters with the ATP tests that have limits in force at a point on a day. 1 query.
+def judged_pairs(point: SamplingPoint, *, moment: str, day: date) -> set[tuple[int, int]]:
+    """The meters with the ATP tests that have limits in force at a point, a moment, a day. 1 query.
 
     By the rule of :func:`limits_in_force`; pairs of primary keys.
     """
     narrowest: dict[tuple[int, int], LimitSet] = {}
-    for limits in _approved_for(point):
+    for limits in _approved_for(point, moment=moment):
         narrowest.setdefault((limits.meter_id, limits.atp_test_id), limits)
     return {pair for pair, limits in narrowest.items() if not limits.run_out_on(day)}
 
@@ -82,6 +93,7 @@ def limits_replaced_by(limits: LimitSet) -> LimitSet | None:
             meter_id=limits.meter_id,
             atp_test_id=limits.atp_test_id,
             point_id=limits.point_id,
+            moment=limits.moment,
             vessel_kind=limits.vessel_kind,
             approved_at__isnull=False,
         )

@@ -34,6 +34,7 @@ def judge_waiting_results(*, by: Actor, limits: LimitSet) -> list[Result]:
             meter=result.meter,
             test_lot=result.test_lot,
             point=result.point,
+            moment=result.moment,
             day=brewery_day(result.taken_at, brewery),
         )
         if found is None:

@@ -10,6 +10,7 @@ from brewhygiene.atp.models.baselines import Baseline
 from brewhygiene.atp.models.bridges import Bridge
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.cellar.models import SampleKind, SamplingPoint, VesselKind
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.ledger.places import Evidence
 
 
@@ -32,6 +33,12 @@ class LimitSet(Evidence):
     sample_kind = models.CharField(max_length=10, choices=SampleKind.choices)
     point = models.ForeignKey(
         SamplingPoint, null=True, blank=True, on_delete=models.PROTECT, related_name="limits"
+    )
+    moment = models.CharField(
+        max_length=20,
+        choices=SamplingMoment.choices,
+        default=SamplingMoment.UNKNOWN,
+        help_text="The moment of the readings that it judges; of any, where it is not known.",
     )
     vessel_kind = models.CharField(
         max_length=20,
@@ -80,12 +87,12 @@ class LimitSet(Evidence):
                 name="approved_limits_are_signed",
             ),
             models.UniqueConstraint(
-                fields=["meter", "atp_test", "sample_kind", "point"],
+                fields=["meter", "atp_test", "sample_kind", "point", "moment"],
                 condition=Q(approved_at__isnull=False, retired_at__isnull=True),
                 name="one_set_in_force_per_point",
             ),
             models.UniqueConstraint(
-                fields=["meter", "atp_test", "sample_kind", "vessel_kind"],
+                fields=["meter", "atp_test", "sample_kind", "vessel_kind", "moment"],
                 condition=Q(approved_at__isnull=False, retired_at__isnull=True, point__isnull=True),
                 name="one_set_in_force_for_all_points",
             ),

@@ -11,12 +11,15 @@ from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import AtpTestLot, ControlCheck, Meter
 from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.ledger.places import Evidence
 from brewhygiene.quantities.sources import ValueSource, source_words
 from brewhygiene.turnarounds.models import Clean, Turnaround
 
 
 class SampleStage(models.TextChoices):
+    """When a sample was said to be taken, before the clean's own record said it."""
+
     AFTER_RINSE = "after_rinse", "after the last rinse"
     AFTER_SANITISER = "after_sanitiser", "after the sanitiser"
 
@@ -35,6 +38,10 @@ class RinseEnd(models.TextChoices):
     NOT_CHECKED = "not_checked", "not checked"
 
 
+_TAKEN = {
+    SamplingMoment.BEFORE_SANITISER: "at the last rinse, before the sanitiser",
+    SamplingMoment.BEFORE_HEAT: "at the cooled rinse, before heat",
+}
 # What belongs to one record of a reading and is never taken over by the one that follows it.
 OF_ONE_RECORD = frozenset({"id", "client_time", "correction_signature"})
 
@@ -63,7 +70,18 @@ class Result(Evidence):
         help_text="Where the value is from; empty in rows older than this column.",
     )
     verdict = models.CharField(max_length=10, choices=Verdict.choices)
-    stage = models.CharField(max_length=20, choices=SampleStage.choices)
+    moment = models.CharField(
+        max_length=20,
+        choices=SamplingMoment.choices,
+        default=SamplingMoment.UNKNOWN,
+        help_text="When it was taken, by the steps of the clean that had ended.",
+    )
+    stage = models.CharField(
+        max_length=20,
+        choices=SampleStage.choices,
+        blank=True,
+        help_text="As it was stated; empty since the moment follows from the steps.",
+    )
     rinse_end = models.CharField(max_length=20, choices=RinseEnd.choices)
     taken_at = models.DateTimeField()
     recorded_at = models.DateTimeField()
@@ -107,6 +125,13 @@ class Result(Evidence):
 
     def __str__(self) -> str:
         return f"{self.point}: {self.rlu} RLU, {self.verdict}"
+
+    @property
+    def moment_words(self) -> str:
+        """When it was taken, as 'taken in the sanitiser'; where not known, what was stated."""
+        if self.moment == SamplingMoment.UNKNOWN:
+            return self.get_stage_display() or "at a moment not known"
+        return f"taken {_TAKEN.get(SamplingMoment(self.moment), self.get_moment_display())}"
 
     @property
     def source_words(self) -> str:

@@ -35,7 +35,7 @@ _COLUMNS = (
     "recorded_by_id",
     "retest_of_id",
     "suspected_slip",
-    "stage",
+    "moment",
 )
 
 
@@ -58,7 +58,7 @@ class Reading(NamedTuple):
     person_id: int
     retest_of_id: int | None
     suspected_slip: bool
-    stage: str
+    moment: str
 
     @property
     def scale(self) -> tuple[int, int]:

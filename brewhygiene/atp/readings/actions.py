@@ -6,12 +6,13 @@ from brewhygiene.atp.limits.days import day_words
 from brewhygiene.atp.limits.queries import limits_in_force
 from brewhygiene.atp.meters.queries import control_check_of_day
 from brewhygiene.atp.models.meters import TEST_KINDS, AtpTestLot, ControlCheck, Meter
-from brewhygiene.atp.models.readings import Result, RinseEnd, SampleStage, Verdict
+from brewhygiene.atp.models.readings import Result, RinseEnd, Verdict
 from brewhygiene.atp.readings.due import to_sample
 from brewhygiene.atp.rlu import check_rlu
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import SampleKind, SamplingPoint
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import may, require
 from brewhygiene.people.signatures import sign
@@ -21,7 +22,6 @@ from brewhygiene.science.judging import judge_rlu
 from brewhygiene.turnarounds.actions import check_when, lock_open_turnaround, raise_revision
 from brewhygiene.turnarounds.models import Turnaround
 
-NO_STAGE = "Choose whether it was taken after the rinse or the sanitiser."
 NO_RINSE_END = "Choose how the rinse ended. Residue makes readings too low."
 
 
@@ -77,15 +77,14 @@ def record_result(
     test_lot: AtpTestLot,
     rlu: int,
     rinse_end: str,
-    stage: str,
     taken_at: datetime | None = None,
     suspected_slip: bool = False,
     note: str = "",
 ) -> Recorded[Result]:
-    """Record a reading, in RLU, and judge it by this meter's limits at once.
+    """Record a reading, in RLU, and judge it by this meter's limits of its moment at once.
 
-    ``test_lot`` with its ATP test. A point read again after the same clean is a retest: both
-    readings are kept.
+    The moment follows from the steps of the clean that had ended. ``test_lot`` with its ATP
+    test. A point read again after the same clean is a retest: both readings are kept.
     """
     user = require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
@@ -101,31 +100,29 @@ def record_result(
         raise Refusal(due.not_now[1], field="taken_at", code=due.not_now[0])
     clean = due.clean
     assert clean is not None
-    assert clean.finished_at is not None
-    taken_at = check_when(taken_at or by.now, by=by, field="taken_at", not_before=clean.finished_at)
-    if taken_at < clean.finished_at:
+    assert due.since is not None
+    taken_at = check_when(taken_at or by.now, by=by, field="taken_at", not_before=due.since)
+    if taken_at < due.since:
         raise Refusal(
-            "Enter a time after the clean ended. Earlier samples do not count.",
+            "Enter a time after the clean ended. Earlier samples do not count."
+            if due.step is None
+            else "Enter a time after the sample step began. Earlier samples do not count.",
             field="taken_at",
             code="before_clean_ended",
         )
     if rinse_end not in RinseEnd.values:
         raise Refusal(NO_RINSE_END, field="rinse_end")
-    if stage not in SampleStage.values:
-        raise Refusal(NO_STAGE, field="stage")
-    if stage == SampleStage.AFTER_SANITISER and not due.sanitised:
+    if due.moment != SamplingMoment.IN_SANITISER and rinse_end == RinseEnd.SANITISER_LEFT:
         raise Refusal(
-            "This clean had no sanitiser step. Choose “after the last rinse”.", field="stage"
-        )
-    if stage == SampleStage.AFTER_RINSE and rinse_end == RinseEnd.SANITISER_LEFT:
-        raise Refusal(
-            "No sanitiser is left after the last rinse. Choose how the rinse ended.",
+            "By the steps of this clean no sanitiser is left now. Choose how the rinse ended.",
             field="rinse_end",
         )
     day = brewery_day(taken_at, Brewery.current())
     check = _check_meter(meter=meter, day=day)
     _check_lot(test_lot=test_lot, point=point, day=day)
-    limits = limits_in_force(meter=meter, test_lot=test_lot, point=point, day=day)
+    limits = limits_in_force(
+        meter=meter, test_lot=test_lot, point=point, moment=due.moment, day=day
+    )
     if limits is not None:
         # Known already, so that naming the set asks for nothing.
         limits.meter, limits.atp_test = meter, test_lot.atp_test
@@ -145,7 +142,7 @@ def record_result(
         rlu=rlu,
         source=ValueSource.READ,
         verdict=verdict,
-        stage=stage,
+        moment=due.moment,
         rinse_end=rinse_end,
         taken_at=taken_at,
         recorded_at=by.now,
@@ -166,7 +163,7 @@ def record_result(
             "limits": str(limits) if limits else None,
             "meter": meter.name,
             "test_lot": str(test_lot),
-            "stage": stage,
+            "moment": due.moment,
             "rinse_end": rinse_end,
             "taken_at": taken_at,
             "retest_of": result.retest_of_id,

@@ -1,6 +1,6 @@
 """Forms of a reading and of its correction."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from datetime import date
 from typing import Any
 
@@ -9,7 +9,7 @@ from django import forms
 from brewhygiene.atp.limits.days import day_words
 from brewhygiene.atp.models.meters import AtpTestLot, Meter
 from brewhygiene.atp.models.readings import RinseEnd
-from brewhygiene.atp.readings.actions import NO_RINSE_END, NO_STAGE
+from brewhygiene.atp.readings.actions import NO_RINSE_END
 from brewhygiene.atp.readings.queries import Kit
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import MomentField
@@ -49,11 +49,6 @@ class SampleForm(ActionForm):
             "invalid_choice": "This lot is no longer listed. Choose another lot.",
         },
     )
-    stage = forms.ChoiceField(
-        label="Taken",
-        widget=forms.RadioSelect,
-        error_messages={"required": NO_STAGE},
-    )
     rinse_end = forms.ChoiceField(
         label="How the rinse ended",
         choices=RinseEnd.choices,
@@ -81,22 +76,20 @@ class SampleForm(ActionForm):
     note = forms.CharField(label="Note", required=False, max_length=200)
 
     # The fields that are usually known beforehand.
-    KNOWN = ("meter", "test_lot", "stage", "rinse_end")
+    KNOWN = ("meter", "test_lot", "rinse_end")
 
     def __init__(
         self,
         *args: Any,
         kit: Kit,
-        stages: Sequence[tuple[str, str]],
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.kit, self.stages = kit, stages
+        self.kit = kit
         # Called when they are shown; what was sent is looked up by itself.
         self.fields["meter"].choices = self._meters  # type: ignore[attr-defined]
         self.fields["test_lot"].choices = self._lots  # type: ignore[attr-defined]
         self.fields["test_lot"].widget.closed = self._out_of_date  # type: ignore[attr-defined]
-        self.fields["stage"].choices = stages  # type: ignore[attr-defined]
 
     def _meters(self) -> list[tuple[int, str]]:
         return [(one.meter.pk, f"{one.meter.name}, {one.words}") for one in self.kit.meters]
@@ -119,7 +112,6 @@ class SampleForm(ActionForm):
                 for lot in self.kit.lots
                 if lot.expires_on >= self.kit.day
             },
-            "stage": {str(value): str(label) for value, label in self.stages},
             "rinse_end": {str(value): str(label) for value, label in RinseEnd.choices},
         }
 

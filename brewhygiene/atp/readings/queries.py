@@ -156,13 +156,14 @@ def usual_lot(user: User, lots: Sequence[AtpTestLot], *, day: date) -> AtpTestLo
 
 @dataclasses.dataclass(frozen=True)
 class Kit:
-    """What a person can sample a point with on a day, asked for when it is first needed.
+    """What a person can sample a point with at a moment, asked for when it is first needed.
 
     A reading that is recorded needs none of it, only the page that asks for one.
     """
 
     user: User
     point: SamplingPoint
+    moment: str
     day: date
 
     @cached_property
@@ -178,7 +179,7 @@ class Kit:
     @cached_property
     def judged(self) -> set[tuple[int, int]]:
         """The meters with the ATP tests that have limits for the point. 1 query, once."""
-        return judged_pairs(self.point, day=self.day)
+        return judged_pairs(self.point, moment=self.moment, day=self.day)
 
     @property
     def failed(self) -> list[Meter]:

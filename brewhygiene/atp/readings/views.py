@@ -22,6 +22,7 @@ from brewhygiene.atp.readings.queries import (
 )
 from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.models import User
@@ -39,11 +40,14 @@ def _due(turnaround: Turnaround) -> dict[str, Any]:
     return {
         "states": states,
         "required": sum(state.point.required_for_release for state in states),
-        "next_due": next((state.point for state in states if state.due), None),
+        "next_due": next(
+            (state.point for state in states if state.due and now.is_for(state.point)), None
+        ),
         "over": standing_actions(turnaround),
         "unjudged": [r for state in states for r in state.results if r.verdict == Verdict.UNJUDGED],
         "not_now": now.not_now,
         "last_clean": now.clean,
+        "due": now,
     }
 
 
@@ -89,18 +93,17 @@ def sample(request: Request, pk: int, point_pk: int) -> HttpResponse:
             vessel=turnaround.vessel,
             turnaround=turnaround,
             running=running_clean(turnaround),
+            step=due.step,
         )
     assert isinstance(request.user, User)
     day = brewery_day(timezone.now(), request.brewery)
-    kit = Kit(user=request.user, point=point, day=day)
+    kit = Kit(user=request.user, point=point, moment=due.moment, day=day)
     form = SampleForm(
         sent(request),
         kit=kit,
-        stages=due.stages,
         initial={
             "meter": lambda: kit.usual_meter,
             "test_lot": lambda: kit.usual_lot,
-            "stage": due.usual_stage,
             "rinse_end": lambda: rinse_end_on_record(clean),
         },
     )
@@ -128,6 +131,8 @@ def sample(request: Request, pk: int, point_pk: int) -> HttpResponse:
         and lot is not None
         and (meter.pk, lot.atp_test_id) not in kit.judged,
         failed=kit.failed,
+        due=due,
+        at_its_moment=point.moment in (due.moment, SamplingMoment.UNKNOWN),
         usual_meter=meter,
         usual_lot=lot,
         lot_in_date=any(lot.expires_on >= day for lot in kit.lots),
@@ -136,6 +141,13 @@ def sample(request: Request, pk: int, point_pk: int) -> HttpResponse:
         provenance=PROVENANCE,
         count_s=COUNT_S,
     )
+
+
+def _other_moment(shown: Result) -> str:
+    """The moment that a reading's point is sampled at, where it was taken at another; else ''."""
+    point = shown.point
+    unstated = point.moment == SamplingMoment.UNKNOWN
+    return "" if unstated or point.moment == shown.moment else str(point.get_moment_display())
 
 
 def _limits_source(limits: LimitSet) -> str:
@@ -156,6 +168,7 @@ def result(request: Request, pk: int) -> HttpResponse:
         room="sample",
         result=shown,
         turnaround=shown.turnaround,
+        other_moment=_other_moment(shown),
         limits_source=_limits_source(shown.limits) if shown.limits else "",
         replacement=getattr(shown, "corrected_by", None),
         counts=due["last_clean"] is not None and due["last_clean"].pk == shown.clean_id,
@@ -223,8 +236,11 @@ def point(request: Request, code: str) -> HttpResponse:
             else ("not_on_record", f"{vessel.name} has not been recorded as empty.")
         )
         return _not_now(request, why, **about)
-    if (not_now := to_sample(turnaround).not_now) is not None:
-        return _not_now(request, not_now, running=running_clean(turnaround), **about)
+    due = to_sample(turnaround)
+    if due.not_now is not None:
+        return _not_now(
+            request, due.not_now, running=running_clean(turnaround), step=due.step, **about
+        )
     if not may(request.user, "work_cellar"):
         return redirect("atp:samples", turnaround.pk)
     return redirect("atp:sample", turnaround.pk, found.pk)

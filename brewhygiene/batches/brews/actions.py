@@ -10,6 +10,7 @@ from brewhygiene.batches.models.batches import Batch, YeastCrop
 from brewhygiene.batches.models.movements import Movement, MovementKind
 from brewhygiene.batches.moving import keep_movement
 from brewhygiene.cellar.models import Beer, Vessel
+from brewhygiene.changeovers.crossing import refuse_crossing, refuse_mixing
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
@@ -49,7 +50,9 @@ def pitch(
     """Pitch a crop, ``volume_hl`` hL of it, into what a vessel contains; never a held one."""
     require(by, "work_cellar")
     pitched_at = check_when(pitched_at, by=by, field="pitched_at")
-    crop = YeastCrop.objects.select_related("vessel", "fill__vessel").get(pk=crop.pk)
+    crop = YeastCrop.objects.select_related("vessel", "fill__vessel", "cropped_from__beer").get(
+        pk=crop.pk
+    )
     refuse_held(crop, field="crop")
     into = fill_at(vessel, pitched_at, field="vessel")
     if crop.cropped_at > pitched_at:
@@ -63,6 +66,10 @@ def pitch(
             code="circle",
         )
     _refuse_more_than_there_is(crop, volume_hl)
+    _refuse_foreign_yeast(crop, into.batch.beer)
+    refuse_crossing(
+        into.batch.beer, until=pitched_at, through=through, mixed=_is_mixed(crop, into.batch.beer)
+    )
     movement = keep_movement(
         by=by,
         kind=MovementKind.PITCH,
@@ -85,6 +92,21 @@ def pitch(
         },
         aggregate=into.batch,
     )
+
+
+def _is_mixed(crop: YeastCrop, beer: Beer) -> bool:
+    """Whether a crop is of a mixed culture; a bought one is what it is pitched into."""
+    source = crop.cropped_from
+    return (source.beer if source is not None else beer).sour_or_mixed
+
+
+def _refuse_foreign_yeast(crop: YeastCrop, beer: Beer) -> None:
+    """Refuse yeast with an allergen that the beer does not declare, or of a mixed culture.
+
+    Yeast cannot be cleaned, so that no test takes an allergen from it.
+    """
+    if crop.cropped_from is not None:
+        refuse_mixing(crop.cropped_from.beer, beer, what=f"Crop {crop.number}", field="crop")
 
 
 def _refuse_more_than_there_is(crop: YeastCrop, volume_hl: float | None) -> None:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime
 
-from brewhygiene.batches.holds import hold_by_vessel, refuse_gone
+from brewhygiene.batches.holds import hold_by_crossing, hold_by_vessel, refuse_gone
 from brewhygiene.batches.models.batches import Batch, BatchFill
 from brewhygiene.batches.models.movements import MovementKind
 from brewhygiene.batches.moving import keep_movement
@@ -82,6 +82,7 @@ def keep_batch_of(fill: Fill, *, by: Actor, through: Sequence[Vessel] | None) ->
     ]
     link = BatchFill.objects.create(batch=batch, fill=fill)
     hold_by_vessel(fill, batch, by=by)
+    hold_by_crossing(fill, batch, by=by, through=through or ())
     if through is None:
         return link
     if fill.before_record:

@@ -15,6 +15,7 @@ from brewhygiene.batches.transfers.actions import (
     check_equipment,
 )
 from brewhygiene.cellar.models import Beer, Fill, Vessel
+from brewhygiene.changeovers.crossing import refuse_crossing
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.plates.models import Plate, PlateState
@@ -91,7 +92,7 @@ def _into_vessel(
             through=None,
         )
     except Refusal as refusal:
-        fields = {None: "vessel", "filled_at": field, "batch": "vessel"}
+        fields = {None: "vessel", "filled_at": field, "batch": "vessel", "beer": "vessel"}
         raise Refusal(
             refusal.message, field=fields.get(refusal.field, refusal.field), code=refusal.code
         ) from refusal
@@ -123,6 +124,7 @@ def crop_yeast(
     link = fill_at(from_vessel, cropped_at, field="cropped_at")
     refuse_gone(link.batch)
     check_drawn(Drawn(from_vessel, volume_hl), link)
+    refuse_crossing(link.batch.beer, until=cropped_at, through=through)
     fill = None
     if vessel is not None:
         fill = _into_vessel(

@@ -19,6 +19,7 @@ from brewhygiene.batches.transfers.actions import (
     empty_source,
 )
 from brewhygiene.cellar.models import Vessel
+from brewhygiene.changeovers.crossing import refuse_crossing
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
@@ -68,6 +69,7 @@ def package(
     check_equipment(through)
     link = fill_at(vessel, packaged_at, field="packaged_at")
     refuse_held(link.batch)
+    refuse_crossing(link.batch.beer, until=packaged_at, through=through)
     drawn = Drawn(vessel, units * unit_l / 100, loss_hl, loss_reason, empties)
     try:
         check_drawn(drawn, link)

@@ -14,6 +14,7 @@ from brewhygiene.batches.models.movements import MovementKind
 from brewhygiene.batches.moving import keep_movement
 from brewhygiene.batches.numbers import key_of, tidy
 from brewhygiene.cellar.models import GONE_THROUGH, Fill, Vessel
+from brewhygiene.changeovers.crossing import refuse_crossing, refuse_mixing
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
@@ -23,7 +24,7 @@ from brewhygiene.turnarounds.actions import check_when
 from brewhygiene.turnarounds.models import Turnaround
 
 # The fields of a filling, by those of a transfer.
-FIELDS = {None: "to_vessel", "filled_at": "moved_at", "beer": "batch"}
+FIELDS = {None: "to_vessel", "filled_at": "moved_at", "beer": "to_vessel"}
 
 
 @dataclasses.dataclass(frozen=True)
@@ -118,6 +119,14 @@ def transfer(
     number = _number(by, batch, links, moved_at, sum(drawn.volume_hl for drawn in sources))
     fill = _filled(by, turnaround, number, sources, moved_at)
     target = fill.of_batch.batch
+    refuse_crossing(target.beer, until=moved_at, through=through)
+    for drawn, link in zip(sources, links, strict=True):
+        refuse_mixing(
+            link.batch.beer,
+            target.beer,
+            what=f"Batch {link.batch.number}",
+            field=f"vessel{drawn.suffix}" if drawn.suffix else "batch",
+        )
     for drawn, link in zip(sources, links, strict=True):
         keep_movement(
             by=by,

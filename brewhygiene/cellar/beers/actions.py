@@ -2,10 +2,12 @@
 
 from typing import TypedDict, Unpack
 
+from brewhygiene.cellar.allergens import in_order
 from brewhygiene.cellar.models import Beer
 from brewhygiene.ledger.changes import change, refuse_invalid, values_of
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.people.signatures import sign
 from brewhygiene.refusals import Refusal
 
 KEPT = [
@@ -13,10 +15,15 @@ KEPT = [
     "sour_or_mixed",
     "diastatic",
     "fruit_or_heavy_hops",
+    "allergens",
     "allergen",
     "strict_before",
     "active",
 ]
+
+
+# What a vessel carries after it, and what a release stops at.
+RULED_BY = frozenset({"allergens"})
 
 
 class BeerValues(TypedDict, total=False):
@@ -25,6 +32,7 @@ class BeerValues(TypedDict, total=False):
     sour_or_mixed: bool
     diastatic: bool
     fruit_or_heavy_hops: bool
+    allergens: list[str]
     allergen: str
     strict_before: bool
     active: bool
@@ -32,6 +40,12 @@ class BeerValues(TypedDict, total=False):
 
 def _check(beer: Beer) -> None:
     """Refuse what no beer can be. 1 query."""
+    try:
+        beer.allergens = in_order(beer.allergens)
+    except ValueError as error:
+        raise Refusal(
+            "Choose from the list of allergens.", field="allergens", code="invalid"
+        ) from error
     refuse_invalid(beer)
     others = Beer.objects.exclude(pk=beer.pk).values_list("name", flat=True)
     if beer.name.casefold() in {name.casefold() for name in others}:
@@ -51,11 +65,15 @@ def add_beer(*, by: Actor, name: str, **more: Unpack[BeerValues]) -> Recorded[Be
 
 
 @action("edit beer")
-def edit_beer(*, by: Actor, beer: Beer, name: str, **more: Unpack[BeerValues]) -> Recorded[Beer]:
-    """Edit a beer; regimes proposed from now on follow it."""
+def edit_beer(
+    *, by: Actor, beer: Beer, name: str, password: str = "", **more: Unpack[BeerValues]
+) -> Recorded[Beer]:
+    """Edit a beer; regimes proposed from now on follow it. Its allergens only with the password."""
     require(by, "edit_setup")
     beer = Beer.objects.select_for_update().get(pk=beer.pk)
     changed = change(beer, name=name.strip(), **more)
+    if RULED_BY & changed["after"].keys():
+        sign(by=by, password=password, meaning=f"Changed the allergens of {beer}"[:200])
     _check(beer)
     beer.save()
     return Recorded(beer, changed)

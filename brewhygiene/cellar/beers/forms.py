@@ -2,7 +2,8 @@
 
 from django import forms
 
-from brewhygiene.people.forms import ActionForm
+from brewhygiene.cellar.allergens import Allergen
+from brewhygiene.people.forms import ActionForm, password_field
 
 
 class BeerForm(ActionForm):
@@ -22,11 +23,19 @@ class BeerForm(ActionForm):
         required=False,
         help_text="Hops and fruit can block a spray device.",
     )
+    allergens = forms.MultipleChoiceField(
+        label="Allergens",
+        choices=Allergen.choices,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Everything that its label names. Tick a cereal in every beer that has it, if "
+        "you also brew one without it. An ATP test does not detect allergens.",
+    )
     allergen = forms.CharField(
-        label="Allergen",
+        label="Note on allergens",
         max_length=100,
         required=False,
-        help_text="Optional. E.g. lactose or nuts. An ATP test does not detect allergens.",
+        help_text="Optional. E.g. where it is from, or an allergen that the list does not have.",
     )
     strict_before = forms.BooleanField(
         label="Needs a strong clean before it",
@@ -38,4 +47,10 @@ class BeerForm(ActionForm):
 class EditBeerForm(BeerForm):
     active = forms.BooleanField(
         label="Still brewed", required=False, help_text="Untick to retire the beer."
+    )
+    password = password_field(
+        "Your password",
+        known=True,
+        required=False,
+        help_text="Only to change the allergens. They set release rules.",
     )

@@ -27,6 +27,29 @@ SOURCE = (
     "one author's rule of thumb, not law"
 )
 
+# Common practice, no source: a practised brewer's judgement, offered to be filled in, never set
+# by itself. Of two figures the stricter; the note has the other.
+USUAL_HOURS: dict[str, Hours] = {
+    VesselKind.FERMENTER: Hours(12, 24, 4),
+    VesselKind.BRIGHT_TANK: Hours(12, 72, 12),
+    VesselKind.SERVING_TANK: Hours(12, 72, 12),
+    VesselKind.YEAST_VESSEL: Hours(2, 24, 2),
+    VesselKind.HEAT_EXCHANGER: Hours(1, 24, 2),
+    VesselKind.HOSE_SET: Hours(1, 24, 4),
+    VesselKind.FILLER: Hours(1, 24, 4),
+    VesselKind.KEG_LINE: Hours(1, 24, 4),
+}
+USUAL_NOTES: dict[str, str] = {
+    VesselKind.FERMENTER: "Dirty 4 h after fruit or dry hops. Clean 48 h if sealed.",
+    VesselKind.BRIGHT_TANK: "Dirty 48 h if sealed under CO2. Clean if sealed, sanitised under CO2.",
+    VesselKind.SERVING_TANK: "Dirty 48 h if sealed under CO2. Clean if sealed, sanitised under "
+    "CO2.",
+    VesselKind.HEAT_EXCHANGER: "Sanitised 2 h, or kept filled hot.",
+    VesselKind.HOSE_SET: "Dirty 1 h, rinsed.",
+    VesselKind.FILLER: "Dirty 1 h, rinsed.",
+    VesselKind.KEG_LINE: "Dirty 1 h, rinsed.",
+}
+
 
 def hours_of(clock: HoldClock) -> Hours:
     return Hours(clock.dirty_hold_h, clock.clean_hold_h, clock.sanitised_hold_h)

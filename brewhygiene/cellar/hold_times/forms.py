@@ -4,7 +4,14 @@ from typing import Any
 
 from django import forms
 
-from brewhygiene.cellar.hold_times.actions import DEFAULT_HOURS, LEAST_H, MOST_H, Hours
+from brewhygiene.cellar.hold_times.actions import (
+    DEFAULT_HOURS,
+    LEAST_H,
+    MOST_H,
+    USUAL_HOURS,
+    USUAL_NOTES,
+    Hours,
+)
 from brewhygiene.cellar.models import VesselKind
 from brewhygiene.people.forms import ConfirmedForm
 from brewhygiene.quantities.fields import NumberField
@@ -19,11 +26,15 @@ class HoldTimesForm(ConfirmedForm):
         "sanitised_hold_h": "sanitised-hold",
     }
 
-    def __init__(self, *args: Any, stored: dict[str, Hours], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, stored: dict[str, Hours], usual: bool = False, **kwargs: Any
+    ) -> None:
+        """``usual`` fills in the usual hours, which are not stored before the form is sent."""
         super().__init__(*args, **kwargs)
         self.stored = stored
+        shown = {**stored, **USUAL_HOURS} if usual else stored
         for kind, label in VesselKind.choices:
-            hours = stored.get(kind, DEFAULT_HOURS)
+            hours = shown.get(kind, DEFAULT_HOURS)
             for name, value in hours._asdict().items():
                 field = NumberField(
                     label=self.LABELS[name], low=LEAST_H, high=MOST_H, unit="h", initial=value
@@ -32,9 +43,10 @@ class HoldTimesForm(ConfirmedForm):
                 self.fields[f"{kind}-{name}"] = field
 
     @property
-    def rows(self) -> list[tuple[str, list[forms.BoundField]]]:
+    def rows(self) -> list[tuple[str, str, list[forms.BoundField]]]:
+        """Each kind's label, what is usual for it beside the hours, and its fields."""
         return [
-            (label, [self[f"{kind}-{name}"] for name in Hours._fields])
+            (label, USUAL_NOTES.get(kind, ""), [self[f"{kind}-{name}"] for name in Hours._fields])
             for kind, label in VesselKind.choices
         ]
 

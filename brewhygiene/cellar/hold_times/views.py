@@ -19,7 +19,8 @@ def hold_times(request: Request) -> HttpResponse:
     may_edit = may(request.user, "edit_setup")
     if request.method == "POST" and not may_edit:
         raise PermissionDenied(WHAT_IT_TAKES["edit_setup"])
-    form = HoldTimesForm(request.POST or None, stored=stored_hold_times())
+    usual = "usual" in request.GET and may_edit
+    form = HoldTimesForm(request.POST or None, stored=stored_hold_times(), usual=usual)
     if submitted(
         request,
         form,
@@ -40,4 +41,5 @@ def hold_times(request: Request) -> HttpResponse:
         room="setup",
         source=actions.SOURCE,
         may_edit=may_edit,
+        usual=usual,
     )

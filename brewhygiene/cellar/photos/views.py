@@ -10,20 +10,20 @@ from brewhygiene.cellar.photos.files import CONTENT_TYPE
 from brewhygiene.people.requests import Request
 
 # Addresses carry the file's name, which is another for each photo.
-_kept_by_this_browser = cache_control(private=True, max_age=60 * 60 * 24 * 30)
+kept_by_this_browser = cache_control(private=True, max_age=60 * 60 * 24 * 30)
 
 
-def _photo(name: str | None) -> FileResponse:
+def photo_response(name: str | None) -> FileResponse:
     if not name or not default_storage.exists(name):
         raise Http404("There is no photo.")
     return FileResponse(default_storage.open(name), content_type=CONTENT_TYPE)
 
 
-@_kept_by_this_browser
+@kept_by_this_browser
 def vessel_photo(request: Request, pk: int) -> FileResponse:
-    return _photo(get_object_or_404(Vessel, pk=pk).photo.name)
+    return photo_response(get_object_or_404(Vessel, pk=pk).photo.name)
 
 
-@_kept_by_this_browser
+@kept_by_this_browser
 def point_photo(request: Request, pk: int) -> FileResponse:
-    return _photo(get_object_or_404(SamplingPoint, pk=pk).photo.name)
+    return photo_response(get_object_or_404(SamplingPoint, pk=pk).photo.name)

@@ -17,12 +17,22 @@ from brewhygiene.refusals import Refusal
 # Without the signs that are mistaken for another when a wet label is typed by hand.
 CODE_ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
 CODE_LENGTH = 8
-KEPT = ["name", "sample_kind", "area_cm2", "required_for_release", "where_to_find", "order", "code"]
+KEPT = [
+    "name",
+    "sample_kind",
+    "moment",
+    "area_cm2",
+    "required_for_release",
+    "where_to_find",
+    "order",
+    "code",
+]
 
 
 class PointValues(TypedDict, total=False):
     """What a point may have beside its name and sample kind."""
 
+    moment: str
     area_cm2: float | None
     required_for_release: bool
     where_to_find: str

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from brewhygiene.cellar.models import SampleKind
+from brewhygiene.cellar.moments import STATED_MOMENTS
 from brewhygiene.people.forms import ConfirmedForm
 from brewhygiene.quantities.fields import CountField, NumberField
 
@@ -19,6 +20,14 @@ class PointForm(ConfirmedForm):
         ],
         widget=forms.RadioSelect,
         error_messages={"required": "Choose rinse or surface."},
+    )
+    moment = forms.ChoiceField(
+        label="Sampled",
+        choices=STATED_MOMENTS,
+        widget=forms.RadioSelect,
+        help_text="A sanitiser can dim the light, and a dirty vessel can then look clean. A sample "
+        "before the sanitiser or before heat is taken at the sample step of the clean.",
+        error_messages={"required": "Choose when this point is sampled."},
     )
     area_cm2 = NumberField(
         label="Area swabbed",
@@ -50,6 +59,7 @@ class PointForm(ConfirmedForm):
     field_order = (
         "name",
         "sample_kind",
+        "moment",
         "area_cm2",
         "required_for_release",
         "where_to_find",

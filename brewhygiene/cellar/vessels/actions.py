@@ -48,8 +48,10 @@ class VesselValues(TypedDict, total=False):
     spray_device_material: str
     pressure_rating_bar: float | None
     vacuum_rating_mbar: float | None
+    vacuum_valve: bool
     solution_l: float | None
     least_level: int
+    culture_use: str
     default_regime: models.Model | None
     acid_every_n: int
     caustic_every_n: int
@@ -57,8 +59,20 @@ class VesselValues(TypedDict, total=False):
     order: int
 
 
-# Which hold times count for a vessel, and how strong a clean its release needs.
-RULED_BY = frozenset({"kind", "least_level"})
+# Which hold times count for a vessel, how strong a clean its release needs, which agents are
+# kept from it, which checks come before a step and which beers it may take.
+RULED_BY = frozenset(
+    {
+        "kind",
+        "least_level",
+        "culture_use",
+        "material",
+        "seal_material",
+        "spray_device",
+        "spray_device_material",
+        "vacuum_valve",
+    }
+)
 
 KEPT = [
     "name",
@@ -71,8 +85,10 @@ KEPT = [
     "spray_device_material",
     "pressure_rating_bar",
     "vacuum_rating_mbar",
+    "vacuum_valve",
     "solution_l",
     "least_level",
+    "culture_use",
     "default_regime",
     "acid_every_n",
     "caustic_every_n",
@@ -163,12 +179,12 @@ def edit_vessel(
     password: str = "",
     **more: Unpack[VesselValues],
 ) -> Recorded[Vessel]:
-    """Edit a vessel. By other hold times or another minimum clean only with the password."""
+    """Edit a vessel. What safety checks and release rules depend on only with the password."""
     require(by, "edit_setup")
     vessel = lock_vessel(vessel)
     changed = change(vessel, name=name.strip(), kind=kind, volume_hl=volume_hl, **more)
     if RULED_BY & changed["after"].keys():
-        sign(by=by, password=password, meaning=f"Changed the release rules of {vessel}"[:200])
+        sign(by=by, password=password, meaning=f"Changed the rules of {vessel}"[:200])
     _check(vessel)
     vessel.save()
     return Recorded(vessel, changed, aggregate=vessel)

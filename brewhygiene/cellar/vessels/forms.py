@@ -6,16 +6,9 @@ from django import forms
 from django.db.models import Model
 
 from brewhygiene.brewery.models import Brewery, VolumeUnit
-from brewhygiene.cellar.models import (
-    SEAL_MATERIALS,
-    SPRAY_MATERIALS,
-    WALL_MATERIALS,
-    CleanLevel,
-    Material,
-    SprayDevice,
-    Vessel,
-    VesselKind,
-)
+from brewhygiene.cellar.cultures import CultureUse
+from brewhygiene.cellar.materials import SEAL_MATERIALS, SPRAY_MATERIALS, WALL_MATERIALS, Material
+from brewhygiene.cellar.models import CleanLevel, SprayDevice, Vessel, VesselKind
 from brewhygiene.people.forms import ActionForm, password_field
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 
@@ -91,11 +84,23 @@ class VesselForm(ActionForm):
         required=False,
         help_text="Optional. Allowed underpressure below ambient. 0 if none.",
     )
+    vacuum_valve = forms.BooleanField(
+        label="Vacuum valve fitted",
+        required=False,
+        initial=True,
+        help_text="It is lifted by hand before a hot or caustic step.",
+    )
     least_level = forms.TypedChoiceField(
         label="Minimum clean",
         choices=CleanLevel.choices,
         coerce=int,
         initial=CleanLevel.ORDINARY,
+    )
+    culture_use = forms.ChoiceField(
+        label="Beers for it",
+        choices=CultureUse.choices,
+        initial=CultureUse.EITHER,
+        help_text="Mixed-culture gear, hoses and seals of its own keep the cultures apart.",
     )
     default_regime = RegimeChoice(
         label="Preferred regime", help_text="Optional. Used where several regimes fit."
@@ -132,7 +137,8 @@ class VesselForm(ActionForm):
                 "Your password",
                 known=True,
                 required=False,
-                help_text="Only to change the kind or the minimum clean. They set release rules.",
+                help_text="Only to change the kind, a material, the spray device, the vacuum "
+                "valve, the minimum clean or the beers for it. Checks depend on them.",
             )
         units = {
             "volume_hl": brewery.volume_unit,

@@ -9,6 +9,7 @@ from brewhygiene.atp.models.meters import ControlCheck, Meter
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Emptying, Fill
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.demo.paper_year.rows import PaperClean, PaperReading, PaperStep, PaperTurn
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.models import Signature, User
@@ -27,6 +28,7 @@ from brewhygiene.turnarounds.models import (
     WindowVerdict,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind, Disposition
+from brewhygiene.turnarounds.moments import EndedStep, moment_of
 from brewhygiene.turnarounds.quantities import quantity_title, show_value
 
 ON_PAPER = "Carried over from the brewery's paper log (invented)"
@@ -234,10 +236,17 @@ def _missed(turn: PaperTurn, record: StepRecord, given: PaperStep) -> Deviation:
 
 
 def _swabs(by: Actor, turn: PaperTurn, clean: Clean, paper: PaperClean) -> list[Result]:
-    sanitised = clean.sanitised_at is not None and any(
-        one.step.kind == StepKind.SANITISER for one in paper.steps
+    kinds = [one.step.kind for one in paper.steps]
+    place = kinds.index(StepKind.SAMPLE)
+    moment = moment_of(
+        [
+            EndedStep(one.step.kind, not one.missed)
+            for one in paper.steps[:place]
+            if not one.left_out
+        ],
+        kinds[place + 1 :],
     )
-    assert clean.finished_at is not None
+    step = clean.step_records.get(step__kind=StepKind.SAMPLE)
     results = []
     for number, swab in enumerate(paper.swabs):
         results.append(
@@ -256,9 +265,9 @@ def _swabs(by: Actor, turn: PaperTurn, clean: Clean, paper: PaperClean) -> list[
                     alert_rlu=swab.limits.alert_rlu if swab.limits else None,
                     action_rlu=swab.limits.action_rlu if swab.limits else None,
                 ),
-                stage="after_sanitiser" if sanitised else "after_rinse",
-                rinse_end="sanitiser_left" if sanitised else "tap",
-                taken_at=clean.finished_at + timedelta(minutes=12 + 3 * number),
+                moment=moment,
+                rinse_end="tap" if moment == SamplingMoment.RINSE_PROVED else "neutral",
+                taken_at=step.started_at + timedelta(minutes=3 + 3 * number),
                 recorded_at=by.now,
                 recorded_by=turn.who,
             )

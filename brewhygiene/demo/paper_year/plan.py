@@ -40,6 +40,7 @@ from brewhygiene.demo.stage import Stage
 from brewhygiene.regimes.models import Quantity, RegimeVersion, Step, StepKind, StepWindow
 
 HOT, COLD_ACID = "Fermenter, hot caustic", "Bright tank, acid only under CO2"
+YEAST = "Yeast vessel, hot caustic"
 AFTER_SOUR = "After sour, mixed-culture or diastatic beer"
 BRIGHT_CAUSTIC = "Bright tank, caustic with the CO2 purged"
 
@@ -67,7 +68,7 @@ RHYTHMS: Mapping[str, Rhythm] = {
     "FV 5": Rhythm(8, ("pale", "lager", "fruited", "pale"), HOT),
     "BT 1": Rhythm(7, ("lager", "pale"), COLD_ACID, BRIGHT_CAUSTIC, 8),
     "BT 2": Rhythm(7, ("lager", "pale"), COLD_ACID, BRIGHT_CAUSTIC, 8),
-    "YV 1": Rhythm(12, ("pale",), HOT),
+    "YV 1": Rhythm(12, ("pale",), YEAST),
     "HX 1": Rhythm(
         12,
         ("pale",),
@@ -116,6 +117,9 @@ ACCEPTED = (
     "Topped up while it ran",
 )
 
+# As long as the swabs of a whole vessel take.
+SAMPLE_MIN = 16
+
 
 class PaperPlan:
     """The lines of the paper log, worked out from the rhythms, the faults and a chance."""
@@ -126,7 +130,7 @@ class PaperPlan:
         brewery: InventedBrewery,
         *,
         swabs: Mapping[str, Sequence[tuple[int, AtpTestLot]]],
-        limits: Mapping[str, LimitSet],
+        limits: Mapping[tuple[str, str], LimitSet],
         checks: Mapping[tuple[str, date], ControlCheck],
     ) -> None:
         """``swabs``: by sample kind, lots with the day (before today) from which each was used."""
@@ -200,7 +204,7 @@ class PaperPlan:
         return self.brewery.beers[rhythm.beers[-1 - left % len(rhythm.beers)]]
 
     def _regime(self, rhythm: Rhythm, left: int, before: Beer) -> str:
-        if rhythm.regime == HOT and (before.sour_or_mixed or before.diastatic):
+        if rhythm.regime in (HOT, YEAST) and (before.sour_or_mixed or before.diastatic):
             return AFTER_SOUR
         if rhythm.other and left % rhythm.nth == 0:
             return rhythm.other
@@ -274,7 +278,7 @@ class PaperPlan:
                 times=times,
                 meter=meter,
             ),
-            limits=self.limits[kind] if meter == "a" else None,
+            limits=self.limits[kind, point.moment] if meter == "a" else None,
             check=self.checks.get((meter, day)),
         )
 
@@ -289,6 +293,9 @@ class PaperPlan:
         return self._steps[name]
 
     def _step(self, step: Step, days_ago: float) -> PaperStep:
+        if step.kind == StepKind.SAMPLE:
+            cool = [PaperReading(w.quantity, cleaning.RINSE_C, w) for w in step.windows.all()]
+            return PaperStep(step, SAMPLE_MIN, cool)
         agent_lot = self._agent_lot(step.kind, days_ago) if step.agent_id else ""
         if step.kind == StepKind.ACID and self.chance.random() < 0.012:
             return PaperStep(step, 0, left_out=True, missed="Acid drum empty; next clean has it")

@@ -43,7 +43,7 @@ class PaperYear:
             carry_over_checks(by=self.stage.by(mara), meter=meter, checks=own)
             checks |= {(name, check.checked_on): check for check in own if check.passed}
         limits = {
-            limits.sample_kind: limits
+            (limits.sample_kind, limits.moment): limits
             for limits in LimitSet.objects.filter(approved_at__isnull=False)
         }
         plan = PaperPlan(self.stage, self.brewery, swabs=swabs, limits=limits, checks=checks)

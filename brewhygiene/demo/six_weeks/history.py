@@ -112,7 +112,7 @@ class History:
             vessel, at=self.stage.at(26, "06:55"), beer="lager", plan=found
         )
         yield from turns.clean(turnaround, begins=turns.after(30), plan=found)
-        yield from turns.sample(turnaround, begins=turns.after(12), plan=found)
+        yield from turns.send(turnaround, begins=turns.after(12), plan=found)
         yield turns.after(15)
         turns.decide(turnaround, "hold", plan=found)
         yield turns.after(12)
@@ -125,7 +125,7 @@ class History:
         )
         yield from turns.clean(turnaround, begins=turns.after(35), plan=PRIYA)
         again = Plan(who="priya", plate=SAMPLE_VALVE)
-        yield from turns.sample(turnaround, begins=turns.after(12), plan=again)
+        yield from turns.send(turnaround, begins=turns.after(12), plan=again)
         yield turns.after(20)
         turns.decide(turnaround, "release")
         yield turns.after(30)
@@ -170,7 +170,7 @@ class History:
             reason="The supply pump tripped and stayed off; reset by the electrician",
         )
         yield from turns.clean(turnaround, begins=turns.after(70), plan=PRIYA)
-        yield from turns.sample(turnaround, begins=turns.after(12), plan=PRIYA)
+        yield from turns.send(turnaround, begins=turns.after(12), plan=PRIYA)
         yield turns.after(25)
         turns.decide(turnaround, "release")
         yield turns.after(30)
@@ -279,11 +279,11 @@ class History:
             vessel, at=self.stage.at(19, "12:30"), beer="pale", plan=PRIYA
         )
         yield from turns.clean(turnaround, begins=turns.after(30), plan=PRIYA)
-        yield from turns.sample(turnaround, begins=turns.after(12), plan=PRIYA)
+        yield from turns.send(turnaround, begins=turns.after(12), plan=PRIYA)
         yield turns.after(20)
         turns.decide(turnaround, "release")
         yield from turns.resanitise(turnaround, begins=self.stage.at(18, "07:30"))
-        yield from turns.sample(turnaround, begins=turns.after(10))
+        yield from turns.send(turnaround, begins=turns.after(10))
         yield turns.after(20)
         turns.decide(turnaround, "release")
         yield turns.after(20)
@@ -300,7 +300,7 @@ class History:
         turns = self.turns
         turnaround = yield from turns.empty(vessel, at=self.stage.at(5, "09:00"), beer="lager")
         yield from turns.clean(turnaround, begins=turns.after(20))
-        yield from turns.sample(turnaround, begins=turns.after(10))
+        yield from turns.send(turnaround, begins=turns.after(10))
         yield turns.after(20)
         turns.decide(turnaround, "release")
         yield turns.after(15)
@@ -310,7 +310,7 @@ class History:
             reason="Lid opened: the gasket sat askew",
         )
         yield from turns.resanitise(turnaround, begins=turns.after(15))
-        yield from turns.sample(turnaround, begins=turns.after(10))
+        yield from turns.send(turnaround, begins=turns.after(10))
         yield turns.after(15)
         turns.decide(turnaround, "release")
         yield turns.after(20)
@@ -364,8 +364,8 @@ class History:
         turnaround = yield from turns.empty(
             vessel, at=self.stage.at(METER_A_FAILS, "08:20"), beer="pale", plan=plan
         )
-        yield from turns.clean(turnaround, begins=turns.after(20), plan=plan)
-        yield from turns.sample(turnaround, begins=turns.after(10), plan=plan, meter="b")
+        yield from turns.clean(turnaround, begins=turns.after(20), plan=plan, meter="b")
+        yield turns.after(10)
         yield turns.after(30)
         turns.decide(turnaround, "hold", plan=plan)
         yield self.stage.at(METER_A_FAILS - 1, "10:00")

@@ -10,6 +10,8 @@ from brewhygiene.atp.limits.actions import approve_limits
 from brewhygiene.atp.models.baselines import Baseline
 from brewhygiene.atp.models.causes import FoundCause
 from brewhygiene.atp.models.meters import AtpTest
+from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.demo.brewery import InventedBrewery
 from brewhygiene.demo.paper_year.faults import BASELINE_BEGINS, BASELINE_ENDS, METER_BACK
 from brewhygiene.demo.people import DEMO_PASSWORDS
@@ -54,6 +56,9 @@ class Studies:
                 atp_test=atp_test,
                 since=self._day(BASELINE_BEGINS),
                 until=self._day(BASELINE_ENDS),
+                points=SamplingPoint.objects.filter(
+                    sample_kind=kind, moment=SamplingMoment.BEFORE_SANITISER
+                ),
             )
             yield from self._kept_out(baseline)
             yield self.stage.moment + timedelta(minutes=8)

@@ -57,7 +57,7 @@ class Today:
             self.brewery.vessels["FV 3"], at=self.stage.ago(385), beer="sour", plan=plan
         )
         yield from turns.clean(turnaround, begins=self.stage.ago(360), plan=plan)
-        yield from turns.sample(turnaround, begins=self.stage.ago(135), plan=plan)
+        yield from turns.send(turnaround, begins=self.stage.ago(135), plan=plan)
 
     def late(self) -> Script:
         """FV 4: emptied of a saison yesterday, and nobody has begun to clean it."""
@@ -80,7 +80,7 @@ class Today:
         yield turns.after(4)
         jonas = turns.person(plan.who)
         send_file(self.stage, turnaround.cleans.get(), who=jonas)
-        yield from turns.sample(turnaround, begins=self.stage.ago(92), plan=plan)
+        yield from turns.send(turnaround, begins=self.stage.ago(92), plan=plan)
 
     def released(self) -> Script:
         """BT 1: ready to be filled."""
@@ -89,7 +89,7 @@ class Today:
             self.brewery.vessels["BT 1"], at=self.stage.ago(270), beer="pale", plan=plan
         )
         yield from turns.clean(turnaround, begins=self.stage.ago(240), plan=plan)
-        yield from turns.sample(turnaround, begins=self.stage.ago(130), plan=plan)
+        yield from turns.send(turnaround, begins=self.stage.ago(130), plan=plan)
         yield self.stage.ago(55)
         turns.decide(turnaround, "release")
 
@@ -100,17 +100,17 @@ class Today:
             self.brewery.vessels["BT 2"], at=self.stage.ago(27 * 60), beer="lager"
         )
         yield from turns.clean(turnaround, begins=self.stage.ago(26.4 * 60))
-        yield from turns.sample(turnaround, begins=self.stage.ago(24.5 * 60))
+        yield from turns.send(turnaround, begins=self.stage.ago(24.5 * 60))
         yield self.stage.ago(24 * 60)
         turns.decide(turnaround, "release")
 
     def to_sample(self) -> Script:
-        """YV 1: the clean has ended, the swabs are warming up."""
+        """YV 1: the clean has ended, and nobody sampled at its sample step."""
         turns = self.turns
         turnaround = yield from turns.empty(
             self.brewery.vessels["YV 1"], at=self.stage.ago(215), beer="pale"
         )
-        yield from turns.clean(turnaround, begins=self.stage.ago(190))
+        yield from turns.clean(turnaround, begins=self.stage.ago(190), sampled=False)
 
     def empty(self) -> Script:
         """Hose set A: not late yet."""

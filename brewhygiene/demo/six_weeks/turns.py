@@ -10,7 +10,9 @@ from brewhygiene.atp.meters.queries import control_check_of_day
 from brewhygiene.atp.models.meters import AtpTestLot
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.atp.readings import actions as reading_actions
+from brewhygiene.atp.readings.due import to_sample
 from brewhygiene.cellar.models import Beer, SampleKind, SamplingPoint, Vessel, VesselKind
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.demo import cleaning
 from brewhygiene.demo.brewery import InventedBrewery
 from brewhygiene.demo.cleaning import Trouble
@@ -22,7 +24,7 @@ from brewhygiene.demo.stage import Script, Stage
 from brewhygiene.people.models import User
 from brewhygiene.plates import actions as plate_actions
 from brewhygiene.plates.models import Plate, PlateState
-from brewhygiene.regimes.models import RegimeVersion, StepKind
+from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.release import actions as release_actions
 from brewhygiene.release.models import Decision
 from brewhygiene.release.powers.explaining import Explanation
@@ -90,7 +92,7 @@ class Turns:
         """Emptied, cleaned, sampled, released and filled with the next beer."""
         turnaround = yield from self.empty(vessel, at=emptied, holds=holds, beer=beer, plan=plan)
         yield from self.clean(turnaround, begins=self.after(plan.waits_min), plan=plan)
-        yield from self.sample(turnaround, begins=self.after(12), plan=plan)
+        yield from self.send(turnaround, begins=self.after(12), plan=plan)
         yield self.after(25)
         self.decide(turnaround, "release", plan=plan)
         yield self.after(40)
@@ -142,7 +144,16 @@ class Turns:
             weaker_reason=plan.weaker_reason,
         )
 
-    def clean(self, turnaround: Turnaround, *, begins: datetime, plan: Plan = USUAL) -> Script:
+    def clean(
+        self,
+        turnaround: Turnaround,
+        *,
+        begins: datetime,
+        plan: Plan = USUAL,
+        meter: str = "a",
+        sampled: bool = True,
+    ) -> Script:
+        """Clean it, and read the samples at the clean's sample step where it is ``sampled``."""
         yield begins
         clean = self.start(turnaround, plan=plan)
         yield from cleaning.run(
@@ -151,6 +162,7 @@ class Turns:
             who=self.person(plan.who),
             begins=self.after(4),
             trouble=plan.trouble,
+            sampling=self._swabs(turnaround, plan=plan, meter=meter) if sampled else None,
         )
 
     def resanitise(self, turnaround: Turnaround, *, begins: datetime, plan: Plan = USUAL) -> Script:
@@ -160,7 +172,13 @@ class Turns:
             turnaround=turnaround,
             version=self.brewery.version("Re-sanitise only"),
         )
-        yield from cleaning.run(self.stage, clean, who=self.person(plan.who), begins=self.after(3))
+        yield from cleaning.run(
+            self.stage,
+            clean,
+            who=self.person(plan.who),
+            begins=self.after(3),
+            sampling=self._swabs(turnaround, plan=plan),
+        )
 
     def check_meter(self, name: str = "a", *, blank_rlu: int = 0, who: str = "jonas") -> None:
         low, high = self.brewery.positive_rlu[name]
@@ -171,38 +189,32 @@ class Turns:
             positive_rlu=self.stage.chance.randint(low, high),
         )
 
-    def sample(
-        self,
-        turnaround: Turnaround,
-        *,
-        begins: datetime,
-        plan: Plan = USUAL,
-        meter: str = "a",
-        only: str = "",
-    ) -> Script:
-        """Read every required point, and those that the plan names; send the plate."""
-        yield begins
+    def _swabs(self, turnaround: Turnaround, *, plan: Plan, meter: str = "a") -> Script:
+        """Read every required point, and those that the plan names."""
+        yield self.stage.moment + timedelta(minutes=3)
         day = self.stage.moment.astimezone(self.stage.zone).date()
         if control_check_of_day(meter=self.brewery.meters[meter], day=day) is None:
             self.check_meter(meter, who=plan.who)
         points = [
             point
             for point in turnaround.vessel.points.all()
-            if (point.required_for_release or point.name in plan.rlu) and only in ("", point.name)
+            if point.required_for_release or point.name in plan.rlu
         ]
         for number, point in enumerate(points):
             if number:
                 yield self.after(3)
             self.read_swab(turnaround, point, plan=plan, meter=meter)
+
+    def send(self, turnaround: Turnaround, *, begins: datetime, plan: Plan = USUAL) -> Script:
+        """Send the plate, where the plan has one: after the sanitiser, with its neutraliser."""
+        yield begins
         if plan.plate:
-            yield self.after(4)
             self.send_plate(turnaround, plan=plan)
 
     def read_swab(
         self, turnaround: Turnaround, point: SamplingPoint, *, plan: Plan, meter: str = "a"
     ) -> Result:
-        clean = turnaround.cleans.filter(finished_at__isnull=False).latest("pk")
-        sanitised = clean.version.steps.filter(kind=StepKind.SANITISER).exists()
+        proved = to_sample(turnaround).moment == SamplingMoment.RINSE_PROVED
         rlu = plan.rlu.get(point.name)
         if rlu is None:
             rlu = self._usual_rlu(point, meter=meter)
@@ -213,8 +225,7 @@ class Turns:
             meter=self.brewery.meters[meter],
             test_lot=self._lot(point),
             rlu=rlu,
-            rinse_end="sanitiser_left" if sanitised else "tap",
-            stage="after_sanitiser" if sanitised else "after_rinse",
+            rinse_end="tap" if proved else "neutral",
             note=plan.notes.get(point.name, ""),
         )
 

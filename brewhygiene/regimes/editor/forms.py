@@ -33,6 +33,7 @@ USUAL_WINDOWS: dict[str, tuple[str, ...]] = {
     StepKind.ACID: (Quantity.CONCENTRATION, Quantity.TEMPERATURE_C, Quantity.TIME_MIN),
     StepKind.SANITISER: (Quantity.CONCENTRATION, Quantity.TIME_MIN),
     StepKind.HOT_WATER: (Quantity.TEMPERATURE_C, Quantity.TIME_MIN),
+    StepKind.SAMPLE: (Quantity.TEMPERATURE_C,),
 }
 
 

@@ -21,8 +21,12 @@ NOT_ABOVE_40_C = (
 )
 LINE_VELOCITY = "3-A accepted practice for cleaned-in-place lines, from memory"
 HOT_WATER_LEAST = (
-    "Minimum: California Food and Agricultural Code 33519 (read), 170 °F for 5 min at the outlet. "
-    "Target: common practice, no source"
+    "Common practice, no source. A dairy code asks for less: California Food and Agricultural "
+    "Code 33519 (read), 170 °F for 5 min at the outlet"
+)
+MIXED_CULTURE = (
+    "80 °C: common practice, no source. 60 min where mixed cultures are brewed: a "
+    "mixed-fermentation wiki (read)"
 )
 
 
@@ -114,22 +118,33 @@ def drain(instruction: str) -> StepDraft:
     )
 
 
+def sample(instruction: str) -> StepDraft:
+    return StepDraft(StepKind.SAMPLE, instruction=instruction, windows=(temperature_c(maximum=30),))
+
+
+SAMPLE_TANK = sample("ATP of the last rinse and of the swabs, before the sanitiser.")
+SAMPLE_LINE = sample("ATP of the cooled rinse, before heat.")
+SAMPLE_PROVED = sample("ATP of the rinse, once it is proved.")
 LUKEWARM = temperature_c(maximum=40, source=NOT_ABOVE_40_C)
 VENT_TANK = vent(
     "Let the pressure off, then drive the CO2 out with air. Open a vent wide enough for the whole "
     "clean and lift the vacuum valve by hand."
 )
 PRE_RINSE_TANK = pre_rinse("In bursts, draining between them.", windows=(LUKEWARM,))
-RINSE_HOT_TANK = rinse("Vent open before cold water meets the hot tank.")
+RINSE_HOT_TANK = rinse(
+    "Vent open. Temper the water, or wait until the tank is below 45 °C, before cold water meets "
+    "it. An open vent alone is not enough."
+)
 
 
-def tank_acid(agents: Mapping[str, Agent]) -> StepDraft:
+def tank_acid(agents: Mapping[str, Agent], *, warmest_c: float = 40) -> StepDraft:
+    """Up to 60 °C is common; a tank's stays below what counts as hot and folds it in cooling."""
     return StepDraft(
         StepKind.ACID,
         agents[ACID_BLEND],
         windows=(
             strength_ww(0.5, 1, 2),
-            temperature_c(15, 25, 60),
+            temperature_c(15, 25, warmest_c),
             time_min(10, 15, 30),
         ),
     )

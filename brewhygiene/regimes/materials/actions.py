@@ -5,7 +5,8 @@ import dataclasses
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 
-from brewhygiene.cellar.models import Material, Vessel
+from brewhygiene.cellar.materials import Material
+from brewhygiene.cellar.models import Vessel
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign

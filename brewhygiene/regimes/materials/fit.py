@@ -3,7 +3,8 @@
 import dataclasses
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from brewhygiene.cellar.models import Material, SprayDevice, Vessel, VesselKind
+from brewhygiene.cellar.materials import Material
+from brewhygiene.cellar.models import SprayDevice, Vessel, VesselKind
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.regimes.cautions import Caution
 from brewhygiene.regimes.drafts import StepDraft

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
-from brewhygiene.cellar.models import Material
+from brewhygiene.cellar.materials import Material
 from brewhygiene.cellar.photos.files import MOST_BYTES, prepared_photo
 from brewhygiene.people.forms import ConfirmedForm
 from brewhygiene.quantities.fields import NumberField

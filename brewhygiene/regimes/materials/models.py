@@ -7,7 +7,8 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from brewhygiene.cellar.models import Material, Vessel
+from brewhygiene.cellar.materials import Material
+from brewhygiene.cellar.models import Vessel
 from brewhygiene.ledger.places import Evidence
 from brewhygiene.people.models import Signature
 from brewhygiene.regimes.models import Agent, RegimeVersion

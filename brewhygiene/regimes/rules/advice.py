@@ -8,6 +8,7 @@ from brewhygiene.regimes.cautions import CLOSED_VESSELS, runs_hot
 from brewhygiene.regimes.drafts import COMMON_PRACTICE, StepDraft, WindowDraft
 from brewhygiene.regimes.materials.fit import highest
 from brewhygiene.regimes.materials.heat import heat_limit
+from brewhygiene.regimes.materials.strength import too_strong_words
 from brewhygiene.regimes.models import (
     ActiveSubstance,
     Agent,
@@ -19,6 +20,9 @@ from brewhygiene.regimes.rules.no_rinse import exceeded_maxima
 from brewhygiene.regimes.rules.problems import AGENT_STEPS, Problem, agents_that_meet, rinsed_after
 from brewhygiene.science.solutions.density import OutOfRange
 from brewhygiene.science.solutions.strength import NotConvertible, convert_strength
+
+# Common practice, no source.
+SAMPLE_BELOW_C = 30.0
 
 
 def _chemical(agent: Agent) -> str:
@@ -113,6 +117,29 @@ def _advice_on_meeting(steps: Sequence[StepDraft]) -> Iterator[Problem]:
             )
 
 
+def _advice_on_sampling(steps: Sequence[StepDraft]) -> Iterator[Problem]:
+    sanitised = False
+    for position, step in enumerate(steps):
+        if step.kind == StepKind.SANITISER:
+            sanitised = True
+        elif step.kind == StepKind.RINSE:
+            sanitised = False
+        elif step.kind == StepKind.SAMPLE:
+            if sanitised:
+                yield Problem(
+                    "This sample is taken in the sanitiser, which can dim an ATP reading. Put it "
+                    "before the sanitiser, or prove by a recovery study that it does not dim.",
+                    position,
+                )
+            cool = step.window(Quantity.TEMPERATURE_C)
+            if cool is None or cool.maximum is None or cool.maximum > SAMPLE_BELOW_C:
+                yield Problem(
+                    "This sample step does not ask for a rinse cooled to "
+                    f"{SAMPLE_BELOW_C:g} °C. A warm rinse makes ATP readings unreliable.",
+                    position,
+                )
+
+
 def _advice_on_heat(steps: Sequence[StepDraft], vessel_kinds: Sequence[str]) -> Iterator[Problem]:
     for position, step in enumerate(steps):
         if step.agent is None:
@@ -129,6 +156,14 @@ def _advice_on_heat(steps: Sequence[StepDraft], vessel_kinds: Sequence[str]) -> 
             )
 
 
+def _advice_on_strength(
+    steps: Sequence[StepDraft], vessel_kinds: Sequence[str]
+) -> Iterator[Problem]:
+    for position, step in enumerate(steps):
+        if words := too_strong_words(step, vessel_kinds, refused=False):
+            yield Problem(words, position)
+
+
 def advice_on(steps: Sequence[StepDraft], *, vessel_kinds: Sequence[str]) -> list[Problem]:
     """What to consider in a regime that may be run."""
     return [
@@ -136,6 +171,8 @@ def advice_on(steps: Sequence[StepDraft], *, vessel_kinds: Sequence[str]) -> lis
         *_advice_on_meeting(steps),
         *_advice_on_what_stays(steps),
         *_advice_on_heat(steps, vessel_kinds),
+        *_advice_on_strength(steps, vessel_kinds),
+        *_advice_on_sampling(steps),
     ]
 
 

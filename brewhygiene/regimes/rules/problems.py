@@ -8,6 +8,7 @@ from brewhygiene.regimes.cautions import HOT_FROM_C
 from brewhygiene.regimes.drafts import StepDraft, WindowDraft
 from brewhygiene.regimes.materials.fit import heat_words, meets, too_hot
 from brewhygiene.regimes.materials.meetings import RINSES
+from brewhygiene.regimes.materials.strength import too_strong_words
 from brewhygiene.regimes.measures import PLAUSIBLE, UNIT_OF, measure_key
 from brewhygiene.regimes.models import (
     ActiveSubstance,
@@ -239,6 +240,38 @@ def _problems_of_heat(steps: Sequence[StepDraft], vessel_kinds: Sequence[str]) -
             )
 
 
+def _problems_of_strength(
+    steps: Sequence[StepDraft], vessel_kinds: Sequence[str]
+) -> Iterator[Problem]:
+    for position, step in enumerate(steps):
+        if words := too_strong_words(step, vessel_kinds, refused=True):
+            yield Problem(words, position, window_field(Quantity.CONCENTRATION, "maximum"))
+
+
+def _problems_of_sampling(steps: Sequence[StepDraft]) -> Iterator[Problem]:
+    """A sample before the clean is through, or in what an agent left, says nothing."""
+    agents = [n for n, step in enumerate(steps) if step.kind in AGENT_STEPS - SANITISING]
+    for position, step in enumerate(steps):
+        if step.kind != StepKind.SAMPLE:
+            continue
+        later = next((steps[n] for n in agents if n > position), None)
+        before = max((n for n in agents if n < position), default=-1)
+        rinses = [one.kind for one in steps[before + 1 : position]]
+        if later is not None:
+            yield Problem(
+                f"The {StepKind(later.kind).label} step comes after this sample. Put the sample "
+                "after the last rinse.",
+                position,
+                "kind",
+            )
+        elif StepKind.RINSE not in rinses and not SANITISING & set(rinses):
+            yield Problem(
+                "Put a rinse before the sample. What an agent leaves makes readings too low.",
+                position,
+                "kind",
+            )
+
+
 def _problems_of_what_stays(steps: Sequence[StepDraft]) -> Iterator[Problem]:
     agents = [position for position, step in enumerate(steps) if step.kind in AGENT_STEPS]
     if not agents or rinsed_after(steps, agents[-1]):
@@ -271,6 +304,7 @@ def problems_of(
     ]
     whole: list[Callable[[Sequence[StepDraft]], Iterator[Problem]]] = [
         _problems_of_meeting,
+        _problems_of_sampling,
         _problems_of_what_stays,
     ]
     if under_co2:
@@ -279,4 +313,8 @@ def problems_of(
         whole.append(_problems_of_resanitising)
     for rule in whole:
         found += rule(steps)
-    return [*found, *_problems_of_heat(steps, vessel_kinds)]
+    return [
+        *found,
+        *_problems_of_heat(steps, vessel_kinds),
+        *_problems_of_strength(steps, vessel_kinds),
+    ]

@@ -13,8 +13,8 @@ from brewhygiene.release.models import Decision, DecisionKind, Outcome
 from brewhygiene.release.powers.explaining import Explanation, checked_explanation, explained
 from brewhygiene.release.powers.rules import rules_in_force
 from brewhygiene.release.queries import Dossier
-from brewhygiene.release.status import hold_ends_at
-from brewhygiene.turnarounds.actions import raise_revision
+from brewhygiene.release.standing.clocks import clean_hold_ends_at
+from brewhygiene.turnarounds.actions import raise_revision, refuse_while_entered
 from brewhygiene.turnarounds.models import Turnaround
 
 
@@ -76,7 +76,7 @@ def what_is_explained(
 def lapses_at(dossier: Dossier, *, now: datetime) -> datetime:
     """When a release given now lapses."""
     turnaround = dossier.facts.turnaround
-    ends = hold_ends_at(dossier.facts, turnaround) if turnaround else None
+    ends = clean_hold_ends_at(dossier.facts, turnaround) if turnaround else None
     if ends is None or ends <= now:
         # The hold-time gate was waived: the waiver lasts one sanitised-hold from now.
         return now + dossier.facts.hold_times.sanitised
@@ -103,6 +103,8 @@ def keep_decision(
     ``stands_in`` is what stood in for the readings of a dead meter, in words by what it is.
     """
     turnaround = dossier.turnaround
+    if outcome == Outcome.RELEASE:
+        refuse_while_entered(turnaround)
     told = explained(explanations, user=by.person)
     instead = dict(stands_in or {})
     if instead:

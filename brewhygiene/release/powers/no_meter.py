@@ -24,6 +24,7 @@ ABOUT_READINGS = frozenset(
         "limits",
         "nothing_over_action",
         "alerts",
+        "recovery",
     }
 )
 PH_LOW, PH_HIGH = 0.0, 14.0

@@ -50,6 +50,7 @@ from brewhygiene.turnarounds.models import (
 )
 from brewhygiene.turnarounds.models.starts import start_of
 from brewhygiene.turnarounds.progress import CleanProgress, StepProgress
+from brewhygiene.turnarounds.queries import permits_of
 from brewhygiene.turnarounds.steps.words import contact_words, method_words
 
 
@@ -108,6 +109,7 @@ def _contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
         gates_now=_gates_now(dossier, brewery=brewery, now=now) if headline.draft else [],
         plates=_plates(dossier),
         causes=found_causes(dossier.turnaround),
+        permits=permits_of(dossier.turnaround),
         batch_before=batch_before,
         batch=batch,
         wordings=_wordings(dossier),

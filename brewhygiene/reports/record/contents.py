@@ -34,6 +34,8 @@ from brewhygiene.turnarounds.models import (
     Turnaround,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.models.entries import EntryPermit
+from brewhygiene.turnarounds.observations.asked import Observed, observed_in
 from brewhygiene.turnarounds.progress import StepProgress, is_outside
 
 STATES = {
@@ -86,6 +88,11 @@ class Attempt:
     end: str  # the step's end criterion in words
 
     @property
+    def observed(self) -> list[Observed]:
+        """What was observed at its end."""
+        return observed_in([self.record])
+
+    @property
     def words(self) -> str:
         """When, by whom and how it ended, in the active time zone."""
         log = self.record
@@ -112,6 +119,8 @@ class Attempt:
         if log.end_criterion_met is not None:
             reached = "reached" if log.end_criterion_met else "not reached"
             words += f". End, {self.end}: {reached}"
+        if log.outflow:
+            words += f". Went {log.get_outflow_display()}"
         lot = f". Agent lot {log.agent_lot}" if log.agent_lot else ""
         note = f". Note: {log.note}" if log.note else ""
         return f"{words}{lot}{note}"
@@ -259,6 +268,7 @@ class ReleaseRecord:
     gates_now: Sequence[GateLine]
     plates: Sequence[PlatePart]
     causes: Sequence[FoundCause]
+    permits: Sequence[EntryPermit]
     batch_before: Contents | None  # of the fill that was emptied
     batch: Contents | None  # of the fill that closed the turnaround
     wordings: Sequence[Wording]

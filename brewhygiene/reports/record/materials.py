@@ -3,7 +3,8 @@
 import dataclasses
 from collections.abc import Sequence
 
-from brewhygiene.cellar.models import Material, Vessel
+from brewhygiene.cellar.materials import Material
+from brewhygiene.cellar.models import Vessel
 from brewhygiene.regimes.materials.fit import Finding, findings, limit_words, parts_of
 from brewhygiene.regimes.materials.labels import Labels, labels_on_record
 from brewhygiene.regimes.materials.models import MaterialLabel, SignedLimits

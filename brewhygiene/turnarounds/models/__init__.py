@@ -11,6 +11,12 @@ from brewhygiene.ledger.places import Evidence, SetUp
 from brewhygiene.quantities.sorting import SortKeyField
 from brewhygiene.quantities.sources import ValueSource, source_words
 from brewhygiene.regimes.models import Basis, Quantity, RegimeVersion, Step
+from brewhygiene.turnarounds.models.choices import (
+    CleanPurpose,
+    Outflow,
+    ReadingStage,
+    WindowVerdict,
+)
 
 
 class Turnaround(Evidence):
@@ -55,11 +61,6 @@ class Turnaround(Evidence):
 
     def __str__(self) -> str:
         return f"{self.vessel.name}, turnaround {self.pk}"
-
-
-class CleanPurpose(models.TextChoices):
-    CLEAN = "clean", "clean"
-    RESANITISE = "resanitise", "re-sanitise"
 
 
 class Clean(Evidence):
@@ -128,13 +129,15 @@ class Clean(Evidence):
 
     @cached_property
     def earlier_records(self) -> "list[StepRecord]":
-        """The step records of the cleans before it in its turnaround, with their agents.
+        """The step records of the cleans before it, with agents, windows and readings.
 
-        1 query, once: while a clean runs, no other of its turnaround does.
+        1 query, once, and 2 more where there are any: while a clean runs, no other of its
+        turnaround does.
         """
         return list(
             StepRecord.objects.filter(clean__turnaround=self.turnaround_id, clean__lt=self.pk)
             .select_related("step__agent")
+            .prefetch_related("step__windows", "readings")
             .order_by("pk")
         )
 
@@ -176,7 +179,17 @@ class SafetyAcknowledgement(Evidence):
 class StepRecord(Evidence):
     """One attempt at one step. A step that was left out has a record that says so."""
 
-    set_once = frozenset({"ended_at", "ended_by", "end_criterion_met", "agent_lot", "note"})
+    set_once = frozenset(
+        {
+            "ended_at",
+            "ended_by",
+            "end_criterion_met",
+            "agent_lot",
+            "outflow",
+            "note",
+            "observations",
+        }
+    )
 
     clean = models.ForeignKey(  # type: ignore[assignment]
         Clean, on_delete=models.PROTECT, related_name="step_records"
@@ -207,7 +220,15 @@ class StepRecord(Evidence):
     )
     end_criterion_met = models.BooleanField(null=True, blank=True)
     agent_lot = models.CharField(max_length=40, blank=True)
+    outflow = models.CharField(
+        max_length=8, choices=Outflow.choices, blank=True, help_text="Blank if not asked."
+    )
     note = models.TextField(blank=True)
+    observations = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="What was observed at its end: yes or no, a note and a photo of each.",
+    )
 
     class Meta:
         ordering = ["id"]
@@ -220,20 +241,6 @@ class StepRecord(Evidence):
 
     def __str__(self) -> str:
         return f"{self.step} of {self.clean}"
-
-
-class ReadingStage(models.TextChoices):
-    START = "start", "at the start"
-    RETURN = "return", "at the return"
-    END = "end", "at the end"
-    SUPPLY = "supply", "of the supply water"
-
-
-class WindowVerdict(models.TextChoices):
-    WITHIN = "within", "within its window"
-    BELOW = "below", "below its window"
-    ABOVE = "above", "above its window"
-    NO_WINDOW = "no_window", "no window set"
 
 
 # What a logger file may have, so that reading it never keeps the server from the cellar.

@@ -21,6 +21,8 @@ class DeviationKind(models.TextChoices):
     END_NOT_MET = "end_not_met", "end not reached"
     STATED = "stated", "stated afterwards"
     FORGOTTEN = "forgotten", "timer forgotten"
+    RETURNED = "returned", "returned to the tank"
+    OBSERVED = "observed", "observation not passed"
 
 
 class Disposition(models.TextChoices):

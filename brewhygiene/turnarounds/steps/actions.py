@@ -4,8 +4,6 @@ import dataclasses
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from django.utils import timezone
-
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.quantities.sources import CLAIMED, ValueSource
@@ -15,12 +13,19 @@ from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
 from brewhygiene.turnarounds.contact import contact_of
 from brewhygiene.turnarounds.models import (
     Clean,
+    Outflow,
     ReadingStage,
     SafetyAcknowledgement,
     StepRecord,
     WindowVerdict,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind, Disposition
+from brewhygiene.turnarounds.observations.keeping import (
+    Seen,
+    checked_observations,
+    keep_photos,
+    name_what_is_not_clean,
+)
 from brewhygiene.turnarounds.progress import (
     StepProgress,
     latest_readings,
@@ -32,6 +37,8 @@ from brewhygiene.turnarounds.progress import (
 from brewhygiene.turnarounds.quantities import quantity_title
 from brewhygiene.turnarounds.readings.actions import lock_record, write_reading
 from brewhygiene.turnarounds.residues import refuse_unsafe_step
+from brewhygiene.turnarounds.steps.bracket import check_bracket, earliest_start
+from brewhygiene.turnarounds.steps.drain import drain_words
 from brewhygiene.turnarounds.steps.ends import refuse_end_not_read, shows_end
 from brewhygiene.turnarounds.steps.minutes import contact_judged, forgotten_words
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
@@ -166,7 +173,9 @@ def _close(
     source: ValueSource,
     end_criterion_met: bool | None,
     agent_lot: str,
+    outflow: str,
     note: str,
+    observations: Sequence[Seen],
 ) -> Recorded[StepRecord]:
     """Close an attempt whose ``ended_at`` is set: judge its time, and name what is missing."""
     step = item.step
@@ -176,13 +185,23 @@ def _close(
             f"Choose whether the end was reached: {step.get_end_criterion_display()}.",
             field="end_criterion_met",
         )
+    drain = drain_words(step, record.clean.turnaround.emptying.beer)
+    if drain and outflow not in Outflow.values:
+        raise Refusal(
+            "Choose where water and solution of this step went.", field="outflow", code="no_outflow"
+        )
     contact = contact_of(record, step, until=by.now)
     if end_criterion_met:
         refuse_end_not_read(step, record, by=by, claimed=source in CLAIMED)
+    seen = checked_observations(
+        record.clean, step, observations, end_criterion_met=end_criterion_met
+    )
     record.ended_by = by.person
     record.end_criterion_met = end_criterion_met if needs_end else None
     record.agent_lot = agent_lot.strip()[:40]
+    record.outflow = outflow if drain else ""
     record.note = note.strip()
+    record.observations = keep_photos(record, seen, by=by) or None
     record.save()
     if step.window(Quantity.TIME_MIN) is not None or source in CLAIMED:
         timed = write_reading(
@@ -224,6 +243,14 @@ def _close(
             description=f"End not reached: {step.get_end_criterion_display()}",
             found_at=by.now,
         )
+    if record.outflow == Outflow.RETURNED:
+        Deviation.objects.create(
+            record=record,
+            kind=DeviationKind.RETURNED,
+            description=f"Went back to the tank. {drain}"[:200],
+            found_at=by.now,
+        )
+    name_what_is_not_clean(record, by=by)
     return Recorded(
         record,
         {
@@ -233,7 +260,9 @@ def _close(
             "source": source,
             "end_reached": record.end_criterion_met,
             "agent_lot": record.agent_lot,
+            **({"outflow": record.outflow} if drain else {}),
             "note": record.note,
+            "observations": record.observations,
         },
         aggregate=record.clean.turnaround,
     )
@@ -253,9 +282,15 @@ def end_step(
     record: StepRecord,
     end_criterion_met: bool | None = None,
     agent_lot: str = "",
+    outflow: str = "",
     note: str = "",
+    observations: Sequence[Seen] = (),
 ) -> Recorded[StepRecord]:
-    """End a running step by the timer. Its time is judged; what is missing is a deviation."""
+    """End a running step by the timer. Its time is judged; what is missing is a deviation.
+
+    ``outflow`` is where its water or solution went, asked after an allergen or a mixed culture;
+    back to the tank is a deviation.
+    """
     require(by, "work_cellar")
     clean, item, record = lock_record(record)
     if record.ended_at is not None:
@@ -269,35 +304,12 @@ def end_step(
         source=ValueSource.SERVER_TIMER,
         end_criterion_met=end_criterion_met,
         agent_lot=agent_lot,
+        outflow=outflow,
         note=note,
+        observations=observations,
     )
     raise_revision(clean.turnaround)
     return closed
-
-
-def _earliest_start(clean: Clean) -> datetime:
-    """Before this no step that is still to be done can have run."""
-    ends = [record.ended_at for record in clean.step_records.all() if record.ended_at is not None]
-    return max([clean.turnaround.opened_at, clean.started_at, *ends])
-
-
-def _check_bracket(clean: Clean, *, by: Actor, started_at: datetime, ended_at: datetime) -> None:
-    """Refuse times in which the step cannot have run."""
-    earliest = _earliest_start(clean)
-    # Times are typed to the minute: one of the same minute is meant.
-    if started_at < earliest.replace(second=0, microsecond=0):
-        shown = timezone.localtime(earliest)
-        raise Refusal(
-            f"The step before it ended, or the clean began, at {shown:%H:%M}. Enter a later start.",
-            field="started_at",
-            code="before_its_turn",
-        )
-    if ended_at > by.now:
-        raise Refusal(
-            "Enter an end that is not in the future.", field="ended_at", code="in_the_future"
-        )
-    if ended_at <= started_at:
-        raise Refusal("Enter an end after the start.", field="ended_at", code="end_before_start")
 
 
 @dataclasses.dataclass(frozen=True)
@@ -319,7 +331,9 @@ def state_step(
     ended_at: datetime,
     end_criterion_met: bool | None = None,
     agent_lot: str = "",
+    outflow: str = "",
     note: str = "",
+    observations: Sequence[Seen] = (),
     readings: Sequence[StatedReading] = (),
 ) -> Recorded[StepRecord]:
     """Record a step that ran without the timer, by its start and end on the clock.
@@ -330,13 +344,13 @@ def state_step(
     user = require(by, "work_cellar")
     clean = lock_running_clean(clean)
     item = _ready(clean, step)
-    _check_bracket(clean, by=by, started_at=started_at, ended_at=ended_at)
+    check_bracket(clean, by=by, started_at=started_at, ended_at=ended_at)
     record = StepRecord.objects.create(
         clean=clean,
         step=item.step,
         attempt=len(item.attempts) + 1,
         extends=item.record if item.extend else None,
-        started_at=max(started_at, _earliest_start(clean)),
+        started_at=max(started_at, earliest_start(clean)),
         started_by=user,
         stated_at=by.now,
     )
@@ -366,7 +380,9 @@ def state_step(
         source=ValueSource.STATED,
         end_criterion_met=end_criterion_met,
         agent_lot=agent_lot,
+        outflow=outflow,
         note=note,
+        observations=observations,
     )
     if clean.entered_at is not None:
         for stated in record.deviations.filter(kind=DeviationKind.STATED, disposition=""):

@@ -14,14 +14,12 @@ from brewhygiene.regimes.measures import from_site, site_label, window_in_words
 from brewhygiene.regimes.models import (
     Basis,
     ConductivityCalibration,
-    EndCriterion,
     Quantity,
-    Step,
     StepWindow,
 )
 from brewhygiene.science.tank.indicators import Indicator
 from brewhygiene.turnarounds.deviations.actions import PUTS_RIGHT
-from brewhygiene.turnarounds.forms import ReasonField, YesNoField
+from brewhygiene.turnarounds.forms import ReasonField
 from brewhygiene.turnarounds.models import (
     ReadingStage,
     StepReading,
@@ -246,44 +244,6 @@ class ReadingForm(ActionForm):
             "basis": data.get("basis", ""),
             "stage": data["stage"],
         }
-
-
-class EndForm(ActionForm):
-    """What is asked at the end of a step: only what this step has."""
-
-    asked: tuple[str, ...] = ("end_criterion_met", "agent_lot", "note")
-
-    record = forms.IntegerField(widget=forms.HiddenInput, required=False)
-    end_criterion_met = YesNoField(label="", required=False)
-    agent_lot = forms.CharField(
-        label="Agent lot",
-        required=False,
-        max_length=40,
-        help_text="From the drum. The last lot is filled in.",
-    )
-    note = forms.CharField(
-        label="Note", required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 2})
-    )
-
-    def __init__(
-        self, *args: Any, step: Step, record: StepRecord | None = None, **kwargs: Any
-    ) -> None:
-        super().__init__(*args, **kwargs)
-        if record is None:
-            del self.fields["record"]
-        else:
-            self.fields["record"].initial = record.pk
-        if step.end_criterion == EndCriterion.NONE:
-            del self.fields["end_criterion_met"]
-        else:
-            words = step.get_end_criterion_display()
-            self.fields["end_criterion_met"].label = f"End reached: {words}"
-        if step.agent is None:
-            del self.fields["agent_lot"]
-
-    def values(self) -> dict[str, Any]:
-        """What ``end_step`` takes; what this step does not ask for is left out."""
-        return {name: self.cleaned_data[name] for name in self.asked if name in self.fields}
 
 
 DISPOSITION_WORDS: dict[str, tuple[str, str]] = {

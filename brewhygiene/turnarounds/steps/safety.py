@@ -3,23 +3,23 @@
 from brewhygiene.regimes.cautions import Caution, cautions_for_kind
 from brewhygiene.regimes.models import Step
 from brewhygiene.turnarounds.models import Clean
-from brewhygiene.turnarounds.residues import cautions_at_hand
-
-
-def regime_cautions(clean: Clean, step: Step) -> list[Caution]:
-    """What a step calls for on this kind of vessel, hard stops first; reads prefetched steps."""
-    before = [other for other in clean.version.steps.all() if other.order < step.order]
-    return cautions_for_kind(
-        step,
-        clean.turnaround.vessel.kind,
-        under_co2=clean.version.regime.under_co2,
-        previous=before[-1] if before else None,
-    )
+from brewhygiene.turnarounds.residues import cautions_at_hand, hot_before
 
 
 def step_cautions(clean: Clean, step: Step) -> list[Caution]:
-    """The cautions of a step, and what its materials and the agents before it add. 1 query."""
-    return [*regime_cautions(clean, step), *cautions_at_hand(clean, step)]
+    """The cautions of a step in this vessel, with what is left in it, hard stops first.
+
+    At most 3 queries, for all steps of a clean.
+    """
+    vessel = clean.turnaround.vessel
+    by_kind = cautions_for_kind(
+        step,
+        vessel.kind,
+        under_co2=clean.version.regime.under_co2,
+        heat_before=hot_before(clean, step),
+        vacuum_valve=vessel.vacuum_valve,
+    )
+    return [*by_kind, *cautions_at_hand(clean, step)]
 
 
 def _by_code(cautions: list[Caution]) -> dict[str, str]:
@@ -31,16 +31,24 @@ def _by_code(cautions: list[Caution]) -> dict[str, str]:
 
 
 def required_codes(clean: Clean, step: Step) -> dict[str, str]:
-    """Code and wording of the cautions to be acknowledged before a step. 1 query."""
+    """Code and wording of the cautions to be acknowledged before a step. At most 3 queries."""
     return _by_code(step_cautions(clean, step))
 
 
-def codes_of_regime(clean: Clean, step: Step) -> dict[str, str]:
-    """Those that a step calls for whatever the vessel is made of now; reads prefetched steps.
+def asks_for_checks(clean: Clean, step: Step) -> bool:
+    """Whether a step calls for any caution on a vessel of this kind; reads prefetched steps.
 
-    A material that is edited later makes no clean before it unsafe.
+    Which ones it called for depended on the vessel and on what was in it then; no step starts
+    before all of those are acknowledged.
     """
-    return _by_code(regime_cautions(clean, step))
+    return bool(
+        cautions_for_kind(
+            step,
+            clean.turnaround.vessel.kind,
+            under_co2=clean.version.regime.under_co2,
+            vacuum_valve=False,
+        )
+    )
 
 
 def acknowledged_codes(clean: Clean, step: Step) -> set[str]:

@@ -14,6 +14,7 @@ from brewhygiene.turnarounds.models import (
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.flow import FlowLoss
+from brewhygiene.turnarounds.observations.asked import Observed, observed_in
 from brewhygiene.turnarounds.progress import (
     NOT_READ_BY_HAND,
     CleanProgress,
@@ -26,6 +27,7 @@ from brewhygiene.turnarounds.progress import (
     unread_quantities,
 )
 from brewhygiene.turnarounds.quantities import quantity_title
+from brewhygiene.turnarounds.steps.drain import drain_words
 from brewhygiene.turnarounds.steps.ends import vent_words
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, step_cautions
 from brewhygiene.turnarounds.steps.words import (
@@ -74,12 +76,22 @@ class StepScreen:
         return self.item.state
 
     @property
+    def drain(self) -> str:
+        """Why its water or solution goes to the drain, or ''. 0 queries."""
+        return drain_words(self.step, self.clean.turnaround.emptying.beer)
+
+    @property
     def open_loss(self) -> FlowLoss | None:
         """The loss of flow that a running step is in. 0 queries."""
         record = self.item.record
         if record is None or self.state != "running":
             return None
         return next((loss for loss in record.flow_losses.all() if loss.back_at is None), None)
+
+    @property
+    def observed(self) -> list[Observed]:
+        """What was answered at the ends of its attempts. 0 queries."""
+        return observed_in(self.item.attempts)
 
     @property
     def position(self) -> int:

@@ -12,7 +12,7 @@ from brewhygiene.regimes.measures import from_site, site_label
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.turnarounds.quantities import quantity_title
 from brewhygiene.turnarounds.steps.actions import StatedReading
-from brewhygiene.turnarounds.steps.forms import EndForm
+from brewhygiene.turnarounds.steps.end_form import EndForm
 
 
 class StateForm(EndForm):

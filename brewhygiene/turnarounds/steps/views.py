@@ -24,6 +24,7 @@ from brewhygiene.turnarounds.models import (
     StepRecord,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from brewhygiene.turnarounds.observations.asked import asked_observations
 from brewhygiene.turnarounds.progress import asked_quantities, progress_of, residue_before
 from brewhygiene.turnarounds.quantities import CONDUCTIVITY, TITRATION, quantity_title
 from brewhygiene.turnarounds.queries import (
@@ -35,6 +36,7 @@ from brewhygiene.turnarounds.queries import (
 from brewhygiene.turnarounds.readings import actions as reading_actions
 from brewhygiene.turnarounds.reason_page import reason_page
 from brewhygiene.turnarounds.steps import actions as step_actions
+from brewhygiene.turnarounds.steps.end_form import EndForm
 from brewhygiene.turnarounds.steps.flow import actions as flow_actions
 from brewhygiene.turnarounds.steps.forms import (
     STRAIGHT,
@@ -42,7 +44,6 @@ from brewhygiene.turnarounds.steps.forms import (
     WAYS_OF_PH,
     CorrectReadingForm,
     DisposeForm,
-    EndForm,
     ReadingForm,
     SafetyForm,
 )
@@ -249,7 +250,15 @@ def end(request: Request, pk: int, step_pk: int) -> HttpResponse:
     if request.method != "POST" and screen.state != "running":
         return to_current_step(pk)
     lot = last_agent_lot(step.agent) if step.agent is not None else ""
-    form = EndForm(sent(request), record=latest, step=step, initial={"agent_lot": lot})
+    form = EndForm(
+        sent(request),
+        request.FILES or None,
+        record=latest,
+        step=step,
+        drain=screen.drain,
+        observations=asked_observations(screen.clean, step),
+        initial={"agent_lot": lot},
+    )
     ended = submitted(
         request,
         form,
@@ -271,7 +280,10 @@ def state(request: Request, pk: int, step_pk: int) -> HttpResponse:
     lot = last_agent_lot(step.agent) if step.agent is not None else ""
     form = StateForm(
         sent(request),
+        request.FILES or None,
         step=step,
+        drain=screen.drain,
+        observations=asked_observations(screen.clean, step),
         initial={"agent_lot": lot},
         # What was read in a clean that was done already is stated with its step.
         stated=asked_quantities(step) if screen.clean.entered_at is not None else (),

@@ -214,6 +214,7 @@ def test_limits_of_one_point_are_carried_to_that_point() -> None:
         by=acting(cellar.brewer),
         meter=cellar.meter,
         atp_test=cellar.atp_test,
+        moment="in_sanitiser",
         alert_rlu=20,
         action_rlu=60,
         source="maker",

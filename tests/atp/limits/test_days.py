@@ -12,6 +12,7 @@ from brewhygiene.atp.limits.days import due_sentences, due_words
 from brewhygiene.atp.limits.queries import limits_in_force
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.refusals import Refusal
 from brewhygiene.setup.checklist import checklist
 from tests import clock
@@ -29,6 +30,7 @@ def proposed(cellar: Cellar, **values: Any) -> LimitSet:
         **{
             "meter": cellar.meter,
             "atp_test": cellar.atp_test,
+            "moment": "in_sanitiser",
             "alert_rlu": 5,
             "action_rlu": 15,
             "source": "baseline",
@@ -36,6 +38,22 @@ def proposed(cellar: Cellar, **values: Any) -> LimitSet:
             "review_on": TODAY + timedelta(days=1),
             **values,
         },
+    )
+
+
+def in_force(
+    cellar: Cellar,
+    day: date,
+    *,
+    point: SamplingPoint | None = None,
+    moment: str = "in_sanitiser",
+) -> LimitSet | None:
+    return limits_in_force(
+        meter=cellar.meter,
+        test_lot=cellar.lot,
+        point=point or cellar.point,
+        moment=moment,
+        day=day,
     )
 
 
@@ -50,7 +68,7 @@ def last_day(cellar: Cellar, day: date) -> None:
 def test_set_judges_up_to_its_last_day(day: date, judges: bool) -> None:
     cellar = Cellar()
     last_day(cellar, date(2026, 3, 10))
-    found = limits_in_force(meter=cellar.meter, test_lot=cellar.lot, point=cellar.point, day=day)
+    found = in_force(cellar, day)
     assert found == (cellar.limits if judges else None)
 
 
@@ -88,16 +106,10 @@ def test_own_set_that_ran_out_is_not_replaced_by_the_one_for_all_points() -> Non
     with unguarded(LimitSet):
         LimitSet.objects.filter(pk=own.pk).update(valid_until=TODAY)
     days = (TODAY, TODAY + timedelta(days=1))
-    found = [
-        limits_in_force(meter=cellar.meter, test_lot=cellar.lot, point=cellar.point, day=day)
-        for day in days
-    ]
+    found = [in_force(cellar, day) for day in days]
     assert found == [own, None]
     elsewhere = make_vessel(points=1).points.get()
-    assert (
-        limits_in_force(meter=cellar.meter, test_lot=cellar.lot, point=elsewhere, day=days[1])
-        == cellar.limits
-    )
+    assert in_force(cellar, days[1], point=elsewhere) == cellar.limits
 
 
 def test_waiting_result_taken_within_the_days_is_judged_when_limits_are_approved() -> None:
@@ -210,6 +222,7 @@ def test_last_day_is_proposed_by_hand(client: Client) -> None:
     sent = {
         "meter": cellar.meter.pk,
         "atp_test": cellar.atp_test.pk,
+        "moment": "in_sanitiser",
         "alert_rlu": "5",
         "action_rlu": "9",
         "source": "baseline",

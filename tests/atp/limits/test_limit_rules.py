@@ -41,6 +41,7 @@ def propose(cellar: Cellar, **values: Any) -> LimitSet:
         **{
             "meter": cellar.meter,
             "atp_test": cellar.atp_test,
+            "moment": "in_sanitiser",
             "alert_rlu": 10,
             "action_rlu": 30,
             "source": "maker",

@@ -19,6 +19,9 @@ from tests.factories import PASSWORD, Cellar, acting, make_limits, make_point, m
 
 pytestmark = pytest.mark.django_db
 
+# Whose limits the factories make.
+MOMENT = "in_sanitiser"
+
 
 @pytest.fixture
 def cellar() -> Cellar:
@@ -34,6 +37,7 @@ def at(cellar: Cellar, point: SamplingPoint, days: int = 0) -> LimitSet | None:
         meter=cellar.meter,
         test_lot=cellar.lot,
         point=point,
+        moment=MOMENT,
         day=clock.today() + timedelta(days=days),
     )
 
@@ -43,6 +47,7 @@ def propose(cellar: Cellar, **values: Any) -> LimitSet:
     given = {
         "meter": cellar.meter,
         "atp_test": cellar.atp_test,
+        "moment": MOMENT,
         "alert_rlu": 5,
         "action_rlu": 20,
         "source": "maker",
@@ -74,7 +79,7 @@ def test_limits_of_another_kind_judge_nothing(cellar: Cellar) -> None:
     limit_actions.retire_limits(by=acting(cellar.brewer), limits=cellar.limits, password=PASSWORD)
     put(cellar, vessel_kind="bright_tank")
     assert at(cellar, cellar.point) is None
-    assert judged_pairs(cellar.point, day=clock.today()) == set()
+    assert judged_pairs(cellar.point, moment=MOMENT, day=clock.today()) == set()
 
 
 def test_kind_that_has_run_out_is_not_replaced_by_the_wider_set(cellar: Cellar) -> None:
@@ -84,8 +89,8 @@ def test_kind_that_has_run_out_is_not_replaced_by_the_wider_set(cellar: Cellar) 
     assert at(cellar, cellar.point, days=1) == limits
     assert at(cellar, cellar.point, days=2) is None
     pair = (cellar.meter.pk, cellar.atp_test.pk)
-    assert judged_pairs(cellar.point, day=day + timedelta(days=1)) == {pair}
-    assert judged_pairs(cellar.point, day=day + timedelta(days=2)) == set()
+    assert judged_pairs(cellar.point, moment=MOMENT, day=day + timedelta(days=1)) == {pair}
+    assert judged_pairs(cellar.point, moment=MOMENT, day=day + timedelta(days=2)) == set()
 
 
 def test_approval_retires_the_set_of_the_same_kind_alone(cellar: Cellar) -> None:
@@ -134,6 +139,7 @@ def test_limits_are_proposed_for_a_kind_and_the_reading_says_which_judged_it(
             "meter": cellar.meter.pk,
             "atp_test": cellar.atp_test.pk,
             "vessel_kind": "fermenter",
+            "moment": MOMENT,
             "alert_rlu": "3",
             "action_rlu": "8",
             "source": "maker",

@@ -43,6 +43,7 @@ def proposed(brewer: User, **values: Any) -> LimitSet:
         **{
             "meter": make_meter(),
             "atp_test": make_atp_test(),
+            "moment": "in_sanitiser",
             "alert_rlu": 10,
             "action_rlu": 30,
             "source": "maker",
@@ -54,6 +55,7 @@ def proposed(brewer: User, **values: Any) -> LimitSet:
 
 
 LIMITS = {
+    "moment": "in_sanitiser",
     "alert_rlu": "10",
     "action_rlu": "30",
     "source": "maker",

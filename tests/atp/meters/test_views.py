@@ -49,6 +49,7 @@ def proposed(brewer: User, **values: Any) -> LimitSet:
         **{
             "meter": make_meter(),
             "atp_test": make_atp_test(),
+            "moment": "in_sanitiser",
             "alert_rlu": 10,
             "action_rlu": 30,
             "source": "maker",

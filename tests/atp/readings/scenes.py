@@ -34,7 +34,6 @@ def typed(floor: Floor, **values: Any) -> dict[str, Any]:
     return {
         "meter": floor.meter.pk,
         "test_lot": floor.lot.pk,
-        "stage": "after_sanitiser",
         "rinse_end": "sanitiser_left",
         "rlu": "3",
         **values,

@@ -14,6 +14,8 @@ from tests import clock
 from tests.factories import NOW, PASSWORD, Cellar, acting, make_limits, make_meter, make_test_lot
 
 pytestmark = pytest.mark.django_db
+# Whose limits the factories make.
+MOMENT = "in_sanitiser"
 FAILED = "failed its control check today."
 
 
@@ -27,7 +29,7 @@ def check(cellar: Cellar, meter: Meter, *, positive: int = 200, minutes: int = 0
 
 
 def kit(cellar: Cellar) -> Kit:
-    return Kit(user=cellar.hand, point=cellar.point, day=clock.today())
+    return Kit(user=cellar.hand, point=cellar.point, moment=MOMENT, day=clock.today())
 
 
 def text(client: Client, cellar: Cellar) -> str:
@@ -98,12 +100,13 @@ def test_pairs_are_those_that_would_judge(cellar: Cellar) -> None:
     day = clock.today()
     lot = make_test_lot(cellar.atp_test)
     pair = (cellar.meter.pk, cellar.atp_test.pk)
-    assert judged_pairs(cellar.point, day=day) == {pair}
+    assert judged_pairs(cellar.point, moment=MOMENT, day=day) == {pair}
     # The point's own set comes first, and judges nothing once it has run out.
     own = limit_actions.propose_limits(
         by=acting(cellar.brewer),
         meter=cellar.meter,
         atp_test=cellar.atp_test,
+        moment=MOMENT,
         alert_rlu=5,
         action_rlu=20,
         source="maker",
@@ -115,6 +118,8 @@ def test_pairs_are_those_that_would_judge(cellar: Cellar) -> None:
     limit_actions.approve_limits(by=acting(cellar.brewer, now=NOW), limits=own, password=PASSWORD)
     for later, judged in ((1, True), (2, False)):
         then = day + timedelta(days=later)
-        assert (pair in judged_pairs(cellar.point, day=then)) is judged
-        found = limits_in_force(meter=cellar.meter, test_lot=lot, point=cellar.point, day=then)
+        assert (pair in judged_pairs(cellar.point, moment=MOMENT, day=then)) is judged
+        found = limits_in_force(
+            meter=cellar.meter, test_lot=lot, point=cellar.point, moment=MOMENT, day=then
+        )
         assert (found is not None) is judged

@@ -47,8 +47,6 @@ def refusal_of(call: Callable[[], Any]) -> tuple[str | None, str]:
     [
         ({"rinse_end": "somehow"}, "rinse_end"),
         ({"rinse_end": ""}, "rinse_end"),
-        ({"stage": "somewhere"}, "stage"),
-        ({"stage": "after_rinse", "rinse_end": "sanitiser_left"}, "rinse_end"),
         ({"rlu": -1}, "rlu"),
         ({"rlu": 10_000_000}, "rlu"),
         ({"taken_at": NOW - timedelta(days=61)}, "taken_at"),
@@ -62,22 +60,22 @@ def test_a_reading_is_refused_beside_what_cannot_be(
     assert refusal_of(lambda: cellar.sampled(turnaround, **values)) == (field, "refused")
 
 
-@pytest.mark.parametrize("stage", ["after_rinse", "after_sanitiser"])
-@pytest.mark.parametrize("rinse_end", ["tap", "neutral", "not_checked"])
-def test_a_sanitised_clean_is_sampled_after_its_rinse_or_its_sanitiser(
-    cellar: Cellar, stage: str, rinse_end: str
+@pytest.mark.parametrize("rinse_end", ["tap", "neutral", "not_checked", "sanitiser_left"])
+def test_a_sample_after_the_sanitiser_step_was_taken_in_the_sanitiser(
+    cellar: Cellar, rinse_end: str
 ) -> None:
-    result = cellar.sampled(cellar.cleaned(), stage=stage, rinse_end=rinse_end)
-    assert (result.stage, result.rinse_end, result.suspected_slip) == (stage, rinse_end, False)
+    result = cellar.sampled(cellar.cleaned(), rinse_end=rinse_end)
+    assert (result.moment, result.stage) == ("in_sanitiser", "")
+    assert (result.rinse_end, result.suspected_slip) == (rinse_end, False)
 
 
-def test_a_clean_without_a_sanitiser_is_sampled_after_its_rinse_only(cellar: Cellar) -> None:
+def test_a_clean_without_a_sanitiser_leaves_none_to_be_sampled(cellar: Cellar) -> None:
     cellar.version = make_version(steps=False)
-    add_step(cellar.version, StepKind.RINSE)
+    add_step(cellar.version, StepKind.RINSE, end_criterion="neutral")
     turnaround = cellar.cleaned()
-    values = {"rinse_end": "tap", "stage": "after_sanitiser"}
-    assert refusal_of(lambda: cellar.sampled(turnaround, **values)) == ("stage", "refused")
-    assert cellar.sampled(turnaround, rinse_end="tap", stage="after_rinse").rlu == 0
+    left = {"rinse_end": "sanitiser_left"}
+    assert refusal_of(lambda: cellar.sampled(turnaround, **left)) == ("rinse_end", "refused")
+    assert cellar.sampled(turnaround, rinse_end="neutral").moment == "rinse_proved"
 
 
 def test_the_highest_number_that_meters_show_is_a_reading(cellar: Cellar) -> None:

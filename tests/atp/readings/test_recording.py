@@ -35,7 +35,6 @@ def test_all_but_the_number_is_chosen_beforehand(floor: Floor, turnaround: Turna
     assert page.context["chosen"] == [
         floor.meter.name,
         f"{floor.atp_test.name} {floor.lot.lot}",
-        "after the sanitiser",
         "no-rinse sanitiser drained, not rinsed",
     ]
     answer = floor.client.post(page_of(turnaround), as_shown(page.context["form"], rlu="0"))
@@ -50,10 +49,8 @@ def test_the_rinse_end_is_known_from_the_cleans_own_record(floor: Floor) -> None
     floor.quick.steps.filter(kind="sanitiser").delete()
     floor.quick.steps.update(end_criterion="neutral")
     page = floor.client.get(page_of(cleaned(floor)))
-    assert (page.context["form"]["stage"].value(), page.context["form"]["rinse_end"].value()) == (
-        "after_rinse",
-        "neutral",
-    )
+    assert page.context["form"]["rinse_end"].value() == "neutral"
+    assert page.context["due"].moment == "rinse_proved"
 
 
 def test_the_meter_used_last_is_chosen_among_those_checked_today(
@@ -262,9 +259,12 @@ def test_a_sample_after_a_stopped_clean_is_refused(floor: Floor) -> None:
     }
 
 
-def test_after_the_rinse_there_is_no_sanitiser_left(floor: Floor, turnaround: Turnaround) -> None:
-    assert refused(floor, turnaround, stage="after_rinse") == {
-        "rinse_end": ["No sanitiser is left after the last rinse. Choose how the rinse ended."]
+def test_after_the_rinse_there_is_no_sanitiser_left(floor: Floor) -> None:
+    floor.quick.steps.filter(kind="sanitiser").delete()
+    assert refused(floor, cleaned(floor)) == {
+        "rinse_end": [
+            "By the steps of this clean no sanitiser is left now. Choose how the rinse ended."
+        ]
     }
 
 
@@ -273,7 +273,6 @@ def test_after_the_rinse_there_is_no_sanitiser_left(floor: Floor, turnaround: Tu
     [
         ("meter", "Choose a meter."),
         ("test_lot", "Choose the lot printed on the box."),
-        ("stage", "Choose whether it was taken after the rinse or the sanitiser."),
         ("rinse_end", "Choose how the rinse ended. Residue makes readings too low."),
     ],
 )

@@ -55,6 +55,7 @@ def full(cellar: Cellar) -> Result:
     with unguarded(Result):
         Result.objects.filter(pk=read.pk).update(
             client_time=NOW,
+            stage="after_sanitiser",
             corrects=first,
             correction_reason="Typed 2 for 20",
             correction_signature=decision.signature,
@@ -122,6 +123,7 @@ def test_successor_takes_what_is_changed(cellar: Cellar, full: Result) -> None:
         "rlu": 41,
         "source": "stated",
         "verdict": "action",
+        "moment": "before_sanitiser",
         "stage": "after_rinse",
         "rinse_end": "not_checked",
         "taken_at": NOW,

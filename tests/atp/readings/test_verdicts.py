@@ -57,7 +57,10 @@ def test_an_unjudged_reading_says_why_and_who_has_to_act(
     floor.checked(now=clock.now(), meter=other)
     result = floor.sampled(turnaround, meter=other, now=clock.now())
     page = words(floor.client.get(url("reading", result.pk)))
-    assert f"Meter B has no approved limits with {floor.atp_test.name}." in page
+    assert (
+        f"Meter B has no approved limits with {floor.atp_test.name}, taken in the sanitiser."
+        in page
+    )
     assert "The head brewer must approve limits for the meter and the ATP test." in page
     brewers = words(signed_in(floor.brewer).get(url("reading", result.pk)))
     assert f'href="{url("setup_limits")}"' in brewers

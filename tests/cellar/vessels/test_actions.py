@@ -56,8 +56,10 @@ def test_added_vessel_is_in_the_ledger_with_its_values(brewer: User) -> None:
         "spray_device_material": "unknown",
         "pressure_rating_bar": None,
         "vacuum_rating_mbar": None,
+        "vacuum_valve": True,
         "solution_l": None,
         "least_level": 2,
+        "culture_use": "either",
         "default_regime": None,
         "acid_every_n": 5,
         "caustic_every_n": 10,
@@ -135,8 +137,20 @@ def test_edit_keeps_before_and_after_of_what_changed(brewer: User) -> None:
     }
 
 
-@pytest.mark.parametrize("ruled", [{"kind": "keg"}, {"least_level": 1}])
-def test_what_a_release_follows_from_is_edited_with_the_password_only(
+@pytest.mark.parametrize(
+    "ruled",
+    [
+        {"kind": "keg"},
+        {"least_level": 1},
+        {"culture_use": "mixed"},
+        {"material": "stainless_316"},
+        {"seal_material": "epdm"},
+        {"spray_device": "rotary_jet"},
+        {"spray_device_material": "ptfe"},
+        {"vacuum_valve": False},
+    ],
+)
+def test_what_releases_and_safety_checks_follow_from_is_edited_with_the_password_only(
     brewer: User, ruled: dict
 ) -> None:
     vessel = added(brewer, least_level=2)
@@ -150,7 +164,7 @@ def test_what_a_release_follows_from_is_edited_with_the_password_only(
     actions.edit_vessel(by=acting(brewer), vessel=vessel, password=PASSWORD, **given)
     vessel.refresh_from_db()
     assert {name: getattr(vessel, name) for name in ruled} == ruled
-    assert Signature.objects.get().meaning == "Changed the release rules of FV 1"
+    assert Signature.objects.get().meaning == "Changed the rules of FV 1"
 
 
 def test_preferred_regime_is_one_for_its_kind(brewer: User) -> None:
@@ -282,7 +296,13 @@ def test_editing_the_material_asks_the_preferred_regime(brewer: User) -> None:
 
     def edited(**values) -> Vessel:
         return actions.edit_vessel(
-            by=acting(brewer), vessel=vessel, name="FV 1", kind="fermenter", volume_hl=20, **values
+            by=acting(brewer),
+            vessel=vessel,
+            name="FV 1",
+            kind="fermenter",
+            volume_hl=20,
+            password=PASSWORD,
+            **values,
         )
 
     with pytest.raises(Refusal) as refused:

@@ -4,7 +4,7 @@ import pytest
 from django.test import Client
 
 from brewhygiene.cellar.models import Vessel
-from tests.cellar.typed import VESSEL
+from tests.cellar.typed import SIGNED, VESSEL
 from tests.factories import (
     PASSWORD,
     Cellar,
@@ -160,7 +160,9 @@ def test_material_that_is_not_known_is_warned_of_when_saved_and_on_the_page(desk
     assert page.count(warning) == 2
     assert f"FV 1 added. Add its sampling points next. {warning}" in page
     added = Vessel.objects.get()
-    desk.post(f"/set-up/vessels/{added.pk}/edit/", VESSEL)
+    refused = desk.post(f"/set-up/vessels/{added.pk}/edit/", VESSEL)
+    assert list(refused.context["form"].errors) == ["password"]
+    desk.post(f"/set-up/vessels/{added.pk}/edit/", {**VESSEL, **SIGNED})
     assert "Material not known" not in desk.get(f"/set-up/vessels/{added.pk}/").content.decode()
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from brewhygiene.cellar.models import Material
+from brewhygiene.cellar.materials import Material
 from brewhygiene.regimes.materials import table as table_module
 from brewhygiene.regimes.materials.heat import HEAT_LIMITS, heat_limit
 from brewhygiene.regimes.materials.meetings import MEETINGS, clears, meeting_of

@@ -69,11 +69,12 @@ def test_caustic_in_a_closed_tank_without_venting_is_advised() -> None:
         )
     ]
     assert advised(StepDraft("vent"), wash, RINSE, vessel_kinds=("fermenter",)) == []
-    assert advised(wash, RINSE, vessel_kinds=("hose_set",)) == []
+    assert advised(wash, RINSE, vessel_kinds=("heat_exchanger",)) == []
 
 
 def test_caustic_and_acid_without_a_rinse_between_are_advised() -> None:
-    assert advised(StepDraft("acid", ACID), StepDraft("caustic", CAUSTIC), RINSE) == [
+    steps = (StepDraft("acid", ACID), StepDraft("caustic", CAUSTIC), RINSE)
+    assert advised(*steps, vessel_kinds=("heat_exchanger",)) == [
         "No rinse between caustic and acid. They neutralise each other and heat up."
     ]
 
@@ -143,6 +144,7 @@ def test_agent_hotter_than_usual_is_advised_until_it_is_refused(
 def test_caustic_in_a_draught_line_is_advised_sooner() -> None:
     window = WindowDraft("temperature_c", 27, None, 53, source=COMMON_PRACTICE)
     step = StepDraft("caustic", CAUSTIC, windows=(window,))
-    assert advised(step, RINSE) == []
-    (text,) = advised(step, RINSE, vessel_kinds=("draught_line",))
+    assert advised(step, RINSE, vessel_kinds=("heat_exchanger",)) == []
+    text, unbounded = advised(step, RINSE, vessel_kinds=("draught_line",))
+    assert unbounded.startswith("Caustic has no maximum strength here. 3 % w/w is usual.")
     assert " above 52 °C: it harms beer tubing. Check the label. Source: Brewers" in text

@@ -292,6 +292,7 @@ def test_only_checks_about_readings_are_stood_in_for() -> None:
                 "limits",
                 "nothing_over_action",
                 "alerts",
+                "recovery",
             }
         )
         == ABOUT_READINGS

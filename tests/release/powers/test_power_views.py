@@ -33,7 +33,7 @@ WITHOUT = {
     "rinse_ph": "7.4",
     "supply_ph": "7.2",
 }
-NO_METER_QUERIES = 29
+NO_METER_QUERIES = 36
 
 
 @pytest.fixture

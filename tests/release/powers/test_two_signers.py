@@ -22,6 +22,7 @@ from tests.factories import (
     make_head_brewer,
     make_owner,
     make_user,
+    seen_well,
 )
 
 pytestmark = pytest.mark.django_db
@@ -215,6 +216,7 @@ def test_whoever_ended_a_step_or_the_clean_worked_on_it(cellar: Cellar) -> None:
         by=acting(ender, now=NOW + timedelta(minutes=10)),
         record=record,
         end_criterion_met=True if steps[0].end_criterion else None,
+        observations=seen_well(clean, steps[0]),
     )
     assert ender in people(cellar, turnaround)[1]
     assert people(cellar, turnaround)[0] == set()  # no clean counts yet

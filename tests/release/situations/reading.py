@@ -12,8 +12,8 @@ from datetime import datetime, timedelta
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.models import User
-from brewhygiene.release.paper import PaperRelease
 from brewhygiene.release.queries import Dossier
+from brewhygiene.release.standing.paper import PaperRelease
 from brewhygiene.release.status import (
     CleanFacts,
     DecisionFacts,
@@ -125,8 +125,10 @@ def _turnaround(
 
 
 def _clean(number: int, text: str, full: bool) -> CleanFacts:
-    found = match(rf"({TIME})-({TIME})?( stopped)?(?: sanitised ({TIME}))?", text)
-    began, ended, stopped, sanitised = found.groups()
+    found = match(
+        rf"({TIME})-({TIME})?( stopped)?(?: sanitised ({TIME}))?( for filling)?( accepted)?", text
+    )
+    began, ended, stopped, sanitised, for_filling, accepted = found.groups()
     return CleanFacts(
         pk=number,
         is_clean=full,
@@ -135,6 +137,8 @@ def _clean(number: int, text: str, full: bool) -> CleanFacts:
         finished_at=at(ended) if ended and not stopped else None,
         sanitised_at=at(sanitised) if sanitised else None,
         stopped_at=at(ended) if stopped else None,
+        before_filling=bool(for_filling),
+        accepted=bool(accepted),
     )
 
 

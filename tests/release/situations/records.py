@@ -6,6 +6,7 @@ from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, ControlCheck, Meter
 from brewhygiene.atp.models.readings import Result, RinseEnd, SampleStage, Verdict
 from brewhygiene.cellar.models import CleanLevel, SamplingPoint, Vessel
+from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.regimes.models import (
     ActiveSubstance,
@@ -33,6 +34,7 @@ from brewhygiene.turnarounds.models import (
 )
 from brewhygiene.turnarounds.models.deviations import Deviation, Disposition
 from brewhygiene.turnarounds.progress import CleanProgress, StepProgress
+from tests.release.situations.changeovers import changeover_in
 from tests.release.situations.words import BREWER, HAND, Other
 
 
@@ -64,6 +66,7 @@ def dossier_of(
         cleans=cleans,
         results=results,
         plates=plates,
+        recovery_studies=[],
         open_plates=[Plate(pk=8, point=SamplingPoint(name="Cone"), medium="WLN")]
         if positive
         else [],
@@ -79,6 +82,7 @@ def dossier_of(
         ),
         record_hash="",
         entries=0,
+        changeover=changeover_in(words, cleans, now),
     )
 
 
@@ -192,6 +196,9 @@ def _result_row(number: int, facts: ResultFacts, clean: Clean, words: Other) -> 
         limits=None if facts.verdict == Verdict.UNJUDGED else limits,
         rlu=facts.rlu,
         verdict=facts.verdict,
+        moment=SamplingMoment.IN_SANITISER
+        if words.numbered("read in the sanitiser at reading", number)
+        else SamplingMoment.UNKNOWN,
         stage=SampleStage.AFTER_SANITISER,
         rinse_end=RinseEnd.NOT_CHECKED
         if words.numbered("rinse end not checked at reading", number)

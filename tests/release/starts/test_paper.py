@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from brewhygiene.release.paper import PaperRelease
+from brewhygiene.release.standing.paper import PaperRelease
 from brewhygiene.release.status import (
     CleanFacts,
     Code,

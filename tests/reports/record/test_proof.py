@@ -18,6 +18,7 @@ DOES_NOT = "Checked when printed: this record does not match the ledger."
 def cellar() -> Cellar:
     made = Cellar()
     bind_unbound(now=NOW)
+    made.recovery_recorded()
     return made
 
 

@@ -100,7 +100,7 @@ def text(pdf: bytes) -> str:
             "the tap does. Jonas Feld (JF), 10 Mar 10:56",
             id="accepted",
         ),
-        pytest.param("Racking arm, surface 100 cm² After the sanitiser", id="point and area"),
+        pytest.param("Racking arm, surface 100 cm² Taken in the sanitiser", id="point and area"),
         pytest.param("10 Mar 11:14 180 action Jonas Feld (JF)", id="over the limit"),
         pytest.param(
             "A slip is suspected. The reading stands. Retest of no. 2. Both stand.", id="retest"
@@ -277,7 +277,7 @@ def queries_of(turnaround: Turnaround) -> int:
 @pytest.mark.django_db
 def test_record_takes_the_same_queries_for_a_long_turnaround_as_for_a_short_one() -> None:
     story, long = whole_story()
-    assert queries_of(long) == 42
+    assert queries_of(long) == 50
     short = story.cellar.emptied(now=NOW + timedelta(hours=8))
     story.clean(short, 490)
     story.sample(short, 560, rlu=1)
@@ -289,4 +289,4 @@ def test_record_takes_the_same_queries_for_a_long_turnaround_as_for_a_short_one(
         incubation_c=28,
         incubation_days=5,
     )
-    assert queries_of(short) == 42
+    assert queries_of(short) == 50

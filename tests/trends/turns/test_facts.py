@@ -10,7 +10,7 @@ from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.models import Turnaround
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
-from tests.factories import NOW, Cellar, acting, make_point, make_test_lot, make_vessel
+from tests.factories import NOW, Cellar, acting, make_point, make_test_lot, make_vessel, seen_well
 
 pytestmark = pytest.mark.django_db
 
@@ -185,7 +185,9 @@ def test_deviation_counts_until_its_reading_is_corrected(cellar: Cellar) -> None
     step = clean.version.steps.get(kind="sanitiser")
     cellar.step_started(clean, clean.version.steps.get(kind="rinse"))
     rinse = clean.step_records.get()
-    step_actions.end_step(by=acting(cellar.hand), record=rinse)
+    step_actions.end_step(
+        by=acting(cellar.hand), record=rinse, observations=seen_well(clean, rinse.step)
+    )
     record = cellar.step_started(clean, step)
     weak = step_reading_actions.record_reading(
         by=acting(cellar.hand), record=record, quantity="concentration", value=20, basis="mg_l"

@@ -15,7 +15,7 @@ from brewhygiene.turnarounds.deviations import actions as deviation_actions
 from brewhygiene.turnarounds.models import Clean
 from brewhygiene.turnarounds.steps import actions as step_actions
 from tests import clock
-from tests.factories import acting, add_step, make_version
+from tests.factories import acting, add_step, make_version, seen_well
 from tests.turnarounds.floor import Floor, signed_in
 
 pytestmark = pytest.mark.django_db
@@ -56,6 +56,7 @@ def run(floor: Floor, *, rinse_flow: float | None = None) -> Clean:
                 by=acting(floor.hand, now=then + timedelta(minutes=5)),
                 record=record,
                 end_criterion_met=True,
+                observations=seen_well(clean, record.step),
             )
         else:
             floor.run_step(clean, order, now=then)

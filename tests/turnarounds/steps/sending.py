@@ -10,6 +10,7 @@ from brewhygiene.turnarounds.models import (
     StepRecord,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
+from tests.factories import seen_well
 from tests.turnarounds.floor import Floor
 
 HTMX = {"HX-Request": "true"}
@@ -45,7 +46,8 @@ def read_all(floor: Floor, record: StepRecord) -> None:
 
 
 def end(floor: Floor, record: StepRecord, **values: Any) -> HttpResponse:
-    return floor.client.post(url("end_step", record), {"record": record.pk, **values})
+    seen = {one.observation: "yes" for one in seen_well(record.clean, record.step)}
+    return floor.client.post(url("end_step", record), {"record": record.pk, **seen, **values})
 
 
 def dispose(

@@ -9,7 +9,7 @@ from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.steps import actions
 from brewhygiene.turnarounds.steps.minutes import forgotten_words
 from tests import clock
-from tests.factories import acting, add_step, make_version
+from tests.factories import acting, add_step, make_version, seen_well
 from tests.turnarounds.floor import Floor
 
 pytestmark = pytest.mark.django_db
@@ -43,7 +43,11 @@ def test_a_forgotten_timer_is_a_deviation(floor: Floor) -> None:
     add_step(floor.version, StepKind.HAND_CLEAN, windows={"time_min": (20, None)})
     then = clock.now() - timedelta(minutes=60)
     record = floor.running_step(floor.started(floor.emptied(now=then), now=then), 1, now=then)
-    actions.end_step(by=acting(floor.hand, now=clock.now()), record=record)
+    actions.end_step(
+        by=acting(floor.hand, now=clock.now()),
+        record=record,
+        observations=seen_well(record.clean, record.step),
+    )
     assert [(d.kind, d.description) for d in Deviation.objects.all()] == [
         ("forgotten", "Timer ran 60 min, 20 min aimed for: a forgotten timer")
     ]

@@ -28,6 +28,7 @@ from tests.factories import (
     make_beer,
     make_peracetic,
     make_version,
+    seen_well,
 )
 
 START = NOW + timedelta(minutes=1)
@@ -45,6 +46,7 @@ START = NOW + timedelta(minutes=1)
         (StepKind.SANITISER, True),
         (StepKind.HOT_WATER, True),
         (StepKind.DRAIN, False),
+        (StepKind.SAMPLE, False),
     ],
 )
 def test_a_sanitiser_and_hot_water_leave_a_vessel_sanitised_and_nothing_else(
@@ -54,7 +56,7 @@ def test_a_sanitiser_and_hot_water_leave_a_vessel_sanitised_and_nothing_else(
 
 
 def test_the_kinds_of_step_above_are_all_there_are() -> None:
-    assert len(StepKind) == 9
+    assert len(StepKind) == 10
 
 
 @pytest.mark.parametrize(
@@ -118,6 +120,8 @@ def step(clean: Clean, order: int) -> Step:
 
 def end(cellar: Cellar, record: StepRecord, after: timedelta, **values: object) -> StepRecord:
     now = record.started_at + after
+    seen = seen_well(record.clean, record.step)
+    values = {"observations": seen, **values}
     return step_actions.end_step(by=acting(cellar.hand, now=now), record=record, **values)
 
 

@@ -12,7 +12,7 @@ from brewhygiene.turnarounds.models import StepRecord
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.steps import actions
 from tests import clock
-from tests.factories import acting, add_step, make_version
+from tests.factories import acting, add_step, make_version, seen_well
 from tests.turnarounds.floor import Floor
 from tests.turnarounds.steps.sending import url, words
 
@@ -34,7 +34,9 @@ def venting(floor: Floor) -> StepRecord:
 
 def end(floor: Floor, record: StepRecord, **values: Any) -> None:
     by = acting(floor.hand, now=clock.now())
-    actions.end_step(by=by, record=record, **{"end_criterion_met": True, **values})
+    seen = seen_well(record.clean, record.step)
+    given = {"end_criterion_met": True, "observations": seen, **values}
+    actions.end_step(by=by, record=record, **given)
 
 
 def read(floor: Floor, record: StepRecord, quantity: str, value: float, *, ago: float) -> None:

@@ -17,7 +17,7 @@ from brewhygiene.turnarounds.models import (
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.readings.actions import record_reading
 from brewhygiene.turnarounds.steps import actions
-from tests.factories import NOW, Cellar, acting
+from tests.factories import NOW, Cellar, acting, seen_well
 
 LATER = NOW + timedelta(hours=1)
 
@@ -50,6 +50,8 @@ def read(cellar: Cellar, record: StepRecord, quantity: str, value: Any, **values
 
 def end(cellar: Cellar, record: StepRecord, minutes: float = 30, **values: Any) -> StepRecord:
     now = NOW + timedelta(minutes=minutes)
+    seen = seen_well(record.clean, record.step)
+    values = {"observations": seen, **values}
     return actions.end_step(by=acting(cellar.hand, now=now), record=record, **values)
 
 

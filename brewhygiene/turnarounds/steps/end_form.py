@@ -1,0 +1,62 @@
+"""The form of the end of a step."""
+
+from typing import Any
+
+from django import forms
+
+from brewhygiene.regimes.models import EndCriterion, Step
+from brewhygiene.turnarounds.forms import YesNoField
+from brewhygiene.turnarounds.models import Outflow, StepRecord
+from brewhygiene.turnarounds.observations.forms import ObservedForm
+
+
+class EndForm(ObservedForm):
+    """What is asked at the end of a step: only what this step has."""
+
+    asked: tuple[str, ...] = ("end_criterion_met", "agent_lot", "outflow", "note")
+
+    record = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    end_criterion_met = YesNoField(label="", required=False)
+    agent_lot = forms.CharField(
+        label="Agent lot",
+        required=False,
+        max_length=40,
+        help_text="From the drum. The last lot is filled in.",
+    )
+    outflow = forms.ChoiceField(
+        label="Water and solution went",
+        choices=Outflow.choices,
+        required=False,
+        widget=forms.RadioSelect,
+    )
+    note = forms.CharField(
+        label="Note", required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+    def __init__(
+        self,
+        *args: Any,
+        step: Step,
+        record: StepRecord | None = None,
+        drain: str = "",
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        if not drain:
+            del self.fields["outflow"]
+        if record is None:
+            del self.fields["record"]
+        else:
+            self.fields["record"].initial = record.pk
+        if step.end_criterion == EndCriterion.NONE:
+            del self.fields["end_criterion_met"]
+        else:
+            words = step.get_end_criterion_display()
+            self.fields["end_criterion_met"].label = f"End reached: {words}"
+        if step.agent is None:
+            del self.fields["agent_lot"]
+
+    def values(self) -> dict[str, Any]:
+        """What ``end_step`` takes; what this step does not ask for is left out."""
+        given = {name: self.cleaned_data[name] for name in self.asked if name in self.fields}
+        return {**given, "observations": self.seen()}
