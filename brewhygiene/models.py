@@ -20,6 +20,7 @@ from brewhygiene.regimes.models import (
     Step,
     StepWindow,
 )
+from brewhygiene.regimes.materials.models import MaterialLabel, SignedLimits
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.entries import EntryPermit
 from brewhygiene.turnarounds.models.flow import FlowLoss
@@ -45,9 +46,11 @@ from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.atp.models.recovery import RecoveryStudy
 from brewhygiene.plates.models import DishCount, Plate, PlateCorrection
+from brewhygiene.plates.closing.models import PlateClosing
 from brewhygiene.release.models import Decision
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.lots import Customer, Lot, RecallDrill, Shipment
+from brewhygiene.batches.models.corrections import BrewCorrection
 from brewhygiene.batches.models.movements import Movement, Touch
 from brewhygiene.batches.models.holds import Hold, HoldDecision
 from brewhygiene.trends.models import PointStanding
@@ -63,6 +66,7 @@ __all__ = [
     "BatchFill",
     "Beer",
     "Binding",
+    "BrewCorrection",
     "Brewery",
     "Bridge",
     "BridgePair",
@@ -88,11 +92,13 @@ __all__ = [
     "LoggerFile",
     "LoggerMapping",
     "Lot",
+    "MaterialLabel",
     "Meter",
     "Movement",
     "PartWork",
     "PinWait",
     "Plate",
+    "PlateClosing",
     "PlateCorrection",
     "PointStanding",
     "RecallDrill",
@@ -105,6 +111,7 @@ __all__ = [
     "Shape",
     "Shipment",
     "Signature",
+    "SignedLimits",
     "Step",
     "StepPhoto",
     "StepReading",

@@ -1,19 +1,29 @@
-"""What the lists of this room's tables show to whoever looks after the server."""
+"""What the lists of this room's tables show to whoever looks after the server.
+
+With those of rooms below that keep lists of their own.
+"""
 
 from typing import Any
 
 from django.db import models
 
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
+from brewhygiene.batches.models.corrections import BrewCorrection
 from brewhygiene.batches.models.holds import Hold, HoldDecision
 from brewhygiene.batches.models.lots import Customer, Lot, RecallDrill, Shipment
 from brewhygiene.batches.models.movements import Movement, Touch
+from brewhygiene.plates.closing import admin_lists as closing_lists
+from brewhygiene.regimes.materials import admin_lists as material_lists
 
 RECORDS: dict[type[models.Model], dict[str, Any]] = {
     Customer: {"list_display": "name address", "search_fields": "name"},
     Batch: {
         "list_display": "number beer brewed_at volume_hl blended",
         "list_select_related": "beer",
+    },
+    BrewCorrection: {
+        "list_display": "was_number is_number reason corrected_at corrected_by",
+        "list_select_related": "corrected_by",
     },
     BatchFill: {
         "list_display": "batch fill",
@@ -52,3 +62,5 @@ RECORDS: dict[type[models.Model], dict[str, Any]] = {
         "list_select_related": "hold__batch hold__crop signature",
     },
 }
+
+RECORDS |= closing_lists.RECORDS | material_lists.RECORDS

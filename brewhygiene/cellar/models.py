@@ -268,6 +268,8 @@ class Beer(SetUp):
 class Fill(Evidence):
     """A vessel filled with a beer."""
 
+    may_change = frozenset({"batch"})  # as its batch is corrected
+
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="fills")
     beer = models.ForeignKey(Beer, on_delete=models.PROTECT, related_name="fills")
     batch = models.CharField(

@@ -1,4 +1,4 @@
-"""Actions of plates: send, read, close. Corrections are in ``corrections.actions``."""
+"""Actions of plates: send and read. Corrections and closing have rooms of their own."""
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
@@ -8,7 +8,6 @@ from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import SampleKind, SamplingPoint
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
-from brewhygiene.people.signatures import sign
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import fills_at_risk
 from brewhygiene.plates.questions import held_by_plate
@@ -162,25 +161,3 @@ def set_reading(plate: Plate, seen: Seen, *, by: Actor, source: ValueSource) -> 
     plate.organism = seen.organism
     plate.read_at = by.now
     plate.read_by = by.person
-
-
-@action("close positive plate")
-def resolve_plate(*, by: Actor, plate: Plate, resolution: str, password: str) -> Recorded[Plate]:
-    """Close a positive plate under a signature, with the measures taken."""
-    require(by, "decide_release")
-    lock_turnaround(plate.turnaround)
-    plate = Plate.objects.select_related("turnaround__vessel", "point").get(pk=plate.pk)
-    if not plate.open_positive:
-        raise Refusal(
-            "This plate is not an open positive, so it cannot be closed.", code="not_open"
-        )
-    if not resolution.strip():
-        raise Refusal("Enter the measures taken.", field="resolution")
-    plate.resolution_signature = sign(
-        by=by, password=password, meaning=f"Closed positive plate of {plate.point}"
-    )
-    plate.resolution = resolution.strip()
-    plate.resolved_at = by.now
-    plate.save()
-    raise_revision(plate.turnaround)
-    return Recorded(plate, {"resolution": plate.resolution}, aggregate=plate.turnaround)

@@ -1,4 +1,4 @@
-"""Forms of plates: send and close. Reading has its own module."""
+"""The form that sends a plate. Reading and closing have their own modules."""
 
 from datetime import datetime, timedelta
 from typing import Any
@@ -130,21 +130,3 @@ class SendForm(ActionForm):
     def taken_or(self, now: datetime) -> datetime:
         moment: datetime | None = self.cleaned_data["taken_at"]
         return moment or now
-
-
-class CloseForm(ActionForm):
-    """The response to a positive plate, signed."""
-
-    resolution = forms.CharField(
-        label="Measures taken",
-        max_length=2000,
-        widget=forms.Textarea(attrs={"rows": 4}),
-        help_text="The cause, each fill at risk, and what was done with it.",
-        error_messages={"required": "Enter the measures taken."},
-    )
-    password = forms.CharField(
-        label="Your password",
-        strip=False,
-        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-        error_messages={"required": "Enter your password to sign."},
-    )

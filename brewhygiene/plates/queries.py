@@ -43,7 +43,8 @@ def plates_on_record(turnaround: Turnaround) -> QuerySet[Plate]:
     corrections = PlateCorrection.objects.select_related("corrected_by", "was_read_by", "signature")
     return with_dishes(
         Plate.objects.filter(turnaround=turnaround)
-        .select_related("point", "sent_by", "read_by")
+        .select_related("point", "sent_by", "read_by", "closing__reclean__version__regime")
+        .select_related("closing__recorded_by", "closing__replating__point")
         .prefetch_related(Prefetch("corrections", queryset=corrections))
     )
 
@@ -52,6 +53,8 @@ def named_plates() -> QuerySet[Plate]:
     """Plates with all that their pages name. 1 query."""
     return Plate.objects.select_related(
         "point", "vessel", "turnaround__vessel", "sent_by", "read_by", "resolution_signature"
+    ).select_related(
+        "closing__reclean__version__regime", "closing__recorded_by", "closing__replating__point"
     )
 
 

@@ -1,6 +1,7 @@
 from django.urls import path
 
 from brewhygiene.plates import views
+from brewhygiene.plates.closing import views as closing_views
 from brewhygiene.plates.corrections import views as correction_views
 
 app_name = "plates"
@@ -10,5 +11,5 @@ urlpatterns = [
     path("plates/<int:pk>/", views.plate, name="plate"),
     path("plates/<int:pk>/read/", views.read, name="read"),
     path("plates/<int:pk>/correct/", correction_views.correct, name="correct"),
-    path("plates/<int:pk>/close/", views.resolve, name="resolve"),
+    path("plates/<int:pk>/close/", closing_views.resolve, name="resolve"),
 ]

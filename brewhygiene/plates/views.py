@@ -1,4 +1,4 @@
-"""Plates: due, sent, read, closed."""
+"""Plates: due, sent, read."""
 
 from typing import Any
 
@@ -7,15 +7,13 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
-from django.views.decorators.debug import sensitive_post_parameters
 
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request, sent
-from brewhygiene.people.signatures import guard_password
 from brewhygiene.plates import actions
-from brewhygiene.plates.forms import CloseForm, SendForm
+from brewhygiene.plates.forms import SendForm
 from brewhygiene.plates.growth import dish_words, dishes_of, growth_of
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import (
@@ -139,23 +137,3 @@ def read(request: Request, pk: int) -> HttpResponse:
     else:
         messages.success(request, "Reading recorded: negative.")
     return redirect("plates:plate", done.pk)
-
-
-@sensitive_post_parameters("password")
-@permission_needed("decide_release")
-def resolve(request: Request, pk: int) -> HttpResponse:
-    """Close a positive plate, signed."""
-    found = get_object_or_404(plates_for_pages(), pk=pk)
-    form = CloseForm(sent(request))
-
-    def act(by: Actor) -> Plate:
-        given = form.cleaned_data
-        guard_password(request, password=given["password"])
-        return actions.resolve_plate(
-            by=by, plate=found, resolution=given["resolution"], password=given["password"]
-        )
-
-    said = f"Plate closed. It no longer holds {found.vessel.name}."
-    if submitted(request, form, act, said=said) is not None:
-        return redirect("plates:plate", found.pk)
-    return page(request, "plates/close.html", form=form, **about(found))

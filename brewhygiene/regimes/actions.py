@@ -15,6 +15,7 @@ from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.about import About, AgentValues
 from brewhygiene.regimes.drafts import StepDraft, as_values, drafts_of, fingerprint, write_steps
 from brewhygiene.regimes.materials.fit import harms_to
+from brewhygiene.regimes.materials.labels import Labels
 from brewhygiene.regimes.models import ActiveSubstance, Agent, AgentKind, Regime, RegimeVersion
 from brewhygiene.regimes.queries import versions_with_steps, was_ever_used
 from brewhygiene.regimes.questions import cleans_by
@@ -106,10 +107,11 @@ def _check_steps(steps: Sequence[StepDraft], about: About) -> None:
 
 def _check_preferring(regime: Regime, steps: Sequence[StepDraft]) -> None:
     """Refuse steps that harm a vessel which prefers the regime. 1 query."""
+    labels = Labels()
     problems = [
         Problem(f"{harm.words} {vessel.name} prefers this regime.", harm.position, harm.field)
         for vessel in Vessel.objects.filter(default_regime=regime)
-        for harm in harms_to(vessel, steps)
+        for harm in harms_to(vessel, steps, labels)
     ]
     if problems:
         raise RegimeRefused(problems)

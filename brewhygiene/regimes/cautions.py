@@ -39,12 +39,16 @@ HOT_FROM_C = 45.0
 
 @dataclasses.dataclass(frozen=True)
 class Caution:
-    """One thing to be heeded. A ``check`` is a hard stop: somebody says that it is so."""
+    """One thing to be heeded. A ``check`` is a hard stop: somebody says that it is so.
+
+    What is ``signed`` by somebody once for this regime and vessel is shown, and asks for no tick.
+    """
 
     code: str
     title: str
     text: str
     check: bool = False
+    signed: str = ""
 
 
 VENTED = Caution(

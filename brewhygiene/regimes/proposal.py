@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 
 from brewhygiene.cellar.models import Beer, CleanLevel, Vessel
 from brewhygiene.regimes.materials.fit import harms_to
+from brewhygiene.regimes.materials.labels import Labels
 from brewhygiene.regimes.models import RegimeVersion, StepKind
 
 # A level that is missing outweighs every kind of step.
@@ -63,9 +64,13 @@ def fits(version: RegimeVersion, vessel: Vessel) -> bool:
     return vessel.kind in version.regime.vessel_kinds and not version.regime.resanitises_only
 
 
-def harm_of(version: RegimeVersion, vessel: Vessel) -> str:
-    """Why a version must not clean a vessel, or ''; reads prefetched steps and windows."""
-    return next((harm.words for harm in harms_to(vessel, list(version.steps.all()))), "")
+def harm_of(version: RegimeVersion, vessel: Vessel, labels: Labels) -> str:
+    """Why a version must not clean a vessel, or ''; reads prefetched steps and windows.
+
+    1 query for all that have the same ``labels``, and that only where something is unfit.
+    """
+    harms = harms_to(vessel, list(version.steps.all()), labels)
+    return next((harm.words for harm in harms), "")
 
 
 def asks_of(
@@ -160,8 +165,11 @@ def propose(
     """
     level = max((ask.level for ask in asks), default=CleanLevel.LIGHT)
     needs = frozenset().union(*(ask.needs for ask in asks))
+    labels = Labels()
     fitting = [
-        version for version in candidates if fits(version, vessel) and not harm_of(version, vessel)
+        version
+        for version in candidates
+        if fits(version, vessel) and not harm_of(version, vessel, labels)
     ]
 
     def preference(version: RegimeVersion) -> tuple[int, bool, int, str]:

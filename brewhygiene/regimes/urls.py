@@ -5,6 +5,7 @@ from django.urls import path
 from brewhygiene.regimes import views
 from brewhygiene.regimes.agents import views as agent_views
 from brewhygiene.regimes.conductivity import views as calibration_views
+from brewhygiene.regimes.materials import views as material_views
 
 app_name = "regimes"
 urlpatterns = [
@@ -16,6 +17,15 @@ urlpatterns = [
         "agents/<int:pk>/calibration/retire/",
         calibration_views.retire_calibration,
         name="retire_calibration",
+    ),
+    path("agents/labels/", material_views.labels, name="labels"),
+    path("agents/labels/add/", material_views.add_label, name="add_label"),
+    path("agents/labels/<int:pk>/file/", material_views.label_file, name="label_file"),
+    path("agents/labels/<int:pk>/end/", material_views.withdraw_label, name="end_label"),
+    path(
+        "regimes/versions/<int:pk>/vessels/<int:vessel_pk>/limits/",
+        material_views.sign_limits,
+        name="sign_limits",
     ),
     path("regimes/", views.regimes, name="regimes"),
     path("regimes/add/", views.add, name="add_regime"),

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from django.db.models import Prefetch, QuerySet
 
 from brewhygiene.cellar.models import Fill, HoldClock, Vessel
+from brewhygiene.regimes.materials.labels import Labels
 from brewhygiene.regimes.models import Agent, Quantity, RegimeVersion, Step, StepKind
 from brewhygiene.regimes.proposal import Proposal, asks_of, fits, harm_of, propose, reminders_of
 from brewhygiene.regimes.queries import current_versions
@@ -122,18 +123,20 @@ class RegimeChoice:
 
 
 def regime_choices(turnaround: Turnaround) -> tuple[Proposal, list[RegimeChoice]]:
-    """The proposed regime, and the others for this kind of vessel. 7 queries.
+    """The proposed regime, and the others for this kind of vessel. 7 queries, 9 at most
+    where something is unfit and a label may allow it.
 
     ``turnaround`` as for :func:`proposal_for`. Those that lack least come first,
     those that harm the vessel last.
     """
     candidates = list(current_versions())
     proposal = proposal_for(turnaround, candidates=candidates)
+    labels = Labels()
     others = [
         RegimeChoice(
             version=version,
             lacks=proposal.lacks_of(version),
-            harm=harm_of(version, turnaround.vessel),
+            harm=harm_of(version, turnaround.vessel, labels),
         )
         for version in candidates
         if fits(version, turnaround.vessel) and version != proposal.version

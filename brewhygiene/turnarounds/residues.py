@@ -6,11 +6,13 @@ from collections.abc import Iterable, Mapping
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import Caution, heat_left
 from brewhygiene.regimes.materials.fit import (
+    findings,
     harms_to,
     material_cautions,
     meeting_words,
     meets,
 )
+from brewhygiene.regimes.materials.labels import signed_limits
 from brewhygiene.regimes.materials.meetings import clears, meeting_of
 from brewhygiene.regimes.models import Agent, Quantity, RegimeVersion, Step
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
@@ -156,8 +158,15 @@ def refuse_unsafe_step(clean: Clean, step: Step) -> None:
 
 
 def cautions_at_hand(clean: Clean, step: Step) -> list[Caution]:
-    """What a step may do to this vessel, or to what is still in it, only with care. 1 query."""
-    found = material_cautions(step, clean.turnaround.vessel)
+    """What a step may do to this vessel, or to what is still in it, only with care.
+
+    1 query; 1 more where its materials are limited, and 1 where a label may allow them.
+    """
+    vessel = clean.turnaround.vessel
+    harms = findings(step, vessel)
+    limited = any(harm.limited for harm in harms)
+    signed = signed_limits(clean.version, vessel) if limited else {}
+    found = material_cautions(step, harms, signed)
     if step.agent is None:
         return found
     for before in agents_before(clean, step):

@@ -9,13 +9,14 @@ from brewhygiene.batches.models.holds import Hold, HoldDecision, Rank
 from brewhygiene.batches.trace.ranks import trace_of
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import Signature
-from brewhygiene.plates.actions import read_plate, resolve_plate, send_plate
+from brewhygiene.plates.actions import read_plate, send_plate
+from brewhygiene.plates.closing.actions import resolve_plate
 from brewhygiene.plates.corrections.actions import correct_plate
 from brewhygiene.plates.models import Plate
 from brewhygiene.refusals import NotAllowed, Refusal
 from brewhygiene.release.queries import state_of
 from tests.batches.scenes import Brewhouse
-from tests.factories import PASSWORD, acting
+from tests.factories import PASSWORD, acting, made_good
 
 TRACE_QUERIES = 13
 
@@ -126,6 +127,7 @@ def test_vessel_is_closed_and_its_batches_stay_held(house: Brewhouse, plate: Pla
         plate=plate,
         resolution="Opened, hand-cleaned, looked at, plated again",
         password=PASSWORD,
+        **made_good(plate, now=house.at(140)),
     )
     assert state_of(house.fv, now=house.at(141)).status.code != "held"
     assert [about for about, _ in held()] == [

@@ -10,9 +10,9 @@ from django.urls import reverse
 
 from brewhygiene.atp.models.meters import Meter
 from brewhygiene.people.models import User
-from brewhygiene.plates.actions import resolve_plate
+from brewhygiene.plates.closing.actions import resolve_plate
 from tests.board.scenes import HOUR, Now
-from tests.factories import PASSWORD, acting, make_meter, make_user, make_vessel
+from tests.factories import PASSWORD, acting, made_good, make_meter, make_user, make_vessel
 
 DAY = timedelta(days=1)
 pytestmark = pytest.mark.django_db
@@ -89,6 +89,7 @@ def test_positive_plate_waits_until_it_is_closed(cellar: Now) -> None:
         plate=plate,
         resolution="Gasket replaced",
         password=PASSWORD,
+        **made_good(plate, now=cellar.now),
     )
     assert waits(cellar.brewer)["plates"] == ""
 

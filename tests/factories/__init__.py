@@ -16,6 +16,7 @@ from tests.factories.people import (
     make_owner,
     make_user,
 )
+from tests.factories.plates import made_good, make_plate_again, make_reclean
 from tests.factories.regimes import (
     add_step,
     make_agent,
@@ -36,6 +37,7 @@ __all__ = [
     "because",
     "because_typed",
     "count_from_one",
+    "made_good",
     "make_agent",
     "make_atp_test",
     "make_beer",
@@ -46,7 +48,9 @@ __all__ = [
     "make_meter",
     "make_owner",
     "make_peracetic",
+    "make_plate_again",
     "make_point",
+    "make_reclean",
     "make_recovery_study",
     "make_resanitise_version",
     "make_test_lot",

@@ -54,6 +54,8 @@ BY_WORD = {
     "packaged-lots": "lot",
     "recall-drills": "recalldrill",
     "holds": "hold",
+    "labels": "materiallabel",
+    "versions": "regimeversion",
 }
 # Numbers of a row that the two of an address have to be of together.
 NEVER = 999_999

@@ -5,13 +5,14 @@ from datetime import date, timedelta
 import pytest
 
 from brewhygiene.plates import actions
+from brewhygiene.plates.closing.actions import resolve_plate
 from brewhygiene.plates.models import Plate
 from brewhygiene.plates.queries import fills_at_risk
 from brewhygiene.refusals import NotAllowed, Refusal
 from brewhygiene.release.queries import state_of
 from brewhygiene.release.status import Code
 from brewhygiene.turnarounds.models import Turnaround
-from tests.factories import NOW, PASSWORD, Cellar, acting
+from tests.factories import NOW, PASSWORD, Cellar, acting, made_good
 
 pytestmark = pytest.mark.django_db
 
@@ -101,13 +102,17 @@ def test_late_positive_plate_holds_the_vessel_and_names_the_fills(cellar: Cellar
 def test_positive_plate_is_closed_under_a_signature(cellar: Cellar) -> None:
     plate = sent(cellar, cellar.released())
     read(cellar, plate, "positive", days=2, colonies=4)
+    closing = {
+        "by": acting(cellar.brewer, now=NOW + timedelta(days=9)),
+        "plate": plate,
+        "resolution": "Cleaned hot",
+        **made_good(plate, now=NOW + timedelta(days=9)),
+    }
     with pytest.raises(Refusal) as refused:
-        actions.resolve_plate(
-            by=acting(cellar.brewer), plate=plate, resolution="Cleaned hot", password="no"
-        )
+        resolve_plate(password="no", **closing)
     assert refused.value.field == "password"
-    closed = actions.resolve_plate(
-        by=acting(cellar.brewer), plate=plate, resolution="Cleaned hot", password=PASSWORD
-    )
+    assert state_of(cellar.vessel, now=NOW + timedelta(days=9)).status.code == Code.HELD
+    closed = resolve_plate(password=PASSWORD, **closing)
     assert closed.resolution_signature.printed_name == "Mara Oduya"
-    assert state_of(cellar.vessel, now=NOW + timedelta(hours=1)).status.code == Code.RELEASED
+    # Cleaned again, so that it has to be sampled; the plate holds it no longer.
+    assert state_of(cellar.vessel, now=NOW + timedelta(days=9)).status.code == Code.TO_SAMPLE

@@ -8,6 +8,7 @@ import pytest
 
 from brewhygiene.ledger.models import Entry
 from brewhygiene.plates import actions
+from brewhygiene.plates.closing.actions import resolve_plate
 from brewhygiene.plates.corrections.actions import correct_plate
 from brewhygiene.plates.models import DishCount, Plate, PlateCorrection
 from brewhygiene.plates.queries import fills_at_risk
@@ -16,9 +17,18 @@ from brewhygiene.refusals import NotAllowed, Refusal
 from brewhygiene.science.counting.colonies import Dish
 from brewhygiene.turnarounds.models import Turnaround
 from tests.evidence import unguarded
-from tests.factories import NOW, PASSWORD, Cellar, acting, make_point, make_vessel
+from tests.factories import (
+    NOW,
+    PASSWORD,
+    Cellar,
+    acting,
+    made_good,
+    make_point,
+    make_vessel,
+)
 
 DAY = timedelta(days=1)
+MINUTE = timedelta(minutes=1)
 SENT = NOW + timedelta(minutes=35)
 
 
@@ -242,14 +252,14 @@ def test_each_verb_of_a_plate_makes_an_earlier_look_stale(cellar: Cellar) -> Non
     assert revision() == before + 2
     correct(cellar, plate, state="positive", colonies=5)
     assert revision() == before + 3
-    close(cellar, plate)
+    close(cellar, plate, **made_good(plate, now=NOW + 9 * DAY + MINUTE))
     assert revision() == before + 4
 
 
 def close(cellar: Cellar, plate: Plate, **values: Any) -> Plate:
     user = values.pop("user", cellar.brewer)
-    return actions.resolve_plate(
-        by=acting(user, now=NOW + 9 * DAY),
+    return resolve_plate(
+        by=acting(user, now=NOW + 9 * DAY + MINUTE),
         plate=plate,
         **{"resolution": " Cleaned hot ", "password": PASSWORD, **values},
     )
@@ -259,12 +269,14 @@ def test_only_an_open_positive_plate_is_closed_with_what_was_done(cellar: Cellar
     plate = send(cellar, cellar.released())
     assert unwritten(lambda: close(cellar, plate)) == (None, "not_open")
     read(cellar, plate, state="positive", colonies=4)
-    assert unwritten(lambda: close(cellar, plate, resolution=" ")) == ("resolution", "refused")
+    made = made_good(plate, now=NOW + 9 * DAY + MINUTE)
+    refused = unwritten(lambda: close(cellar, plate, resolution=" ", **made))
+    assert refused == ("resolution", "refused")
     with pytest.raises(NotAllowed):
-        close(cellar, plate, user=cellar.hand)
-    closed = close(cellar, plate)
-    assert (closed.resolution, closed.resolved_at) == ("Cleaned hot", NOW + 9 * DAY)
-    assert unwritten(lambda: close(cellar, plate)) == (None, "not_open")
+        close(cellar, plate, user=cellar.hand, **made)
+    closed = close(cellar, plate, **made)
+    assert (closed.resolution, closed.resolved_at) == ("Cleaned hot", NOW + 9 * DAY + MINUTE)
+    assert unwritten(lambda: close(cellar, plate, **made)) == (None, "not_open")
 
 
 def correct(cellar: Cellar, plate: Plate, **values: Any) -> PlateCorrection:

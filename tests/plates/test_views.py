@@ -12,7 +12,7 @@ from brewhygiene.ledger.models import Entry
 from brewhygiene.people.models import User
 from brewhygiene.plates.models import Plate
 from tests.board.scenes import HOUR, MINUTE, Now
-from tests.factories import PASSWORD, make_user, make_vessel
+from tests.factories import PASSWORD, made_good, make_user, make_vessel
 
 pytestmark = pytest.mark.django_db
 
@@ -246,11 +246,22 @@ def test_plate_read_by_another_meanwhile_is_not_read_again(cellar: Now) -> None:
 # --- closing ---
 
 
+def typed(made: dict[str, Any]) -> dict[str, Any]:
+    """What a plate is closed with, as the form sends it; the inspection is now."""
+    sent = {**made, "reclean": made["reclean"].pk, "replating": made["replating"].pk}
+    del sent["inspected_at"]
+    return sent
+
+
 def test_positive_plate_is_closed_under_a_signature(cellar: Now) -> None:
     plate = cellar.positive_plate()
     response = signed_in(cellar.brewer).post(
         addresses(plate)["resolve"],
-        {"resolution": "Gasket renewed, beer in quarantine", "password": PASSWORD},
+        {
+            "resolution": "Gasket renewed, beer in quarantine",
+            "password": PASSWORD,
+            **typed(made_good(plate, now=cellar.now - MINUTE)),
+        },
         follow=True,
     )
     plate.refresh_from_db()
@@ -278,11 +289,13 @@ def test_close_refuses_beside_its_field_and_keeps_the_words(
     cellar: Now, values: dict[str, str], message: str
 ) -> None:
     plate = cellar.positive_plate()
-    response = signed_in(cellar.brewer).post(addresses(plate)["resolve"], values)
+    made = typed(made_good(plate, now=cellar.now - MINUTE))
+    response = signed_in(cellar.brewer).post(addresses(plate)["resolve"], {**made, **values})
     html = text_of(response)
     assert response.status_code == 422
     assert f'<p class="error">{message}</p>' in html
     assert f"{values['resolution']}</textarea>" in html
+    assert "Valve and gasket opened: clean</textarea>" in html
     assert PASSWORD not in html
     assert "guess-word" not in html
     plate.refresh_from_db()

@@ -6,7 +6,8 @@ import pytest
 
 from brewhygiene.atp.models.meters import ControlCheck
 from brewhygiene.cellar.models import Emptying, Fill, HoldClock
-from brewhygiene.plates.actions import read_plate, resolve_plate, send_plate
+from brewhygiene.plates.actions import read_plate, send_plate
+from brewhygiene.plates.closing.actions import resolve_plate
 from brewhygiene.plates.models import Plate
 from brewhygiene.release.queries import (
     load_dossier,
@@ -24,6 +25,7 @@ from tests.factories import (
     Cellar,
     acting,
     add_step,
+    made_good,
     make_point,
     make_resanitise_version,
     make_version,
@@ -284,15 +286,18 @@ def test_the_open_plates_of_a_dossier_are_the_positive_ones_of_its_vessel(
     grown = [plate(cellar, one) for one in (turnaround, turnaround, turnaround, elsewhere)]
     for one in (grown[0], grown[1], grown[3]):
         read_plate(by=acting(cellar.brewer, now=LATER), plate=one, state="positive", colonies=4)
+    made = made_good(grown[1], now=LATER + timedelta(minutes=5))
     resolve_plate(
-        by=acting(cellar.brewer, now=LATER),
+        by=acting(cellar.brewer, now=LATER + timedelta(minutes=5)),
         plate=grown[1],
         resolution="Cleaned hot",
         password=PASSWORD,
+        **made,
     )
     dossier = load_dossier(turnaround, now=LATER)
     assert dossier.open_plates == [grown[0]]
-    assert {one.pk for one in dossier.plates} == {one.pk for one in grown[:3]}
+    again = made["replating"].pk
+    assert {one.pk for one in dossier.plates} == {*(one.pk for one in grown[:3]), again}
     assert dossier.facts.open_positive_since == LATER
 
 

@@ -16,6 +16,8 @@ KEY_LENGTH = 120
 class Batch(Evidence):
     """A beer that was brewed, or blended, under one number."""
 
+    may_change = frozenset({"number", "number_key"})
+
     number = models.CharField(max_length=40)
     number_key = models.CharField(max_length=KEY_LENGTH, unique=True)
     beer = models.ForeignKey(Beer, on_delete=models.PROTECT, related_name="+")

@@ -29,6 +29,8 @@ class Movement(Evidence):
     source. No volume means that it was not recorded.
     """
 
+    may_change = frozenset({"volume_hl"})  # as a lot is corrected
+
     kind = models.CharField(max_length=10, choices=MovementKind.choices)
     moved_at = models.DateTimeField()
     from_fill = models.ForeignKey(

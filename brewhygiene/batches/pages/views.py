@@ -59,7 +59,14 @@ def lots(request: Request) -> HttpResponse:
 def batch(request: Request, pk: int) -> HttpResponse:
     """One batch: where it is, how it came there, its yeast, its lots, its holds."""
     found = get_object_or_404(Batch.objects.select_related("beer", "recorded_by"), pk=pk)
-    return page(request, "batches/batch.html", room="batches", batch=found, shown=batch_page(found))
+    return page(
+        request,
+        "batches/batch.html",
+        room="batches",
+        batch=found,
+        shown=batch_page(found),
+        corrections=found.corrections.select_related("corrected_by"),
+    )
 
 
 def crop(request: Request, pk: int) -> HttpResponse:
@@ -96,6 +103,7 @@ def lot(request: Request, pk: int) -> HttpResponse:
         shipments=found.shipments.select_related("customer", "recorded_by"),
         shipped=shipped,
         left=found.units - shipped,
+        corrections=found.corrections.select_related("corrected_by"),
         open_hold=next((hold for hold in holds if hold.ended_at is None), None),
         drills=found.drills.select_related("started_by", "ended_by"),
         balance=balance_of(found.batch),

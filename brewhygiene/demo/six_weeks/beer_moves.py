@@ -170,7 +170,7 @@ class BeerMoves:
             self._decide("sample", "Two kegs taken back, forced at 28 °C", number=number)
             self._decide("release", "Forced kegs: nothing grew, flavour as usual", number=number)
         self._decide("release", "Nothing grew on the forced kegs", crops=True)
-        self._decide("release", "Hoses boiled, BT 1 opened and re-cleaned")
+        self._decide("release", "Hoses boiled. BT 1 stays held until it is opened and re-cleaned")
 
     def drill(self) -> Script:
         """A recall drill of the first lot."""

@@ -11,9 +11,9 @@ from brewhygiene.demo import cleaning
 from brewhygiene.demo.brewery import InventedBrewery
 from brewhygiene.demo.cleaning import Trouble
 from brewhygiene.demo.people import DEMO_PASSWORDS
-from brewhygiene.demo.six_weeks.turns import USUAL, Plan, Turns
+from brewhygiene.demo.six_weeks.turns import USUAL, WITHOUT_AIR, Plan, Turns
 from brewhygiene.demo.stage import Script, Stage
-from brewhygiene.plates.actions import resolve_plate
+from brewhygiene.plates.closing.actions import resolve_plate
 from brewhygiene.plates.models import Plate
 from brewhygiene.regimes.models import StepKind
 from brewhygiene.release import actions as release_actions
@@ -217,16 +217,7 @@ class History:
         vessel = self.brewery.vessels["BT 1"]
         grew = Plan(who="priya", plate=SAMPLE_VALVE, positive="wild yeast")
         yield from self.usual(vessel, 38, "09:00", "pale", "pale", grew)
-        yield self.stage.at(30, "11:00")
-        resolve_plate(
-            by=self.stage.by(self.turns.person("mara")),
-            plate=Plate.objects.get(vessel=vessel, state="positive"),
-            resolution="Beer sampled from keg and bottle: nothing grew. Sample valve rebuilt with "
-            "new seats; a plate goes with the next clean.",
-            password=DEMO_PASSWORDS["mara"],
-        )
-        yield from self.usual(vessel, 29, "08:30", "", "pale", Plan(plate=SAMPLE_VALVE))
-        yield from self.usual(vessel, 16, "11:20", "", "pale", PRIYA)
+        yield from self.plated_again(vessel)
         explained = Plan(
             who="priya",
             rlu={"Last rinse at the outlet": 11},
@@ -241,6 +232,38 @@ class History:
             plate=SAMPLE_VALVE,
         )
         yield from self.usual(vessel, 8, "12:00", "", "lager", explained)
+
+    def plated_again(self, vessel: Vessel) -> Script:
+        """A strong clean, a plate that stays empty, the positive one closed, and cleaned to use."""
+        turns = self.turns
+        strong = Plan(
+            regime="After sour, mixed-culture or diastatic beer",
+            plate=SAMPLE_VALVE,
+            medium=WITHOUT_AIR,
+        )
+        turnaround = yield from turns.empty(
+            vessel, at=self.stage.at(29, "08:30"), beer="pale", plan=strong
+        )
+        yield from turns.clean(turnaround, begins=turns.after(35), plan=strong)
+        yield from turns.sample(turnaround, begins=turns.after(12), plan=strong)
+        yield self.stage.at(21, "11:00")
+        resolve_plate(
+            by=self.stage.by(turns.person("mara")),
+            plate=Plate.objects.get(vessel=vessel, state="positive"),
+            resolution="Beer sampled from keg and bottle: nothing grew. Sample valve rebuilt with "
+            "new seats.",
+            password=DEMO_PASSWORDS["mara"],
+            reclean=turnaround.cleans.get(),
+            inspected="repaired",
+            finding="Sample valve taken apart: its seats were pitted. Manway and spray ball clean.",
+            replating=Plate.objects.get(turnaround=turnaround),
+        )
+        yield from turns.clean(turnaround, begins=self.stage.at(16, "11:20"), plan=PRIYA)
+        yield from turns.sample(turnaround, begins=turns.after(12), plan=PRIYA)
+        yield turns.after(25)
+        turns.decide(turnaround, "release", plan=PRIYA)
+        yield turns.after(40)
+        turns.fill(turnaround, beer="pale", plan=PRIYA)
 
     def bt_2(self) -> Script:
         vessel = self.brewery.vessels["BT 2"]

@@ -32,6 +32,8 @@ from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.models import Clean, Turnaround
 from brewhygiene.turnarounds.queries import proposal_for
 
+WITHOUT_AIR = "UBA, without air"
+
 
 @dataclasses.dataclass(frozen=True)
 class Plan:
@@ -50,6 +52,7 @@ class Plan:
     note: str = ""
     co2_left: bool = True
     plate: str = ""  # point of which a plate is sent
+    medium: str = ""  # of the plate; '' for the one that fits what grows
     positive: str = ""  # what grows on it; '' for nothing
 
 
@@ -296,7 +299,7 @@ class Turns:
             by=self.stage.by(self.person(plan.who)),
             turnaround=turnaround,
             point=turnaround.vessel.points.get(name=plan.plate),
-            medium="UBA, without air" if plan.positive else "WLN",
+            medium=plan.medium or (WITHOUT_AIR if plan.positive else "WLN"),
             incubation_c=28,
             incubation_days=7,
         )

@@ -1,16 +1,19 @@
 """What the steps of a regime do to a vessel: its wall, its seals, its spray device."""
 
 import dataclasses
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from brewhygiene.cellar.materials import Material
 from brewhygiene.cellar.models import SprayDevice, Vessel, VesselKind
+from brewhygiene.quantities.parsing import show_number
 from brewhygiene.regimes.cautions import Caution
 from brewhygiene.regimes.drafts import StepDraft
 from brewhygiene.regimes.materials.heat import HeatLimit, heat_limit
+from brewhygiene.regimes.materials.labels import Labels
 from brewhygiene.regimes.materials.meetings import clears, meeting_of
-from brewhygiene.regimes.materials.table import HEAT, Judged, Verdict, basis_of, verdict_on
-from brewhygiene.regimes.models import ActiveSubstance, Agent, Quantity, Step, StepKind
+from brewhygiene.regimes.materials.models import MaterialLabel, SignedLimits
+from brewhygiene.regimes.materials.table import HEAT, Judged, Row, Verdict, basis_of, verdict_on
+from brewhygiene.regimes.models import ActiveSubstance, Agent, Basis, Quantity, Step, StepKind
 from brewhygiene.science.solutions.density import OutOfRange
 from brewhygiene.science.solutions.strength import NotConvertible, convert_strength
 
@@ -31,20 +34,30 @@ class Finding:
     material: str
     agent: str
     judged: Judged
+    label: MaterialLabel | None = None  # the one that allows what is unfit
 
     @property
     def refused(self) -> bool:
-        return self.judged.verdict == Verdict.NOT
+        return self.judged.verdict == Verdict.NOT and self.label is None
+
+    @property
+    def limited(self) -> bool:
+        """Whether it may be within limits, without any label."""
+        return self.judged.verdict == Verdict.LIMITED
 
     @property
     def words(self) -> str:
         """Which pair, why, and the source."""
         row = self.judged.row
-        gas = f", and {row.gas} form{'' if ' and ' in row.gas or row.gas.endswith('s') else 's'}"
-        why = f"{row.limit}{gas if row.gas and self.refused else ''}"
+        why = f"{row.limit}{gas_words(row) if row.gas and self.refused else ''}"
         if self.judged.beyond:
             why = f"beyond what is known{f' ({row.limit})' if row.limit else ''}"
         return f"{self.agent} on {Material(self.material).label}: {why}. Source: {row.source_words}"
+
+
+def gas_words(row: Row) -> str:
+    """Which gas forms, as the end of a sentence."""
+    return f", and {row.gas} form{'' if ' and ' in row.gas or row.gas.endswith('s') else 's'}"
 
 
 def highest(step: Step | StepDraft, quantity: str) -> float | None:
@@ -114,11 +127,32 @@ def parts_of(vessel: Vessel) -> Iterator[tuple[str, str, str]]:
         yield "spray_device", "The spray device", vessel.spray_device_material
 
 
-def findings(step: Step | StepDraft, vessel: Vessel) -> list[Finding]:
+def unfit(agent: Agent, material: str) -> Judged | None:
+    """The worst that an agent does to a material at any strength and heat that is known."""
+    meant = [
+        verdict_on(substance=agent.active_substance, material=one)
+        for one in MEANT.get(material, (material,))
+    ]
+    return _in_common([one for one in meant if one is not None])
+
+
+def _label_for(
+    judged: Judged, step: Step | StepDraft, material: str, labels: Labels
+) -> MaterialLabel | None:
+    """The label that allows what is unfit: never where a gas forms, nor for heat itself."""
+    if judged.verdict != Verdict.NOT or judged.row.gas or judged.row.agent == HEAT:
+        return None
+    assert step.agent is not None
+    return labels.that_allows(step.agent, material, highest_strength(step, step.agent))
+
+
+def findings(step: Step | StepDraft, vessel: Vessel, labels: Labels | None = None) -> list[Finding]:
     """Everything that a step does to a vessel beyond what its materials stand.
 
-    ``step`` with its agent and windows loaded.
+    ``step`` with its agent and windows loaded. 1 query for all steps with the same ``labels``,
+    and that only where something is unfit.
     """
+    labels = labels or Labels()
     agent = "Heat"
     if step.kind != StepKind.HOT_WATER:
         if step.agent is None:
@@ -129,21 +163,57 @@ def findings(step: Step | StepDraft, vessel: Vessel) -> list[Finding]:
         meant = [_on_material(step, one) for one in MEANT.get(material, (material,))]
         judged = _in_common([one for one in meant if one is not None])
         if judged is not None and judged.verdict != Verdict.SUITABLE:
-            found.append(Finding(code, part, material, agent, judged))
+            label = _label_for(judged, step, material, labels)
+            found.append(Finding(code, part, material, agent, judged, label))
     return found
 
 
-def material_cautions(step: Step, vessel: Vessel) -> list[Caution]:
-    """What a step does to a vessel within limits, to be heeded before it."""
-    return [
-        Caution(
-            f"material_{finding.code}",
-            f"{finding.part}: {Material(finding.material).label} is limited",
-            f"{finding.words}. Stay within the limits and rinse afterwards.",
+def limit_words(step: Step, finding: Finding) -> str:
+    """One limit as it is signed: the step, the part and the pair."""
+    return f"Step {step.order}, {finding.part.lower()}: {finding.words}."
+
+
+def _allowed_words(label: MaterialLabel) -> str:
+    """What a label says and up to which strength."""
+    bound = ""
+    if label.max_strength is not None:
+        basis = Basis(basis_of(label.agent.active_substance)).label
+        bound = f", up to {show_number(label.max_strength)} {basis}"
+    return f"The label of {label.agent.name} allows it{bound}: {label.says}"
+
+
+def material_cautions(
+    step: Step, found: Iterable[Finding], signed: Mapping[str, SignedLimits]
+) -> list[Caution]:
+    """Those findings of a step that are within limits, or by a label, to be heeded before it.
+
+    ``signed`` has the limits that somebody has signed; they and labels ask for no tick.
+    """
+    cautions = []
+    for finding in found:
+        material = Material(finding.material).label
+        if finding.refused:
+            continue
+        if (label := finding.label) is not None:
+            cautions.append(
+                Caution(
+                    f"material_{finding.code}",
+                    f"{finding.part}: {material} is allowed by a label",
+                    f"{finding.words}. {_allowed_words(label)}",
+                    signed=label.signature.printed_name,
+                )
+            )
+            continue
+        by = signed.get(limit_words(step, finding))
+        cautions.append(
+            Caution(
+                f"material_{finding.code}",
+                f"{finding.part}: {material} is limited",
+                f"{finding.words}. Stay within the limits and rinse afterwards.",
+                signed=by.signature.printed_name if by is not None else "",
+            )
         )
-        for finding in findings(step, vessel)
-        if not finding.refused
-    ]
+    return cautions
 
 
 @dataclasses.dataclass(frozen=True)
@@ -171,10 +241,16 @@ def heat_words(agent: Agent, limit: HeatLimit) -> str:
     )
 
 
-def harms_to(vessel: Vessel, steps: Sequence[Step | StepDraft]) -> Iterator[Harm]:
-    """Every step that a vessel must not see, with the pair, the reason and the source."""
+def harms_to(
+    vessel: Vessel, steps: Sequence[Step | StepDraft], labels: Labels | None = None
+) -> Iterator[Harm]:
+    """Every step that a vessel must not see, with the pair, the reason and the source.
+
+    1 query for all vessels with the same ``labels``, and that only where something is unfit.
+    """
+    labels = labels or Labels()
     for position, step in enumerate(steps):
-        for finding in findings(step, vessel):
+        for finding in findings(step, vessel, labels):
             if finding.refused:
                 yield Harm(position, f"{finding.part} of {vessel.name} is unfit. {finding.words}.")
         if step.agent is not None and (limit := too_hot(step, [VesselKind(vessel.kind)])):

@@ -41,6 +41,7 @@ from brewhygiene.reports.record.contents import (
     StepPart,
     Wording,
 )
+from brewhygiene.reports.record.materials import AllowedInCleans, materials_of
 from brewhygiene.reports.record.words import reading_words
 from brewhygiene.turnarounds.logger.queries import logger_files_of
 from brewhygiene.turnarounds.models import (
@@ -71,10 +72,12 @@ def _contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
     headline = _headline(dossier)
     samples = _samples(dossier)
     logger_files = list(logger_files_of(*(progress.clean for progress in dossier.cleans)))
+    allowed = AllowedInCleans(dossier.turnaround.vessel, dossier.cleans)
     cleans = [
         CleanPart(
             number=number,
             clean=progress.clean,
+            allowed=allowed.of(progress),
             steps=[_step(progress, item, brewery=brewery) for item in progress.steps],
             samples=[group for group in samples if group.first.clean_id == progress.clean.pk],
             logger_files=[
@@ -100,6 +103,7 @@ def _contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
         zone=zoneinfo.ZoneInfo(brewery.time_zone),
         headline=headline,
         cleans=cleans,
+        materials=materials_of(dossier.turnaround.vessel),
         corrections=_corrections(cleans, dossier.plates),
         decisions=_decisions(dossier),
         gates_now=_gates_now(dossier, brewery=brewery, now=now) if headline.draft else [],

@@ -23,6 +23,7 @@ from brewhygiene.release.models import Decision
 from brewhygiene.release.powers.rules import rules_in_force
 from brewhygiene.release.queries import Dossier
 from brewhygiene.reports.heads import PrintedHead
+from brewhygiene.reports.record.materials import Allowed
 from brewhygiene.reports.record.words import moment_words, person_words
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -165,6 +166,7 @@ class CleanPart:
     steps: Sequence[StepPart]
     samples: Sequence["SampleGroup"]
     logger_files: Sequence[LoggerFile]
+    allowed: Sequence[Allowed]
 
     @property
     def results(self) -> list["SampleLine"]:
@@ -260,6 +262,7 @@ class ReleaseRecord:
     zone: zoneinfo.ZoneInfo
     headline: Headline
     cleans: Sequence[CleanPart]
+    materials: Sequence[str]
     corrections: Sequence[Correction]
     decisions: Sequence[DecisionPart]
     gates_now: Sequence[GateLine]

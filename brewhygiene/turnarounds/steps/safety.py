@@ -23,7 +23,11 @@ def step_cautions(clean: Clean, step: Step) -> list[Caution]:
 
 
 def _by_code(cautions: list[Caution]) -> dict[str, str]:
-    return {caution.code: f"{caution.title}. {caution.text}" for caution in cautions}
+    return {
+        caution.code: f"{caution.title}. {caution.text}"
+        for caution in cautions
+        if not caution.signed
+    }
 
 
 def required_codes(clean: Clean, step: Step) -> dict[str, str]:

@@ -48,6 +48,7 @@ class StepScreen:
     progress: CleanProgress
     item: StepProgress
     cautions: Sequence[Caution]
+    signed: Sequence[Caution]  # shown, and not asked again
     acknowledgement: SafetyAcknowledgement | None
     unchecked: bool
     targets: Sequence[Target]
@@ -64,6 +65,11 @@ class StepScreen:
     @property
     def step(self) -> Step:
         return self.item.step
+
+    @property
+    def has_limits(self) -> bool:
+        """Whether a limit of the vessel's materials asks for a tick, as nobody has signed it."""
+        return any(caution.code.startswith("material_") for caution in self.cautions)
 
     @property
     def state(self) -> str:
@@ -155,7 +161,8 @@ def step_screen(clean: Clean, step_pk: int, *, brewery: Brewery, now: datetime) 
     if item is None:
         raise Step.DoesNotExist
     record, step = item.record, item.step
-    cautions = step_cautions(clean, step)
+    found = step_cautions(clean, step)
+    cautions = [caution for caution in found if not caution.signed]
     clock, before = None, 0.0
     if record is not None and record.extends is not None:
         before = minutes_of(record.extends, until=now)
@@ -174,6 +181,7 @@ def step_screen(clean: Clean, step_pk: int, *, brewery: Brewery, now: datetime) 
         progress=progress,
         item=item,
         cautions=cautions,
+        signed=[caution for caution in found if caution.signed],
         acknowledgement=next(
             (ack for ack in reversed(clean.acknowledgements.all()) if ack.step_id == step.pk), None
         ),

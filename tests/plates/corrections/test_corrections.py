@@ -9,6 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from brewhygiene.ledger.models import Entry
+from brewhygiene.plates.closing.actions import resolve_plate
 from brewhygiene.plates.corrections.actions import correct_plate
 from brewhygiene.plates.growth import growth_of
 from brewhygiene.plates.models import Plate, PlateCorrection
@@ -17,7 +18,7 @@ from brewhygiene.release.queries import state_of
 from brewhygiene.release.status import Code
 from brewhygiene.science.counting.colonies import Dish
 from tests.board.scenes import HOUR, Now
-from tests.factories import PASSWORD, acting, make_user
+from tests.factories import PASSWORD, acting, made_good, make_user
 
 pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
@@ -135,9 +136,12 @@ def test_negative_before_its_day_is_refused_here_too(cellar: Now) -> None:
 
 def test_closed_positive_stays_positive_but_its_count_may_change(cellar: Now) -> None:
     plate = plate_of(cellar, "positive")
-    client_of(cellar.brewer).post(
-        reverse("plates:resolve", args=[plate.pk]),
-        {"resolution": "Gasket renewed", "password": PASSWORD},
+    resolve_plate(
+        by=acting(cellar.brewer, now=cellar.now),
+        plate=plate,
+        resolution="Gasket renewed",
+        password=PASSWORD,
+        **made_good(plate, now=cellar.now),
     )
     with pytest.raises(Refusal) as refused:
         correct(cellar, plate, state="negative", password=PASSWORD)

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from brewhygiene.plates import actions as plate_actions
+from brewhygiene.plates.closing.actions import resolve_plate
 from brewhygiene.plates.corrections.actions import correct_plate
 from brewhygiene.release import actions as release_actions
 from brewhygiene.release.powers.rules import rules_in_force
@@ -13,7 +14,7 @@ from brewhygiene.science.counting.colonies import Dish
 from brewhygiene.turnarounds.actions import stop_clean
 from brewhygiene.turnarounds.models import Turnaround
 from brewhygiene.turnarounds.steps.actions import leave_out_step
-from tests.factories import NOW, PASSWORD, Cellar, acting, because
+from tests.factories import NOW, PASSWORD, Cellar, acting, because, made_good
 from tests.reports.pdf.text import page_texts, text_of, words_of
 from tests.reports.scene import Story
 
@@ -166,14 +167,22 @@ def test_positive_plate_shows_what_grew_and_how_it_was_closed() -> None:
     text = words(turnaround)
     assert text.count("positive 4 colonies, lactic rods") == 1
     assert text.count("Open: this vessel is held until the plate is closed.") == 1
-    plate_actions.resolve_plate(
+    made = made_good(plate, now=NOW + timedelta(days=6))
+    resolve_plate(
         by=acting(cellar.brewer, now=NOW + timedelta(days=6)),
         plate=plate,
         resolution="Valve rebuilt",
         password=PASSWORD,
+        **made,
     )
     text = words(turnaround)
-    assert text.count("Closed 16 Mar 2026 09:00: Valve rebuilt Signed Mara Oduya.") == 1
+    assert text.count("Closed 16 Mar 2026 09:00: Valve rebuilt") == 1
+    rests_on = (
+        f"Re-clean {made['reclean'].version}, finished 16 Mar 2026 09:00. Inspection, no fault "
+        "found: Valve and gasket opened: clean New plate taken 16 Mar 2026, negative. Signed "
+        "Mara Oduya."
+    )
+    assert text.count(rests_on) == 1
 
 
 def test_plate_counted_by_dish_shows_its_cfu_and_what_it_was_read_as_before() -> None:
