@@ -385,7 +385,6 @@ RECORDS: dict[type[models.Model], dict[str, str]] = {
         "list_select_related": "turnaround__vessel signature",
     },
 }
-
 RECORDS |= admin_lists.RECORDS | changeover_lists.RECORDS
 for kind, tables in ((SetUpAdmin, SET_UP), (RecordAdmin, RECORDS)):
     for model, options in tables.items():

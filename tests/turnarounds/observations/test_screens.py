@@ -13,6 +13,7 @@ from django.urls import reverse
 from PIL import Image
 
 from brewhygiene.reports.record.pdf import record_html
+from brewhygiene.turnarounds.actions import finish_clean
 from brewhygiene.turnarounds.afterwards.actions import enter_clean
 from brewhygiene.turnarounds.models import StepRecord
 from brewhygiene.turnarounds.models.deviations import Deviation
@@ -137,6 +138,22 @@ def test_a_no_shows_on_its_lines_and_in_the_record(floor: Floor, rinsing: StepRe
     assert "Observed by Jonas Feld (JF), " in printed
     assert ": does not look clean: film at the cone; smells clean. " in printed
     assert "Does not look clean: film at the cone. Accept with a reason: Wiped by hand." in printed
+
+
+def test_a_no_stands_where_it_is_decided(floor: Floor, rinsing: StepRecord) -> None:
+    end(floor, rinsing, **{**YES, "smells_clean": "no", "smells_clean_note": "hop oil"})
+    deviation = Deviation.objects.get()
+    floor.client.post(
+        reverse("turnarounds:dispose", args=[deviation.pk]),
+        {"disposition": "accept", "reason": "Dry hop goes in next"},
+    )
+    clean = rinsing.clean
+    floor.run_step(clean, 4, now=clock.now())
+    clock.move_on(timedelta(minutes=10))
+    finish_clean(by=acting(floor.hand, now=clock.now()), clean=clean)
+    floor.client.force_login(floor.brewer, backend="django.contrib.auth.backends.ModelBackend")
+    page = words(floor.client.get(reverse("release:decide", args=[clean.turnaround_id])))
+    assert "Does not smell clean: hop oil: accept with a reason, Dry hop goes in next" in page
 
 
 def test_a_clean_entered_afterwards_states_them(floor: Floor) -> None:
