@@ -245,7 +245,7 @@ class History:
             vessel, at=self.stage.at(29, "08:30"), beer="pale", plan=strong
         )
         yield from turns.clean(turnaround, begins=turns.after(35), plan=strong)
-        yield from turns.sample(turnaround, begins=turns.after(12), plan=strong)
+        yield from turns.send(turnaround, begins=turns.after(12), plan=strong)
         yield self.stage.at(21, "11:00")
         resolve_plate(
             by=self.stage.by(turns.person("mara")),
@@ -258,10 +258,19 @@ class History:
             finding="Sample valve taken apart: its seats were pitted. Manway and spray ball clean.",
             replating=Plate.objects.get(turnaround=turnaround),
         )
-        yield from turns.clean(turnaround, begins=self.stage.at(16, "11:20"), plan=PRIYA)
-        yield from turns.sample(turnaround, begins=turns.after(12), plan=PRIYA)
+        again = Plan(
+            who="priya",
+            reasons={
+                "dirty_hold": Explanation(
+                    ReleaseCause.TIME,
+                    "Strong clean of the first day, then closed while its plate was growing",
+                    "The plate stayed empty, and nothing was filled in between",
+                )
+            },
+        )
+        yield from turns.clean(turnaround, begins=self.stage.at(16, "11:20"), plan=again)
         yield turns.after(25)
-        turns.decide(turnaround, "release", plan=PRIYA)
+        turns.decide(turnaround, "release", plan=again)
         yield turns.after(40)
         turns.fill(turnaround, beer="pale", plan=PRIYA)
 
