@@ -241,11 +241,21 @@ class History:
             plate=SAMPLE_VALVE,
             medium=WITHOUT_AIR,
         )
+        waited = Plan(
+            who="priya",
+            reasons={
+                "dirty_hold": Explanation(
+                    ReleaseCause.TIME,
+                    "Strong clean of the day of emptying, its new plate read negative",
+                    "Tank stood cleaned while the plate grew, no soil in it",
+                )
+            },
+        )
         turnaround = yield from turns.empty(
             vessel, at=self.stage.at(29, "08:30"), beer="pale", plan=strong
         )
         yield from turns.clean(turnaround, begins=turns.after(35), plan=strong)
-        yield from turns.sample(turnaround, begins=turns.after(12), plan=strong)
+        yield from turns.send(turnaround, begins=turns.after(12), plan=strong)
         yield self.stage.at(21, "11:00")
         resolve_plate(
             by=self.stage.by(turns.person("mara")),
@@ -258,12 +268,12 @@ class History:
             finding="Sample valve taken apart: its seats were pitted. Manway and spray ball clean.",
             replating=Plate.objects.get(turnaround=turnaround),
         )
-        yield from turns.clean(turnaround, begins=self.stage.at(16, "11:20"), plan=PRIYA)
-        yield from turns.sample(turnaround, begins=turns.after(12), plan=PRIYA)
+        yield from turns.clean(turnaround, begins=self.stage.at(16, "11:20"), plan=waited)
+        yield from turns.send(turnaround, begins=turns.after(12), plan=waited)
         yield turns.after(25)
-        turns.decide(turnaround, "release", plan=PRIYA)
+        turns.decide(turnaround, "release", plan=waited)
         yield turns.after(40)
-        turns.fill(turnaround, beer="pale", plan=PRIYA)
+        turns.fill(turnaround, beer="pale", plan=waited)
 
     def bt_2(self) -> Script:
         vessel = self.brewery.vessels["BT 2"]
