@@ -45,7 +45,11 @@ def names_from_above() -> dict[str, int]:
 
 def names_used(tree: ast.Module) -> Iterator[tuple[int, str]]:
     """Attributes that are read, and the first part of each look-up, with their lines."""
+    called = {node.func for node in ast.walk(tree) if isinstance(node, ast.Call)}
     for node in ast.walk(tree):
+        # Nobody calls a row of another table: that is a thread's start, or the like.
+        if isinstance(node, ast.Attribute) and node in called:
+            continue
         if isinstance(node, ast.Attribute):
             yield node.lineno, node.attr
         elif isinstance(node, ast.keyword) and node.arg and "__" in node.arg:

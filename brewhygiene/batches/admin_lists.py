@@ -14,6 +14,7 @@ from brewhygiene.batches.models.lots import Customer, Lot, RecallDrill, Shipment
 from brewhygiene.batches.models.movements import Movement, Touch
 from brewhygiene.plates.closing import admin_lists as closing_lists
 from brewhygiene.regimes.materials import admin_lists as material_lists
+from brewhygiene.turnarounds import admin_lists as turnaround_lists
 
 RECORDS: dict[type[models.Model], dict[str, Any]] = {
     Customer: {"list_display": "name address", "search_fields": "name"},
@@ -63,4 +64,4 @@ RECORDS: dict[type[models.Model], dict[str, Any]] = {
     },
 }
 
-RECORDS |= closing_lists.RECORDS | material_lists.RECORDS
+RECORDS |= closing_lists.RECORDS | material_lists.RECORDS | turnaround_lists.RECORDS

@@ -78,7 +78,7 @@ class Migration(migrations.Migration):
             name='SignedLimits',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('limits', models.JSONField(help_text='Each limit, as it was shown.')),
+                ('limit_words', models.JSONField(help_text='Each limit, as it was shown.')),
                 ('signed_at', models.DateTimeField()),
                 ('signature', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='brewhygiene.signature')),
                 ('version', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='brewhygiene.regimeversion')),

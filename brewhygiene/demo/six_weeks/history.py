@@ -241,6 +241,16 @@ class History:
             plate=SAMPLE_VALVE,
             medium=WITHOUT_AIR,
         )
+        waited = Plan(
+            who="priya",
+            reasons={
+                "dirty_hold": Explanation(
+                    ReleaseCause.TIME,
+                    "Strong clean of the day of emptying, its new plate read negative",
+                    "Tank stood cleaned while the plate grew, no soil in it",
+                )
+            },
+        )
         turnaround = yield from turns.empty(
             vessel, at=self.stage.at(29, "08:30"), beer="pale", plan=strong
         )
@@ -258,21 +268,12 @@ class History:
             finding="Sample valve taken apart: its seats were pitted. Manway and spray ball clean.",
             replating=Plate.objects.get(turnaround=turnaround),
         )
-        again = Plan(
-            who="priya",
-            reasons={
-                "dirty_hold": Explanation(
-                    ReleaseCause.TIME,
-                    "Strong clean of the first day, then closed while its plate was growing",
-                    "The plate stayed empty, and nothing was filled in between",
-                )
-            },
-        )
-        yield from turns.clean(turnaround, begins=self.stage.at(16, "11:20"), plan=again)
+        yield from turns.clean(turnaround, begins=self.stage.at(16, "11:20"), plan=waited)
+        yield from turns.send(turnaround, begins=turns.after(12), plan=waited)
         yield turns.after(25)
-        turns.decide(turnaround, "release", plan=again)
+        turns.decide(turnaround, "release", plan=waited)
         yield turns.after(40)
-        turns.fill(turnaround, beer="pale", plan=PRIYA)
+        turns.fill(turnaround, beer="pale", plan=waited)
 
     def bt_2(self) -> Script:
         vessel = self.brewery.vessels["BT 2"]

@@ -168,10 +168,10 @@ def sign_limits(
     signed = SignedLimits.objects.create(
         version=version,
         vessel=vessel,
-        limits=limits,
+        limit_words=limits,
         signature=sign(
             by=by, password=password, meaning=f"Limits of {version} on {vessel.name} seen to"
         ),
         signed_at=by.now,
     )
-    return Recorded(signed, {"vessel": vessel.name, "limits": limits}, aggregate=version.regime)
+    return Recorded(signed, {"vessel": vessel.name, "limit_words": limits}, aggregate=version.regime)

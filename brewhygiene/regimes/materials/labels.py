@@ -49,4 +49,4 @@ class Labels:
 def signed_limits(version: RegimeVersion, vessel: Vessel) -> dict[str, SignedLimits]:
     """By the words of each limit: where it was signed for a version and a vessel. 1 query."""
     signed = SignedLimits.objects.filter(version=version, vessel=vessel).select_related("signature")
-    return {limit: one for one in signed for limit in one.limits}
+    return {limit: one for one in signed for limit in one.limit_words}

@@ -73,7 +73,7 @@ class SignedLimits(Evidence):
 
     version = models.ForeignKey(RegimeVersion, on_delete=models.PROTECT, related_name="+")
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="+")
-    limits = models.JSONField(help_text="Each limit, as it was shown.")
+    limit_words = models.JSONField(help_text="Each limit, as it was shown.")
     signature = models.OneToOneField(Signature, on_delete=models.PROTECT, related_name="+")
     signed_at = models.DateTimeField()
 

@@ -41,7 +41,7 @@ def test_limit_is_ticked_until_it_is_signed_once(cellar: Cellar) -> None:
     signed = actions.sign_limits(
         by=acting(cellar.brewer), version=version, vessel=cellar.vessel, password=PASSWORD
     )
-    (limit,) = signed.limits
+    (limit,) = signed.limit_words
     assert limit.startswith("Step 1, a seal: Peracetic acid ")
     assert "NBR rubber: 5 to 10 min, not longer" in limit
     assert signed.signature.meaning == f"Limits of {version} on {cellar.vessel.name} seen to"
