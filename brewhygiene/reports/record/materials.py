@@ -61,7 +61,7 @@ class AllowedInCleans:
         for one in self.signed:
             if (
                 one.version_id == clean.version_id
-                and words in one.limits
+                and words in one.limit_words
                 and (ended is None or one.signed_at <= ended)
             ):
                 return Allowed(words, f"Limited. Signed by {one.signature.printed_name}.")
