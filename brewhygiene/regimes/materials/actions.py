@@ -174,4 +174,6 @@ def sign_limits(
         ),
         signed_at=by.now,
     )
-    return Recorded(signed, {"vessel": vessel.name, "limit_words": limits}, aggregate=version.regime)
+    return Recorded(
+        signed, {"vessel": vessel.name, "limit_words": limits}, aggregate=version.regime
+    )
