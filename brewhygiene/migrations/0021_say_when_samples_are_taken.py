@@ -113,6 +113,7 @@ class Migration(migrations.Migration):
                 ('sanitiser_rlu', models.JSONField(help_text='Readings of the positive in the sanitiser.')),
                 ('water_blank_rlu', models.FloatField(default=0)),
                 ('sanitiser_blank_rlu', models.FloatField(default=0)),
+                ('source', models.CharField(choices=[('server_timer', 'timer'), ('tablet_timer', 'tablet timer, offline'), ('read', 'read'), ('logger', 'logger'), ('calculated', 'calculated'), ('stated', 'stated afterwards'), ('imported', 'imported')], help_text='Where the readings are from.', max_length=12)),
                 ('ratio', models.FloatField()),
                 ('low', models.FloatField(help_text='Lower end of the 90 % interval of the ratio.')),
                 ('high', models.FloatField()),

@@ -23,6 +23,7 @@ class Migration(migrations.Migration):
                 ('oxygen_pct', models.FloatField(help_text='Oxygen inside, % by volume, as read.')),
                 ('co2_pct', models.FloatField(help_text='CO2 inside, % by volume, as read.')),
                 ('explosive_pct', models.FloatField(help_text='Flammable gas inside, % of its lower explosive limit, as read.')),
+                ('source', models.CharField(choices=[('server_timer', 'timer'), ('tablet_timer', 'tablet timer, offline'), ('read', 'read'), ('logger', 'logger'), ('calculated', 'calculated'), ('stated', 'stated afterwards'), ('imported', 'imported')], help_text='Where the readings are from.', max_length=12)),
                 ('opened_at', models.DateTimeField()),
                 ('closed_at', models.DateTimeField(blank=True, null=True)),
                 ('close_note', models.TextField(blank=True, help_text='What was done and found.')),

@@ -215,6 +215,7 @@ def test_batch_balances_and_names_the_difference(house: Brewhouse) -> None:
 
 def test_ledger_covers_all_of_it(house: Brewhouse) -> None:
     bind_unbound(now=house.at(0))
+    house.recovery_recorded()
     house.brewed("26-100", 1, through=(house.hx,))
     house.moved(house.fv, house.bt, 50, through=(house.hose,))
     house.packaged("L-1", house.bt, 60)

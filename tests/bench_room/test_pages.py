@@ -106,7 +106,7 @@ def test_page_makes_as_many_queries_for_one_row_as_for_three(
                      "target": 0.02}, ["Peracetic acid stings eyes and lungs"]),
         ("tank-gas", {"volume": 30},
          ["Vessel vented", "CO2 purged", "Air path open", "Vacuum valve free", "Caustic burns",
-          "CO2 in the room", "Nobody enters"]),
+          "CO2 monitor read", "Nobody enters"]),
         ("heating", {"end": 80},
          ["Hot liquid under pump pressure", "Never cold into hot and closed"]),
     ],

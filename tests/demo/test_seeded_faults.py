@@ -91,7 +91,7 @@ def test_wearing_seat_is_found_while_every_reading_is_still_clear(found: dict[st
     assert (one.page, one.signal, one.cleans) == (
         "signals",
         "One point: BT 1, Sample valve (CUSUM)",
-        8,
+        9,
     )
     read = Result.objects.filter(
         point__vessel__name="BT 1",

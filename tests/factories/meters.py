@@ -84,6 +84,7 @@ def make_recovery_study(
             "strength_mg_l": 1000,
             "water_rlu": [100, 101, 102],
             "sanitiser_rlu": [100, 101, 102],
+            "source": "read",
             "ratio": 1,
             "low": 0.98,
             "high": 1.02,

@@ -52,6 +52,7 @@ def written(cellar: Cellar, write) -> Entry:
 
 
 def test_reading_is_bound_and_the_counter_beside_it_is_not(cellar: Cellar) -> None:
+    cellar.recovery_recorded()
     turnaround = cellar.cleaned()
     result = cellar.sampled(turnaround)
     assert bound(Entry.objects.latest("number")) == [("result", result.pk)]
@@ -271,6 +272,7 @@ def by_an_earlier_version(model: type[models.Model]) -> Iterator[None]:
 def test_rows_of_a_changed_table_are_bound_anew_but_for_those_that_did_not_match(
     cellar: Cellar,
 ) -> None:
+    cellar.recovery_recorded()
     turnaround = cellar.cleaned()
     with by_an_earlier_version(Result):
         right = cellar.sampled(turnaround, rlu=3)

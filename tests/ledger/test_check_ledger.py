@@ -43,6 +43,7 @@ def test_empty_ledger_is_consistent() -> None:
 
 
 def test_untouched_ledger_is_consistent(cellar: Cellar) -> None:
+    cellar.recovery_recorded()
     cellar.released()
     rows = len(set(Binding.objects.values_list("table", "row")))
     assert checked() == (0, consistent(Entry.objects.count(), rows), "")

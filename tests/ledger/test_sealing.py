@@ -27,6 +27,7 @@ AFTER = NOW + timedelta(days=1)
 def test_sealed_period_is_read_by_a_tool_of_the_languages_own(
     cellar: Cellar, tmp_path: Path
 ) -> None:
+    cellar.recovery_recorded()
     cellar.released()
     count, rows = Entry.objects.count(), Binding.objects.count()
     path = seal(until=AFTER, folder=tmp_path, now=AFTER)
@@ -47,6 +48,7 @@ def test_sealed_period_is_read_by_a_tool_of_the_languages_own(
 def test_hash_of_the_archive_stands_in_the_ledger_which_keeps_everything(
     cellar: Cellar, tmp_path: Path
 ) -> None:
+    cellar.recovery_recorded()
     cellar.released()
     count, rows = Entry.objects.count(), Binding.objects.count()
     path = seal(until=AFTER, folder=tmp_path, now=AFTER)

@@ -18,6 +18,7 @@ OWN = {model.__name__: model for model in apps.get_app_config("brewhygiene").get
 # Numbers that nobody measured, by table: why they need no source.
 NOT_MEASURED = {
     "Batch": "how much was brewed, declared by the brewer; no check judges it",
+    "BrewCorrection": "a number, units or a volume declared anew, with its reason",
     "Bridge": "a line through the pairs of a study, which have their sources",
     "Clean": "a regime's level",
     "Fill": "how much was filled, declared by who filled; no check judges it",
@@ -25,12 +26,14 @@ NOT_MEASURED = {
     "LimitSet": "chosen and signed, with a source of its own kind",
     "LoggerFile": "a file's size",
     "Lot": "what was packaged, declared",
+    "MaterialLabel": "the strength up to which a label allows, from the file kept with it",
     "Movement": "what was moved and lost, declared; its balance is shown",
     "RecallDrill": "what was counted in stock, with who counted it",
     "Shipment": "units shipped, declared",
     "StepRecord": "the number of an attempt",
     "Touch": "the order of what a movement went through",
     "Turnaround": "a revision",
+    "Validation": "how many tests a report counts, with the report's reference",
     "YeastCrop": "what its supplier or laboratory says of it; no check judges it",
 }
 
@@ -56,8 +59,10 @@ def test_tables_with_a_source_are_these() -> None:
         "BridgePair",
         "ControlCheck",
         "DishCount",
+        "EntryPermit",
         "Plate",
         "PlateCorrection",
+        "RecoveryStudy",
         "Result",
         "StepReading",
     ]

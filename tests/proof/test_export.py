@@ -31,6 +31,7 @@ def export() -> dict[str, Any]:
     """The record of a released turnaround as the page gives it."""
     cellar = Cellar()
     bind_unbound(now=NOW)
+    cellar.recovery_recorded()
     turnaround = cellar.released()
     client = Client()
     client.force_login(cellar.brewer)

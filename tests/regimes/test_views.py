@@ -157,7 +157,7 @@ def test_regime_page_takes_the_same_queries_whatever_its_length(
     client = signed_in(brewer)
     with django_assert_num_queries(8):
         client.get(reverse("regimes:regime", args=[regime.pk]))
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         client.get(reverse("regimes:edit_regime", args=[regime.pk]))
 
 

@@ -83,7 +83,7 @@ def meters_that_work(day: date) -> list[Meter]:
         Meter.objects.filter(active=True)
         .annotate(passed_today=Subquery(latest.values("passed")[:1]))
         .filter(passed_today=True)
-        .order_by("name")
+        .order_by("sort_key")
     )
 
 

@@ -9,6 +9,7 @@ from django.db.models import F, Q
 
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.ledger.places import Evidence
+from brewhygiene.quantities.sources import ValueSource
 
 
 class RecoveryStudy(Evidence):
@@ -33,6 +34,9 @@ class RecoveryStudy(Evidence):
     sanitiser_rlu = models.JSONField(help_text="Readings of the positive in the sanitiser.")
     water_blank_rlu = models.FloatField(default=0)
     sanitiser_blank_rlu = models.FloatField(default=0)
+    source = models.CharField(
+        max_length=12, choices=ValueSource.choices, help_text="Where the readings are from."
+    )
     ratio = models.FloatField()
     low = models.FloatField(help_text="Lower end of the 90 % interval of the ratio.")
     high = models.FloatField()

@@ -11,6 +11,7 @@ from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
+from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Agent, AgentKind
 from brewhygiene.science.agreement.recovery import LEAST_READINGS, recovery_of
@@ -88,6 +89,7 @@ def record_study(
         sanitiser_rlu=list(sanitiser_rlu),
         water_blank_rlu=water_blank_rlu,
         sanitiser_blank_rlu=sanitiser_blank_rlu,
+        source=ValueSource.READ,
         ratio=found.ratio,
         low=found.low,
         high=found.high,

@@ -26,7 +26,7 @@ def enter_clean(request: Request, pk: int) -> HttpResponse:
     versions = (
         RegimeVersion.objects.filter(pk__in=fitting, regime__resanitises_only=False)
         .select_related("regime")
-        .order_by("regime__name")
+        .order_by("regime__sort_key")
     )
     form = EnterCleanForm(sent(request), versions=versions)
     clean = submitted(

@@ -6,6 +6,7 @@ from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import ENTERED_VESSELS
 from brewhygiene.turnarounds.actions import lock_open_turnaround, raise_revision
@@ -97,6 +98,7 @@ def permit_entry(
         oxygen_pct=oxygen_pct,
         co2_pct=co2_pct,
         explosive_pct=explosive_pct,
+        source=ValueSource.READ,
         opened_at=by.now,
         signature=sign(by=by, password=password, meaning=MEANING.format(vessel=vessel.name)),
     )

@@ -6,6 +6,7 @@ from django.db.models import Q
 
 from brewhygiene.ledger.places import Evidence
 from brewhygiene.people.models import Signature
+from brewhygiene.quantities.sources import ValueSource, source_words
 from brewhygiene.turnarounds.models import Turnaround
 
 
@@ -23,6 +24,9 @@ class EntryPermit(Evidence):
     co2_pct = models.FloatField(help_text="CO2 inside, % by volume, as read.")
     explosive_pct = models.FloatField(
         help_text="Flammable gas inside, % of its lower explosive limit, as read."
+    )
+    source = models.CharField(
+        max_length=12, choices=ValueSource.choices, help_text="Where the readings are from."
     )
     opened_at = models.DateTimeField()
     signature = models.OneToOneField(Signature, on_delete=models.PROTECT, related_name="+")
@@ -49,3 +53,7 @@ class EntryPermit(Evidence):
 
     def __str__(self) -> str:
         return f"{self.turnaround.vessel.name}, entry permit {self.pk}"
+
+    @property
+    def source_words(self) -> str:
+        return source_words(self.source)

@@ -14,7 +14,16 @@ from brewhygiene.regimes.models import Step, StepKind
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
-from tests.factories import NOW, Cellar, acting, add_step, make_limits, make_peracetic, make_version
+from tests.factories import (
+    NOW,
+    Cellar,
+    acting,
+    add_step,
+    make_limits,
+    make_peracetic,
+    make_version,
+    seen_well,
+)
 
 LATER = NOW + timedelta(minutes=5)
 
@@ -47,7 +56,11 @@ class AtTheStep(Cellar):
         self.checked()
         clean = self.started(turnaround)
         record = self.step_started(clean, self.step("rinse"))
-        step_actions.end_step(by=acting(self.hand, now=NOW), record=record)
+        step_actions.end_step(
+            by=acting(self.hand, now=NOW),
+            record=record,
+            observations=seen_well(clean, self.step("rinse")),
+        )
         return turnaround, clean
 
     def at_sample_step(self, celsius: float | None = 18) -> tuple[Turnaround, StepRecord]:

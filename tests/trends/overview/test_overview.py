@@ -202,5 +202,5 @@ def test_page_takes_the_same_queries_whatever_the_number(
     history(cellar, vessels=vessels)
     client = client_of(cellar.owner)
     client.get("/trends/")  # works out how the points stand, once
-    with django_assert_num_queries(29):
+    with django_assert_num_queries(30):
         client.get("/trends/")
