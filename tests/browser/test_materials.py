@@ -9,6 +9,7 @@ from brewhygiene.cellar.models import Vessel
 from brewhygiene.turnarounds.models import Clean
 from tests import clock
 from tests.browser.conftest import Opened
+from tests.factories import PASSWORD
 from tests.turnarounds.floor import Floor
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -24,6 +25,7 @@ def test_aluminium_vessel_takes_no_caustic(
     desk.get_by_label("Material", exact=True).select_option(label="aluminium")
     desk.get_by_label("Seals").select_option(label="EPDM rubber")
     desk.get_by_label("Preferred regime").select_option(label=floor.version.regime.name)
+    desk.get_by_label("Your password").fill(PASSWORD)
     desk.get_by_role("button", name="Save vessel").click()
     field = desk.locator(".field", has=desk.get_by_label("Preferred regime"))
     field.get_by_text(WHY).wait_for()
@@ -32,6 +34,7 @@ def test_aluminium_vessel_takes_no_caustic(
     assert Vessel.objects.get(pk=floor.vessel.pk).material == "stainless_304"
 
     desk.get_by_label("Preferred regime").select_option(value="")
+    desk.get_by_label("Your password").fill(PASSWORD)
     desk.get_by_role("button", name="Save vessel").click()
     desk.get_by_text("Material not known: spray device.").first.wait_for()
     assert_page_is_sound(desk)

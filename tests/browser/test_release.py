@@ -5,11 +5,13 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import expect
 
+from brewhygiene.plates.models import Plate
 from brewhygiene.release.models import Decision
+from tests import clock
 from tests.board.scenes import HOUR, MINUTE, Now, crowd
 from tests.browser.conftest import Opened
 from tests.browser.waiting import let_it_ask
-from tests.factories import PASSWORD, make_point, make_vessel
+from tests.factories import PASSWORD, made_good, make_point, make_vessel
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -102,9 +104,20 @@ def test_a_late_positive_plate_holds_the_vessel_until_it_is_closed(
     page.get_by_label("Measures taken").fill("Gasket renewed, batch in quarantine")
     page.get_by_label("Your password").fill(PASSWORD)
     page.get_by_role("button", name="Close plate").click()
-    expect(page.get_by_text("Plate closed. It no longer holds FV 1.")).to_be_visible()
+    expect(page.get_by_text("A re-clean is missing.").first).to_be_visible()
     page.goto("/")
-    expect(page.locator(".vessel-card .flag")).to_have_text("in use")
+    expect(page.locator(".vessel-card .flag")).to_have_text("held")
+    # Strongly cleaned again, and a new plate read negative.
+    made_good(Plate.objects.get(), now=clock.now())
+    page.goto(f"/plates/{Plate.objects.earliest('pk').pk}/close/")
+    page.get_by_role("radio").nth(0).check()
+    page.get_by_label("No fault found").check()
+    page.get_by_label("Finding").fill("Valve and gasket opened: clean")
+    page.get_by_role("group", name="New plate").get_by_role("radio").first.check()
+    page.get_by_label("Measures taken").fill("Gasket renewed, batch in quarantine")
+    page.get_by_label("Your password").fill(PASSWORD)
+    page.get_by_role("button", name="Close plate").click()
+    expect(page.get_by_text("Plate closed. It no longer holds FV 1.")).to_be_visible()
 
 
 def test_queue_is_sound(

@@ -12,7 +12,14 @@ from brewhygiene.turnarounds.models import StepRecord
 from brewhygiene.turnarounds.steps import actions as step_actions
 from tests import clock
 from tests.browser.conftest import Opened
-from tests.factories import acting, add_step, make_limits, make_peracetic, make_version
+from tests.factories import (
+    acting,
+    add_step,
+    make_limits,
+    make_peracetic,
+    make_version,
+    seen_well,
+)
 from tests.turnarounds.floor import Floor
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -52,7 +59,12 @@ def record(floor: Floor) -> StepRecord:
     rinsed = floor.step_started(clean, rinse, now=begun)
     ended = begun + timedelta(minutes=5)
     floor.end_read(rinsed, rinse, now=ended)
-    step_actions.end_step(by=acting(floor.hand, now=ended), record=rinsed, end_criterion_met=True)
+    step_actions.end_step(
+        by=acting(floor.hand, now=ended),
+        record=rinsed,
+        end_criterion_met=True,
+        observations=seen_well(clean, rinse),
+    )
     return floor.step_started(clean, sample, now=begun + timedelta(minutes=6))
 
 
