@@ -39,16 +39,17 @@ class NoChromium(Exception):
     """No Chromium could be started; the message says what to install."""
 
 
-def where(playwright: Playwright) -> str:
+def where(playwright: Playwright, *, shows_pdf: bool = False) -> str:
     """The path of a Chromium: the one that CHROMIUM names, or the first that is installed.
 
+    With ``shows_pdf`` one that can show a PDF in a page, which the headless shell cannot.
     Playwright's own comes last, for systems that package none. Raises :class:`NoChromium`.
     """
     if named := os.environ.get("CHROMIUM"):
         if not shutil.which(named):
             raise NoChromium(f"CHROMIUM names {named}, which is not there.")
         return named
-    for name in NAMES:
+    for name in NAMES[1:] if shows_pdf else NAMES:
         if path := shutil.which(name):
             return path
     for application in (*MACOS_APPLICATIONS, playwright.chromium.executable_path):
@@ -60,9 +61,9 @@ def where(playwright: Playwright) -> str:
     )
 
 
-def start(playwright: Playwright) -> Browser:
+def start(playwright: Playwright, *, shows_pdf: bool = False) -> Browser:
     """A headless Chromium; raises :class:`NoChromium` when none starts."""
-    path = where(playwright)
+    path = where(playwright, shows_pdf=shows_pdf)
     try:
         return playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
     except Error as error:

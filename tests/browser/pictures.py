@@ -186,7 +186,7 @@ def main() -> None:
 
 def take_all(wanted: list[Picture], *, home: str) -> None:
     with sync_playwright() as playwright:
-        browser = chromium.start(playwright)
+        browser = chromium.start(playwright, shows_pdf=True)
         for picture in wanted:
             path = take(browser, picture, home=home)
             print(f"{path.relative_to(ROOT)}  {path.stat().st_size // 1024} KB")
