@@ -1,6 +1,7 @@
 """Actions of a permit to enter a vessel."""
 
 import math
+import re
 
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
@@ -80,7 +81,8 @@ def permit_entry(
     reason = _named(reason, field="reason", message="Enter the work to be done inside.")
     entrants = _named(entrants, field="entrants", message="Enter who goes in.")
     attendant = _named(attendant, field="attendant", message="Enter who stays outside.")
-    if attendant.casefold() in entrants.casefold():
+    # As whole words: an Ann may watch while a Hannah is inside.
+    if re.search(rf"\b{re.escape(attendant)}\b", entrants, re.IGNORECASE):
         raise Refusal(
             f"{attendant} goes in. Enter somebody else who stays outside.",
             field="attendant",

@@ -99,6 +99,16 @@ def test_who_watches_does_not_go_in(cellar: Cellar) -> None:
     assert refused(cellar, cellar.emptied(), **given) == ("attendant", "attendant_enters")
 
 
+def test_who_watches_may_have_a_name_that_is_part_of_another(cellar: Cellar) -> None:
+    permit = permitted(cellar, cellar.emptied(), entrants="Hannah Test", attendant="Ann")
+    assert permit.attendant == "Ann"
+
+
+def test_first_name_of_who_goes_in_is_not_who_watches(cellar: Cellar) -> None:
+    given = {"entrants": "Ilja Test, Runa Test", "attendant": "runa"}
+    assert refused(cellar, cellar.emptied(), **given) == ("attendant", "attendant_enters")
+
+
 def test_permit_needs_the_password_and_the_head_brewer(cellar: Cellar) -> None:
     turnaround = cellar.emptied()
     assert refused(cellar, turnaround, password="wrong") == ("password", "bad_password")
