@@ -4,16 +4,15 @@ from typing import Any
 
 import pytest
 from django.http import HttpResponse
-from django.test import Client
 from django.urls import reverse
 
 from brewhygiene.cellar.models import Beer
 from brewhygiene.changeovers.models import AllergenTest, Validation
-from brewhygiene.people.models import User
 from brewhygiene.turnarounds.actions import plan_next_beer
 from brewhygiene.turnarounds.models import Turnaround
 from tests.board.scenes import HOUR, Now
 from tests.factories import PASSWORD, acting, make_beer
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 LIST = "/set-up/changeovers/"
@@ -29,12 +28,6 @@ def cellar() -> Now:
     cellar.pale.allergens = ["milk"]
     cellar.pale.save()
     return cellar
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def text_of(response: HttpResponse) -> str:

@@ -24,6 +24,7 @@ from tests.factories import (
     make_head_brewer,
     make_vessel,
 )
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 WHY = because_typed("nothing_over_action", "A touched tip")
@@ -44,12 +45,6 @@ def cellar() -> Now:
 @pytest.fixture
 def second() -> User:
     return make_cellar_hand(full_name="Ada Vance")
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def text_of(response: HttpResponse) -> str:
