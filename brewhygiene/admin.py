@@ -18,10 +18,12 @@ from django.http import HttpRequest, HttpResponse
 
 from brewhygiene import models as records
 from brewhygiene.batches import admin_lists
+from brewhygiene.board.handovers import admin_lists as handover_lists
 from brewhygiene.cellar.vessels.actions import RULED_BY
 from brewhygiene.changeovers import admin_lists as changeover_lists
 from brewhygiene.ledger.changes import as_value
 from brewhygiene.ledger.recording import Actor, Recorded, action
+from brewhygiene.people import admin_lists as people_lists
 from brewhygiene.people.actions import NAMES
 from brewhygiene.people.requests import actor_of
 
@@ -247,19 +249,11 @@ SET_UP: dict[type[models.Model], dict[str, str]] = {
     },
 }
 RECORDS: dict[type[models.Model], dict[str, str]] = {
-    records.PinWait: {
-        "list_display": "person tablet failures last_at until",
-        "list_select_related": "person",
-    },
     records.Binding: {"list_display": "entry table row digest", "list_select_related": "entry"},
     records.Shape: {"list_display": "table digest"},
     records.Head: {"list_display": "number signed_at way"},
     records.HoldClock: {"list_display": "vessel_kind dirty_hold_h clean_hold_h sanitised_hold_h"},
     records.Regime: {"list_display": "name level resanitises_only under_co2 active"},
-    records.Signature: {
-        "list_display": "printed_name meaning signed_at",
-        "list_select_related": "user",
-    },
     records.RegimeVersion: {
         "list_display": "regime number current created_at created_by",
         "list_select_related": "regime created_by",
@@ -386,6 +380,7 @@ RECORDS: dict[type[models.Model], dict[str, str]] = {
     },
 }
 RECORDS |= admin_lists.RECORDS | changeover_lists.RECORDS
+RECORDS |= people_lists.RECORDS | handover_lists.RECORDS
 for kind, tables in ((SetUpAdmin, SET_UP), (RecordAdmin, RECORDS)):
     for model, options in tables.items():
         admin.site.register(

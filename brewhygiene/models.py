@@ -1,7 +1,7 @@
 """Where Django finds the tables: every room's models, in the order of the floors."""
 
 from brewhygiene.ledger.models import Binding, Entry, Head, Shape
-from brewhygiene.people.models import PinWait, Signature, User
+from brewhygiene.people.models import PinWait, Signature, Tablet, User
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import (
     Beer,
@@ -54,6 +54,7 @@ from brewhygiene.batches.models.corrections import BrewCorrection
 from brewhygiene.batches.models.movements import Movement, Touch
 from brewhygiene.batches.models.holds import Hold, HoldDecision
 from brewhygiene.trends.models import PointStanding
+from brewhygiene.board.handovers.models import Handover, HandoverRead
 
 __all__ = [
     "Agent",
@@ -84,6 +85,8 @@ __all__ = [
     "Fill",
     "FlowLoss",
     "FoundCause",
+    "Handover",
+    "HandoverRead",
     "Head",
     "Hold",
     "HoldClock",
@@ -117,6 +120,7 @@ __all__ = [
     "StepReading",
     "StepRecord",
     "StepWindow",
+    "Tablet",
     "Touch",
     "Turnaround",
     "User",

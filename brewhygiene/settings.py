@@ -99,6 +99,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "brewhygiene.people.signing_in.resting.RestingMiddleware",
     "brewhygiene.people.signing_in.middleware.SignInFirst",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -178,6 +179,8 @@ LOGIN_REDIRECT_URL = "board:board"
 LOGOUT_REDIRECT_URL = "people:sign_in"
 # Offered at sign-in while the brewery is the invented one: (username, password, role) each.
 DEMO_SIGN_INS = "brewhygiene.demo.people.DEMO_SIGN_INS"
+# Their PINs by username, for changing hands.
+DEMO_PINS = "brewhygiene.demo.people.DEMO_PINS"
 
 # Several people share one tablet and so one address: lock the pair, never the tablet alone.
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]

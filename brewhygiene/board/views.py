@@ -14,6 +14,7 @@ from brewhygiene.atp.causes.queries import found_causes
 from brewhygiene.batches.brews.queries import contents_of
 from brewhygiene.batches.holds import holds_of_contents
 from brewhygiene.board.cards import board_of, card_of
+from brewhygiene.board.handovers.queries import unread
 from brewhygiene.board.history import (
     fills_for_history,
     past_of,
@@ -64,6 +65,8 @@ def board(request: Request) -> HttpResponse:
         "wall": wall_page(shown.groups, look.page) if look.wall else None,
         "moved": seen is not None and seen.letters != shown.seen.letters,
     }
+    if not look.wall and seen is None:
+        context["handover"] = unread(request.user, may=may, now=shown.now)  # type: ignore[arg-type]
     if not look.wall and may("see_everything"):
         context["backup_is_stale"] = stale_words(timezone.now())
     response = render(request, template, context)

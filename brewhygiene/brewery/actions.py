@@ -20,6 +20,7 @@ KEPT = [
     "burette_ml",
     "supply_ph",
     "supply_conductivity_ms_cm",
+    "signs_out_after_min",
 ]
 
 
@@ -49,6 +50,7 @@ class BreweryValues(TypedDict, total=False):
     burette_ml: float
     supply_ph: float | None
     supply_conductivity_ms_cm: float | None
+    signs_out_after_min: int | None
 
 
 class PriceValues(TypedDict, total=False):

@@ -7,7 +7,7 @@ from django import forms
 from brewhygiene.brewery.models import Brewery, FlowUnit, TemperatureUnit, VolumeUnit
 from brewhygiene.brewery.time_zones import time_zone_choices
 from brewhygiene.people.forms import ActionForm
-from brewhygiene.quantities.fields import NumberField, StoredQuantityField
+from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.refusals import Refusal
 
@@ -43,6 +43,14 @@ class BreweryForm(ActionForm):
     supply_ph = NumberField(label="Usual pH", low=0, high=14, required=False, help_text=USUAL)
     supply_conductivity_ms_cm = NumberField(
         label="Usual conductivity", unit="mS/cm", low=0, high=10, required=False, help_text=USUAL
+    )
+    signs_out_after_min = CountField(
+        label="Enrolled tablets sign out after",
+        unit="min",
+        low=1,
+        high=240,
+        required=False,
+        help_text="Minutes without a touch. What was typed is kept. Empty: never.",
     )
 
 

@@ -112,6 +112,13 @@ class Brewery(SetUp):
         help_text="Whether a released clean frees equipment in a trace. If not, a negative plate "
         "does.",
     )
+    signs_out_after_min = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        default=15,
+        validators=[MinValueValidator(1), MaxValueValidator(240)],
+        help_text="Minutes without a touch after which an enrolled tablet signs out.",
+    )
     is_demo = models.BooleanField(default=False, help_text="Contains an invented brewery.")
 
     class Meta:

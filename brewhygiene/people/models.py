@@ -81,6 +81,28 @@ class PinWait(Rebuildable):
         return f"{self.person} on {self.tablet}: {self.failures}"
 
 
+class Tablet(SetUp):
+    """A tablet of the brewery's floor, enrolled on itself; ``mark`` is what its cookie says."""
+
+    name = models.CharField(max_length=40)
+    mark = models.CharField(max_length=64, unique=True)
+    enrolled_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    enrolled_at = models.DateTimeField()
+    retired_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["name"],
+                condition=models.Q(retired_at__isnull=True),
+                name="one_tablet_of_a_name",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class Signature(Evidence):
     """A person's name under a statement, given with the password at that moment."""
 

@@ -21,7 +21,7 @@ from brewhygiene.cellar.models import (
 )
 from brewhygiene.cellar.queries import vessels_for_setup
 from brewhygiene.changeovers.models import Validation
-from brewhygiene.people.models import User
+from brewhygiene.people.models import Tablet, User
 from brewhygiene.quantities.words import counted
 from brewhygiene.regimes.models import Agent, Regime, RegimeVersion, Step
 from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE
@@ -92,6 +92,21 @@ def _people(brewery: Brewery) -> Stop:
             "or allow self-release."
         )
     return Stop("People", "people:list", counted(active, "person", "people"), tuple(missing))
+
+
+def _tablets() -> Stop:
+    """1 query."""
+    enrolled = Tablet.objects.filter(retired_at__isnull=True).count()
+    return Stop(
+        "Tablets",
+        "people:tablets",
+        f"{counted(enrolled, 'tablet')} enrolled" if enrolled else "none enrolled",
+        advice=()
+        if enrolled
+        else (
+            "Enrol each tablet of the floor: then the ledger names it, and only these take PINs.",
+        ),
+    )
 
 
 def _release_rules(brewery: Brewery) -> Stop:
@@ -276,7 +291,13 @@ def checklist(*, brewery: Brewery, today: date) -> list[Group]:
     return [
         Group(
             "Brewery and people",
-            (_brewery(brewery), _people(brewery), _release_rules(brewery), _prices(brewery)),
+            (
+                _brewery(brewery),
+                _people(brewery),
+                _tablets(),
+                _release_rules(brewery),
+                _prices(brewery),
+            ),
         ),
         Group("Cellar", (_vessels(vessels), _beers(), _hold_times(), _starts(vessels))),
         Group("Cleaning", (_agents(), _regimes(vessels), _changeovers())),

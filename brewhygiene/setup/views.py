@@ -10,11 +10,11 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
 from brewhygiene.ledger.recording import Actor
+from brewhygiene.people import tablets
 from brewhygiene.people.form_pages import confirmed, page, submitted
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may_any
 from brewhygiene.people.requests import Request
-from brewhygiene.people.signing_in import tablets
 from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE
 from brewhygiene.release.powers.rules import looser_than_shipped, rules_in_force
 from brewhygiene.setup import actions

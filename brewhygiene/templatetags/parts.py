@@ -99,6 +99,7 @@ LISTS = {
     "agents": ("Agents", "regimes:agents"),
     "regimes": ("Regimes", "regimes:regimes"),
     "people": ("People", "people:list"),
+    "tablets": ("Tablets", "people:tablets"),
 }
 
 

@@ -29,6 +29,8 @@ BY_WORD = {
     "beers": "beer",
     "changeovers": "validation",
     "people": "user",
+    "tablets": "tablet",
+    "handover": "handover",
     "turnarounds": "turnaround",
     "cleans": "clean",
     "logger-files": "loggerfile",

@@ -6,8 +6,9 @@ import pytest
 from django.test import Client
 from django.urls import NoReverseMatch, URLPattern, URLResolver, get_resolver, reverse
 
-from brewhygiene.people.models import User
-from tests.factories import Cellar
+from brewhygiene.people.enrolment.actions import enrol_tablet
+from brewhygiene.people.models import Tablet, User
+from tests.factories import PASSWORD, Cellar, acting
 
 pytestmark = pytest.mark.django_db
 ROOMS = ("people", "brewery", "cellar", "setup")
@@ -51,13 +52,21 @@ def cellar() -> Cellar:
     return Cellar()
 
 
+def enrolled(cellar: Cellar) -> Tablet:
+    return enrol_tablet(
+        by=acting(cellar.brewer), mark="0123456789abcdef", name="Cellar 1", password=PASSWORD
+    )
+
+
 def address(name: str, cellar: Cellar) -> str:
     """With the number of whatever it is about: a person, a beer, a point or a vessel."""
     try:
         return reverse(name)
     except NoReverseMatch:
         room, _, page = name.partition(":")
-        if room == "people":
+        if page in ("tablet", "retire_tablet"):
+            number = enrolled(cellar).pk
+        elif room == "people":
             number = cellar.hand.pk
         elif page.startswith("beer"):
             number = cellar.pale.pk

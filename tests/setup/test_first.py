@@ -7,7 +7,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.models import Entry
 from brewhygiene.people.actions import roles_of
 from brewhygiene.people.models import User
-from brewhygiene.people.signing_in.tablets import COOKIE
+from brewhygiene.people.tablets import COOKIE
 from brewhygiene.refusals import Refusal
 from brewhygiene.setup import actions
 from tests.factories import acting, make_cellar_hand

@@ -2,6 +2,7 @@
 
 import math
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.contrib.auth import authenticate, login, logout, update_session_auth_hash
@@ -16,15 +17,15 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
 from brewhygiene.ledger.recording import Actor
-from brewhygiene.people import actions
+from brewhygiene.people import actions, tablets
 from brewhygiene.people.form_pages import confirmed, page, submitted
 from brewhygiene.people.forms import new_key
 from brewhygiene.people.models import User
 from brewhygiene.people.queries import people_at_hand
-from brewhygiene.people.requests import Request, actor_of
-from brewhygiene.people.signing_in import tablets, waits
+from brewhygiene.people.requests import Request, actor_of, next_page
+from brewhygiene.people.signing_in import resting, waits
 from brewhygiene.people.signing_in.backends import PinBackend, may_use_pin
-from brewhygiene.people.signing_in.demonstration import demo_sign_ins
+from brewhygiene.people.signing_in.demonstration import demo_pin, demo_sign_ins
 from brewhygiene.people.signing_in.forms import (
     OwnPasswordForm,
     OwnPinForm,
@@ -72,6 +73,7 @@ def sign_in(request: Request) -> HttpResponse:
         user = authenticate(request, **form.cleaned_data)
         if user is not None:
             login(request, user)
+            resting.begin(request)
             response = redirect(_after_sign_in(request, user))
             tablets.remember(request, response)
             return response
@@ -82,15 +84,20 @@ def sign_in(request: Request) -> HttpResponse:
         form=form,
         next=_where_to(request),
         demo_sign_ins=demo_sign_ins() if request.brewery.is_demo else [],
-        known_tablet=tablets.is_known(request),
+        known_tablet=tablets.offers_names(request),
     )
 
 
 @require_POST
 @login_not_required
 def sign_out(request: Request) -> HttpResponse:
+    """Out; on a known tablet to everybody's names, and from there back to ``next``."""
     logout(request)
-    return redirect("people:switch" if tablets.is_known(request) else "people:sign_in")
+    if not tablets.offers_names(request):
+        return redirect("people:sign_in")
+    asked = next_page(request)
+    switch_to = reverse("people:switch")
+    return redirect(f"{switch_to}?{urlencode({'next': asked})}" if asked else switch_to)
 
 
 @sensitive_post_parameters()
@@ -98,7 +105,7 @@ def sign_out(request: Request) -> HttpResponse:
 @login_not_required
 def switch(request: Request) -> HttpResponse:
     """Who takes over this tablet: everybody's name, then that one's PIN or password."""
-    if not request.user.is_authenticated and not tablets.is_known(request):
+    if not request.user.is_authenticated and not tablets.offers_names(request):
         return redirect("people:sign_in")
     chosen = request.POST.get("person") or request.GET.get("person") or ""
     chosen_pk = parse_row(chosen)
@@ -109,10 +116,13 @@ def switch(request: Request) -> HttpResponse:
             {"people": people_at_hand(), "next": _where_to(request)},
         )
     person = get_object_or_404(people_at_hand(), pk=chosen_pk)
+    takes_pins = tablets.takes_pins(request)
     by_password = request.method == "POST" and "password" in request.POST
     by_pin = request.method == "POST" and not by_password
     pin_form = PinForm(request.POST if by_pin else None)
     password_form = PasswordForm(request.POST if by_password else None)
+    if by_pin and not takes_pins:
+        pin_form.add_error("pin", "This tablet is not enrolled. Enter the password.")
     if by_pin and pin_form.is_valid():
         refused = _take_over_by_pin(request, person, pin_form.cleaned_data["pin"])
         if not refused:
@@ -122,6 +132,7 @@ def switch(request: Request) -> HttpResponse:
         user = authenticate(request, username=person.username, **password_form.cleaned_data)
         if user is not None:
             login(request, user)
+            resting.begin(request)
             response = redirect(_where_to(request))
             tablets.remember(request, response)
             return response
@@ -134,7 +145,9 @@ def switch(request: Request) -> HttpResponse:
         pin_form=pin_form,
         password_form=password_form,
         person=person,
-        has_pin=may_use_pin(person),
+        has_pin=takes_pins and may_use_pin(person),
+        takes_pins=takes_pins,
+        demo_pin=demo_pin(person) if request.brewery.is_demo else "",
         next=_where_to(request),
     )
 
@@ -148,6 +161,7 @@ def _take_over_by_pin(request: Request, person: User, pin: str) -> str:
         if backend.authenticate(request, username=person.username, secret_pin=pin) is not None:
             waits.forget(person, tablet)
             login(request, person, backend=PIN_BACKEND)
+            resting.begin(request)
             return ""
         until = waits.count_wrong(person, tablet, now=now)
     wrong = f"This is not the PIN of {person.display_name}."

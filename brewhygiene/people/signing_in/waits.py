@@ -11,8 +11,8 @@ from datetime import datetime, timedelta
 from django.db import transaction
 from django.http import HttpRequest
 
+from brewhygiene.people import tablets
 from brewhygiene.people.models import PinWait, User
-from brewhygiene.people.signing_in import tablets
 
 # So many wrong ones are free; each further one doubles the wait, up to the longest.
 FREE_TRIES = 3

@@ -6,7 +6,7 @@ from django.test import Client
 
 from brewhygiene.people import actions
 from brewhygiene.people.models import PinWait, User
-from brewhygiene.people.signing_in.tablets import COOKIE
+from brewhygiene.people.tablets import COOKIE
 from tests import clock
 from tests.factories import PASSWORD, acting, make_cellar_hand, make_head_brewer
 
