@@ -67,6 +67,7 @@ def addresses(cellar: Cellar) -> list[tuple[str, bool]]:
         ("cellar:beers", [], False),
         ("cellar:beer_add", [], False),
         ("cellar:hold_times", [], False),
+        ("people:tablets", [], False),
         ("people:switch", [], True),
     ]
     return [(reverse(name, args=args), floor) for name, args, floor in pages]

@@ -11,5 +11,5 @@ class HandoverForm(ActionForm):
         max_length=2000,
         required=False,
         widget=forms.Textarea(attrs={"rows": 4}),
-        help_text="Optional. What the list does not say: a hose left out, a call expected.",
+        help_text="What the list does not say: a hose left out, a call expected.",
     )

@@ -44,16 +44,15 @@ def _words(card: Card) -> str:
 
 
 def half_done(*, now: datetime) -> list[HalfDone]:
-    """Every vessel that is neither at rest nor out of service, the most urgent first.
+    """Every vessel that is neither at rest nor out of service: what runs, then the most urgent.
 
     As many queries as the board, which it is read from.
     """
     board = board_of(Look(), may=lambda _: True, now=now)
+    cards = [card for group in board.groups if group.title != RESTING for card in group.cards]
     return [
         HalfDone(vessel=card.name, code=card.code, words=_words(card), address=card.address)
-        for group in board.groups
-        if group.title != RESTING
-        for card in group.cards
+        for card in sorted(cards, key=lambda card: card.code != Code.CLEANING)
     ]
 
 

@@ -37,15 +37,16 @@ def handover(request: Request) -> HttpResponse:
         return redirect("board:handover")
     now = timezone.now()
     assert isinstance(request.user, User)
+    new = unread(request.user, may=held.__contains__, now=now)
     return page(
         request,
         "board/handovers/handover.html",
         form=form,
         room="board",
         lines=half_done(now=now),
-        earlier=handovers(),
+        earlier=[one for one in handovers() if one != new],
         read_key=new_key(),
-        unread=unread(request.user, may=held.__contains__, now=now),
+        unread=new,
     )
 
 

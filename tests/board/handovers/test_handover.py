@@ -52,6 +52,13 @@ def test_running_step_says_how_far_it_is(cellar: Now) -> None:
     assert "Next: " in said
 
 
+def test_clean_that_runs_stands_first(cellar: Now) -> None:
+    cellar.to_decide()
+    other = make_vessel(name="FV 99")
+    cellar.started(cellar.emptied(now=cellar.at(10 * MINUTE), vessel=other), now=cellar.at(MINUTE))
+    assert list(words(cellar)) == ["FV 99", cellar.vessel.name]
+
+
 def test_vessel_at_rest_is_not_half_done(cellar: Now) -> None:
     make_vessel(name="FV 9")
     assert "FV 9" not in words(cellar)
