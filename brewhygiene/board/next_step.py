@@ -8,12 +8,8 @@ from functools import lru_cache
 from django.urls import reverse
 
 from brewhygiene.release.queries import VesselState
-from brewhygiene.release.status import (
-    Next,
-    may_resanitise,
-    may_sanitise_before_filling,
-    missing_points,
-)
+from brewhygiene.release.standing.clocks import missing_points, results_in_doubt
+from brewhygiene.release.status import Code, Next, may_resanitise, may_sanitise_before_filling
 
 NEEDED: dict[Next, str] = {
     Next.EMPTY: "work_cellar",
@@ -83,6 +79,9 @@ def _address(step: Next, state: VesselState, plate_pk: int | None) -> str:
         running = next(c for c in facts.cleans if c.finished_at is None and c.stopped_at is None)
         return address("turnarounds:clean", running.pk)
     if step == Next.SAMPLE:
+        held = state.status.code == Code.HELD
+        if held and (waiting := results_in_doubt(state.facts, facts)):
+            return address("atp:sample", turnaround.pk, waiting[0].point_pk)
         due = missing_points(state.facts, facts)[0]
         point_pk = next(pk for pk, name in state.facts.required_points.items() if name == due)
         return address("atp:sample", turnaround.pk, point_pk)

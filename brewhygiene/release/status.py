@@ -14,6 +14,8 @@ from brewhygiene.release.standing.clocks import (
     needs_new_clean,
     needs_reclean,
     opened_since,
+    recalled,
+    results_in_doubt,
     sanitised_hold_ends_at,
 )
 from brewhygiene.release.standing.facts import (
@@ -146,11 +148,14 @@ def _standing_decision(turnaround: TurnaroundFacts) -> DecisionFacts | None:
     """The latest decision, while no clean was started after it.
 
     A re-sanitise does not end a hold. A vessel sanitised before filling stays released, unless
-    a deviation was accepted meanwhile.
+    a deviation was accepted meanwhile. A release ends when its meter fails the next control
+    check: it stood on readings that are in doubt from then on.
     """
     if not turnaround.decisions:
         return None
     latest = turnaround.decisions[-1]
+    if recalled(turnaround, latest):
+        return None
     later = [
         c
         for c in turnaround.cleans
@@ -208,7 +213,7 @@ def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: dateti
         inside = f"Somebody may be inside: {turnaround.entrants}"
         since = turnaround.entered_since
         return Status(Code.HELD, since, inside, Next.PERMIT, "Close entry permit")
-    if held := _held(vessel, turnaround):
+    if held := _held(vessel, turnaround) or _in_doubt(vessel, turnaround):
         return held
     if turnaround.paper is not None and not turnaround.cleans:
         return _on_paper(vessel, turnaround, turnaround.paper, now)
@@ -317,6 +322,23 @@ def _held(vessel: VesselFacts, turnaround: TurnaroundFacts) -> Status | None:
             "Re-clean or decide again",
         )
     return None
+
+
+def _in_doubt(vessel: VesselFacts, turnaround: TurnaroundFacts) -> Status | None:
+    """Held where a release stood on readings in doubt, until each of them is read again."""
+    decisions = turnaround.decisions
+    waiting = results_in_doubt(vessel, turnaround)
+    if not decisions or not waiting or not recalled(turnaround, decisions[-1]):
+        return None
+    first = waiting[0]
+    points = ", ".join(dict.fromkeys(r.point for r in waiting))
+    return Status(
+        Code.HELD,
+        min(r.in_doubt_since for r in waiting if r.in_doubt_since is not None),
+        f"{first.meter} failed its control check after the release: {points} in doubt",
+        Next.SAMPLE,
+        f"Sample {first.point} again",
+    )
 
 
 def _released(

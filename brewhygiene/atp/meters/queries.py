@@ -4,13 +4,14 @@ import dataclasses
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
-from django.db.models import Count, Exists, F, Max, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import Count, Exists, Max, OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from brewhygiene.atp.limits.queries import standing_limits
 from brewhygiene.atp.meters.drift import Drift, check_charts
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, ControlCheck, Meter
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.turnarounds.models import Turnaround
 
 
 def control_check_of_day(*, meter: Meter, day: date) -> ControlCheck | None:
@@ -23,34 +24,48 @@ def control_check_of_day(*, meter: Meter, day: date) -> ControlCheck | None:
     )
 
 
-def failed_later(results: Sequence[Result]) -> frozenset[int]:
-    """Results whose meter failed its next control check, or a later one of that day. 1 query.
+def failed_at() -> Subquery:
+    """When a result's meter failed the control check that puts the reading in doubt, else null.
 
-    What was read since the last check that passed is in doubt from the failed one on, on
-    whatever day that was.
+    That is its next control check, or a later one of the day that it was checked for: what was
+    read since the last check that passed is in doubt from the failed one on.
     """
+    check = ControlCheck.objects.filter(meter=OuterRef("meter"))
+    passed_before = ControlCheck.objects.filter(
+        meter=OuterRef("meter"),
+        passed=True,
+        checked_at__gt=OuterRef(OuterRef("taken_at")),
+        checked_at__lt=OuterRef("checked_at"),
+    )
+    is_next = Q(checked_at__gt=OuterRef("taken_at")) & ~Exists(passed_before)
+    of_that_day = Q(
+        checked_on=OuterRef("control_check__checked_on"),
+        checked_at__gt=OuterRef("control_check__checked_at"),
+    )
+    failed = check.filter(is_next | of_that_day, passed=False).order_by("checked_at", "pk")
+    return Subquery(failed.values("checked_at")[:1])
+
+
+def failed_later(results: Sequence[Result]) -> frozenset[int]:
+    """Results whose meter failed its next control check, or a later one of that day. 1 query."""
     if not results:
         return frozenset()
-    next_check = ControlCheck.objects.filter(
-        meter=OuterRef("meter"), checked_at__gt=OuterRef("taken_at")
-    ).order_by("checked_at", "pk")
     return frozenset(
-        Result.objects.annotate(next_passed=Subquery(next_check.values("passed")[:1]))
-        .filter(
-            Q(next_passed=False)
-            | (
-                Q(control_check__meter__control_checks__passed=False)
-                & Q(control_check__meter__control_checks__checked_on=F("control_check__checked_on"))
-                & Q(
-                    control_check__meter__control_checks__checked_at__gt=F(
-                        "control_check__checked_at"
-                    )
-                )
-            ),
-            pk__in=[result.pk for result in results],
-        )
+        Result.objects.annotate(failed_at=failed_at())
+        .filter(failed_at__isnull=False, pk__in=[result.pk for result in results])
         .values_list("pk", flat=True)
     )
+
+
+def _since_passed(check: ControlCheck) -> QuerySet[Result]:
+    """The meter's readings since the last check that passed before this one. 1 query."""
+    passed = ControlCheck.objects.filter(
+        meter=check.meter_id, passed=True, checked_at__lt=check.checked_at
+    ).aggregate(latest=Max("checked_at"))["latest"]
+    results = Result.objects.filter(
+        meter=check.meter_id, taken_at__lt=check.checked_at, corrected_by__isnull=True
+    )
+    return results if passed is None else results.filter(taken_at__gte=passed)
 
 
 def readings_in_doubt(check: ControlCheck) -> list[Result]:
@@ -60,18 +75,22 @@ def readings_in_doubt(check: ControlCheck) -> list[Result]:
     """
     if check.passed:
         return []
-    passed = ControlCheck.objects.filter(
-        meter=check.meter_id, passed=True, checked_at__lt=check.checked_at
-    ).aggregate(latest=Max("checked_at"))["latest"]
-    results = Result.objects.filter(
-        meter=check.meter_id,
-        taken_at__lt=check.checked_at,
-        corrected_by__isnull=True,
-        turnaround__closed_at__isnull=True,
+    found = _since_passed(check).filter(turnaround__closed_at__isnull=True)
+    return list(found.select_related("point__vessel").order_by("pk"))
+
+
+def filled_on_doubt(check: ControlCheck) -> list[Turnaround]:
+    """Turnarounds whose beer still stands in the vessel, released on such readings. 2 queries."""
+    if check.passed:
+        return []
+    found = _since_passed(check).filter(
+        turnaround__closing_fill__emptying__isnull=True, turnaround__closed_at__isnull=False
     )
-    if passed is not None:
-        results = results.filter(taken_at__gte=passed)
-    return list(results.select_related("point__vessel").order_by("pk"))
+    return list(
+        Turnaround.objects.filter(pk__in=found.values("turnaround"))
+        .select_related("vessel", "closing_fill__beer")
+        .order_by("pk")
+    )
 
 
 def meters_that_work(day: date) -> list[Meter]:

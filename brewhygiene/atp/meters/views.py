@@ -8,7 +8,12 @@ from django.utils import timezone
 
 from brewhygiene.atp.meters import actions as meter_actions
 from brewhygiene.atp.meters.forms import CheckForm
-from brewhygiene.atp.meters.queries import atp_tests_with_lots, meter_cards, readings_in_doubt
+from brewhygiene.atp.meters.queries import (
+    atp_tests_with_lots,
+    filled_on_doubt,
+    meter_cards,
+    readings_in_doubt,
+)
 from brewhygiene.atp.models.meters import ControlCheck, Meter
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.form_pages import page, submitted
@@ -66,5 +71,6 @@ def checked(request: Request, pk: int, check_pk: int) -> HttpResponse:
         positive_ok=positive_ok,
         next=next_page(request),
         in_doubt=readings_in_doubt(made),
+        filled=filled_on_doubt(made),
         ranges_changed=made.passed != (blank_ok and positive_ok),
     )

@@ -3,7 +3,13 @@
 import dataclasses
 from datetime import datetime
 
-from brewhygiene.release.standing.facts import CleanFacts, ResultFacts, TurnaroundFacts, VesselFacts
+from brewhygiene.release.standing.facts import (
+    CleanFacts,
+    DecisionFacts,
+    ResultFacts,
+    TurnaroundFacts,
+    VesselFacts,
+)
 
 
 def last_finished(turnaround: TurnaroundFacts) -> CleanFacts | None:
@@ -75,6 +81,34 @@ def missing_points(vessel: VesselFacts, turnaround: TurnaroundFacts) -> list[str
     since = counted_from(vessel, turnaround)
     sampled = {r.point_pk for r in turnaround.results if since and r.clean_pk >= since.samples_pk}
     return [name for pk, name in vessel.required_points.items() if pk not in sampled]
+
+
+def results_in_doubt(vessel: VesselFacts, turnaround: TurnaroundFacts) -> list[ResultFacts]:
+    """Counted results whose meter failed its control check, and whose point has no later one
+    that stands."""
+    since = counted_from(vessel, turnaround)
+    if since is None:
+        return []
+    counted = [r for r in turnaround.results if r.clean_pk >= since.samples_pk]
+    stands = {r.point_pk: r.recorded_at for r in counted if r.in_doubt_since is None}
+    return [
+        r
+        for r in counted
+        if r.in_doubt_since is not None
+        and (r.point_pk not in stands or stands[r.point_pk] <= r.recorded_at)
+    ]
+
+
+def recalled(turnaround: TurnaroundFacts, decision: DecisionFacts) -> bool:
+    """Whether a reading that a release stands on came into doubt after it was signed."""
+    full = last_full_clean(turnaround)
+    if full is None or decision.outcome != "release" or not decision.by_meter:
+        return False
+    return any(
+        r.in_doubt_since is not None and r.recorded_at <= decision.decided_at < r.in_doubt_since
+        for r in turnaround.results
+        if r.clean_pk >= full.pk
+    )
 
 
 def clean_hold_ends_at(vessel: VesselFacts, turnaround: TurnaroundFacts) -> datetime | None:

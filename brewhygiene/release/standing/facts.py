@@ -32,7 +32,10 @@ class CleanFacts:
 
 @dataclasses.dataclass(frozen=True)
 class ResultFacts:
-    """A result that no correction replaces."""
+    """A result that no correction replaces.
+
+    ``in_doubt_since`` is when its ``meter`` failed the control check that leaves it unjudged.
+    """
 
     clean_pk: int
     point_pk: int
@@ -40,6 +43,8 @@ class ResultFacts:
     verdict: str
     rlu: int
     recorded_at: datetime
+    in_doubt_since: datetime | None = None
+    meter: str = ""
 
 
 @dataclasses.dataclass(frozen=True)
@@ -50,6 +55,7 @@ class DecisionFacts:
     by: str
     reason: str = ""
     lapses_at: datetime | None = None
+    by_meter: bool = True  # False where two people released without a working meter
 
 
 @dataclasses.dataclass(frozen=True)

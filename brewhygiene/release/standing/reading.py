@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db.models import Exists, Max, OuterRef, QuerySet, Subquery
 
+from brewhygiene.atp.meters.queries import failed_at
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.release.models import Decision, DecisionKind
@@ -88,16 +89,23 @@ def turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, TurnaroundF
             )
         )
     results: dict[int, list[ResultFacts]] = defaultdict(list)
-    for turnaround_pk, clean_pk, point_pk, point, verdict, rlu, recorded_at in (
+    for turnaround_pk, *values in (
         Result.objects.filter(turnaround__in=by_pk, corrected_by__isnull=True)
+        .annotate(failed_at=failed_at())
         .order_by("pk")
         .values_list(
-            "turnaround_id", "clean_id", "point_id", "point__name", "verdict", "rlu", "recorded_at"
+            "turnaround_id",
+            "clean_id",
+            "point_id",
+            "point__name",
+            "verdict",
+            "rlu",
+            "recorded_at",
+            "failed_at",
+            "meter__name",
         )
     ):
-        results[turnaround_pk].append(
-            ResultFacts(clean_pk, point_pk, point, verdict, rlu, recorded_at)
-        )
+        results[turnaround_pk].append(ResultFacts(*values))
     decisions: dict[int, list[DecisionFacts]] = defaultdict(list)
     for turnaround_pk, clean_pk, outcome, decided_at, by, second, kind, reason, lapses_at in (
         Decision.objects.filter(turnaround__in=by_pk)
@@ -118,7 +126,15 @@ def turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, TurnaroundF
         if kind != DecisionKind.USUAL:
             signers += f": {DecisionKind(kind).label}"
         decisions[turnaround_pk].append(
-            DecisionFacts(clean_pk, outcome, decided_at, signers, reason, lapses_at)
+            DecisionFacts(
+                clean_pk,
+                outcome,
+                decided_at,
+                signers,
+                reason,
+                lapses_at,
+                by_meter=kind != DecisionKind.WITHOUT_METER,
+            )
         )
     inside = left_inside(pk for pk, ran in cleans.items() if ran[-1].stopped_at is not None)
     return {

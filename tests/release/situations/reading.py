@@ -67,7 +67,9 @@ def situation(
     signer = HAND if words.has("signer is the hand") else BREWER
     plate_at = words.value(rf"positive plate ({TIME})")
     closed = cleans == "none open"
-    turnaround = None if closed else _turnaround(cleans, resanitises, readings, decisions, openings)
+    turnaround = (
+        None if closed else _turnaround(cleans, resanitises, readings, decisions, openings, words)
+    )
     on_paper = words.value(rf"on paper ({TIME})")
     if turnaround is not None and (words.has("emptied before the record") or on_paper):
         turnaround = dataclasses.replace(
@@ -103,7 +105,7 @@ def situation(
 
 
 def _turnaround(
-    cleans: str, resanitises: str, readings: str, decisions: str, openings: str
+    cleans: str, resanitises: str, readings: str, decisions: str, openings: str, words: Other
 ) -> TurnaroundFacts:
     run = sorted(
         [(item, True) for item in items(cleans)] + [(item, False) for item in items(resanitises)],
@@ -116,8 +118,23 @@ def _turnaround(
         emptied_at=EMPTIED,
         cleans=clean_facts,
         results=[
-            ResultFacts(s.clean_pk, s.point_pk, POINTS[s.point_pk], s.verdict, s.rlu, s.recorded_at)
-            for s in samples
+            ResultFacts(
+                s.clean_pk,
+                s.point_pk,
+                POINTS[s.point_pk],
+                s.verdict,
+                s.rlu,
+                s.recorded_at,
+                in_doubt_since=at(failed)
+                if (
+                    failed := words.value(
+                        rf"control check failed after reading {number} at ({TIME})"
+                    )
+                )
+                else None,
+                meter="M1",
+            )
+            for number, s in enumerate(samples, 1)
         ],
         decisions=[_decision(text) for text in items(decisions)],
         openings=[at(text) for text in items(openings)],
@@ -158,7 +175,9 @@ def _sample(text: str, cleans: list[CleanFacts]) -> Sample:
 
 
 def _decision(text: str) -> DecisionFacts:
-    outcome, when, until = match(rf"(hold|release) ({TIME})(?: until ({TIME}))?", text).groups()
+    outcome, when, until, no_meter = match(
+        rf"(hold|release) ({TIME})(?: until ({TIME}))?( without a meter)?", text
+    ).groups()
     return DecisionFacts(
         clean_pk=1,
         outcome=outcome,
@@ -166,4 +185,5 @@ def _decision(text: str) -> DecisionFacts:
         by="Mara Oduya",
         reason="Smells" if outcome == "hold" else "",
         lapses_at=at(until) if until else None,
+        by_meter=not no_meter,
     )

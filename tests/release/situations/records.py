@@ -79,6 +79,7 @@ def dossier_of(
             result.pk
             for number, result in enumerate(results, 1)
             if words.numbered("control check failed after reading", number)
+            or turnaround.results[number - 1].in_doubt_since is not None
         ),
         record_hash="",
         entries=0,
