@@ -234,7 +234,8 @@ class EntryAdmin(RecordAdmin):
 SET_UP: dict[type[models.Model], dict[str, str]] = {
     records.Beer: {
         "list_display": "name sour_or_mixed diastatic allergens allergen strict_before active",
-        "readonly_fields": "allergens",  # signed for on the product's page
+        # Signed for on the product's page.
+        "readonly_fields": "allergens sour_or_mixed diastatic strict_before",
         "search_fields": "name",
     },
     records.Agent: {

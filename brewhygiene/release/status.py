@@ -313,6 +313,15 @@ def _held(vessel: VesselFacts, turnaround: TurnaroundFacts) -> Status | None:
             Next.CLEAN,
             "Find cause and re-clean",
         )
+    found, full = turnaround.allergen_found, last_full_clean(turnaround)
+    if found is not None and full is not None and found.clean_pk == full.pk:
+        return Status(
+            Code.HELD,
+            found.recorded_at,
+            f"Allergen test positive: {found.allergen}",
+            Next.CLEAN,
+            "Re-clean",
+        )
     if decision is not None and decision.outcome == "hold":
         return Status(
             Code.HELD,

@@ -21,6 +21,7 @@ from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.starts import start_of
 from brewhygiene.turnarounds.progress import progress_of, sanitising
 from brewhygiene.turnarounds.queries import cleans_with_records, open_permit, proposal_for
+from brewhygiene.turnarounds.questions import allergens_carried
 from brewhygiene.turnarounds.residues import refuse_unsafe_clean
 
 # A tablet's clock and the server's may disagree by this much before "future" is meant.
@@ -211,6 +212,7 @@ def new_clean(
         proposal_reasons=proposal.reasons,
         required_level=proposal.level,
         weaker_reason=weaker_reason.strip() if weaker else "",
+        carried=allergens_carried(turnaround.vessel),
         started_at=started_at,
         started_by=by.person,
         **entered,
@@ -226,6 +228,7 @@ def of_new_clean(clean: Clean) -> dict[str, Any]:
         "proposed": clean.proposed_regime,
         "reasons": clean.proposal_reasons,
         "weaker_reason": clean.weaker_reason,
+        "carried": clean.carried,
     }
 
 
@@ -273,6 +276,7 @@ def start_resanitise(
         turnaround=turnaround,
         version=version,
         purpose=purpose,
+        carried=allergens_carried(turnaround.vessel),
         started_at=by.now,
         started_by=user,
     )

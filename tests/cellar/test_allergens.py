@@ -102,7 +102,23 @@ def test_allergens_change_with_the_password(brewer: User, after: list[str]) -> N
     )
     beer.refresh_from_db()
     assert beer.allergens == after
-    assert Signature.objects.get().meaning == "Changed the allergens of Custard"
+    assert Signature.objects.get().meaning == "Changed what Custard asks of cleans"
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("rule", ["sour_or_mixed", "diastatic", "strict_before"])
+@pytest.mark.parametrize("before", [True, False])
+def test_what_decides_how_strong_a_clean_is_takes_it_too(
+    brewer: User, rule: str, before: bool
+) -> None:
+    beer = make_beer(name="Custard", **{rule: before})
+    with pytest.raises(Refusal) as refused:
+        actions.edit_beer(by=acting(brewer), beer=beer, name="Custard", **{rule: not before})
+    assert refused.value.field == "password"
+    by = acting(brewer)
+    actions.edit_beer(by=by, beer=beer, name="Custard", **{rule: not before}, password=PASSWORD)
+    beer.refresh_from_db()
+    assert getattr(beer, rule) is not before
 
 
 @pytest.mark.django_db

@@ -13,7 +13,8 @@ from brewhygiene.changeovers.turnaround import changeover_of
 from brewhygiene.refusals import Refusal
 from brewhygiene.release import actions as release_actions
 from brewhygiene.release.gates import NEVER_WAIVABLE, Answer, gates_of
-from brewhygiene.release.queries import load_dossier
+from brewhygiene.release.queries import load_dossier, state_of
+from brewhygiene.release.status import Code
 from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.models import Turnaround
 from tests.changeovers.scenes import Dairy
@@ -203,3 +204,42 @@ def test_carried_takes_the_same_queries(
         house.brewed(f"S-{each}", 24 * each, beer=house.stout, through=(house.hose,))
     with django_assert_num_queries(4):
         carried_by([house.fv, house.hose, house.bt][: number or 1])
+
+
+def test_positive_test_holds_the_vessel_until_it_is_cleaned_again(house: Dairy) -> None:
+    house.validated()
+    turnaround = house.had_stout()
+    turnaround_actions.plan_next_beer(
+        by=acting(house.hand, now=house.at(10)), turnaround=turnaround, beer=house.pale
+    )
+    house.tested(turnaround, 11, result="positive")
+    held = state_of(house.fv, now=house.at(12)).status
+    assert (held.code, held.detail) == (Code.HELD, "Allergen test positive: milk")
+    house.run(house.started(turnaround, now=house.at(13)), now=house.at(13))
+    assert state_of(house.fv, now=house.at(14)).status.code == Code.TO_SAMPLE
+
+
+@pytest.mark.parametrize("beer", ["stout", None])
+def test_positive_test_holds_nothing_that_the_next_beer_declares(
+    house: Dairy, beer: str | None
+) -> None:
+    turnaround = house.had_stout()
+    if beer is not None:
+        turnaround_actions.plan_next_beer(
+            by=acting(house.hand, now=house.at(10)), turnaround=turnaround, beer=house.stout
+        )
+    house.tested(turnaround, 11, result="positive")
+    assert state_of(house.fv, now=house.at(12)).status.code == Code.TO_SAMPLE
+
+
+def test_clean_remembers_what_the_vessel_carried_and_of_which_beer(house: Dairy) -> None:
+    first = house.had_stout()
+    assert first.cleans.get().carried == {"milk": house.stout.name}
+
+
+def test_proved_changeover_leaves_nothing_to_remember(house: Dairy) -> None:
+    house.validated()
+    turnaround = house.had_stout()
+    house.tested(turnaround, 11)
+    clean = house.started(turnaround, now=house.at(12))
+    assert clean.carried == {}

@@ -22,8 +22,8 @@ KEPT = [
 ]
 
 
-# What a vessel carries after it, and what a release stops at.
-RULED_BY = frozenset({"allergens"})
+# What a vessel carries after it, how strong a clean it asks for, and what a release stops at.
+RULED_BY = frozenset({"allergens", "sour_or_mixed", "diastatic", "strict_before"})
 
 
 class BeerValues(TypedDict, total=False):
@@ -68,12 +68,15 @@ def add_beer(*, by: Actor, name: str, **more: Unpack[BeerValues]) -> Recorded[Be
 def edit_beer(
     *, by: Actor, beer: Beer, name: str, password: str = "", **more: Unpack[BeerValues]
 ) -> Recorded[Beer]:
-    """Edit a beer; regimes proposed from now on follow it. Its allergens only with the password."""
+    """Edit a beer; regimes proposed from now on follow it.
+
+    What a release stops at changes only with the password.
+    """
     require(by, "edit_setup")
     beer = Beer.objects.select_for_update().get(pk=beer.pk)
     changed = change(beer, name=name.strip(), **more)
     if RULED_BY & changed["after"].keys():
-        sign(by=by, password=password, meaning=f"Changed the allergens of {beer}"[:200])
+        sign(by=by, password=password, meaning=f"Changed what {beer} asks of cleans"[:200])
     _check(beer)
     beer.save()
     return Recorded(beer, changed)

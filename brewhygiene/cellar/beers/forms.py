@@ -52,5 +52,6 @@ class EditBeerForm(BeerForm):
         "Your password",
         known=True,
         required=False,
-        help_text="Only to change the allergens. They set release rules.",
+        help_text="Only to change allergens, cultures, diastatic yeast or the clean before it. "
+        "They set release rules.",
     )

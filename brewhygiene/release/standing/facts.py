@@ -59,6 +59,15 @@ class DecisionFacts:
 
 
 @dataclasses.dataclass(frozen=True)
+class AllergenFound:
+    """A positive test after a clean, for an allergen that the next beer does not declare."""
+
+    clean_pk: int
+    allergen: str
+    recorded_at: datetime
+
+
+@dataclasses.dataclass(frozen=True)
 class TurnaroundFacts:
     """What happened since the vessel was emptied, oldest first in each list.
 
@@ -78,6 +87,7 @@ class TurnaroundFacts:
     inside: str = ""
     entered_since: datetime | None = None
     entrants: str = ""
+    allergen_found: AllergenFound | None = None
 
 
 @dataclasses.dataclass(frozen=True)

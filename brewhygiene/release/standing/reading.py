@@ -8,9 +8,12 @@ from django.db.models import Exists, Max, OuterRef, QuerySet, Subquery
 
 from brewhygiene.atp.meters.queries import failed_at
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.cellar.allergens import words_of
 from brewhygiene.cellar.models import Vessel
+from brewhygiene.changeovers.models import AllergenTest, Finding
 from brewhygiene.release.models import Decision, DecisionKind
 from brewhygiene.release.standing.facts import (
+    AllergenFound,
     CleanFacts,
     DecisionFacts,
     ResultFacts,
@@ -35,11 +38,15 @@ def open_turnarounds(vessels: QuerySet[Vessel]) -> dict[int, Turnaround]:
     permit = EntryPermit.objects.filter(
         turnaround=OuterRef("pk"), closed_at__isnull=True
     ).order_by()
+    positive = AllergenTest.objects.filter(
+        clean__turnaround=OuterRef("pk"), result=Finding.POSITIVE
+    )
     found = (
         Turnaround.objects.filter(closed_at__isnull=True, vessel__in=vessels.values("pk"))
         .select_related("emptying__beer", "emptying__fill", "next_beer", "start")
         .annotate(
             last_opening=Subquery(last_opening),
+            allergen_positive=Exists(positive),
             entered_since=Subquery(permit.values("opened_at")[:1]),
             entrants=Subquery(permit.values("entrants")[:1]),
         )
@@ -50,7 +57,8 @@ def open_turnarounds(vessels: QuerySet[Vessel]) -> dict[int, Turnaround]:
 def turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, TurnaroundFacts]:
     """Facts by turnaround. 3 queries, whatever the number of turnarounds.
 
-    3 more where the last clean of one was stopped, for what that left in the vessel.
+    3 more where the last clean of one was stopped, for what that left in the vessel, and 1 where
+    an allergen test was positive.
     """
     by_pk = {turnaround.pk: turnaround for turnaround in turnarounds}
     # Plain rows: the board makes some thousand of them, and a model each would take its time.
@@ -136,6 +144,11 @@ def turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, TurnaroundF
                 by_meter=kind != DecisionKind.WITHOUT_METER,
             )
         )
+    positive = _allergens_found(
+        turnaround
+        for turnaround in by_pk.values()
+        if getattr(turnaround, "allergen_positive", False)
+    )
     inside = left_inside(pk for pk, ran in cleans.items() if ran[-1].stopped_at is not None)
     return {
         pk: TurnaroundFacts(
@@ -150,10 +163,31 @@ def turnaround_facts(turnarounds: Iterable[Turnaround]) -> dict[int, TurnaroundF
             inside=inside.get(pk, ""),
             entered_since=getattr(turnaround, "entered_since", None),
             entrants=getattr(turnaround, "entrants", None) or "",
+            allergen_found=positive.get(pk),
             **_started(turnaround),
         )
         for pk, turnaround in by_pk.items()
     }
+
+
+def _allergens_found(turnarounds: Iterable[Turnaround]) -> dict[int, AllergenFound]:
+    """By turnaround the latest clean's positive test that the next beer has to do with.
+
+    One whose next beer is not known asks when it is filled. 1 query where there are any.
+    """
+    by_pk = {turnaround.pk: turnaround for turnaround in turnarounds}
+    found: dict[int, AllergenFound] = {}
+    if not by_pk:
+        return found
+    for pk, clean_pk, allergen, recorded_at in (
+        AllergenTest.objects.filter(clean__turnaround__in=by_pk, result=Finding.POSITIVE)
+        .order_by("clean", "-recorded_at", "-pk")
+        .values_list("clean__turnaround", "clean", "allergen", "recorded_at")
+    ):
+        beer = by_pk[pk].next_beer
+        if beer is not None and allergen not in beer.allergens:
+            found[pk] = AllergenFound(clean_pk, words_of([allergen]), recorded_at)
+    return found
 
 
 def _started(turnaround: Turnaround) -> dict[str, Any]:

@@ -81,6 +81,11 @@ class Clean(Evidence):
     weaker_reason = models.TextField(
         blank=True, help_text="Why a regime weaker than the proposed one was chosen."
     )
+    carried = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="Allergens that the vessel carried at its start, and the beer of each.",
+    )
     started_at = models.DateTimeField()
     started_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"

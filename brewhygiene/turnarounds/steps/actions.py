@@ -185,7 +185,7 @@ def _close(
             f"Choose whether the end was reached: {step.get_end_criterion_display()}.",
             field="end_criterion_met",
         )
-    drain = drain_words(step, record.clean.turnaround.emptying.beer)
+    drain = drain_words(step, record.clean)
     if drain and outflow not in Outflow.values:
         raise Refusal(
             "Choose where water and solution of this step went.", field="outflow", code="no_outflow"

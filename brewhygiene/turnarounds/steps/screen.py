@@ -78,7 +78,7 @@ class StepScreen:
     @property
     def drain(self) -> str:
         """Why its water or solution goes to the drain, or ''. 0 queries."""
-        return drain_words(self.step, self.clean.turnaround.emptying.beer)
+        return drain_words(self.step, self.clean)
 
     @property
     def open_loss(self) -> FlowLoss | None:

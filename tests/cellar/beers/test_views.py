@@ -18,7 +18,7 @@ def test_beer_is_added_and_edited(desk: Client) -> None:
     assert (beer.sour_or_mixed, beer.active) == (True, True)
     address = f"/set-up/beers/{beer.pk}/"
     assert desk.get(address).context["form"]["sour_or_mixed"].value() is True
-    desk.post(address, {"name": "Skellavine Gose", "allergen": "coriander"})
+    desk.post(address, {"name": "Skellavine Gose", "allergen": "coriander", "password": PASSWORD})
     beer.refresh_from_db()
     assert (beer.sour_or_mixed, beer.active, beer.allergen) == (False, False, "coriander")
 

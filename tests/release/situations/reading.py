@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.models import User
 from brewhygiene.release.queries import Dossier
+from brewhygiene.release.standing.facts import AllergenFound
 from brewhygiene.release.standing.paper import PaperRelease
 from brewhygiene.release.status import (
     CleanFacts,
@@ -76,6 +77,11 @@ def situation(
             turnaround,
             emptied_before_record=True,
             paper=PaperRelease(at(on_paper), "R. Vane") if on_paper else None,
+        )
+    found_at = words.value(rf"allergen test positive after clean 1 at ({TIME})")
+    if turnaround is not None and found_at:
+        turnaround = dataclasses.replace(
+            turnaround, allergen_found=AllergenFound(1, "milk", at(found_at))
         )
     out_at = words.value(rf"out of service ({TIME})")
     hold_times = {

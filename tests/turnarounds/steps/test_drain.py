@@ -4,11 +4,11 @@ from typing import Any
 
 import pytest
 
-from brewhygiene.cellar.models import Beer
+from brewhygiene.cellar.models import Beer, Emptying
 from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Step, StepKind
-from brewhygiene.turnarounds.models import StepRecord
+from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
 from brewhygiene.turnarounds.models.deviations import DeviationKind
 from brewhygiene.turnarounds.steps import actions
 from brewhygiene.turnarounds.steps.drain import drain_words
@@ -18,6 +18,12 @@ from tests.turnarounds.floor import Floor, errors
 from tests.turnarounds.steps.sending import at, end, read_all, url, words
 
 TO_DRAIN = "To the drain, not back to the tank: "
+
+
+def clean_after(beer: Beer | None, *, carried: dict[str, str] | None = None) -> Clean:
+    """A clean of a vessel that contained that beer last, made in memory."""
+    turnaround = Turnaround(emptying=Emptying(beer=beer))
+    return Clean(turnaround=turnaround, carried=carried or {})
 
 
 @pytest.mark.parametrize(
@@ -31,13 +37,35 @@ TO_DRAIN = "To the drain, not back to the tank: "
     ],
 )
 def test_last_beer_decides(beer: dict[str, Any], why: str) -> None:
-    said = drain_words(Step(kind=StepKind.CAUSTIC), Beer(name="Osk", **beer))
+    said = drain_words(Step(kind=StepKind.CAUSTIC), clean_after(Beer(name="Osk", **beer)))
     assert said == (f"{TO_DRAIN}Osk has {why}" if why else "")
 
 
+@pytest.mark.parametrize(
+    "carried, beer, why",
+    [
+        ({"milk": "Brin"}, {}, "Brin has milk."),
+        ({"milk": "Brin", "nuts": "Brin"}, {}, "Brin has milk and nuts."),
+        ({"milk": "Brin"}, {"allergens": ["milk"]}, "Osk has milk."),
+        ({"nuts": "Brin"}, {"allergens": ["milk"]}, "Osk has milk; Brin has nuts."),
+        ({"milk": "Brin"}, {"sour_or_mixed": True}, "Brin has milk; Osk has a mixed culture."),
+    ],
+)
+def test_what_an_earlier_beer_left_goes_to_the_drain_too(
+    carried: dict[str, str], beer: dict[str, Any], why: str
+) -> None:
+    clean = clean_after(Beer(name="Osk", **beer), carried=carried)
+    assert drain_words(Step(kind=StepKind.RINSE), clean) == f"{TO_DRAIN}{why}"
+
+
+def test_what_is_carried_counts_where_the_last_beer_is_not_on_record() -> None:
+    clean = clean_after(None, carried={"milk": "Brin"})
+    assert drain_words(Step(kind=StepKind.RINSE), clean) == f"{TO_DRAIN}Brin has milk."
+
+
 def test_every_kind_of_step_whose_water_or_solution_may_be_recovered() -> None:
-    beer = Beer(name="Osk", sour_or_mixed=True)
-    assert {kind for kind in StepKind if drain_words(Step(kind=kind), beer)} == {
+    clean = clean_after(Beer(name="Osk", sour_or_mixed=True))
+    assert {kind for kind in StepKind if drain_words(Step(kind=kind), clean)} == {
         StepKind.PRE_RINSE,
         StepKind.CAUSTIC,
         StepKind.ACID,
@@ -48,7 +76,7 @@ def test_every_kind_of_step_whose_water_or_solution_may_be_recovered() -> None:
 
 
 def test_beer_that_is_not_on_record_says_nothing() -> None:
-    assert drain_words(Step(kind=StepKind.CAUSTIC), None) == ""
+    assert drain_words(Step(kind=StepKind.CAUSTIC), clean_after(None)) == ""
 
 
 @pytest.mark.django_db
