@@ -75,6 +75,11 @@
     if (event.target.closest && event.target.closest("a[data-change-hands]")) keep("");
   });
 
+  // Whoever signs out leaves the page for the next person, who comes back to it.
+  document.addEventListener("submit", function (event) {
+    if (event.target.matches("form[data-sign-out]")) event.target.elements.next.value = here;
+  });
+
   // Nobody has touched this tablet for its time: out, and back to this page for the next person.
   const restS = Number(body.dataset.restS || 0);
   let touchedAt = Date.now();

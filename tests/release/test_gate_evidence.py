@@ -7,6 +7,7 @@ import pytest
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.release.gates import NEVER_WAIVABLE, Answer, Gate, gates_of
 from tests.release.situations.reading import situation
+from tests.release.situations.words import HAND
 
 PASSED = (
     "Passed {} h ago (clean-hold time 24 h, sanitised-hold time 4 h): re-sanitise and sample again"
@@ -364,3 +365,22 @@ def test_a_dossier_without_facts_of_the_turnaround_is_refused_everywhere_it_coun
         "hold_time",
         "not_opened",
     }
+
+
+def test_cleaned_says_how_it_looked_smelled_and_drained_and_who_saw_it() -> None:
+    told = situation(**ONE)
+    assert told.dossier is not None
+    (progress,) = told.dossier.counted_cleans
+    item = progress.steps[-1]
+    record = item.attempts[-1]
+    record.ended_by = HAND
+    record.observations = [
+        {"observation": "looks_clean", "yes": True, "note": "", "photo": {"id": 3, "sha256": "f"}},
+        {"observation": "smells_clean", "yes": False, "note": "of hops", "photo": None},
+    ]
+    found = gates_of(told.dossier, brewery=told.brewery, now=told.now, user=told.signer)
+    (cleaned,) = [gate for gate in found if gate.code == "cleaned"]
+    assert cleaned.evidence[1:] == (
+        f"{item.step}: looks clean (with photo), does not smell clean: of hops, "
+        "seen by Jonas Feld",
+    )

@@ -6,6 +6,7 @@ from brewhygiene.release.gates.answers import NO_CLEAN, Answer, Found
 from brewhygiene.release.queries import Dossier
 from brewhygiene.release.standing.clocks import needs_new_clean
 from brewhygiene.turnarounds.models.deviations import Disposition
+from brewhygiene.turnarounds.observations.asked import observed_in
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, asks_for_checks
 
 
@@ -25,11 +26,25 @@ def cleaned(dossier: Dossier) -> Found:
         return Answer.NO, ["The last clean was stopped"]
     if dossier.cleans[-1].clean.running:
         return Answer.NO, ["A clean is still running"]
-    return Answer.YES, [
+    finished = [
         f"{c.clean.version} ({c.clean.get_purpose_display()}), finished by {c.clean.finished_by}"
         + (f". {c.clean.afterwards_words}" if c.clean.entered_at is not None else "")
         for c in dossier.counted_cleans
     ]
+    return Answer.YES, [*finished, *_seen(dossier)]
+
+
+def _seen(dossier: Dossier) -> list[str]:
+    """How the vessel looked, smelled and drained, by step and by whom."""
+    said = []
+    for progress in dossier.counted_cleans:
+        for item in progress.steps:
+            if seen := observed_in(item.attempts):
+                words = ", ".join(
+                    f"{one.words} (with photo)" if one.photo else one.words for one in seen
+                )
+                said.append(f"{item.step}: {words}, seen by {seen[-1].record.ended_by}")
+    return said
 
 
 def safety_checked(dossier: Dossier) -> Found:
