@@ -19,7 +19,7 @@ class Place:
     address: str
 
 
-def place_of(text: str) -> Place | None:
+def place_of(text: str, *, addresses_only: bool = False) -> Place | None:
     """The page of a label, a point's code or a vessel's name. 2 queries at most.
 
     Of an address only its path counts: a label outlives the name of the server that printed it.
@@ -27,7 +27,7 @@ def place_of(text: str) -> Place | None:
     text = plain_text(text)
     if text.lower().startswith(("http://", "https://")):
         return _by_path(text)
-    if not text or len(text) > LONGEST_NAME or not text.isprintable():
+    if addresses_only or not text or len(text) > LONGEST_NAME or not text.isprintable():
         return None
     return _by_code(text) or _by_name(text)
 

@@ -65,7 +65,8 @@ def scan(request: Request) -> HttpResponse:
 def read(request: Request) -> HttpResponse:
     """What a page's script hands over: where to go, or what to fill in."""
     text, expected = request.GET.get("text", ""), request.GET.get("for", "")
-    if (place := place_of(text)) is not None:
+    # Where a lot is asked for, a short text is a lot, even one that a vessel is called.
+    if (place := place_of(text, addresses_only=expected in EXPECTED)) is not None:
         return JsonResponse({"go": place.address, "name": place.name})
     if expected not in EXPECTED:
         return JsonResponse({"go": f"{reverse('scanning:scan')}?{urlencode({'text': text})}"})

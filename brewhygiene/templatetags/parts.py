@@ -33,6 +33,7 @@ STYLES = (
     "parts/tables",
     "parts/notices",
     "parts/status",
+    "parts/scanning",
     "parts/printing",
 )
 NOTICES = {"note": "", "done": "notice-success", "warning": "notice-warning", "stop": "notice-stop"}

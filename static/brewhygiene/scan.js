@@ -10,7 +10,9 @@
 
   // A scanner types a character every few milliseconds, and nobody ten in this time each.
   const BETWEEN_MS = 50;
-  const SHORTEST = 6;
+  const SHORTEST = 4;
+  // In a field of another kind only what no hand types: so long, so fast and written as a code.
+  const SHORTEST_IN_FIELD = 16;
   const LOOK_EVERY_MS = 150;
   const SEPARATOR = "\u001d";
   const FORMATS = ["qr_code", "data_matrix", "code_128", "ean_13", "ean_8", "upc_a", "itf"];
@@ -62,6 +64,10 @@
     yes.className = "quiet";
     yes.textContent = "Yes, remember it";
     yes.addEventListener("click", function () {
+      if (product().endsWith(":")) {
+        line.firstChild.textContent = "Choose the ATP test first. ";
+        return;
+      }
       yes.disabled = true;
       const sent = new FormData();
       sent.set("csrfmiddlewaretoken", field.form.elements.csrfmiddlewaretoken.value);
@@ -175,33 +181,37 @@
     function (event) {
       const target = event.target;
       const field = target.dataset && target.dataset.scan ? target : null;
-      if (event.isComposing || (!field && takesText(target))) {
+      const elsewhere = !field && takesText(target);
+      // A key that is held down repeats as fast as a scanner types.
+      if (event.isComposing || event.repeat || target.type === "password") {
         burst = "";
         return;
       }
       if (event.timeStamp - lastAt > BETWEEN_MS) burst = "";
       if (event.key === "Enter") {
-        const scanned = burst.length >= SHORTEST;
+        const scanned = elsewhere
+          ? burst.length >= SHORTEST_IN_FIELD && CODE.test(burst)
+          : burst.length >= SHORTEST;
         const text = scanned ? burst : field && CODE.test(field.value) ? field.value : "";
         burst = "";
         if (!text || (field && field.dataset.scan === "any")) return;
         // Neither the form nor a button that has the focus is meant.
         event.preventDefault();
         event.stopPropagation();
-        if (scanned && field) set(field, before);
+        if (scanned && (field || elsewhere)) set(target, before);
         deliver(text, field || fieldHere());
         return;
       }
       const sign = signOf(event);
       if (!sign) return;
-      if (!burst && field) before = field.value;
+      if (!burst) before = target.value;
       burst += sign;
       lastAt = event.timeStamp;
       if (sign === SEPARATOR) {
         event.preventDefault();
         // Where the whole text is sent, the field itself has to hold it.
         if (field) field.setRangeText(SEPARATOR, field.selectionStart, field.selectionEnd, "end");
-      } else if (sign === " " && !field && burst.length > 1) {
+      } else if (sign === " " && !field && !elsewhere && burst.length > 1) {
         // In the middle of a code a blank scrolls no page and presses no button.
         event.preventDefault();
       }
@@ -229,6 +239,7 @@
     if (!dialog) return;
     const shown = dialog;
     dialog = null;
+    shown.close();
     shown.remove();
   }
 
@@ -301,11 +312,20 @@
     const formats = FORMATS.filter((one) => able.includes(one));
     if (!formats.length) return;
     const detector = new window.BarcodeDetector({ formats: formats });
+    offer(detector);
+    // What follows the cellar by itself brings its fields anew.
+    document.addEventListener("htmx:afterSwap", () => offer(detector));
+  }
+
+  function offer(detector) {
     document.querySelectorAll("[data-scan-start]").forEach(function (button) {
+      if (!button.hidden) return;
       button.hidden = false;
       button.addEventListener("click", () => start(detector, fieldHere()));
     });
     lotFields().forEach(function (field) {
+      if (field.dataset.scanOffered) return;
+      field.dataset.scanOffered = "yes";
       const button = document.createElement("button");
       button.type = "button";
       button.className = "quiet";
