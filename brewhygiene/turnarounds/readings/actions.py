@@ -204,6 +204,20 @@ def _by_colour(clean: Clean, step: Step, colour: Colour, *, stage: str) -> float
     return value
 
 
+def _when_read(read_at: datetime | None, *, by: Actor, record: StepRecord) -> datetime | None:
+    """A time before now, within the attempt; refused before it began. ``None`` is now."""
+    if read_at is None:
+        return None
+    read_at = check_when(read_at, by=by, field="value", not_before=record.started_at)
+    if read_at < record.started_at:
+        raise Refusal(
+            "By the tablet's clock this was read before the step began. Record it again.",
+            field="value",
+            code="before_step",
+        )
+    return read_at
+
+
 @action("record reading")
 def record_reading(
     *,
@@ -227,14 +241,7 @@ def record_reading(
     """
     require(by, "work_cellar")
     clean, item, record = lock_record(record)
-    if read_at is not None:
-        read_at = check_when(read_at, by=by, field="value", not_before=record.started_at)
-        if read_at < record.started_at:
-            raise Refusal(
-                "By the tablet's clock this was read before the step began. Record it again.",
-                field="value",
-                code="before_step",
-            )
+    read_at = _when_read(read_at, by=by, record=record)
     if record.left_out:
         raise Refusal("This step was left out. Repeat it to record a reading.", field="value")
     if record.ended_at is not None and item.record != record:

@@ -83,9 +83,7 @@ def _carried(window: StepWindow | None, brewery: Brewery) -> str:
     if window is None:
         return ""
     shown = {
-        bound: None
-        if value is None
-        else to_site(value, quantity=window.quantity, brewery=brewery)
+        bound: None if value is None else to_site(value, quantity=window.quantity, brewery=brewery)
         for bound, value in (("minimum", window.minimum), ("maximum", window.maximum))
     }
     return json.dumps({**shown, "basis": window.basis})

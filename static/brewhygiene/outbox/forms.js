@@ -139,6 +139,7 @@
       verdict: verdict,
     };
     let id;
+    box.tryingAt = now;
     try {
       id = await box.add(item);
     } catch (trouble) {
@@ -153,7 +154,13 @@
       return;
     }
     if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(function () {});
-    const last = await box.sendNow(id);
+    let last = null;
+    try {
+      last = await box.sendNow(id);
+    } finally {
+      box.tryingAt = null;
+      document.dispatchEvent(new Event("outbox:changed"));
+    }
     if (!form.isConnected) return;
     delete form.dataset.sent;
     const mine = (await box.all()).find((one) => one.id === id);
@@ -167,6 +174,12 @@
     const judged = verdict ? ` Provisional: ${verdict}.` : "";
     const why = (last && WHY[last.why]) || WHY.unanswered;
     say(form, `Kept on this tablet at ${clock(box.now())}.${judged} ${why} ${(last && last.words) || ""}`.trim(), "notice notice-warning");
+    if (last && (last.why === "signed-out" || last.why === "other-person")) {
+      const way = document.createElement("a");
+      way.href = last.why === "signed-out" ? item.page : `/switch/?next=${encodeURIComponent(item.page)}`;
+      way.textContent = "Sign in";
+      form.querySelector(".kept-words").append(" ", way);
+    }
   }
 
   // Registered after the house's script: a second tap has been stopped, the tablet's time is in.

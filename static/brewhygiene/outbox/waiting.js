@@ -24,7 +24,7 @@
     const refused = mine.filter((item) => item.state === "refused").length;
     const waiting = mine.length - refused;
     const words = [];
-    if (asOf) words.push(`Offline since ${when(Date.parse(document.documentElement.dataset.offlineSince))}; this page as of ${when(Date.parse(asOf))}`);
+    if (asOf) words.push(`Offline since ${when(Date.parse(document.documentElement.dataset.offlineSince) + box.offset())}; this page as of ${when(Date.parse(asOf))}`);
     if (waiting) words.push(`${waiting} waiting on this tablet`);
     if (refused) words.push(`${refused} not taken: look at ${refused === 1 ? "it" : "them"}`);
     if (!words.length) {
@@ -83,7 +83,8 @@
   async function draw() {
     const all = await box.all();
     const mine = all.filter((item) => item.person === box.person);
-    bar(mine);
+    // What is just being sent for the first time does not wait yet.
+    bar(mine.filter((item) => item.typedAt !== box.tryingAt));
     const list = document.querySelector("[data-outbox-list]");
     if (!list) return;
     const others = all.length - mine.length;

@@ -52,7 +52,8 @@ async function keep(request, response) {
   const path = new URL(request.url).pathname;
   if (!OF_THE_FLOOR.some((pattern) => pattern.test(path))) return undefined;
   const headers = new Headers(response.headers);
-  headers.set("X-As-Of", new Date().toISOString());
+  // By the server's clock, not the tablet's.
+  headers.set("X-As-Of", new Date(headers.get("Date") || Date.now()).toISOString());
   return pages.put(request.url, new Response(text, { headers: headers }));
 }
 
