@@ -30,7 +30,9 @@ TYPE = """async (values) => {
             await new Promise((done) => setTimeout(done, 5));
         }
         if (!form.isConnected) {
-            await window.htmx.ajax("GET", "?read=temperature_c", { target: "#readings", swap: "outerHTML" });
+            await window.htmx.ajax(
+                "GET", "?read=temperature_c", { target: "#readings", swap: "outerHTML" },
+            );
         }
     }
 }"""

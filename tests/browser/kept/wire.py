@@ -22,6 +22,7 @@ class Wire:
         self._there = (there.hostname, there.port)
         self._listening = socket.create_server(("127.0.0.1", 0))
         self._ends: list[socket.socket] = []
+        self._passing: list[threading.Thread] = []
         self._mended = threading.Event()
         self._mended.set()
         self.is_cut = False
@@ -38,7 +39,9 @@ class Wire:
                 server = socket.create_connection(self._there)
                 self._ends += [tablet, server]
                 for ends, holds in (((tablet, server), False), ((server, tablet), True)):
-                    threading.Thread(target=self._pass, args=(*ends, holds), daemon=True).start()
+                    thread = threading.Thread(target=self._pass, args=(*ends, holds), daemon=True)
+                    self._passing.append(thread)
+                    thread.start()
 
     def _pass(self, one: socket.socket, other: socket.socket, holds: bool) -> None:
         with suppress(OSError):
@@ -49,6 +52,7 @@ class Wire:
         for end in (one, other):
             with suppress(OSError):
                 end.shutdown(socket.SHUT_RDWR)
+        one.close()
 
     def freeze(self) -> None:
         self._mended.clear()
@@ -78,3 +82,5 @@ class Wire:
     ) -> None:
         self.cut()
         self._listening.close()
+        for thread in self._passing:
+            thread.join()
