@@ -90,7 +90,7 @@ def test_kind_that_has_run_out_is_not_replaced_by_the_wider_set(cellar: Cellar) 
     assert at(cellar, cellar.point, days=2) is None
     pair = (cellar.meter.pk, cellar.atp_test.pk)
     assert set(limits_by_pair(cellar.point, moment=MOMENT, day=day + timedelta(days=1))) == {pair}
-    assert judged_pairs(cellar.point, moment=MOMENT, day=day + timedelta(days=2)) == set()
+    assert limits_by_pair(cellar.point, moment=MOMENT, day=day + timedelta(days=2)) == {}
 
 
 def test_approval_retires_the_set_of_the_same_kind_alone(cellar: Cellar) -> None:
