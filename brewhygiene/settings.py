@@ -95,6 +95,7 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "brewhygiene.health.middleware.NoStoreMiddleware",
     "brewhygiene.health.middleware.ClockMiddleware",
+    "brewhygiene.board.live.LiveMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

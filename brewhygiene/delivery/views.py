@@ -22,6 +22,8 @@ SCRIPTS = (
     "django_htmx/htmx-2.min.js",
     "brewhygiene/floor.js",
     "brewhygiene/hands.js",
+    "brewhygiene/live.js",
+    "brewhygiene/calls.js",
     "brewhygiene/outbox/store.js",
     "brewhygiene/outbox/sender.js",
     "brewhygiene/outbox/forms.js",
