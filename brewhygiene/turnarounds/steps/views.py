@@ -13,6 +13,7 @@ from django.utils.cache import patch_vary_headers
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
+from brewhygiene.delivery.late import typed_at
 from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import may, permission_needed
@@ -249,6 +250,7 @@ def read(request: Request, pk: int, step_pk: int) -> HttpResponse:
             by=by,
             record=_attempt(screen, form),
             quantity=form.asked_quantity,
+            read_at=typed_at(request),
             **form.values(),
         ),
     )
