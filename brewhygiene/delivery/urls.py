@@ -7,6 +7,7 @@ from brewhygiene.delivery import views
 app_name = "delivery"
 urlpatterns = [
     path("waiting-here/", views.waiting_here, name="waiting_here"),
+    path("waiting-here/set-aside/", views.set_aside, name="set_aside"),
     path("app.webmanifest", views.manifest, name="manifest"),
     path("worker.js", views.worker, name="worker"),
 ]

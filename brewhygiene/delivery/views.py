@@ -12,11 +12,17 @@ from django.shortcuts import render
 from django.templatetags.static import static
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
+from brewhygiene.delivery import actions
+from brewhygiene.delivery.forms import SetAsideForm
+from brewhygiene.delivery.models import SetAside
+from brewhygiene.people.form_pages import submitted
+from brewhygiene.people.permissions import may_any, permission_needed
 from brewhygiene.people.requests import Request
-from brewhygiene.templatetags.parts import STYLES
+from brewhygiene.styles import STYLES
 
+SHOWN = 30
 WORKER = "brewhygiene/outbox/worker.js"
 SCRIPTS = (
     "django_htmx/htmx-2.min.js",
@@ -45,7 +51,22 @@ OF_ROOMS = (
 @require_safe
 def waiting_here(request: Request) -> HttpResponse:
     """What waits on this tablet: the tablet knows, the server does not."""
-    return render(request, "delivery/waiting_here.html", {"room": ""})
+    kept: list[SetAside] = []
+    if may_any(request.user, ("work_cellar", "see_everything")):
+        latest = SetAside.objects.select_related("set_aside_by").order_by("-set_aside_at", "-pk")
+        kept = list(latest[:SHOWN])
+    return render(request, "delivery/waiting_here.html", {"room": "", "set_aside": kept})
+
+
+@require_POST
+@permission_needed("work_cellar")
+def set_aside(request: Request) -> HttpResponse:
+    """Keep what the server did not take and nobody types again; answered for a script."""
+    form = SetAsideForm(request.POST)
+    kept = submitted(request, form, lambda by: actions.set_aside(by=by, **form.given))
+    if kept is not None:
+        return JsonResponse({"kept": kept.pk})
+    return JsonResponse({"errors": form.errors}, status=422)
 
 
 @require_safe

@@ -18,24 +18,12 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.text import slugify
 
+from brewhygiene.styles import STYLES
+
 register = template.Library()
 # Counted by the process: a fragment that is put into a page must not repeat a name of the page.
 _marks = itertools.count(1)
 
-STYLES = (
-    "tokens",
-    "base",
-    "parts/masthead",
-    "parts/buttons",
-    "parts/page",
-    "parts/choosing",
-    "parts/fields",
-    "parts/tables",
-    "parts/notices",
-    "parts/status",
-    "parts/outbox",
-    "parts/printing",
-)
 OUTBOX = ("store", "sender", "forms", "waiting")
 NOTICES = {"note": "", "done": "notice-success", "warning": "notice-warning", "stop": "notice-stop"}
 

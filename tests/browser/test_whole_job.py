@@ -142,7 +142,7 @@ def run_step(
     by_pad: bool = False,
     during: Callable[[], None] | None = None,
 ) -> None:
-    """One step: its safety checks with its start, its readings, what is done ``during`` it, its end."""
+    """One step: its checks with its start, its readings, what is done ``during`` it, its end."""
     for box in page.locator("main input[name=codes]").all():
         box.check()
     big(page)  # confirmed, if there is something to confirm, and started

@@ -61,22 +61,40 @@
       await box.put({ ...item, state: "waiting" });
       box.again();
     });
-    acts.append(open, again, removal(item));
-    line.append(acts);
+    acts.append(open, again);
+    line.append(acts, removal(item));
     return line;
   }
 
-  // Two taps: the first asks.
+  // It leaves the tablet only once the server has kept it, with a reason.
   function removal(item) {
-    const button = made("button", "quiet", "Remove");
-    button.type = "button";
-    let asked = false;
-    button.addEventListener("click", function () {
-      if (asked) box.remove(item.id);
-      asked = true;
-      button.textContent = "Remove for good: it is recorded otherwise or not at all";
+    const part = made("form", "set-aside");
+    const label = made("label", "", "Why it is not needed, or where it is recorded");
+    const field = made("input");
+    const button = made("button", "quiet", "Set aside");
+    const said = made("p", "errors");
+    field.id = `reason-${item.id}`;
+    field.maxLength = 300;
+    label.htmlFor = field.id;
+    said.hidden = true;
+    said.setAttribute("role", "alert");
+    part.append(label, field, said, button);
+    part.addEventListener("submit", async function (event) {
+      event.preventDefault();
+      const sent = new FormData();
+      Object.entries({
+        what: item.what, page: item.page, typed: JSON.stringify(item.words), reason: field.value,
+        typed_at: new Date(item.typedAt + item.offset).toISOString(),
+        refused_because: item.reasons || "The server did not take it.", key: `aside-${item.id}-${item.typedAt}`,
+      }).forEach(([name, value]) => sent.append(name, value));
+      const words = await box.post("/waiting-here/set-aside/", sent);
+      if (words === "") box.remove(item.id);
+      else {
+        said.hidden = false;
+        said.textContent = words;
+      }
     });
-    return button;
+    return part;
   }
 
   let drawn = "";
