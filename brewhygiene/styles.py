@@ -12,5 +12,6 @@ STYLES = (
     "parts/notices",
     "parts/status",
     "parts/outbox",
+    "parts/scanning",
     "parts/printing",
 )

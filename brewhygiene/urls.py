@@ -16,6 +16,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("brewhygiene.changeovers.urls")),
     path("", include("brewhygiene.atp.urls")),
     path("", include("brewhygiene.plates.urls")),
+    path("", include("brewhygiene.scanning.urls")),
     path("", include("brewhygiene.release.urls")),
     path("", include("brewhygiene.batches.urls")),
     path("", include("brewhygiene.reports.urls")),

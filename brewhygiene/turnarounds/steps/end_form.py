@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from brewhygiene.people.requests import Request
+from brewhygiene.quantities.codes.fields import LotField
 from brewhygiene.regimes.models import EndCriterion, Step
 from brewhygiene.turnarounds.forms import YesNoField
 from brewhygiene.turnarounds.models import Outflow, StepRecord
@@ -21,11 +22,12 @@ class EndForm(ObservedForm):
 
     record = forms.IntegerField(widget=forms.HiddenInput, required=False)
     end_criterion_met = YesNoField(label="", required=False)
-    agent_lot = forms.CharField(
+    agent_lot = LotField(
+        scan="agent",
         label="Agent lot",
         required=False,
         max_length=40,
-        help_text="From the drum. The last lot is filled in.",
+        help_text="From the drum, or scan its barcode. The last lot is filled in.",
     )
     outflow = forms.ChoiceField(
         label="Water and solution went",
@@ -59,6 +61,8 @@ class EndForm(ObservedForm):
             self.fields["end_criterion_met"].label = f"End reached: {words}"
         if step.agent is None:
             del self.fields["agent_lot"]
+        else:
+            self.fields["agent_lot"].widget.attrs["data-scan-agent"] = step.agent_id
 
     def values(self) -> dict[str, Any]:
         """What ``end_step`` takes; what this step does not ask for is left out."""

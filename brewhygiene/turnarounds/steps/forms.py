@@ -8,6 +8,7 @@ from django import forms
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.codes.fields import LotField
 from brewhygiene.quantities.fields import NumberField
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import Caution
@@ -304,7 +305,7 @@ class DisposeForm(ActionForm):
         pad=True,
         help_text="Of the agent, when topped up.",
     )
-    agent_lot = forms.CharField(label="Agent lot", required=False, max_length=40)
+    agent_lot = LotField(scan="agent", label="Agent lot", required=False, max_length=40)
     reason = ReasonField(label="Reason", required=False)
 
     def __init__(self, *args: Any, deviation: Deviation, running: bool, **kwargs: Any) -> None:
@@ -316,6 +317,9 @@ class DisposeForm(ActionForm):
                 del words[disposition]
         if Disposition.TOP_UP not in words:
             del self.fields["added_kg"], self.fields["agent_lot"]
+        else:
+            agent = deviation.record.step.agent_id
+            self.fields["agent_lot"].widget.attrs["data-scan-agent"] = agent
         if deviation.kind == DeviationKind.LEFT_OUT:
             del words[Disposition.EXTEND]
             words[Disposition.REPEAT] = ("Do the step", "It can be started next.")

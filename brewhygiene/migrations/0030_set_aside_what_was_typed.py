@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0028_keep_what_a_cleaned_vessel_carried'),
+        ('brewhygiene', '0029_remember_product_numbers'),
     ]
 
     operations = [
