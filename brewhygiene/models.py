@@ -21,6 +21,14 @@ from brewhygiene.regimes.models import (
     StepWindow,
 )
 from brewhygiene.regimes.materials.models import MaterialLabel, SignedLimits
+from brewhygiene.skids.models import (
+    GearRinse,
+    Skid,
+    Solution,
+    SolutionCheck,
+    SolutionTank,
+    SolutionTopUp,
+)
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.entries import EntryPermit
 from brewhygiene.turnarounds.models.flow import FlowLoss
@@ -85,6 +93,7 @@ __all__ = [
     "Fill",
     "FlowLoss",
     "FoundCause",
+    "GearRinse",
     "Handover",
     "HandoverRead",
     "Head",
@@ -115,6 +124,11 @@ __all__ = [
     "Shipment",
     "Signature",
     "SignedLimits",
+    "Skid",
+    "Solution",
+    "SolutionCheck",
+    "SolutionTank",
+    "SolutionTopUp",
     "Step",
     "StepPhoto",
     "StepReading",

@@ -26,6 +26,7 @@ from brewhygiene.turnarounds.queries import (
     open_turnaround,
     regime_choices,
     running_clean,
+    usual_gear,
 )
 from brewhygiene.turnarounds.reason_page import reason_page
 from brewhygiene.turnarounds.steps.screen import StepScreen, step_screens
@@ -90,7 +91,9 @@ def next_beer(request: Request, pk: int) -> HttpResponse:
 def regime(request: Request, pk: int) -> HttpResponse:
     """Accept the proposed regime, or choose another that fits the vessel."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
+    gear = usual_gear(turnaround.vessel)
     posted = RegimeForm(sent(request))
+    posted.offer(*gear)
     clean = submitted(
         request,
         posted,
@@ -99,6 +102,7 @@ def regime(request: Request, pk: int) -> HttpResponse:
             turnaround=turnaround,
             version=posted.cleaned_data["version"],
             weaker_reason=posted.cleaned_data["weaker_reason"],
+            **posted.gear(),
         ),
     )
     if clean is not None:
@@ -110,6 +114,7 @@ def regime(request: Request, pk: int) -> HttpResponse:
     def form_for(version_pk: int, lacks: Sequence[str]) -> RegimeForm:
         auto_id = f"r{version_pk}_%s"
         form = RegimeForm(initial={"version": version_pk}, auto_id=auto_id)
+        form.offer(*gear)
         if posted.is_bound and str(posted["version"].value()) == str(version_pk):
             form, form.auto_id = posted, auto_id
         if lacks:

@@ -48,6 +48,7 @@ from brewhygiene.turnarounds.steps.forms import (
     SafetyForm,
 )
 from brewhygiene.turnarounds.steps.screen import StepScreen, step_screen
+from brewhygiene.turnarounds.steps.start_form import offer_on, start_form
 from brewhygiene.turnarounds.steps.state_form import StateForm
 from brewhygiene.turnarounds.steps.sums import sums_of
 
@@ -138,7 +139,7 @@ def _show(
         "screen": screen,
         "reading_form": reading_form,
         "latest": next((x for x in screen.lines if str(x.reading.pk) == latest_pk), None),
-        "key_form": ActionForm(auto_id="start_%s"),
+        "key_form": more.pop("key_form", None) or start_form(screen, now=timezone.now()),
         "flow_form": ActionForm(auto_id="flow_%s"),
         "sums": sums_of(screen, request.GET, brewery=request.brewery),
         **more,
@@ -186,11 +187,13 @@ def safety(request: Request, pk: int, step_pk: int) -> HttpResponse:
 @permission_needed("work_cellar")
 def start(request: Request, pk: int, step_pk: int) -> HttpResponse:
     screen = _screen(request, pk, step_pk)
-    form = ActionForm(request.POST, auto_id="start_%s")
+    form = start_form(screen, request.POST, now=timezone.now())
     record = submitted(
         request,
         form,
-        lambda by: step_actions.start_step(by=by, clean=screen.clean, step=screen.step),
+        lambda by: step_actions.start_step(
+            by=by, clean=screen.clean, step=screen.step, draws=form.draws()
+        ),
     )
     if record is not None:
         return redirect("turnarounds:step", pk, step_pk)
@@ -289,6 +292,7 @@ def state(request: Request, pk: int, step_pk: int) -> HttpResponse:
         stated=asked_quantities(step) if screen.clean.entered_at is not None else (),
         brewery=request.brewery,
     )
+    offer_on(form, screen, now=timezone.now())
     stated = submitted(
         request,
         form,
