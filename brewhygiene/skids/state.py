@@ -31,8 +31,12 @@ def age_words(span: timedelta) -> str:
 
     >>> age_words(timedelta(minutes=20)), age_words(timedelta(hours=1)), age_words(timedelta(2.5))
     ('20 min ago', '1 h ago', '2 days ago')
+    >>> age_words(timedelta(seconds=59))
+    'just now'
     """
-    minutes = max(0, int(span.total_seconds() // 60))
+    minutes = int(span.total_seconds() // 60)
+    if minutes < 1:
+        return "just now"
     if minutes < 60:
         return f"{minutes} min ago"
     if minutes < 24 * 60:
@@ -82,7 +86,8 @@ class SolutionState:
             if use.drew
             for read in use.strengths
         ]
-        return max(found, key=lambda one: one.at)
+        # Of two at the same moment the one that was read.
+        return sorted(found, key=lambda one: one.at)[-1]
 
     @property
     def topped_up_since(self) -> bool:

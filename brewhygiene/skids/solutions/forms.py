@@ -53,7 +53,7 @@ class MakeUpForm(ActionForm):
         error_messages={"required": "Enter the volume of the solution."},
     )
     strength = NumberField(label="Strength", error_messages={"required": "Enter the strength."})
-    basis = forms.ChoiceField(choices=Basis.choices)
+    basis = forms.ChoiceField(choices=Basis.choices, initial=Basis.WW)
     source = forms.ChoiceField(
         label="How the strength is known",
         choices=[(one.value, BY_WORDS[one]) for one in MADE_UP_BY],
