@@ -165,6 +165,22 @@ def test_what_may_meet_with_care_is_a_caution_of_the_step(house: SkidCellar) -> 
     )
 
 
+def test_what_a_clean_may_leave_without_a_rinse_asks_for_no_tick(house: SkidCellar) -> None:
+    peracetic = make_peracetic()
+    first = house.began(house.regime(("sanitiser", peracetic, "")), vessel=make_vessel())
+    house.step_done(first, 1, now=NOW)
+    version = house.regime(("caustic", house.caustic, ""))
+    clean = house.began(version, vessel=house.other_vessel, now=LATER)
+    loaded = cleans_with_records().get(pk=clean.pk)
+    step = loaded.version.steps.all()[0]
+    assert [code for code in required_codes(loaded, step) if code.startswith("gear")] == []
+    peracetic.no_rinse_allowed = False
+    peracetic.save()
+    loaded = cleans_with_records().get(pk=clean.pk)
+    codes = required_codes(loaded, loaded.version.steps.all()[0])
+    assert [code for code in codes if code.startswith("gear")] == ["gear_meets_PAA"]
+
+
 def test_a_regime_that_harms_the_skid_is_refused(house: SkidCellar) -> None:
     copper = house.made_skid("Old skid", "portable", material="copper")
     with pytest.raises(Refusal, match="Old skid is unfit") as refused:

@@ -119,7 +119,7 @@ def history_of(state: SolutionState, brewery: Brewery) -> list[Event]:
         note = f": {made.dump_note}" if made.dump_note else ""
         line = f"{made.get_dump_reason_display()}{note}"
         events.append(Event(made.dumped_at, "Dumped", line, str(made.dumped_by)))
-    return sorted(events, key=lambda event: event.at, reverse=True)
+    return sorted(events, key=lambda event: event.at)[::-1]
 
 
 @dataclasses.dataclass(frozen=True)

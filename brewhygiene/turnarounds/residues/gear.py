@@ -232,6 +232,8 @@ def gear_cautions(clean: Clean, step: Step, *, known: Collection[int]) -> list[C
         meeting = meeting_of(left.agent.active_substance, step.agent.active_substance)
         if meeting is None or meeting.refused or left.agent.pk in known:
             continue
+        if left.agent.no_rinse_allowed:
+            continue  # what a clean may leave without a rinse is no residue
         code = f"gear_meets_{left.agent.active_substance}"
         found.setdefault(
             code,
