@@ -19,7 +19,7 @@ FRESH = "fresh"
 def offered_solutions(clean: Clean, step: Step, *, now: datetime) -> list[SolutionState]:
     """Solutions of the step's agent in the tanks of its skid.
 
-    0 queries without a skid or an agent, 1 where no tank contains it, else 6 at most.
+    0 queries without a skid or an agent, 1 where no tank contains it, else 7 at most.
     """
     if clean.skid is None or step.agent is None:
         return []
