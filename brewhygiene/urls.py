@@ -23,6 +23,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("brewhygiene.setup.urls")),
     path("ledger/", include("brewhygiene.proof.urls")),
     path("", include("brewhygiene.health.urls")),
+    path("", include("brewhygiene.delivery.urls")),
     path("trends/", include("brewhygiene.trends.urls")),
     path("bench/", include("brewhygiene.bench.urls")),
     path("set-up/", include("brewhygiene.brewery.urls")),

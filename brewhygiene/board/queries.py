@@ -66,8 +66,20 @@ class RunningStep:
     name: str
     started_at: datetime
     before_s: float
+    pk: int
     target_min: float | None
+    maximum_min: float | None
     minutes: float = dataclasses.field(repr=False)
+
+    @property
+    def bounds_s(self) -> dict[str, float]:
+        """Its target and maximum in seconds, by what a page calls them."""
+        known = {"target": self.target_min, "maximum": self.maximum_min}
+        return {name: 60 * value for name, value in known.items() if value is not None}
+
+    @property
+    def is_over(self) -> bool:
+        return self.maximum_min is not None and self.minutes > self.maximum_min
 
 
 def running_steps(*, now: datetime) -> dict[int, RunningStep]:
@@ -80,7 +92,10 @@ def running_steps(*, now: datetime) -> dict[int, RunningStep]:
         )
         .select_related("step", "clean__turnaround")
         .prefetch_related("readings")
-        .annotate(target_min=Subquery(window.values(asked=Coalesce("target", "minimum"))[:1]))
+        .annotate(
+            target_min=Subquery(window.values(asked=Coalesce("target", "minimum"))[:1]),
+            maximum_min=Subquery(window.values("maximum")[:1]),
+        )
     }
     found = {}
     for record in records.values():
@@ -92,6 +107,8 @@ def running_steps(*, now: datetime) -> dict[int, RunningStep]:
                 started_at=record.started_at,
                 before_s=60 * minutes_of(record, until=record.started_at),
                 minutes=minutes_of(record, until=now),
+                pk=record.pk,
                 target_min=record.target_min,
+                maximum_min=record.maximum_min,
             )
     return found

@@ -8,7 +8,7 @@ from brewhygiene.skids.gear.actions import SkidValues, TankValues, save_skid, sa
 from brewhygiene.skids.models import Skid, SkidKind, Solution
 from brewhygiene.turnarounds.models import Clean, Outflow, StepRecord
 from brewhygiene.turnarounds.steps.drain import drain_words
-from brewhygiene.turnarounds.steps.solution import NOT_SAID, Draws
+from brewhygiene.turnarounds.steps.solutions.drawing import NOT_SAID, Draws
 
 SKID, PORTABLE = "Skid 1", "Portable set"
 CAUSTIC_TANK, ACID_TANK = "Caustic tank", "Acid tank"

@@ -33,8 +33,10 @@ STYLES = (
     "parts/tables",
     "parts/notices",
     "parts/status",
+    "parts/outbox",
     "parts/printing",
 )
+OUTBOX = ("store", "sender", "forms", "waiting")
 NOTICES = {"note": "", "done": "notice-success", "warning": "notice-warning", "stop": "notice-stop"}
 
 
@@ -45,6 +47,16 @@ def house_styles() -> SafeString:
         "\n",
         '<link rel="stylesheet" href="{}">',
         ((static(f"brewhygiene/{name}.css"),) for name in STYLES),
+    )
+
+
+@register.simple_tag
+def house_outbox() -> SafeString:
+    """The scripts that keep what is typed until the server has it, in their order."""
+    return format_html_join(
+        "\n",
+        '<script src="{}" defer></script>',
+        ((static(f"brewhygiene/outbox/{name}.js"),) for name in OUTBOX),
     )
 
 

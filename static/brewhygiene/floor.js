@@ -50,8 +50,10 @@
       node.textContent = clockText(secondsRun(node));
     });
     document.querySelectorAll("[data-left]").forEach(function (node) {
-      const words = leftText(node, secondsRun(node));
+      const seconds = secondsRun(node);
+      const words = leftText(node, seconds);
       if (node.textContent !== words) node.textContent = words;
+      node.dispatchEvent(new CustomEvent("ran", { bubbles: true, detail: seconds }));
     });
   }
 

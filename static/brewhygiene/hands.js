@@ -25,14 +25,30 @@
     return field.value !== field.defaultValue;
   }
 
-  // Only forms that somebody has begun; `owner` is whose they are where nobody else may see them.
-  function keep(owner) {
-    const forms = Array.from(document.querySelectorAll("main form[method=post]"));
-    const begun = forms.map(function (form) {
+  function formsHere() {
+    return Array.from(document.querySelectorAll("main form[method=post]"));
+  }
+
+  // Only forms that somebody has begun.
+  function take() {
+    return formsHere().map(function (form) {
       const own = fields(form);
       if (!own.some(isChanged)) return null;
       return { action: form.getAttribute("action"), values: own.map((field) => [field.name, ...valueOf(field)]) };
     });
+  }
+
+  function give(taken) {
+    const forms = formsHere();
+    taken.forEach(function (begun, place) {
+      const form = forms[place];
+      if (begun && form && form.getAttribute("action") === begun.action) put(form, begun.values);
+    });
+  }
+
+  // `owner` is whose they are where nobody else may see them.
+  function keep(owner) {
+    const begun = take();
     try {
       if (begun.some(Boolean)) sessionStorage.setItem(kept, JSON.stringify({ owner: owner, forms: begun }));
     } catch {
@@ -64,12 +80,12 @@
     if (!found || !body.dataset.person) return;
     sessionStorage.removeItem(kept);
     if (found.owner && found.owner !== body.dataset.person) return;
-    const forms = Array.from(document.querySelectorAll("main form[method=post]"));
-    found.forms.forEach(function (begun, place) {
-      const form = forms[place];
-      if (begun && form && form.getAttribute("action") === begun.action) put(form, begun.values);
-    });
+    give(found.forms);
   }
+
+  // For a page that follows the cellar, and must not lose what is being typed.
+  const home = window.brewhygiene || (window.brewhygiene = {});
+  home.typed = { take: take, give: give, any: () => take().some(Boolean) };
 
   document.addEventListener("click", function (event) {
     if (event.target.closest && event.target.closest("a[data-change-hands]")) keep("");

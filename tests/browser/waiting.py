@@ -3,7 +3,7 @@
 from playwright.sync_api import Page
 
 # Board, wall and queue ask so often for what is new.
-ASKS_EVERY_MS = 10_000
+ASKS_EVERY_MS = 30_000
 # Looked at so often: half a minute of the page's own time at most, then it fails.
 LOOKS, EVERY_MS = 600, 50
 

@@ -381,6 +381,5 @@ def test_cleaned_says_how_it_looked_smelled_and_drained_and_who_saw_it() -> None
     found = gates_of(told.dossier, brewery=told.brewery, now=told.now, user=told.signer)
     (cleaned,) = [gate for gate in found if gate.code == "cleaned"]
     assert cleaned.evidence[1:] == (
-        f"{item.step}: looks clean (with photo), does not smell clean: of hops, "
-        "seen by Jonas Feld",
+        f"{item.step}: looks clean (with photo), does not smell clean: of hops, seen by Jonas Feld",
     )

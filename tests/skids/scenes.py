@@ -18,7 +18,7 @@ from brewhygiene.turnarounds.progress import progress_of
 from brewhygiene.turnarounds.queries import cleans_with_records
 from brewhygiene.turnarounds.steps import actions as step_actions
 from brewhygiene.turnarounds.steps.safety import required_codes
-from brewhygiene.turnarounds.steps.solution import NOT_SAID, Draws
+from brewhygiene.turnarounds.steps.solutions.drawing import NOT_SAID, Draws
 from tests.factories import (
     COMMON,
     NOW,
@@ -27,8 +27,8 @@ from tests.factories import (
     acting,
     add_step,
     make_agent,
-    make_vessel,
     make_version,
+    make_vessel,
     seen_well,
 )
 

@@ -18,13 +18,13 @@ from brewhygiene.turnarounds.queries import cleans_with_records
 from brewhygiene.turnarounds.readings import actions as reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
 from brewhygiene.turnarounds.steps.safety import required_codes
-from brewhygiene.turnarounds.steps.solution import (
+from brewhygiene.turnarounds.steps.solutions.drawing import (
     FRESH,
     Draws,
     offered_solutions,
     usual_solution,
 )
-from tests.factories import NOW, acting, add_step, make_agent, make_beer, make_vessel, make_version
+from tests.factories import NOW, acting, add_step, make_agent, make_beer, make_version, make_vessel
 from tests.skids.scenes import SkidCellar
 from tests.skids.test_gear import acid
 

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from brewhygiene.skids.models import GearRinse, Skid, Solution, SolutionCheck, SolutionTank
 from brewhygiene.turnarounds.models import Clean, StepRecord
-from brewhygiene.turnarounds.steps.solution import Draws
+from brewhygiene.turnarounds.steps.solutions.drawing import Draws
 from tests import clock
 from tests.factories import PASSWORD, make_beer, make_vessel
 from tests.skids.scenes import SkidCellar
@@ -153,7 +153,7 @@ def test_a_solution_is_made_up_titrated_and_dumped_by_the_pages(house: SkidCella
     assert "26.1 % of the alkalinity" in text_of(client.get(bench.replace("&amp;", "&")))
     # The titrant and the sample are offered again.
     form = client.get(check).context["form"]
-    assert (form["titrant_eq_l"].value(), form["sample_ml"].value()) == (0.5, 10)
+    assert (form["titrant_eq_l"].value(), form["sample_ml"].value()) == ("0.5", "10")
     dump = f"/solutions/{made.pk}/dump/"
     form = client.get(dump).context["form"]
     client.post(dump, as_shown(form, reason="renewed"))
@@ -225,31 +225,33 @@ def chosen_clean(house: SkidCellar) -> tuple[Any, Clean]:
     return client, Clean.objects.get(turnaround=turnaround)
 
 
-def confirmed(client: Any, clean: Clean) -> str:
-    """The step's address, its cautions confirmed."""
-    step = clean.version.steps.get()
-    here = reverse("turnarounds:step", args=[clean.pk, step.pk])
-    form = client.get(here).context["safety_form"]
-    codes = [caution.code for caution, _ in form.ticks()]
-    client.post(f"{here}safety/", {"codes": codes, "key": "k"})
-    return here
+def step_url(clean: Clean) -> str:
+    return reverse("turnarounds:step", args=[clean.pk, clean.version.steps.get().pk])
+
+
+def ticked(client: Any, clean: Clean, **chosen: Any) -> dict[str, Any]:
+    """What the form of the safety checks sends, every line ticked, as it is shown."""
+    page = client.get(step_url(clean)).context
+    codes = [caution.code for caution, _ in page["safety_form"].ticks()]
+    solution = page["key_form"]["solution"].value()
+    return {"codes": codes, "key": "k", "solution": solution, **chosen}
 
 
 def test_the_floor_needs_no_more_taps_than_before(house: SkidCellar) -> None:
-    """The skid, the solution and where it goes are chosen already."""
+    """The skid, the solution and where it goes are chosen already: one tap starts the step."""
     made = now_made(house)
     client, clean = chosen_clean(house)
     assert clean.skid == house.skid
-    here = confirmed(client, clean)
+    here = step_url(clean)
     shown = client.get(here)
     assert "Caustic tank 1: 2 % w/w, made up 2 days ago, 0 uses" in text_of(shown)
     assert "On Skid 1" in text_of(shown)
-    answer = client.post(f"{here}start/", as_shown(shown.context["key_form"]))
+    answer = client.post(f"{here}safety/", ticked(client, clean))
     assert answer.status_code == 302
     record = StepRecord.objects.get(clean=clean)
     assert record.solution == made
-    said = text_of(client.get(here))
-    assert "On Skid 1, from Caustic tank 1: 2 % w/w, made up 2 days ago, 0 uses" in said
+    page = client.get(here)
+    assert "On Skid 1, from Caustic tank 1: 2 % w/w, made up 2 days ago, 0 uses" in text_of(page)
     form = client.get(f"{here}end/").context["form"]
     assert form["outflow"].value() == "returned"
 
@@ -258,31 +260,46 @@ def test_past_its_rule_the_refusal_stands_beside_the_solution(house: SkidCellar)
     made = now_made(house)
     house.ruled(most_days=1)
     client, clean = chosen_clean(house)
-    here = confirmed(client, clean)
+    here = step_url(clean)
     shown = client.get(here)
     assert "Caustic tank 1 is past its dump rule: made up 2 days ago" in text_of(shown)
     assert "solution_reason" not in shown.context["key_form"].fields
-    answer = client.post(f"{here}start/", as_shown(shown.context["key_form"]))
+    answer = client.post(f"{here}safety/", ticked(client, clean))
     assert answer.status_code == 422
     assert list(errors(answer, "key_form")) == ["solution"]
     house.ruled(most_days=1, may_explain=True)
     form = client.get(here).context["key_form"]
     answer = client.post(f"{here}start/", as_shown(form))
     assert list(errors(answer, "key_form")) == ["solution_reason"]
+    # What came back is sent again with what was missing.
+    form = answer.context["key_form"]
     answer = client.post(f"{here}start/", as_shown(form, solution_reason="Titrated at noon"))
     assert answer.status_code == 302
     assert StepRecord.objects.get(solution=made).solution_reason == "Titrated at noon"
     assert "past its dump rule: Titrated at noon" in text_of(client.get(tank_url(house.tank)))
 
 
+def test_the_form_that_comes_back_after_the_checks_starts_the_step(house: SkidCellar) -> None:
+    now_made(house)
+    house.ruled(most_days=1)
+    client, clean = chosen_clean(house)
+    here = step_url(clean)
+    form = client.post(f"{here}safety/", ticked(client, clean)).context["key_form"]
+    assert form["key"].value() != "k"
+    answer = client.post(f"{here}start/", as_shown(form, solution="fresh"))
+    assert answer.status_code == 302
+    assert StepRecord.objects.get(clean=clean).made_fresh
+
+
 def test_a_solution_that_is_not_offered_is_refused(house: SkidCellar) -> None:
     now_made(house)
     client, clean = chosen_clean(house)
-    here = confirmed(client, clean)
-    answer = client.post(f"{here}start/", {"solution": "999", "key": "k2"})
-    assert errors(answer, "key_form") == {
-        "solution": ["Choose a solution that is in its tank now."]
-    }
+    sent = ticked(client, clean, solution="999")
+    for what in ("safety", "start"):
+        answer = client.post(f"{step_url(clean)}{what}/", sent)
+        assert errors(answer, "key_form") == {
+            "solution": ["Choose a solution that is in its tank now."]
+        }
     assert not StepRecord.objects.filter(clean=clean).exists()
 
 
@@ -327,7 +344,7 @@ def test_a_step_on_a_skid_costs_a_constant_more(
     made = now_made(house)
     house.used(made, now=clock.now() - timedelta(hours=6))
     client, clean = chosen_clean(house)
-    here = confirmed(client, clean)
+    here = step_url(clean)
     client.get(here)
     with django_assert_num_queries(STEP_QUERIES):
         client.get(here)

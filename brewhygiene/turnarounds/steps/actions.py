@@ -41,7 +41,7 @@ from brewhygiene.turnarounds.steps.drain import drain_words
 from brewhygiene.turnarounds.steps.ends import refuse_end_not_read
 from brewhygiene.turnarounds.steps.minutes import contact_judged, forgotten_words
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
-from brewhygiene.turnarounds.steps.solution import NOT_SAID, Draws, drawn, of_drawn
+from brewhygiene.turnarounds.steps.solutions.drawing import NOT_SAID, Draws, drawn, of_drawn
 
 
 def _step_of(clean: Clean, step: Step) -> StepProgress:

@@ -4,10 +4,14 @@ from typing import Any
 
 from django import forms
 
+from brewhygiene.people.requests import Request
 from brewhygiene.regimes.models import EndCriterion, Step
 from brewhygiene.turnarounds.forms import YesNoField
 from brewhygiene.turnarounds.models import Outflow, StepRecord
+from brewhygiene.turnarounds.observations.asked import asked_observations
 from brewhygiene.turnarounds.observations.forms import ObservedForm
+from brewhygiene.turnarounds.queries import last_agent_lot
+from brewhygiene.turnarounds.steps.screen import StepScreen
 
 
 def outflow_field(**kwargs: Any) -> forms.ChoiceField:
@@ -69,3 +73,18 @@ class EndForm(ObservedForm):
         """What ``end_step`` takes; what this step does not ask for is left out."""
         given = {name: self.cleaned_data[name] for name in self.asked if name in self.fields}
         return {**given, "observations": self.seen()}
+
+
+def end_form_of(request: Request, screen: StepScreen, data: Any) -> EndForm:
+    """What is asked at the end of the attempt that is on. 1 query where an agent's lot is."""
+    step = screen.step
+    lot = last_agent_lot(step.agent) if step.agent is not None else ""
+    return EndForm(
+        data,
+        request.FILES or None,
+        record=screen.item.record,
+        step=step,
+        drain=screen.drain,
+        observations=asked_observations(screen.clean, step),
+        initial={"agent_lot": lot},
+    )

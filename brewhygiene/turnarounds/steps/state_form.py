@@ -15,7 +15,7 @@ from brewhygiene.turnarounds.models import Outflow
 from brewhygiene.turnarounds.quantities import quantity_title
 from brewhygiene.turnarounds.steps.actions import StatedReading
 from brewhygiene.turnarounds.steps.end_form import EndForm, outflow_field
-from brewhygiene.turnarounds.steps.start_form import DrawsForm
+from brewhygiene.turnarounds.steps.solutions.forms import DrawsForm
 
 
 class StateForm(EndForm, DrawsForm):

@@ -268,6 +268,15 @@ class Clock:
         return self.minimum_s is None or self.counted_s >= self.minimum_s
 
     @property
+    def reached(self) -> str:
+        """The last bound that is passed: ``minimum``, ``target``, ``maximum``, or ''."""
+        if self.maximum_s is not None and self.run_s > self.maximum_s:
+            return "maximum"
+        if self.target_s is not None and self.counted_s >= self.target_s:
+            return "target"
+        return "minimum" if self.minimum_s is not None and self.enough else ""
+
+    @property
     def left_words(self) -> str:
         """What is left to the next bound, as the page's script counts it down; '' without one."""
         if self.minimum_s is None and self.target_s is None and self.maximum_s is None:

@@ -10,7 +10,7 @@ from brewhygiene.people.forms import ActionForm
 from brewhygiene.skids.state import SolutionState
 from brewhygiene.turnarounds.forms import ReasonField
 from brewhygiene.turnarounds.steps.screen import StepScreen
-from brewhygiene.turnarounds.steps.solution import (
+from brewhygiene.turnarounds.steps.solutions.drawing import (
     FRESH,
     Draws,
     offered_solutions,
