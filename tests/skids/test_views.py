@@ -157,7 +157,7 @@ def test_a_solution_is_made_up_titrated_and_dumped_by_the_pages(house: SkidCella
     dump = f"/solutions/{made.pk}/dump/"
     form = client.get(dump).context["form"]
     client.post(dump, as_shown(form, reason="renewed"))
-    assert "Last contained Caustic liquor (invented) . No rinse proved since." in text_of(
+    assert "Last contained Caustic liquor (invented). No rinse proved since." in text_of(
         client.get(tank_url(house.tank))
     )
     assert "Dumped" in text_of(client.get(f"/solutions/{made.pk}/"))

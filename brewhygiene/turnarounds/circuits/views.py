@@ -31,7 +31,7 @@ def change_gear(request: Request, pk: int) -> HttpResponse:
         return to_current_step(pk)
     return page(
         request,
-        "turnarounds/change_gear.html",
+        "turnarounds/circuits/change.html",
         form=form,
         room="board",
         clean=running,
