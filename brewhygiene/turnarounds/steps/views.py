@@ -49,7 +49,7 @@ from brewhygiene.turnarounds.steps.forms import (
 )
 from brewhygiene.turnarounds.steps.screen import StepScreen, step_screen
 from brewhygiene.turnarounds.steps.solutions.forms import offer_on, start_form
-from brewhygiene.turnarounds.steps.solutions.starting import start_after_checks
+from brewhygiene.turnarounds.steps.starting.after_checks import start_after_checks
 from brewhygiene.turnarounds.steps.state_form import StateForm
 from brewhygiene.turnarounds.steps.sums import sums_of
 
