@@ -21,11 +21,13 @@ from brewhygiene.batches import admin_lists
 from brewhygiene.board.handovers import admin_lists as handover_lists
 from brewhygiene.cellar.vessels.actions import RULED_BY
 from brewhygiene.changeovers import admin_lists as changeover_lists
+from brewhygiene.delivery import admin_lists as delivery_lists
 from brewhygiene.ledger.changes import as_value
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people import admin_lists as people_lists
 from brewhygiene.people.actions import NAMES
 from brewhygiene.people.requests import actor_of
+from brewhygiene.skids import admin_lists as skid_lists
 
 if TYPE_CHECKING:
     # Django's own classes take a type for the checker only.
@@ -381,7 +383,8 @@ RECORDS: dict[type[models.Model], dict[str, str]] = {
     },
 }
 RECORDS |= admin_lists.RECORDS | changeover_lists.RECORDS
-RECORDS |= people_lists.RECORDS | handover_lists.RECORDS
+RECORDS |= people_lists.RECORDS | handover_lists.RECORDS | delivery_lists.RECORDS
+RECORDS |= skid_lists.RECORDS
 for kind, tables in ((SetUpAdmin, SET_UP), (RecordAdmin, RECORDS)):
     for model, options in tables.items():
         admin.site.register(

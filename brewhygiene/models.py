@@ -3,6 +3,7 @@
 from brewhygiene.ledger.models import Binding, Entry, Head, Shape
 from brewhygiene.people.models import PinWait, Signature, Tablet, User
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.delivery.models import SetAside
 from brewhygiene.cellar.models import (
     Beer,
     Emptying,
@@ -21,6 +22,14 @@ from brewhygiene.regimes.models import (
     StepWindow,
 )
 from brewhygiene.regimes.materials.models import MaterialLabel, SignedLimits
+from brewhygiene.skids.models import (
+    GearRinse,
+    Skid,
+    Solution,
+    SolutionCheck,
+    SolutionTank,
+    SolutionTopUp,
+)
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.entries import EntryPermit
 from brewhygiene.turnarounds.models.flow import FlowLoss
@@ -85,6 +94,7 @@ __all__ = [
     "Fill",
     "FlowLoss",
     "FoundCause",
+    "GearRinse",
     "Handover",
     "HandoverRead",
     "Head",
@@ -111,10 +121,16 @@ __all__ = [
     "Result",
     "SafetyAcknowledgement",
     "SamplingPoint",
+    "SetAside",
     "Shape",
     "Shipment",
     "Signature",
     "SignedLimits",
+    "Skid",
+    "Solution",
+    "SolutionCheck",
+    "SolutionTank",
+    "SolutionTopUp",
     "Step",
     "StepPhoto",
     "StepReading",

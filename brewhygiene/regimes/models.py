@@ -101,7 +101,7 @@ class Agent(SetUp):
                 condition=Q(no_rinse_allowed=False)
                 | (Q(no_rinse_max_mg_l__gt=0) & ~Q(no_rinse_source="")),
                 name="no_rinse_has_maximum_and_source",
-            )
+            ),
         ]
 
     def __str__(self) -> str:

@@ -12,9 +12,7 @@ def product_of(gtin: str) -> Product | None:
     """What has this number, 14 digits. 2 queries at most."""
     if not gtin:
         return None
-    return (
-        AtpTest.objects.filter(gtin=gtin).first() or Agent.objects.filter(gtin=gtin).first()
-    )
+    return AtpTest.objects.filter(gtin=gtin).first() or Agent.objects.filter(gtin=gtin).first()
 
 
 def name_of(product: Product) -> str:

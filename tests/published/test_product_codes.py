@@ -20,7 +20,9 @@ GS1_EXAMPLE = f"{CHECK}; GS1's own example of its web page (from memory)"
 MANUAL = f"{CHECK}; number of a barcode manual (read)"
 COMPUTED = f"{CHECK} (rule read in GS1's reference check, number computed)"
 CENTURY = "GS1 General Specifications 7.12 (rule read in GS1's reference check, year computed)"
-OPEN_DAY = "GS1 General Specifications 3.4 to 3.6 (rule read in GS1's reference check, day computed)"
+OPEN_DAY = (
+    "GS1 General Specifications 3.4 to 3.6 (rule read in GS1's reference check, day computed)"
+)
 STRINGS = (
     "GS1 General Specifications; GS1 Barcode Syntax Dictionary, commit ff2eb4b (rules read, string "
     "our own)"

@@ -44,7 +44,9 @@ def test_every_label_of_a_printed_sheet_leads_to_its_point(tmp_path: Path) -> No
     )
     (picture,) = tmp_path.glob("page*.png")
     read = decoded(picture)
-    assert sorted(read) == sorted(label.address for label in labels_of(Vessel.objects.all(), base=BASE))
+    assert sorted(read) == sorted(
+        label.address for label in labels_of(Vessel.objects.all(), base=BASE)
+    )
     places = [place_of(text) for text in read]
     assert sorted(place.address for place in places if place) == sorted(
         f"/p/{point.code}/" for point in points

@@ -137,7 +137,8 @@ class SampleForm(ActionForm):
             self.add_error("scanned", f"Two ATP tests have a lot {scanned}. Choose it in the list.")
         elif not found:
             self.add_error(
-                "scanned", f"Lot {scanned} is not a lot for this sampling point. Choose another lot."
+                "scanned",
+                f"Lot {scanned} is not a lot for this sampling point. Choose another lot.",
             )
         return given
 

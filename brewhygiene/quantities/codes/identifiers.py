@@ -92,10 +92,7 @@ _ONE_BY_ONE: dict[str, Identifier] = {
     "401": Identifier("consignment", text=30),
     "402": Identifier("shipment", digits=17, checked=True),
     "403": Identifier("route", text=30),
-    **{
-        f"41{last}": Identifier("place", digits=13, checked=True)
-        for last in range(8)
-    },
+    **{f"41{last}": Identifier("place", digits=13, checked=True) for last in range(8)},
     "420": Identifier("postal code", text=20),
     "421": Identifier("postal code", digits=3, text=9),
     "422": Identifier("country of origin", digits=3),
@@ -113,7 +110,13 @@ _ONE_BY_ONE: dict[str, Identifier] = {
     **{f"9{last}": Identifier("company's own text", text=90) for last in range(1, 10)},
 }
 # Three digits name what is measured, the fourth says where its decimal point stands.
-_MEASURES = (*range(310, 317), *range(320, 338), *range(340, 350), *range(350, 358), *range(360, 370))
+_MEASURES = (
+    *range(310, 317),
+    *range(320, 338),
+    *range(340, 350),
+    *range(350, 358),
+    *range(360, 370),
+)
 OTHER = "another field"
 _OTHERS: dict[int, tuple[str, ...]] = {
     2: ("7010",),

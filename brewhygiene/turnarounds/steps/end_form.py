@@ -4,11 +4,26 @@ from typing import Any
 
 from django import forms
 
+from brewhygiene.people.requests import Request
 from brewhygiene.quantities.codes.fields import LotField
 from brewhygiene.regimes.models import EndCriterion, Step
 from brewhygiene.turnarounds.forms import YesNoField
 from brewhygiene.turnarounds.models import Outflow, StepRecord
+from brewhygiene.turnarounds.observations.asked import asked_observations
 from brewhygiene.turnarounds.observations.forms import ObservedForm
+from brewhygiene.turnarounds.queries import last_agent_lot
+from brewhygiene.turnarounds.steps.screen import StepScreen
+
+
+def outflow_field(**kwargs: Any) -> forms.ChoiceField:
+    """Where water and solution of a step went."""
+    return forms.ChoiceField(
+        label="Water and solution went",
+        choices=Outflow.choices,
+        required=False,
+        widget=forms.RadioSelect,
+        **kwargs,
+    )
 
 
 class EndForm(ObservedForm):
@@ -25,12 +40,7 @@ class EndForm(ObservedForm):
         max_length=40,
         help_text="From the drum, or scan its barcode. The last lot is filled in.",
     )
-    outflow = forms.ChoiceField(
-        label="Water and solution went",
-        choices=Outflow.choices,
-        required=False,
-        widget=forms.RadioSelect,
-    )
+    outflow = outflow_field()
     note = forms.CharField(
         label="Note", required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 2})
     )
@@ -44,7 +54,10 @@ class EndForm(ObservedForm):
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        if not drain:
+        from_tank = record is not None and record.solution_id is not None
+        if from_tank and not drain:
+            self.fields["outflow"].initial = Outflow.RETURNED
+        elif not drain:
             del self.fields["outflow"]
         if record is None:
             del self.fields["record"]
@@ -64,3 +77,18 @@ class EndForm(ObservedForm):
         """What ``end_step`` takes; what this step does not ask for is left out."""
         given = {name: self.cleaned_data[name] for name in self.asked if name in self.fields}
         return {**given, "observations": self.seen()}
+
+
+def end_form_of(request: Request, screen: StepScreen, data: Any) -> EndForm:
+    """What is asked at the end of the attempt that is on. 1 query where an agent's lot is."""
+    step = screen.step
+    lot = last_agent_lot(step.agent) if step.agent is not None else ""
+    return EndForm(
+        data,
+        request.FILES or None,
+        record=screen.item.record,
+        step=step,
+        drain=screen.drain,
+        observations=asked_observations(screen.clean, step),
+        initial={"agent_lot": lot},
+    )

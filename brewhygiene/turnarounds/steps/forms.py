@@ -1,5 +1,6 @@
 """Forms of one step: safety checks, readings, its end, deviations."""
 
+import json
 from collections.abc import Sequence
 from typing import Any
 
@@ -11,7 +12,7 @@ from brewhygiene.quantities.codes.fields import LotField
 from brewhygiene.quantities.fields import NumberField
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import Caution
-from brewhygiene.regimes.measures import from_site, site_label, window_in_words
+from brewhygiene.regimes.measures import from_site, site_label, to_site, window_in_words
 from brewhygiene.regimes.models import (
     Basis,
     ConductivityCalibration,
@@ -76,6 +77,17 @@ FIELDS_OF: dict[str, tuple[str, ...]] = {
     CONDUCTIVITY: ("conductivity_ms_cm", "solution_c"),
     INDICATOR: ("colour",),
 }
+
+
+def _carried(window: StepWindow | None, brewery: Brewery) -> str:
+    """The bounds as they are typed, for a tablet without a network; '' without a window."""
+    if window is None:
+        return ""
+    shown = {
+        bound: None if value is None else to_site(value, quantity=window.quantity, brewery=brewery)
+        for bound, value in (("minimum", window.minimum), ("maximum", window.maximum))
+    }
+    return json.dumps({**shown, "basis": window.basis})
 
 
 class ReadingForm(ActionForm):
@@ -160,6 +172,7 @@ class ReadingForm(ActionForm):
         super().__init__(*args, **kwargs)
         self.brewery, self.calibration, self.readable = brewery, calibration, readable
         self.asked_quantity, self.way, self.warning = quantity, way, warning
+        self.carried_window = _carried(window, brewery) if way == STRAIGHT else ""
         # Whether the step asks for it, or it is read besides.
         self.asked_here = window is not None
         self.initial = {**self.initial, "record": record.pk, "quantity": quantity, "by": way}
