@@ -8,7 +8,8 @@ from typing import Any
 from django.db import models
 
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
-from brewhygiene.batches.models.corrections import BrewCorrection
+from brewhygiene.batches.models.corrections import BrewCorrection, HoldNote, MovementCorrection
+from brewhygiene.batches.models.dumps import Dump
 from brewhygiene.batches.models.holds import Hold, HoldDecision
 from brewhygiene.batches.models.lots import Customer, Lot, RecallDrill, Shipment
 from brewhygiene.batches.models.movements import Movement, Touch
@@ -25,6 +26,18 @@ RECORDS: dict[type[models.Model], dict[str, Any]] = {
     BrewCorrection: {
         "list_display": "was_number is_number reason corrected_at corrected_by",
         "list_select_related": "corrected_by",
+    },
+    MovementCorrection: {
+        "list_display": "movement was_batch reason corrected_at signature",
+        "list_select_related": "movement was_batch signature",
+    },
+    HoldNote: {
+        "list_display": "hold correction",
+        "list_select_related": "hold__batch hold__crop correction__movement",
+    },
+    Dump: {
+        "list_display": "movement why went decision",
+        "list_select_related": "movement decision__hold__batch decision__hold__crop",
     },
     BatchFill: {
         "list_display": "batch fill",

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from django.db.models import Prefetch, Q, QuerySet
 
-from brewhygiene.batches.brews.queries import Balance, balance_of
+from brewhygiene.batches.brews.balance import Balance, balance_of
 from brewhygiene.batches.holds import holds_of
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.holds import Hold
@@ -24,6 +24,7 @@ def movements_for_page() -> QuerySet[Movement]:
         "to_fill__of_batch__batch",
         "to_crop",
         "to_lot",
+        "dump__decision__signature",
         "recorded_by",
     ).prefetch_related(Prefetch("touches", queryset=touches))
 

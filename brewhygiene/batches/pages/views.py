@@ -5,7 +5,7 @@ from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
-from brewhygiene.batches.brews.queries import balance_of
+from brewhygiene.batches.brews.balance import balance_of
 from brewhygiene.batches.holds import holds_of, open_holds
 from brewhygiene.batches.lots.actions import units_shipped
 from brewhygiene.batches.models.batches import Batch, YeastCrop

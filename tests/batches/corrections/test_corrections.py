@@ -6,7 +6,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from brewhygiene.batches.brews.queries import balance_of, left_in
+from brewhygiene.batches.brews.balance import balance_of
+from brewhygiene.batches.brews.queries import left_in
 from brewhygiene.batches.corrections.actions import correct_batch, correct_lot
 from brewhygiene.batches.holds import open_holds
 from brewhygiene.batches.models.batches import Batch
