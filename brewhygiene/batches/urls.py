@@ -2,6 +2,7 @@ from django.urls import path
 
 from brewhygiene.batches.brews import views as brew_views
 from brewhygiene.batches.corrections import views as correction_views
+from brewhygiene.batches.corrections.movements import views as moved_views
 from brewhygiene.batches.crops import views as crop_views
 from brewhygiene.batches.decisions import views as decision_views
 from brewhygiene.batches.dumps import views as dump_views
@@ -35,6 +36,7 @@ urlpatterns = [
     path("vessels/<int:pk>/crop/", crop_views.crop, name="crop_yeast"),
     path("vessels/<int:pk>/package/", lot_views.package, name="package"),
     path("vessels/<int:pk>/dump/", dump_views.dump, name="dump"),
+    path("movements/<int:pk>/correct/", moved_views.correct, name="correct_movement"),
     path("plates/<int:pk>/trace/", views.trace, name="trace"),
     path("set-up/trace/", decision_views.trace_rule, name="trace_rule"),
     path("holds/<int:pk>/", decision_views.decide, name="decide"),

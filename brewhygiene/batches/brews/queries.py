@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.movements import Movement, MovementKind
-from brewhygiene.cellar.models import GONE_THROUGH, Fill, Vessel
+from brewhygiene.cellar.models import Fill, Vessel
 from brewhygiene.quantities.words import BEFORE_RECORD
 from brewhygiene.refusals import Refusal
 

@@ -15,11 +15,16 @@ from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
 
 
+def refuse_without_reason(reason: str) -> None:
+    """Refuse a correction that nobody gives a reason for."""
+    if not reason.strip():
+        raise Refusal("Enter a reason.", field="reason")
+
+
 def _refuse_unless_said(number: str, reason: str, *, missing: str) -> None:
     if not number.strip():
         raise Refusal(missing, field="number")
-    if not reason.strip():
-        raise Refusal("Enter a reason.", field="reason")
+    refuse_without_reason(reason)
 
 
 @action("correct batch")

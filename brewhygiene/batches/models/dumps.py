@@ -29,6 +29,8 @@ class Went(models.TextChoices):
 class Dump(Evidence):
     """What is to be said of a movement by which beer or yeast was destroyed."""
 
+    may_change = frozenset({"decision"})  # as its movement is corrected
+
     movement = models.OneToOneField(Movement, on_delete=models.PROTECT, related_name="dump")
     why = models.CharField(max_length=10, choices=DumpReason.choices)
     why_note = models.CharField(max_length=400, blank=True)

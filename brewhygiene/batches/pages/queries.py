@@ -2,19 +2,23 @@
 
 import dataclasses
 from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
 
 from django.db.models import Prefetch, Q, QuerySet
 
 from brewhygiene.batches.brews.balance import Balance, balance_of
+from brewhygiene.batches.corrections.movements.standing import CORRECTED_KINDS
 from brewhygiene.batches.holds import holds_of
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
+from brewhygiene.batches.models.corrections import MovementCorrection
 from brewhygiene.batches.models.holds import Hold
 from brewhygiene.batches.models.lots import Lot
 from brewhygiene.batches.models.movements import Movement, Touch
 
 
 def movements_for_page() -> QuerySet[Movement]:
-    """Movements with all that their lines name. 2 queries."""
+    """Movements with all that their lines name. 3 queries."""
     touches = Touch.objects.select_related("vessel").order_by("place")
     return Movement.objects.select_related(
         "from_fill__vessel",
@@ -26,7 +30,49 @@ def movements_for_page() -> QuerySet[Movement]:
         "to_lot",
         "dump__decision__signature",
         "recorded_by",
-    ).prefetch_related(Prefetch("touches", queryset=touches))
+    ).prefetch_related(Prefetch("touches", queryset=touches), corrections_of())
+
+
+def corrections_of() -> Any:
+    """With every correction of a movement, and who signed it. 1 query."""
+    signed = MovementCorrection.objects.select_related("signature").order_by("pk")
+    return Prefetch("corrections", queryset=signed)
+
+
+@dataclasses.dataclass(frozen=True)
+class Change:
+    """What a correction changed: its name, as it was, as it is; and whether that is in hL."""
+
+    name: str
+    was: object
+    became: object
+    is_volume: bool = False
+    is_time: bool = False
+
+
+NAMES = {
+    "from": "From",
+    "from_batch": "From batch",
+    "to": "Into",
+    "batch": "Batch",
+    "volume_hl": "Volume",
+    "loss_hl": "Loss",
+    "loss_reason": "Where the loss went",
+    "moved_at": "When",
+}
+
+
+def changes_of(correction: MovementCorrection) -> list[Change]:
+    """What one correction changed, in the order of the form."""
+    found = []
+    for name, was, became in correction.changed:
+        is_time = name == "moved_at"
+        if is_time:
+            was, became = (datetime.fromisoformat(str(one)) for one in (was, became))
+        found.append(
+            Change(NAMES[name], was, became, is_volume=name.endswith("_hl"), is_time=is_time)
+        )
+    return found
 
 
 @dataclasses.dataclass(frozen=True)
@@ -41,6 +87,15 @@ class Line:
         volume, move = self.movement.volume_hl, self.movement
         of_yeast = move.from_crop_id is not None or move.to_crop_id is not None
         return volume * 100 if of_yeast and volume is not None else None
+
+    @property
+    def corrected(self) -> list[tuple[MovementCorrection, list[Change]]]:
+        """Its corrections, each with what it changed."""
+        return [(one, changes_of(one)) for one in self.movement.corrections.all()]
+
+    @property
+    def can_be_corrected(self) -> bool:
+        return self.movement.kind in CORRECTED_KINDS
 
     @property
     def through(self) -> str:
@@ -61,7 +116,7 @@ class Line:
 
 
 def lines_of(movements: QuerySet[Movement]) -> list[Line]:
-    """Each movement as a line, in the order of time. 2 queries."""
+    """Each movement as a line, in the order of time. 3 queries."""
     return [Line(movement) for movement in movements.order_by("moved_at", "pk")]
 
 
@@ -76,6 +131,7 @@ class BatchPage:
     lots: Sequence[Lot]
     holds: Sequence[Hold]
     balance: Balance
+    moved_away: Sequence[MovementCorrection]
 
     @property
     def open_hold(self) -> Hold | None:
@@ -83,7 +139,7 @@ class BatchPage:
 
 
 def batch_page(batch: Batch) -> BatchPage:
-    """A batch with its way, its yeast, its lots and its holds. 10 queries."""
+    """A batch with its way, its yeast, its lots and its holds. 12 queries, and 1 for notes."""
     every = batch.filled.select_related(
         "fill__vessel", "fill__emptying", "fill__crop", "fill__turnaround__start"
     )
@@ -97,4 +153,7 @@ def batch_page(batch: Batch) -> BatchPage:
         lots=list(batch.lots.order_by("pk")),
         holds=list(holds_of(batch)),
         balance=balance_of(batch),
+        moved_away=list(
+            batch.moved_away.select_related("signature", "movement").order_by("corrected_at", "pk")
+        ),
     )
