@@ -45,8 +45,9 @@ def correct_batch(*, by: Actor, batch: Batch, number: str, reason: str) -> Recor
         raise Refusal("Enter a different number. This one is recorded.", field="number")
     batch.number, batch.number_key = number, key_of(number)
     batch.save()
-    fills = list(batch.filled.values_list("fill", flat=True))
-    Fill.objects.filter(pk__in=fills).update(batch=number)
+    # One that is in no vessel yet has none.
+    if fills := list(batch.filled.values_list("fill", flat=True)):
+        Fill.objects.filter(pk__in=fills).update(batch=number)
     correction = BrewCorrection.objects.create(
         batch=batch,
         was_number=was,

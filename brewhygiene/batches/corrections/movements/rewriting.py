@@ -122,13 +122,17 @@ def move_to_batch(fills: list[Fill], batch: Batch) -> None:
     """Say that vessels were filled with another batch; their lots and crops are of it too."""
     was = BatchFill.objects.select_related("batch").get(fill=fills[0]).batch
     emptied = made_by(was, fills[0])
-    crops = YeastCrop.objects.filter(origins__from_fill__in=fills, origins__kind=MovementKind.CROP)
+    crops = list(
+        YeastCrop.objects.filter(origins__from_fill__in=fills, origins__kind=MovementKind.CROP)
+    )
     kept = [crop.fill_id for crop in crops if crop.fill_id]
     every = [*(fill.pk for fill in fills), *kept]
     BatchFill.objects.filter(fill__in=every).update(batch=batch)
     Fill.objects.filter(pk__in=every).update(batch=batch.number, beer=batch.beer)
     Lot.objects.filter(origins__from_fill__in=fills).update(batch=batch)
-    YeastCrop.objects.filter(pk__in=[crop.pk for crop in crops]).update(cropped_from=batch)
+    for crop in crops:
+        crop.cropped_from = batch
+        crop.save(update_fields=["cropped_from"])
     if not emptied:
         return
     # Nothing was brewed under its number but what it is in still.

@@ -4,11 +4,13 @@ from typing import Any
 
 import pytest
 
+from brewhygiene.batches.brews.actions import record_batch
 from brewhygiene.batches.brews.balance import balance_of
 from brewhygiene.batches.brews.queries import left_in
 from brewhygiene.batches.models.batches import Batch
 from brewhygiene.batches.models.lots import Lot
 from brewhygiene.batches.models.movements import Movement
+from brewhygiene.batches.transfers.actions import Drawn
 from brewhygiene.cellar.models import Fill
 from brewhygiene.ledger.adoption import bind_unbound
 from brewhygiene.ledger.check.whole import check_everything
@@ -132,8 +134,6 @@ def test_brewing_takes_its_batch_along(house: Brewhouse, moved: Movement) -> Non
 
 
 def test_batch_that_was_recorded_by_itself_keeps_its_own_volume(house: Brewhouse) -> None:
-    from brewhygiene.batches.brews.actions import record_batch
-
     by = acting(house.hand, now=house.at(0.5))
     record_batch(by=by, number="B1", beer=house.pale, brewed_at=house.at(0.5), volume_hl=21)
     batch = house.brewed("B1", 1)
@@ -175,8 +175,6 @@ def test_dump_of_yeast_is_corrected_within_the_crop(house: Brewhouse) -> None:
 
 
 def test_blend_is_corrected_part_by_part(house: Brewhouse) -> None:
-    from brewhygiene.batches.transfers.actions import Drawn
-
     house.brewed("B1", 1)
     house.brewed("B2", 2, vessel=house.fv_2)
     more = (Drawn(house.fv_2, 9, suffix="_2"),)
