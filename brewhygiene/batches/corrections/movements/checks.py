@@ -14,8 +14,6 @@ from brewhygiene.batches.models.movements import Movement, MovementKind
 from brewhygiene.cellar.models import Fill, Vessel
 from brewhygiene.refusals import Refusal
 from brewhygiene.release.models import Outcome
-from brewhygiene.release.queries import state_of
-from brewhygiene.release.status import Code
 from brewhygiene.turnarounds.models import CleanPurpose, Turnaround
 from brewhygiene.turnarounds.models.starts import start_of
 
@@ -171,14 +169,13 @@ def other_vessel(fill: Fill, vessel: Vessel, moment: datetime) -> Turnaround:
             code="emptied",
         )
     turnaround = vessel.turnarounds.filter(closed_at__isnull=True).first()
-    known = turnaround is not None and turnaround.opened_at <= moment + MINUTE
-    if not known or state_of(vessel, now=moment).status.code != Code.RELEASED:
+    # As it was known then: a plate that grew since did not keep anybody from filling it.
+    if turnaround is None or not _was_released(turnaround, moment):
         raise Refusal(
             f"{vessel.name} was not released at that time. Choose another vessel.",
             field="to_vessel",
             code="not_released",
         )
-    assert turnaround is not None
     if turnaround.cleans.filter(started_at__gt=moment).exists():
         raise Refusal(
             f"{vessel.name} was cleaned after that time, so that it was not full. Choose another "

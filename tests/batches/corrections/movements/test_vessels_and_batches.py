@@ -240,11 +240,18 @@ def test_batch_that_was_brewed_later_or_destroyed_is_no_batch_for_it(house: Brew
     assert refused_with(house, brew, batch="B2", at=2.5) == ("batch", "gone")
 
 
-def test_batch_of_other_beer_brings_its_beer_and_what_crossed_over(house: Brewhouse) -> None:
-    stout = make_beer(name="Stout")
-    house.brewed("B1", 1)
-    house.brewed("B2", 0.5, vessel=house.fv_2, beer=stout)
-    corrected(house, the("brew", to_fill__vessel=house.fv), batch="B2")
-    fill = Fill.objects.get(vessel=house.fv)
-    assert (fill.beer, fill.of_batch.batch.beer) == (stout, stout)
-    assert BatchFill.objects.filter(batch__number="B1").count() == 0
+def test_batch_of_other_beer_brings_its_beer_and_is_held_for_what_crossed_over(
+    house: Brewhouse,
+) -> None:
+    milk = make_beer(name="Milk stout", allergens=["milk"])
+    house.brewed("B0", 0.5, vessel=house.fv_2)
+    house.brewed("M1", 1, beer=milk)
+    house.brewed("M2", 30, beer=milk)
+    brew = Movement.objects.get(to_fill__of_batch__batch__number="M2")
+    corrected(house, brew, batch="B0")
+    fill = Fill.objects.get(vessel=house.fv, of_batch__batch__number="B0")
+    assert (fill.beer, fill.batch) == (house.pale, "B0")
+    assert not BatchFill.objects.filter(batch__number="M2").exists()
+    (held,) = Hold.objects.filter(batch__number="B0")
+    assert held.reason.startswith(f"{house.fv.name} carried ")
+    assert "Milk stout" in held.reason
