@@ -67,6 +67,10 @@ def addresses(house: Brewhouse) -> dict[str, str]:
         "transfer": reverse("batches:transfer", args=vessel),
         "crop_yeast": reverse("batches:crop_yeast", args=vessel),
         "package": reverse("batches:package", args=vessel),
+        "dump": reverse("batches:dump", args=vessel),
+        "correct_movement": reverse(
+            "batches:correct_movement", args=[Movement.objects.get(kind="transfer").pk]
+        ),
         "decide": reverse("batches:decide", args=[Hold.objects.first().pk]),
     }
 
