@@ -56,6 +56,7 @@ BY_WORD = {
     "packaged-lots": "lot",
     "recall-drills": "recalldrill",
     "holds": "hold",
+    "movements": "movement",
     "labels": "materiallabel",
     "versions": "regimeversion",
     "skids": "skid",

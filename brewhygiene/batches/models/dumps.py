@@ -11,7 +11,7 @@ from brewhygiene.ledger.places import Evidence
 class DumpReason(models.TextChoices):
     INFECTED = "infected", "infected"
     OFF = "off", "off flavour or look"
-    OLD = "old", "too old"
+    DATE = "date", "past its date"
     FAULT = "fault", "fault of equipment or work"
     SPENT = "spent", "yeast not needed any more"
     REST = "rest", "rest that is not packaged"

@@ -9,9 +9,12 @@ from brewhygiene.batches.brews.actions import pitch
 from brewhygiene.batches.brews.queries import left_in
 from brewhygiene.batches.crops.actions import crop_yeast, receive_yeast
 from brewhygiene.batches.decisions.actions import decide
+from brewhygiene.batches.dumps.actions import dump
 from brewhygiene.batches.holds import open_holds
 from brewhygiene.batches.lots.actions import package, ship, units_shipped
 from brewhygiene.batches.models.batches import CropSource, YeastCrop
+from brewhygiene.batches.models.dumps import DumpReason, Went
+from brewhygiene.batches.models.holds import Choice
 from brewhygiene.batches.models.lots import Lot
 from brewhygiene.batches.recall.actions import begin_drill, end_drill
 from brewhygiene.batches.transfers.actions import Drawn, transfer
@@ -189,4 +192,18 @@ class BeerMoves:
     def second_plate(self) -> Script:
         """The plate of FV 1: the crop is dumped at once, the beer still waits for its decision."""
         yield self.stage.at(2, "10:30")
-        self._decide("destroy", "Dumped into caustic, YV 1 to be cleaned", crops=True)
+        self._decide("destroy", "To be dumped, YV 1 to be cleaned", crops=True)
+        for fill in Fill.objects.filter(
+            crop__holds__outcome=Choice.DESTROY, emptying__isnull=True
+        ).select_related("vessel"):
+            if (left := round(left_in(fill), 2)) > 0:
+                dump(
+                    by=self._at_desk(),
+                    vessel=fill.vessel,
+                    volume_hl=left,
+                    dumped_at=self.stage.moment,
+                    why=DumpReason.INFECTED,
+                    why_note="Held by the plate of FV 1",
+                    went=Went.HAULIER,
+                    went_note="Killed in hot caustic first",
+                )
