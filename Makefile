@@ -28,7 +28,7 @@ run: ## Get this machine ready, then serve; data is kept from run to run
 # --- for the contributor ---
 
 .PHONY: prepare
-prepare: ## Get this machine ready for the tests: packages, Chromium, Java, page checkers
+prepare: ## Get this machine ready for the tests: packages, Chromium, Java, zbar, page checkers
 	@$(IN) .ci/machine/prepare test
 
 .PHONY: test

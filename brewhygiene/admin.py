@@ -21,6 +21,7 @@ from brewhygiene.batches import admin_lists
 from brewhygiene.board.handovers import admin_lists as handover_lists
 from brewhygiene.cellar.vessels.actions import RULED_BY
 from brewhygiene.changeovers import admin_lists as changeover_lists
+from brewhygiene.delivery import admin_lists as delivery_lists
 from brewhygiene.ledger.changes import as_value
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people import admin_lists as people_lists
@@ -381,7 +382,7 @@ RECORDS: dict[type[models.Model], dict[str, str]] = {
     },
 }
 RECORDS |= admin_lists.RECORDS | changeover_lists.RECORDS
-RECORDS |= people_lists.RECORDS | handover_lists.RECORDS
+RECORDS |= people_lists.RECORDS | handover_lists.RECORDS | delivery_lists.RECORDS
 for kind, tables in ((SetUpAdmin, SET_UP), (RecordAdmin, RECORDS)):
     for model, options in tables.items():
         admin.site.register(

@@ -3,6 +3,7 @@
 from brewhygiene.ledger.models import Binding, Entry, Head, Shape
 from brewhygiene.people.models import PinWait, Signature, Tablet, User
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.delivery.models import SetAside
 from brewhygiene.cellar.models import (
     Beer,
     Emptying,
@@ -111,6 +112,7 @@ __all__ = [
     "Result",
     "SafetyAcknowledgement",
     "SamplingPoint",
+    "SetAside",
     "Shape",
     "Shipment",
     "Signature",

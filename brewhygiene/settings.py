@@ -101,6 +101,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "brewhygiene.people.signing_in.resting.RestingMiddleware",
+    "brewhygiene.delivery.middleware.DeliveryMiddleware",
     "brewhygiene.people.signing_in.middleware.SignInFirst",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",

@@ -44,24 +44,40 @@ class Card:
     place: tuple[object, ...]
 
     @property
+    def runs_over(self) -> bool:
+        """Whether its step is on for longer than it may be."""
+        return self.running is not None and self.running.is_over
+
+    @property
     def group(self) -> str:
         """What waits for another person is in progress, unless it is stopped or overdue."""
         if self.code in (Code.IN_USE, Code.OUT_OF_SERVICE) or not self.on_record:
             return RESTING
+        if self.runs_over:
+            return NEEDS_YOU
         if self.overdue or self.code in _STOPPED or (self.code in _WAITING and self.next.url):
             return NEEDS_YOU
         return IN_PROGRESS
 
     @property
     def urgency(self) -> tuple[object, ...]:
-        """What is overdue first, the longest of all leading; then held and lapsed; then by time.
+        """What is overdue or runs over first, the longest of all leading; then held and lapsed;
+        then by time.
 
         What rests stands in the cellar's order, FV 2 before FV 10.
         """
         if self.group == RESTING:
             return 0, 0.0, self.place
         moment = self.due_at or self.since
-        rank = 0 if self.overdue else 1 if self.code in _STOPPED else 2 if self.due_at else 3
+        rank = (
+            0
+            if self.overdue or self.runs_over
+            else 1
+            if self.code in _STOPPED
+            else 2
+            if self.due_at
+            else 3
+        )
         return rank, moment.timestamp() if moment else 0.0, self.place
 
 

@@ -77,7 +77,7 @@ def _address(step: Next, state: VesselState, plate_pk: int | None) -> str:
     assert facts is not None
     if step == Next.CONTINUE:
         running = next(c for c in facts.cleans if c.finished_at is None and c.stopped_at is None)
-        return address("turnarounds:clean", running.pk)
+        return address("turnarounds:current_step", running.pk)
     if step == Next.SAMPLE:
         held = state.status.code == Code.HELD
         if held and (waiting := results_in_doubt(state.facts, facts)):

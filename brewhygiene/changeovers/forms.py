@@ -7,6 +7,7 @@ from django import forms
 from brewhygiene.cellar.allergens import Allergen
 from brewhygiene.changeovers.models import Finding, HowTested
 from brewhygiene.people.forms import ActionForm, ConfirmedForm
+from brewhygiene.quantities.codes.fields import FilledByCode, LotField
 from brewhygiene.quantities.days import DayField, MomentField
 from brewhygiene.quantities.fields import CountField
 from brewhygiene.regimes.models import RegimeVersion
@@ -73,7 +74,7 @@ class RetireForm(ConfirmedForm):
     )
 
 
-class AllergenTestForm(ActionForm):
+class AllergenTestForm(FilledByCode, ActionForm):
     """What an allergen test showed."""
 
     allergen = _allergen_field()
@@ -83,10 +84,10 @@ class AllergenTestForm(ActionForm):
         widget=forms.RadioSelect,
         error_messages={"required": "Choose how it was tested."},
     )
-    lot = forms.CharField(
+    lot = LotField(
         label="Lot of the test",
         max_length=40,
-        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        help_text="As printed on the box, or scan its barcode.",
         error_messages={"required": "Enter the lot of the test."},
     )
     expires_on = DayField(

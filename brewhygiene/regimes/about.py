@@ -48,4 +48,5 @@ class AgentValues:
     no_rinse_source: str = ""
     price_kg: float | None = None
     recovered_share: float = 0.0
+    gtin: str = ""
     active: bool = True

@@ -381,6 +381,8 @@ def save_agent(*, by: Actor, values: AgentValues, agent: Agent | None = None) ->
                 field="kind" if agent.kind != values.kind else "active_substance",
                 code="agent_in_use",
             )
+    if values.gtin and others.filter(gtin=values.gtin).exists():
+        raise Refusal("Another agent has this product number.", field="gtin", code="taken")
     changed = change(agent, **{**dataclasses.asdict(values), "name": name})
     agent.save()
     return Recorded(agent, {"name": agent.name, **changed})

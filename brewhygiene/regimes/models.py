@@ -88,16 +88,20 @@ class Agent(SetUp):
         validators=[MinValueValidator(0), MaxValueValidator(1)],
         help_text="Share of the solution that goes back to its tank after use, 0 to 1.",
     )
+    gtin = models.CharField(
+        max_length=14, blank=True, help_text="The product's number in its barcode, 14 digits."
+    )
     active = models.BooleanField(default=True)
 
     class Meta:
         ordering = ["kind", "sort_key"]
         constraints = [
+            models.UniqueConstraint(fields=["gtin"], condition=~Q(gtin=""), name="agent_gtin_once"),
             models.CheckConstraint(
                 condition=Q(no_rinse_allowed=False)
                 | (Q(no_rinse_max_mg_l__gt=0) & ~Q(no_rinse_source="")),
                 name="no_rinse_has_maximum_and_source",
-            )
+            ),
         ]
 
     def __str__(self) -> str:

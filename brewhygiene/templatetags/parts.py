@@ -18,23 +18,13 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.text import slugify
 
+from brewhygiene.styles import STYLES
+
 register = template.Library()
 # Counted by the process: a fragment that is put into a page must not repeat a name of the page.
 _marks = itertools.count(1)
 
-STYLES = (
-    "tokens",
-    "base",
-    "parts/masthead",
-    "parts/buttons",
-    "parts/page",
-    "parts/choosing",
-    "parts/fields",
-    "parts/tables",
-    "parts/notices",
-    "parts/status",
-    "parts/printing",
-)
+OUTBOX = ("store", "sender", "forms", "waiting")
 NOTICES = {"note": "", "done": "notice-success", "warning": "notice-warning", "stop": "notice-stop"}
 
 
@@ -45,6 +35,16 @@ def house_styles() -> SafeString:
         "\n",
         '<link rel="stylesheet" href="{}">',
         ((static(f"brewhygiene/{name}.css"),) for name in STYLES),
+    )
+
+
+@register.simple_tag
+def house_outbox() -> SafeString:
+    """The scripts that keep what is typed until the server has it, in their order."""
+    return format_html_join(
+        "\n",
+        '<script src="{}" defer></script>',
+        ((static(f"brewhygiene/outbox/{name}.js"),) for name in OUTBOX),
     )
 
 

@@ -9,6 +9,7 @@ from brewhygiene.turnarounds.afterwards import views as afterwards_views
 from brewhygiene.turnarounds.entry import views as entry_views
 from brewhygiene.turnarounds.observations import views as observation_views
 from brewhygiene.turnarounds.steps import views as step_views
+from brewhygiene.turnarounds.steps.flow import views as flow_views
 
 
 def on_logger_files(name: str) -> Callable[..., HttpResponseBase]:
@@ -36,19 +37,20 @@ urlpatterns = [
     path("cleans/<int:pk>/cost/", views.cost, name="cost"),
     path("cleans/<int:pk>/stop/", views.stop, name="stop"),
     path("cleans/<int:pk>/finish/", views.finish, name="finish"),
+    path("cleans/<int:pk>/now/", step_views.current_step, name="current_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/", step_views.step, name="step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/safety/", step_views.safety, name="safety"),
     path("cleans/<int:pk>/steps/<int:step_pk>/start/", step_views.start, name="start_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/read/", step_views.read, name="read"),
     path(
         "cleans/<int:pk>/steps/<int:step_pk>/flow-lost/",
-        step_views.flow,
+        flow_views.flow,
         {"act": "lost"},
         name="flow_lost",
     ),
     path(
         "cleans/<int:pk>/steps/<int:step_pk>/flow-back/",
-        step_views.flow,
+        flow_views.flow,
         {"act": "back"},
         name="flow_back",
     ),

@@ -83,6 +83,7 @@
   }
 
   function mark(node, name) {
+    document.querySelectorAll("[data-until-minimum]").forEach(function (note) { note.hidden = name !== ""; });
     const box = node.closest("[data-reaches]");
     if (!box) return;
     box.dataset.reached = name;

@@ -9,6 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from brewhygiene.people.models import User
+from brewhygiene.regimes.models import StepWindow
 from brewhygiene.turnarounds.models import StepRecord
 from tests.board.scenes import HOUR, MINUTE, Now, crowd
 from tests.evidence import unguarded
@@ -245,6 +246,24 @@ def test_board_puts_what_needs_this_person_first_and_the_rest_in_natural_order(
         "In progress": ["FV 5"],
         "Resting": ["BT 1", "FV 2", "FV 10"],
     }
+
+
+@pytest.mark.parametrize("minutes, needs_you", [(44, False), (46, True)])
+def test_step_over_its_maximum_needs_somebody_now(
+    cellar: Now, minutes: int, needs_you: bool
+) -> None:
+    turnaround = cellar.emptied(now=cellar.at(2 * HOUR))
+    clean = cellar.started(turnaround, now=cellar.at(HOUR))
+    step = clean.version.steps.first()
+    assert step is not None
+    StepWindow.objects.filter(step=step, quantity="time_min").delete()
+    StepWindow.objects.create(step=step, quantity="time_min", minimum=20, maximum=45, source="x")
+    StepRecord.objects.create(
+        clean=clean, step=step, started_at=cellar.at(minutes * MINUTE), started_by=cellar.hand
+    )
+    html = text_of(signed_in(cellar.hand).get("/"))
+    assert ('data-reached="maximum"' in html, "Needs you now" in html) == (needs_you, needs_you)
+    assert ("over the maximum of 45 min" in html) is needs_you
 
 
 def test_board_shows_the_running_step_with_its_timer(

@@ -42,7 +42,7 @@ def emptied(cellar: Now) -> str:
 
 def cleaning(cellar: Now) -> str:
     clean = cellar.started(cellar.emptied(now=cellar.at(HOUR)), now=cellar.at(HOUR))
-    return reverse("turnarounds:clean", args=[clean.pk])
+    return reverse("turnarounds:current_step", args=[clean.pk])
 
 
 def to_sample(cellar: Now) -> str:

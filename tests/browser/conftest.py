@@ -72,6 +72,8 @@ class Opened:
     ) -> Page:
         """A page in a context of its own, signed in as ``user``; ``more`` goes to the context."""
         width, height = SIZES[size]
+        # The worker answers past what a test puts between; its own tests ask for it.
+        more.setdefault("service_workers", "block")
         context = self.browser.new_context(
             base_url=self.home,
             viewport={"width": width, "height": height},

@@ -199,11 +199,13 @@ def test_an_unanswered_reading_is_kept_and_counts_once(
     press(page, "2")
     page.context.set_offline(True)
     page.get_by_role("button", name="Record reading").click()
-    expect(page.locator(".unanswered")).to_contain_text("What you typed is still here")
-    expect(page.get_by_label("Strength", exact=True)).to_have_value("2")
+    expect(page.locator(".kept-words")).to_contain_text("Kept on this tablet at")
+    # Free for the next reading; what was typed is listed.
+    expect(page.get_by_label("Strength", exact=True)).to_have_value("")
+    expect(page.locator(".outbox-bar")).to_have_text("1 waiting on this tablet")
     page.context.set_offline(False)
-    page.get_by_role("button", name="Record reading").click()
-    expect(page.locator(".latest")).to_be_visible()
+    page.evaluate("outbox.again()")
+    expect(page.locator(".outbox-bar")).to_have_count(0)
     assert StepReading.objects.filter(quantity="concentration").count() == 1
 
 
@@ -250,6 +252,8 @@ def test_signed_out_meanwhile_the_page_says_so(
     page.context.clear_cookies(name="sessionid")
     press(page, "2")
     page.get_by_role("button", name="Record reading").click()
+    expect(page.locator(".kept-words")).to_contain_text("You were signed out.")
+    page.locator(".kept-words").get_by_role("link", name="Sign in").click()
     page.wait_for_url(f"**{reverse('people:sign_in')}?next={step_of(running)}*")
 
 

@@ -49,8 +49,10 @@ def record(page: Page, clean: Clean) -> str:
 
 
 def end_step(page: Page) -> None:
-    page.get_by_role("link", name="End step").click()
-    expect(page.get_by_role("heading", level=1)).to_contain_text("end of")
+    # On its own screen once all is read; else a link leads to it.
+    if page.get_by_role("link", name="End step").count():
+        page.get_by_role("link", name="End step").click()
+        expect(page.get_by_role("heading", level=1)).to_contain_text("end of")
 
 
 def decide(page: Page, what: str, reason: str = "") -> None:
@@ -113,8 +115,7 @@ def test_a_reclean_of_three_minutes_cannot_claim_65(
     page = at_step(open_page, floor, clean, 2)
     for box in page.locator("main input[name=codes]").all():
         box.check()
-    page.locator("main button.next").click()
-    page.get_by_role("link", name="It ran without the timer").click()
+    page.get_by_role("button", name="It ran without the timer").click()
 
     now = clock.now().astimezone(BERLIN)
     page.get_by_label("Started").fill(f"{now - timedelta(minutes=65):%Y-%m-%dT%H:%M}")

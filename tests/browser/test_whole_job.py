@@ -142,12 +142,10 @@ def run_step(
     by_pad: bool = False,
     during: Callable[[], None] | None = None,
 ) -> None:
-    """One step: its safety checks, its start, its readings, what is done ``during`` it, its end."""
+    """One step: its checks with its start, its readings, what is done ``during`` it, its end."""
     for box in page.locator("main input[name=codes]").all():
         box.check()
-    if page.locator("main input[name=codes]").count():
-        big(page)
-    big(page)  # start
+    big(page)  # confirmed, if there is something to confirm, and started
     page.locator("[data-timer]").first.wait_for()
     for quantity, keys in readings.items():
         read(page, quantity, keys, by_pad=by_pad)
@@ -156,11 +154,13 @@ def run_step(
         during()
         page.goto(step)
     pass_time(page, float(minutes))
-    page.get_by_role("link", name="End step").click()
-    page.wait_for_load_state()
+    if page.get_by_role("link", name="End step").count():
+        page.get_by_role("link", name="End step").click()
+        page.wait_for_load_state()
     for box in page.get_by_label("Yes", exact=True).all():
         box.check()
-    big(page)
+    page.get_by_role("button", name="End step").click()
+    page.wait_for_load_state()
 
 
 STEPS: list[tuple[str, str, dict[str, str]]] = [

@@ -59,7 +59,9 @@ def test_every_address_answers_each_role_as_the_table_says_and_no_page_is_kept(
 
 def test_signed_out_sees_the_way_in_and_whether_the_server_is_well() -> None:
     seen = {name for name, row in written().items() if row["signed out"] == "200"}
-    assert seen == {"people:sign_in", "health:healthz"}
+    # The app's name and its worker: a browser asks for the first without any cookie.
+    app = {"delivery:manifest", "delivery:worker"}
+    assert seen == {"people:sign_in", "health:healthz", *app}
 
 
 def test_nobody_is_ever_answered_by_an_error() -> None:

@@ -127,7 +127,7 @@ def test_the_release_asks_for_an_explanation_and_names_the_mark(
         )
     }
     assert gates["deviations"].answer == "explain"
-    (evidence,) = gates["cleaned"].evidence
+    evidence, *_ = gates["cleaned"].evidence
     assert "Entered afterwards by Jonas Feld on" in evidence
     assert evidence.endswith(f": {REASON}")
 

@@ -52,15 +52,17 @@ def limits_in_force(
     return None if found is None or found.run_out_on(day) else found
 
 
-def judged_pairs(point: SamplingPoint, *, moment: str, day: date) -> set[tuple[int, int]]:
-    """The meters with the ATP tests that have limits in force at a point, a moment, a day. 1 query.
+def limits_by_pair(
+    point: SamplingPoint, *, moment: str, day: date
+) -> dict[tuple[int, int], LimitSet]:
+    """The limits in force at a point, a moment, a day, by meter and ATP test. 1 query.
 
-    By the rule of :func:`limits_in_force`; pairs of primary keys.
+    By the rule of :func:`limits_in_force`; the pairs are of primary keys.
     """
     narrowest: dict[tuple[int, int], LimitSet] = {}
     for limits in _approved_for(point, moment=moment):
         narrowest.setdefault((limits.meter_id, limits.atp_test_id), limits)
-    return {pair for pair, limits in narrowest.items() if not limits.run_out_on(day)}
+    return {pair: limits for pair, limits in narrowest.items() if not limits.run_out_on(day)}
 
 
 def standing_limits() -> QuerySet[LimitSet]:

@@ -35,6 +35,7 @@ class AtpTestValues:
     name: str
     sample_kind: str
     storage: str = ""
+    gtin: str = ""
 
 
 @dataclasses.dataclass(frozen=True)
@@ -135,6 +136,13 @@ def save_atp_test(
         field="name",
         message=f"There is already an ATP test called {name}. Enter another name.",
     )
+    if values.gtin:
+        _check_free(
+            AtpTest.objects.filter(gtin=values.gtin),
+            atp_test,
+            field="gtin",
+            message="Another ATP test has this product number.",
+        )
     if atp_test is None:
         atp_test = AtpTest()
     elif atp_test.sample_kind != values.sample_kind and (

@@ -8,10 +8,12 @@ from brewhygiene.atp.meters.actions import AtpTestLotValues, AtpTestValues, Mete
 from brewhygiene.atp.models.meters import TEST_KINDS, AtpTest
 from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.codes.fields import FilledByCode, GtinField, LotField
 from brewhygiene.quantities.days import DayField
 from brewhygiene.quantities.fields import CountField
 
 NO_BLANK = "Enter the reading of the blank, e.g. 0."
+GTIN_HELP = "Optional. The digits below the barcode: scanning it then fills in the product."
 NO_POSITIVE = "Enter the reading of the positive control, e.g. 200."
 
 
@@ -102,9 +104,10 @@ class AtpTestForm(ValuesForm):
         label="Storage",
         help_text="From the box, e.g. 2 to 8 °C, warm up 10 to 15 min before use.",
     )
+    gtin = GtinField(max_length=14, help_text=GTIN_HELP)
 
 
-class AtpTestLotForm(ValuesForm):
+class AtpTestLotForm(FilledByCode, ValuesForm):
     record_values = AtpTestLotValues
 
     atp_test = forms.ModelChoiceField(
@@ -113,10 +116,11 @@ class AtpTestLotForm(ValuesForm):
         label="ATP test",
         error_messages={"required": "Choose an ATP test."},
     )
-    lot = forms.CharField(
+    lot = LotField(
+        scan="atp_test",
         max_length=40,
         label="Lot",
-        help_text="As printed on the box.",
+        help_text="As printed on the box, or scan its barcode.",
         error_messages={"required": "Enter the lot."},
     )
     expires_on = DayField(

@@ -76,9 +76,10 @@ def edit_atp_test(request: Request, pk: int | None = None) -> HttpResponse:
 def edit_test_lot(request: Request, pk: int | None = None) -> HttpResponse:
     """Edit a lot, or add one, of the ATP test that the address names, where none is named."""
     lot = get_object_or_404(AtpTestLot, pk=pk) if pk is not None else None
-    form = AtpTestLotForm(
-        sent(request), instance=lot, initial={"atp_test": request.GET.get("type", "")}
-    )
+    # What a scanned box said is filled in already.
+    asked = {"atp_test": "type", "lot": "lot", "expires_on": "expires_on"}
+    initial = {name: request.GET.get(key, "") for name, key in asked.items()}
+    form = AtpTestLotForm(sent(request), instance=lot, initial=initial)
     saved = submitted(
         request,
         form,

@@ -65,9 +65,17 @@ class AtpTest(SetUp):
     sort_key = SortKeyField()
     sample_kind = models.CharField(max_length=10, choices=SampleKind.choices)
     storage = models.CharField(max_length=200, blank=True)
+    gtin = models.CharField(
+        max_length=14, blank=True, help_text="The product's number in its barcode, 14 digits."
+    )
 
     class Meta:
         ordering = ["sort_key"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["gtin"], condition=~Q(gtin=""), name="atp_test_gtin_once"
+            )
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -12,6 +12,7 @@ from brewhygiene.atp.models.readings import RinseEnd
 from brewhygiene.atp.readings.actions import NO_RINSE_END
 from brewhygiene.atp.readings.queries import Kit
 from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.codes.fields import LotField
 from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import CountField
 
@@ -48,6 +49,13 @@ class SampleForm(ActionForm):
             "required": "Choose the lot printed on the box.",
             "invalid_choice": "This lot is no longer listed. Choose another lot.",
         },
+    )
+    scanned = LotField(
+        scan="test_lot",
+        label="Lot by its barcode",
+        required=False,
+        max_length=40,
+        help_text="Scan the box, or enter its lot. It is chosen in place of the one above.",
     )
     rinse_end = forms.ChoiceField(
         label="How the rinse ended",
@@ -114,6 +122,25 @@ class SampleForm(ActionForm):
             },
             "rinse_end": {str(value): str(label) for value, label in RinseEnd.choices},
         }
+
+    def clean(self) -> dict[str, Any]:
+        """A lot that was scanned takes the place of the one that was chosen."""
+        given: dict[str, Any] = super().clean() or self.cleaned_data
+        scanned = given.pop("scanned", "")
+        if not scanned:
+            return given
+        found = [lot for lot in self.kit.lots if lot.lot.casefold() == scanned.casefold()]
+        if len(found) == 1:
+            given["test_lot"] = found[0]
+            self.errors.pop("test_lot", None)
+        elif found:
+            self.add_error("scanned", f"Two ATP tests have a lot {scanned}. Choose it in the list.")
+        else:
+            self.add_error(
+                "scanned",
+                f"Lot {scanned} is not a lot for this sampling point. Choose another lot.",
+            )
+        return given
 
     def chosen(self) -> list[str] | None:
         """What is chosen beforehand, in words; ``None`` while something is missing."""

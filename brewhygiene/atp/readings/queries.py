@@ -1,13 +1,15 @@
 """What the screens of the samples read: what is due, and what to sample with."""
 
 import dataclasses
+import json
 from collections.abc import Sequence
 from datetime import date
 from functools import cached_property
 
 from django.db.models import QuerySet
 
-from brewhygiene.atp.limits.queries import judged_pairs
+from brewhygiene.atp.limits.queries import limits_by_pair
+from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.meters import AtpTestLot, ControlCheck, Meter
 from brewhygiene.atp.models.readings import Result, RinseEnd, Verdict
 from brewhygiene.cellar.models import SamplingPoint
@@ -177,9 +179,20 @@ class Kit:
         return list(lots_for(self.point))
 
     @cached_property
-    def judged(self) -> set[tuple[int, int]]:
-        """The meters with the ATP tests that have limits for the point. 1 query, once."""
-        return judged_pairs(self.point, moment=self.moment, day=self.day)
+    def judged(self) -> dict[tuple[int, int], LimitSet]:
+        """The limits for the point, by meter and ATP test. 1 query, once."""
+        return limits_by_pair(self.point, moment=self.moment, day=self.day)
+
+    def carried_limits(self) -> str:
+        """Alert level and action limit by meter and lot, for a tablet without a network."""
+        return json.dumps(
+            {
+                f"{meter}:{lot.pk}": [limits.alert_rlu, limits.action_rlu]
+                for lot in self.lots
+                for (meter, atp_test), limits in self.judged.items()
+                if atp_test == lot.atp_test_id
+            }
+        )
 
     @property
     def failed(self) -> list[Meter]:

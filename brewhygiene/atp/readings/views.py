@@ -23,6 +23,7 @@ from brewhygiene.atp.readings.queries import (
 from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.cellar.moments import SamplingMoment
+from brewhygiene.delivery.late import typed_at
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.models import User
@@ -110,6 +111,8 @@ def sample(request: Request, pk: int, point_pk: int) -> HttpResponse:
 
     def record(by: Actor) -> Result:
         given = {k: v for k, v in form.cleaned_data.items() if k not in ("key", "client_time")}
+        # Typed without a network: taken when it was typed, unless it says itself.
+        given["taken_at"] = given["taken_at"] or typed_at(request)
         return reading_actions.record_result(by=by, turnaround=turnaround, point=point, **given)
 
     if (recorded := submitted(request, form, record)) is not None:
@@ -125,6 +128,7 @@ def sample(request: Request, pk: int, point_pk: int) -> HttpResponse:
         point=point,
         chosen=form.chosen(),
         meters=kit.meters,
+        carried_limits=kit.carried_limits(),
         meter_ready=any(one.ready for one in kit.meters),
         lots=kit.lots,
         without_limits=meter is not None

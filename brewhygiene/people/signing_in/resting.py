@@ -35,7 +35,8 @@ def begin(request: Request) -> None:
 def is_touch(request: HttpRequest) -> bool:
     """Whether a person did this: sent a form or opened a page, rather than its script asked."""
     if request.method not in ("GET", "HEAD"):
-        return True
+        # What a tablet had kept and sends by itself was typed long before.
+        return "X-Kept-Late" not in request.headers
     by_script = request.headers.get("Sec-Fetch-Mode", "navigate") != "navigate"
     return not by_script and "HX-Request" not in request.headers
 

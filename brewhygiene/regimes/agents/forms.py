@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.codes.fields import GtinField
 from brewhygiene.quantities.fields import NumberField
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.about import AgentValues
@@ -100,6 +101,11 @@ class AgentForm(ActionForm):
         high=100,
         required=False,
         help_text="Optional. The share returned to its tank. If blank, all is drained.",
+    )
+    gtin = GtinField(
+        max_length=14,
+        help_text="Optional. The digits below the drum's barcode: scanning it then shows whether "
+        "it is the agent of the step.",
     )
     active = forms.BooleanField(
         required=False,

@@ -12,7 +12,7 @@ from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.science.judging import judge_window
 from brewhygiene.science.tank.indicators import suiting
-from brewhygiene.turnarounds.actions import lock_running_clean, raise_revision
+from brewhygiene.turnarounds.actions import check_when, lock_running_clean, raise_revision
 from brewhygiene.turnarounds.contact import judged_minutes
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -204,6 +204,20 @@ def _by_colour(clean: Clean, step: Step, colour: Colour, *, stage: str) -> float
     return value
 
 
+def _when_read(read_at: datetime | None, *, by: Actor, record: StepRecord) -> datetime | None:
+    """A time before now, within the attempt; refused before it began. ``None`` is now."""
+    if read_at is None:
+        return None
+    read_at = check_when(read_at, by=by, field="value", not_before=record.started_at)
+    if read_at < record.started_at:
+        raise Refusal(
+            "By the tablet's clock this was read before the step began. Record it again.",
+            field="value",
+            code="before_step",
+        )
+    return read_at
+
+
 @action("record reading")
 def record_reading(
     *,
@@ -216,15 +230,18 @@ def record_reading(
     titration: Titration | None = None,
     meter: MeterReading | None = None,
     colour: Colour | None = None,
+    read_at: datetime | None = None,
 ) -> Recorded[StepReading]:
     """Record one reading of a step and judge it against its window at once.
 
     ``value`` in the unit of the quantity's name; a strength in ``basis``, or titrated, when
     ``titration`` gives the volumes, or by conductivity, when ``meter`` gives what it showed: the
-    value then follows. A pH may be the ``colour`` of an indicator, which is a range.
+    value then follows. A pH may be the ``colour`` of an indicator, which is a range. ``read_at``
+    is when it was read, where that was before now: within the attempt, not before it began.
     """
     require(by, "work_cellar")
     clean, item, record = lock_record(record)
+    read_at = _when_read(read_at, by=by, record=record)
     if record.left_out:
         raise Refusal("This step was left out. Repeat it to record a reading.", field="value")
     if record.ended_at is not None and item.record != record:
@@ -268,6 +285,7 @@ def record_reading(
         stage=stage,
         titration=how,
         typed=colour.words if colour is not None else "",
+        taken_at=read_at,
     )
     raise_revision(clean.turnaround)
     return Recorded(
@@ -276,6 +294,7 @@ def record_reading(
             "step": str(item.step),
             "reading": str(reading),
             "stage": stage,
+            **({"taken_at": read_at} if read_at is not None else {}),
             "value": value,
             "source": reading.source,
             "basis": reading.basis,

@@ -4,10 +4,15 @@ from typing import Any
 
 from django import forms
 
+from brewhygiene.people.requests import Request
+from brewhygiene.quantities.codes.fields import LotField
 from brewhygiene.regimes.models import EndCriterion, Step
 from brewhygiene.turnarounds.forms import YesNoField
 from brewhygiene.turnarounds.models import Outflow, StepRecord
+from brewhygiene.turnarounds.observations.asked import asked_observations
 from brewhygiene.turnarounds.observations.forms import ObservedForm
+from brewhygiene.turnarounds.queries import last_agent_lot
+from brewhygiene.turnarounds.steps.screen import StepScreen
 
 
 class EndForm(ObservedForm):
@@ -17,11 +22,12 @@ class EndForm(ObservedForm):
 
     record = forms.IntegerField(widget=forms.HiddenInput, required=False)
     end_criterion_met = YesNoField(label="", required=False)
-    agent_lot = forms.CharField(
+    agent_lot = LotField(
+        scan="agent",
         label="Agent lot",
         required=False,
         max_length=40,
-        help_text="From the drum. The last lot is filled in.",
+        help_text="From the drum, or scan its barcode. The last lot is filled in.",
     )
     outflow = forms.ChoiceField(
         label="Water and solution went",
@@ -55,8 +61,25 @@ class EndForm(ObservedForm):
             self.fields["end_criterion_met"].label = f"End reached: {words}"
         if step.agent is None:
             del self.fields["agent_lot"]
+        else:
+            self.fields["agent_lot"].widget.attrs["data-scan-agent"] = step.agent_id
 
     def values(self) -> dict[str, Any]:
         """What ``end_step`` takes; what this step does not ask for is left out."""
         given = {name: self.cleaned_data[name] for name in self.asked if name in self.fields}
         return {**given, "observations": self.seen()}
+
+
+def end_form_of(request: Request, screen: StepScreen, data: Any) -> EndForm:
+    """What is asked at the end of the attempt that is on. 1 query where an agent's lot is."""
+    step = screen.step
+    lot = last_agent_lot(step.agent) if step.agent is not None else ""
+    return EndForm(
+        data,
+        request.FILES or None,
+        record=screen.item.record,
+        step=step,
+        drain=screen.drain,
+        observations=asked_observations(screen.clean, step),
+        initial={"agent_lot": lot},
+    )

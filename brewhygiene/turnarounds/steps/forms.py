@@ -1,5 +1,6 @@
 """Forms of one step: safety checks, readings, its end, deviations."""
 
+import json
 from collections.abc import Sequence
 from typing import Any
 
@@ -7,10 +8,11 @@ from django import forms
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.codes.fields import LotField
 from brewhygiene.quantities.fields import NumberField
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import Caution
-from brewhygiene.regimes.measures import from_site, site_label, window_in_words
+from brewhygiene.regimes.measures import from_site, site_label, to_site, window_in_words
 from brewhygiene.regimes.models import (
     Basis,
     ConductivityCalibration,
@@ -75,6 +77,17 @@ FIELDS_OF: dict[str, tuple[str, ...]] = {
     CONDUCTIVITY: ("conductivity_ms_cm", "solution_c"),
     INDICATOR: ("colour",),
 }
+
+
+def _carried(window: StepWindow | None, brewery: Brewery) -> str:
+    """The bounds as they are typed, for a tablet without a network; '' without a window."""
+    if window is None:
+        return ""
+    shown = {
+        bound: None if value is None else to_site(value, quantity=window.quantity, brewery=brewery)
+        for bound, value in (("minimum", window.minimum), ("maximum", window.maximum))
+    }
+    return json.dumps({**shown, "basis": window.basis})
 
 
 class ReadingForm(ActionForm):
@@ -159,6 +172,7 @@ class ReadingForm(ActionForm):
         super().__init__(*args, **kwargs)
         self.brewery, self.calibration, self.readable = brewery, calibration, readable
         self.asked_quantity, self.way, self.warning = quantity, way, warning
+        self.carried_window = _carried(window, brewery) if way == STRAIGHT else ""
         # Whether the step asks for it, or it is read besides.
         self.asked_here = window is not None
         self.initial = {**self.initial, "record": record.pk, "quantity": quantity, "by": way}
@@ -291,7 +305,7 @@ class DisposeForm(ActionForm):
         pad=True,
         help_text="Of the agent, when topped up.",
     )
-    agent_lot = forms.CharField(label="Agent lot", required=False, max_length=40)
+    agent_lot = LotField(scan="agent", label="Agent lot", required=False, max_length=40)
     reason = ReasonField(label="Reason", required=False)
 
     def __init__(self, *args: Any, deviation: Deviation, running: bool, **kwargs: Any) -> None:
@@ -303,6 +317,9 @@ class DisposeForm(ActionForm):
                 del words[disposition]
         if Disposition.TOP_UP not in words:
             del self.fields["added_kg"], self.fields["agent_lot"]
+        else:
+            agent = deviation.record.step.agent_id
+            self.fields["agent_lot"].widget.attrs["data-scan-agent"] = agent
         if deviation.kind == DeviationKind.LEFT_OUT:
             del words[Disposition.EXTEND]
             words[Disposition.REPEAT] = ("Do the step", "It can be started next.")

@@ -1,8 +1,10 @@
 """The one screen of a step: safety, start, timer and readings, end, deviations."""
 
+import dataclasses
 from functools import partial
 from typing import Any
 
+from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -11,10 +13,12 @@ from django.utils.cache import patch_vary_headers
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
+from brewhygiene.delivery.late import typed_at
 from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.forms import ActionForm
-from brewhygiene.people.permissions import permission_needed
-from brewhygiene.people.requests import Request, sent
+from brewhygiene.people.permissions import may, permission_needed
+from brewhygiene.people.requests import LONGEST_KEY, Request, actor_of, sent
+from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.conductivity.calibration import calibration_in_force, readable, warning_of
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.science.tank.indicators import suiting
@@ -36,8 +40,7 @@ from brewhygiene.turnarounds.queries import (
 from brewhygiene.turnarounds.readings import actions as reading_actions
 from brewhygiene.turnarounds.reason_page import reason_page
 from brewhygiene.turnarounds.steps import actions as step_actions
-from brewhygiene.turnarounds.steps.end_form import EndForm
-from brewhygiene.turnarounds.steps.flow import actions as flow_actions
+from brewhygiene.turnarounds.steps.end_form import end_form_of
 from brewhygiene.turnarounds.steps.forms import (
     STRAIGHT,
     WAYS,
@@ -52,7 +55,7 @@ from brewhygiene.turnarounds.steps.state_form import StateForm
 from brewhygiene.turnarounds.steps.sums import sums_of
 
 
-def _screen(request: Request, pk: int, step_pk: int) -> StepScreen:
+def screen_of(request: Request, pk: int, step_pk: int) -> StepScreen:
     clean = get_object_or_404(cleans_with_records(), pk=pk)
     try:
         return step_screen(clean, step_pk, brewery=request.brewery, now=timezone.now())
@@ -69,6 +72,12 @@ def to_current_step(clean_pk: int) -> HttpResponse:
     if current is None:
         return redirect("turnarounds:finish", clean.pk)
     return redirect("turnarounds:step", clean.pk, current.step.pk)
+
+
+@never_cache
+def current_step(request: Request, pk: int) -> HttpResponse:
+    """One tap from the board into the step that is on."""
+    return to_current_step(pk)
 
 
 def _reading_form(request: Request, screen: StepScreen, data: Any = None) -> ReadingForm | None:
@@ -120,7 +129,7 @@ def _attempt(screen: StepScreen, form: ActionForm) -> StepRecord:
     return found
 
 
-def _show(
+def show(
     request: Request,
     screen: StepScreen,
     *,
@@ -132,6 +141,15 @@ def _show(
     """The step's page, or the readings alone where the page asks for them."""
     if screen.state == "running" and reading_form is None:
         reading_form = _reading_form(request, screen)
+    # Once all is read the step ends on its own screen.
+    ends_here = (
+        screen.state == "running"
+        and reading_form is None
+        and not screen.unread
+        and may(request.user, "work_cellar")
+    )
+    if ends_here:
+        more.setdefault("end_form", end_form_of(request, screen, None))
     latest_pk = str(latest.pk) if latest else request.GET.get("latest", "")
     context = {
         "room": "board",
@@ -154,7 +172,7 @@ def _show(
 @never_cache
 def step(request: Request, pk: int, step_pk: int) -> HttpResponse:
     """One step: what is to be done with it now. The owner sees it and changes nothing."""
-    screen = _screen(request, pk, step_pk)
+    screen = screen_of(request, pk, step_pk)
     more: dict[str, Any] = {}
     if screen.is_current and screen.unchecked and screen.state in ("next", "again"):
         more["safety_form"] = SafetyForm(cautions=screen.cautions)
@@ -162,13 +180,13 @@ def step(request: Request, pk: int, step_pk: int) -> HttpResponse:
         deviation = screen.undecided[0]
         more["deviation"] = deviation
         more["dispose_form"] = DisposeForm(deviation=deviation, running=False)
-    return _show(request, screen, **more)
+    return show(request, screen, **more)
 
 
 @require_POST
 @permission_needed("work_cellar")
 def safety(request: Request, pk: int, step_pk: int) -> HttpResponse:
-    screen = _screen(request, pk, step_pk)
+    screen = screen_of(request, pk, step_pk)
     form = SafetyForm(request.POST, cautions=screen.cautions)
     done = submitted(
         request,
@@ -178,14 +196,33 @@ def safety(request: Request, pk: int, step_pk: int) -> HttpResponse:
         ),
     )
     if done is not None:
+        if "without_timer" in request.POST:
+            return redirect("turnarounds:state_step", pk, step_pk)
+        _start_after_checks(request, screen)
         return redirect("turnarounds:step", pk, step_pk)
-    return _show(request, screen, safety_form=form, status=422)
+    return show(request, screen, safety_form=form, status=422)
+
+
+def _start_after_checks(request: Request, screen: StepScreen) -> None:
+    """Start the step that was just confirmed; where it cannot start yet, its page says why.
+
+    A form sent twice confirms once and starts once: the second key follows from the first.
+    """
+    if screen.clean.entered_at is not None:
+        return
+    by = actor_of(request)
+    if by.key is not None:
+        by = dataclasses.replace(by, key=f"{by.key[: LONGEST_KEY - 6]}-start")
+    try:
+        step_actions.start_step(by=by, clean=screen.clean, step=screen.step)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
 
 
 @require_POST
 @permission_needed("work_cellar")
 def start(request: Request, pk: int, step_pk: int) -> HttpResponse:
-    screen = _screen(request, pk, step_pk)
+    screen = screen_of(request, pk, step_pk)
     form = ActionForm(request.POST, auto_id="start_%s")
     record = submitted(
         request,
@@ -194,7 +231,7 @@ def start(request: Request, pk: int, step_pk: int) -> HttpResponse:
     )
     if record is not None:
         return redirect("turnarounds:step", pk, step_pk)
-    return _show(request, screen, key_form=form, status=422)
+    return show(request, screen, key_form=form, status=422)
 
 
 @never_cache
@@ -202,7 +239,7 @@ def start(request: Request, pk: int, step_pk: int) -> HttpResponse:
 def read(request: Request, pk: int, step_pk: int) -> HttpResponse:
     """Take a reading; answers with the readings alone, or goes back to the step."""
     here = reverse("turnarounds:step", args=[pk, step_pk])
-    screen = _screen(request, pk, step_pk)
+    screen = screen_of(request, pk, step_pk)
     form = _reading_form(request, screen, request.POST) if request.method == "POST" else None
     if form is None:
         return redirect(here)
@@ -213,52 +250,27 @@ def read(request: Request, pk: int, step_pk: int) -> HttpResponse:
             by=by,
             record=_attempt(screen, form),
             quantity=form.asked_quantity,
+            read_at=typed_at(request),
             **form.values(),
         ),
     )
     if reading is None:
-        return _show(request, screen, reading_form=form, status=422)
+        return show(request, screen, reading_form=form, status=422)
     if request.htmx:
-        return _show(request, _screen(request, pk, step_pk), latest=reading)
+        return show(request, screen_of(request, pk, step_pk), latest=reading)
     sums = sums_of(screen, request.GET, brewery=request.brewery)
     return redirect(f"{here}?latest={reading.pk}{sums.carried}#readings")
-
-
-@require_POST
-@permission_needed("work_cellar")
-def flow(request: Request, pk: int, step_pk: int, act: str) -> HttpResponse:
-    """The flow of the running step is lost, or back: one tap each."""
-    screen = _screen(request, pk, step_pk)
-    record = screen.item.record
-    if record is None:
-        return redirect("turnarounds:step", pk, step_pk)
-    form = ActionForm(request.POST, auto_id="flow_%s")
-    acts = {"lost": flow_actions.lose_flow, "back": flow_actions.regain_flow}
-    done = submitted(request, form, lambda by: acts[act](by=by, record=record))
-    if done is not None:
-        return redirect("turnarounds:step", pk, step_pk)
-    return _show(request, screen, flow_form=form, status=422)
 
 
 @never_cache
 @permission_needed("work_cellar")
 def end(request: Request, pk: int, step_pk: int) -> HttpResponse:
-    screen = _screen(request, pk, step_pk)
-    latest, step = screen.item.record, screen.step
-    if latest is None:
+    screen = screen_of(request, pk, step_pk)
+    if screen.item.record is None:
         return redirect("turnarounds:step", pk, step_pk)
     if request.method != "POST" and screen.state != "running":
         return to_current_step(pk)
-    lot = last_agent_lot(step.agent) if step.agent is not None else ""
-    form = EndForm(
-        sent(request),
-        request.FILES or None,
-        record=latest,
-        step=step,
-        drain=screen.drain,
-        observations=asked_observations(screen.clean, step),
-        initial={"agent_lot": lot},
-    )
+    form = end_form_of(request, screen, sent(request))
     ended = submitted(
         request,
         form,
@@ -273,7 +285,7 @@ def end(request: Request, pk: int, step_pk: int) -> HttpResponse:
 @permission_needed("work_cellar")
 def state(request: Request, pk: int, step_pk: int) -> HttpResponse:
     """Record a step that ran without the timer."""
-    screen = _screen(request, pk, step_pk)
+    screen = screen_of(request, pk, step_pk)
     if request.method != "POST" and not screen.startable:
         return to_current_step(pk)
     step = screen.step
@@ -301,7 +313,7 @@ def state(request: Request, pk: int, step_pk: int) -> HttpResponse:
 
 @permission_needed("work_cellar")
 def leave_out(request: Request, pk: int, step_pk: int) -> HttpResponse:
-    screen = _screen(request, pk, step_pk)
+    screen = screen_of(request, pk, step_pk)
     return reason_page(
         request,
         "turnarounds/steps/leave_out.html",
@@ -320,7 +332,7 @@ def dispose(request: Request, pk: int) -> HttpResponse:
         Deviation.objects.select_related("record__clean", "record__step"), pk=pk
     )
     record = deviation.record
-    screen = _screen(request, record.clean_id, record.step_id)
+    screen = screen_of(request, record.clean_id, record.step_id)
     if request.method != "POST" and (deviation.disposition or not screen.clean.running):
         return to_current_step(record.clean_id)
     form = DisposeForm(sent(request), deviation=deviation, running=screen.state == "running")

@@ -8,7 +8,7 @@ from django.db import IntegrityError, transaction
 from django.test import Client
 
 from brewhygiene.atp.limits import actions as limit_actions
-from brewhygiene.atp.limits.queries import judged_pairs, limits_in_force
+from brewhygiene.atp.limits.queries import limits_by_pair, limits_in_force
 from brewhygiene.atp.meters.queries import meter_cards
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.cellar.models import SamplingPoint
@@ -79,7 +79,7 @@ def test_limits_of_another_kind_judge_nothing(cellar: Cellar) -> None:
     limit_actions.retire_limits(by=acting(cellar.brewer), limits=cellar.limits, password=PASSWORD)
     put(cellar, vessel_kind="bright_tank")
     assert at(cellar, cellar.point) is None
-    assert judged_pairs(cellar.point, moment=MOMENT, day=clock.today()) == set()
+    assert limits_by_pair(cellar.point, moment=MOMENT, day=clock.today()) == {}
 
 
 def test_kind_that_has_run_out_is_not_replaced_by_the_wider_set(cellar: Cellar) -> None:
@@ -89,8 +89,8 @@ def test_kind_that_has_run_out_is_not_replaced_by_the_wider_set(cellar: Cellar) 
     assert at(cellar, cellar.point, days=1) == limits
     assert at(cellar, cellar.point, days=2) is None
     pair = (cellar.meter.pk, cellar.atp_test.pk)
-    assert judged_pairs(cellar.point, moment=MOMENT, day=day + timedelta(days=1)) == {pair}
-    assert judged_pairs(cellar.point, moment=MOMENT, day=day + timedelta(days=2)) == set()
+    assert set(limits_by_pair(cellar.point, moment=MOMENT, day=day + timedelta(days=1))) == {pair}
+    assert limits_by_pair(cellar.point, moment=MOMENT, day=day + timedelta(days=2)) == {}
 
 
 def test_approval_retires_the_set_of_the_same_kind_alone(cellar: Cellar) -> None:

@@ -6,7 +6,7 @@ import pytest
 from django.test import Client
 
 from brewhygiene.atp.limits import actions as limit_actions
-from brewhygiene.atp.limits.queries import judged_pairs, limits_in_force
+from brewhygiene.atp.limits.queries import limits_by_pair, limits_in_force
 from brewhygiene.atp.meters import actions as meter_actions
 from brewhygiene.atp.models.meters import Meter
 from brewhygiene.atp.readings.queries import Kit
@@ -100,7 +100,7 @@ def test_pairs_are_those_that_would_judge(cellar: Cellar) -> None:
     day = clock.today()
     lot = make_test_lot(cellar.atp_test)
     pair = (cellar.meter.pk, cellar.atp_test.pk)
-    assert judged_pairs(cellar.point, moment=MOMENT, day=day) == {pair}
+    assert set(limits_by_pair(cellar.point, moment=MOMENT, day=day)) == {pair}
     # The point's own set comes first, and judges nothing once it has run out.
     own = limit_actions.propose_limits(
         by=acting(cellar.brewer),
@@ -118,7 +118,7 @@ def test_pairs_are_those_that_would_judge(cellar: Cellar) -> None:
     limit_actions.approve_limits(by=acting(cellar.brewer, now=NOW), limits=own, password=PASSWORD)
     for later, judged in ((1, True), (2, False)):
         then = day + timedelta(days=later)
-        assert (pair in judged_pairs(cellar.point, moment=MOMENT, day=then)) is judged
+        assert (pair in limits_by_pair(cellar.point, moment=MOMENT, day=then)) is judged
         found = limits_in_force(
             meter=cellar.meter, test_lot=lot, point=cellar.point, moment=MOMENT, day=then
         )

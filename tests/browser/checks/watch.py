@@ -34,6 +34,9 @@ class Watch:
         assert not troubles, "The browser complained:\n  " + "\n  ".join(troubles)
 
     def _on_console(self, message: ConsoleMessage) -> None:
+        # Without its worker a page works as it does: the tests keep it away from most.
+        if message.text.startswith("Service Worker registration blocked"):
+            return
         # A failed load is judged by its response below, where its address is known.
         if message.type in {"error", "warning"} and not message.text.startswith("Failed to load"):
             self.troubles.append(f"console {message.type}: {message.text}")

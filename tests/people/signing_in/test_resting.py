@@ -78,6 +78,13 @@ def test_sent_form_is_a_touch_even_by_script(tablet: Client) -> None:
     assert look(tablet).status_code == 200
 
 
+def test_what_the_tablet_delivers_by_itself_is_no_touch(tablet: Client) -> None:
+    clock.move_on(timedelta(minutes=REST))
+    tablet.post("/pin/", {"remove": "1"}, headers={"X-Kept-Late": "yes"})
+    clock.move_on(timedelta(minutes=GRACE, seconds=1))
+    assert look(tablet)["Location"] == "/switch/?next=/pin/"
+
+
 def test_opened_page_is_a_touch_as_a_browser_says(tablet: Client) -> None:
     clock.move_on(timedelta(minutes=REST))
     look(tablet, **{"Sec-Fetch-Mode": "navigate"})

@@ -3,9 +3,12 @@
 import pytest
 
 from brewhygiene.turnarounds.models import (
+    Clean,
     SafetyAcknowledgement,
     StepRecord,
 )
+from tests import clock
+from tests.evidence import unguarded
 from tests.turnarounds.floor import Floor, counted, errors
 from tests.turnarounds.steps.sending import at, url, words
 
@@ -37,12 +40,34 @@ def test_a_tick_left_out_is_said_and_the_others_are_kept(floor: Floor) -> None:
 
 def test_a_step_is_started_once_every_line_is_ticked(floor: Floor) -> None:
     step = at(floor.at_step(2), 2)
+    shown = words(floor.client.get(url("step", None, *step)))
+    assert ">Confirm and start step</button>" in shown
+    for _ in range(2):  # sent twice by a lost answer
+        floor.client.post(url("safety", None, *step), {"codes": CAUSTIC, "key": "k" * 64})
+    page = floor.client.get(url("step", None, *step))
+    assert page.context["screen"].state == "running"
+    assert "Confirmed by Jonas Feld" in words(page)
+    assert StepRecord.objects.filter(step_id=step[1]).count() == 1
+
+
+def test_step_that_ran_without_the_timer_is_confirmed_and_not_started(floor: Floor) -> None:
+    step = at(floor.at_step(2), 2)
+    answer = floor.client.post(
+        url("safety", None, *step), {"codes": CAUSTIC, "without_timer": "yes"}
+    )
+    assert answer.headers["Location"] == url("state_step", None, *step)
+    assert SafetyAcknowledgement.objects.filter(step_id=step[1]).count() == 1
+    assert not StepRecord.objects.filter(step_id=step[1]).exists()
+
+
+def test_checks_of_a_clean_that_was_done_start_nothing(floor: Floor) -> None:
+    clean = floor.at_step(2)
+    entered = {"entered_at": clock.now(), "entered_by": floor.hand, "entered_reason": "x"}
+    with unguarded():
+        Clean.objects.filter(pk=clean.pk).update(**entered)
+    step = at(clean, 2)
     floor.client.post(url("safety", None, *step), {"codes": CAUSTIC})
-    page = words(floor.client.get(url("step", None, *step)))
-    assert ">Start step</button>" in page
-    assert "Confirmed by Jonas Feld" in page
-    floor.client.post(url("start_step", None, *step))
-    assert floor.client.get(url("step", None, *step)).context["screen"].state == "running"
+    assert not StepRecord.objects.filter(step_id=step[1]).exists()
 
 
 def test_a_step_is_not_started_before_its_checks(floor: Floor) -> None:

@@ -1,0 +1,14 @@
+"""What the list of this room's table shows to whoever looks after the server."""
+
+from typing import Any
+
+from django.db import models
+
+from brewhygiene.delivery.models import SetAside
+
+RECORDS: dict[type[models.Model], dict[str, Any]] = {
+    SetAside: {
+        "list_display": "what set_aside_at set_aside_by reason",
+        "list_select_related": "set_aside_by",
+    },
+}

@@ -1,0 +1,1 @@
+"""What a barcode says: GS1 element strings, product numbers and their dates."""

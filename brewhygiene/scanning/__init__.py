@@ -1,0 +1,1 @@
+"""What was scanned, and where it leads: labels at the tank, lots of ATP tests and of agents."""
