@@ -29,6 +29,10 @@ from brewhygiene.certificates.making import (
 from brewhygiene.certificates.names import Names
 
 AUTHORITY_FILE, LEAF_FILE = "authority.pem", "server.pem"
+OTHER_AUTHORITY = (
+    "The authority may not certify it. Use another name or address; or move the folder of TLS_DIR "
+    "away and start again: a new authority is made, which every tablet has to trust anew."
+)
 # The authority's own end is said so long before: every tablet has to trust another one then.
 SAID_BEFORE_DAYS = 365
 
@@ -39,7 +43,7 @@ class Unusable(Exception):
 
 @dataclasses.dataclass(frozen=True)
 class Kept:
-    """What is on disk now. ``beyond`` are names of this machine that the authority may not certify."""
+    """What is on disk now. ``beyond`` are names that the authority may not certify."""
 
     authority: x509.Certificate
     leaf: x509.Certificate
@@ -53,7 +57,7 @@ def folder() -> Path:
 
 
 def keep(names: Names, *, now: datetime) -> Kept:
-    """The certificate for these names, made or renewed where it has to be. Raises :class:`Unusable`."""
+    """The certificate for these names, made or renewed where due. Raises :class:`Unusable`."""
     try:
         authority_key, authority = _authority(names, now=now)
         permitted = permitted_of(authority, names)
@@ -97,10 +101,10 @@ def _authority(names: Names, *, now: datetime) -> tuple[Key, x509.Certificate]:
     path = folder() / AUTHORITY_FILE
     if not path.exists():
         _close(path.parent)
-        with _draft(path, pem_of(*make_authority(names, now=now))) as draft:
-            # Linked, never replaced: of two processes that start together one makes it.
-            with contextlib.suppress(FileExistsError):
-                os.link(draft, path)
+        made = pem_of(*make_authority(names, now=now))
+        # Linked, never replaced: of two processes that start together one makes it.
+        with _draft(path, made) as draft, contextlib.suppress(FileExistsError):
+            os.link(draft, path)
     try:
         pem = path.read_bytes()
         key, authority = load_pem_private_key(pem, None), x509.load_pem_x509_certificate(pem)

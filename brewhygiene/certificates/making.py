@@ -102,7 +102,7 @@ def make_authority(names: Names, *, now: datetime) -> tuple[Key, x509.Certificat
 def make_leaf(
     authority_key: Key, authority: x509.Certificate, names: Names, *, now: datetime
 ) -> tuple[Key, x509.Certificate]:
-    """A new key and a certificate for these names, at most 397 days and no longer than the authority."""
+    """A new key and a certificate for these names, no longer than the authority's own."""
     key = ec.generate_private_key(ec.SECP256R1())
     begins = max(now - BEFORE, authority.not_valid_before_utc)
     alternative: list[x509.GeneralName] = [

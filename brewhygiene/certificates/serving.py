@@ -29,7 +29,7 @@ log = logging.getLogger(__name__)
 
 @dataclasses.dataclass(frozen=True)
 class Shown:
-    """The certificate that tablets are shown; ``authority`` is ours, or ``None`` for a site's own."""
+    """The certificate that tablets are shown; ``authority`` is ours, or ``None``."""
 
     leaf: x509.Certificate
     authority: x509.Certificate | None

@@ -26,11 +26,11 @@ HANDSHAKE_WITHIN_S = 10
 class TLSChannel(HTTPChannel):
     """A connection whose bytes are encrypted. The handshake is made without waiting for it."""
 
-    def __init__(self, server: Any, sock: ssl.SSLSocket, addr: Any, adj: Any, map: Any) -> None:  # noqa: A002 - the name that the server calls it by
+    def __init__(self, *given: Any, **more: Any) -> None:
         self.shaking, self.wants_to_write = True, False
         # A thread may send while the loop receives, which one connection of OpenSSL cannot bear.
         self.one_at_a_time = threading.Lock()
-        super().__init__(server, sock, addr, adj, map=map)
+        super().__init__(*given, **more)
 
     def readable(self) -> bool:
         if self.shaking:
@@ -113,15 +113,13 @@ class TLSChannel(HTTPChannel):
 
 
 class TLSServer(TcpWSGIServer):
-    """The port with TLS. ``context`` is asked at each connection: a new certificate holds at once."""
+    """The port with TLS. ``context`` is asked at each connection, so a new one holds at once."""
 
     def __init__(self, *args: Any, context: Callable[[], ssl.SSLContext], **options: Any) -> None:
         self.context = context
         super().__init__(*args, **options)
 
-    def channel_class(
-        self, server: Any, conn: socket.socket, addr: Any, adj: Any, map: Any
-    ) -> None:  # noqa: A002
+    def channel_class(self, server: Any, conn: socket.socket, *given: Any, **more: Any) -> None:
         try:
             conn.setblocking(False)
             encrypted = self.context().wrap_socket(
@@ -130,7 +128,7 @@ class TLSServer(TcpWSGIServer):
         except (OSError, ValueError):
             conn.close()
             return
-        TLSChannel(server, encrypted, addr, adj, map)
+        TLSChannel(server, encrypted, *given, **more)
 
     def maintenance(self, now: float) -> None:
         super().maintenance(now)
