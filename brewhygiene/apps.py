@@ -16,11 +16,10 @@ class BrewhygieneConfig(AppConfig):
         import brewhygiene.plates.answers
         import brewhygiene.regimes.answers
         import brewhygiene.turnarounds.answers  # noqa: F401
+        from brewhygiene.certificates.cookies import mark_session
         from brewhygiene.ledger.rows.capture import watch
         from brewhygiene.ledger.upkeep import after_migration, before_migration
         from brewhygiene.people.roles import grant_role_permissions
-
-        from brewhygiene.certificates.cookies import mark_session
 
         watch()
         user_logged_in.connect(mark_session)

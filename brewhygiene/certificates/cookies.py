@@ -38,7 +38,7 @@ class CookiesByScheme:
             given = response.cookies.pop(name)
             response.cookies[PREFIX + name] = given.value
             kept = response.cookies[PREFIX + name]
-            kept.update({key: word for key, word in given.items() if word})
+            kept.update({key: word for key, word in given.items() if word != ""})
             # What the prefix asks for.
             kept["secure"], kept["path"], kept["domain"] = True, "/", ""
         return response

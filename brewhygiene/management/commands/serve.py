@@ -151,7 +151,7 @@ class Command(BaseCommand):
         signal.signal(signal.SIGTERM, stop)
         owner_only()
         hand_back()
-        with open_port(int(port)) as listening:
+        with open_port(int(port)) as listening, self.open_https() or nullcontext() as opened:
             try:
                 self.prepare()
             except (ArchiveFault, DatabaseError, InterfaceError, OSError) as error:
@@ -161,9 +161,9 @@ class Command(BaseCommand):
             settle()
             self.watch_clock(clock_is_right=clock_is_right)
             https.http_port = int(port)
-            with self.open_https() or nullcontext() as encrypted:
-                self.announce(int(port))
-                self.serve(listening, encrypted)
+            encrypted = self.certify(opened) if opened is not None else None
+            self.announce(int(port))
+            self.serve(listening, encrypted)
 
     def prepare(self) -> None:
         """Everything that has to be there before the first page."""
@@ -194,7 +194,7 @@ class Command(BaseCommand):
             )
 
     def open_https(self) -> socket.socket | None:
-        """A socket for HTTPS with its certificate ready, or ``None`` where it is not served.
+        """A socket for HTTPS, or ``None`` where it is not served.
 
         What the site asked for by name has to be there. What is so by itself is left out with a
         word where it cannot be: the cellar goes on over plain HTTP.
@@ -207,19 +207,30 @@ class Command(BaseCommand):
             raise CommandError(
                 f"Set HTTPS_PORT to a number from 1 to 65535, or to 0 for none, not '{port}'."
             )
-        encrypted = None
         try:
+            if settings.TLS_CERT:
+                https.look(this_machine(), now=timezone.now())
             encrypted = open_port(int(port), variable="HTTPS_PORT")
-            https.look(this_machine(), now=timezone.now())
-        except (CommandError, Unusable) as error:
-            if encrypted is not None:
-                encrypted.close()
+        except Unusable as error:
+            raise CommandError(str(error)) from error
+        except CommandError as error:
             if given or settings.TLS_CERT:
-                raise CommandError(str(error)) from error
+                raise
             https.why = str(error)
             self.warn(f"HTTPS is not served. {error}")
             return None
         https.port = int(port)
+        return encrypted
+
+    def certify(self, encrypted: socket.socket) -> socket.socket | None:
+        """The socket with its certificate ready, or ``None`` and a word where there is none."""
+        try:
+            https.look(this_machine(), now=timezone.now())
+        except Unusable as error:
+            encrypted.close()
+            https.port, https.why = 0, str(error)
+            self.warn(f"HTTPS is not served. {error}")
+            return None
         return encrypted
 
     def watch_clock(self, *, clock_is_right: bool) -> None:
