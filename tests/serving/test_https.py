@@ -376,7 +376,7 @@ def test_usual_port_that_is_taken_leaves_plain_http(start: Callable[..., SecureS
     with socket.socket() as other:
         other.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         with contextlib.suppress(OSError):  # taken already is as good
-            other.bind(("0.0.0.0", 8443))
+            other.bind(("0.0.0.0", 8443))  # noqa: S104 - as the server does
             other.listen()
         running = start(HTTPS_PORT="")
         assert "HTTPS is not served. Port 8443 is taken" in running.said()
