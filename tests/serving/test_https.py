@@ -5,7 +5,6 @@ import http.client
 import os
 import re
 import shutil
-import signal
 import socket
 import ssl
 import stat
@@ -288,8 +287,7 @@ def test_stops_cleanly_with_connections_open_and_keeps_its_authority(
     connection.close()
     second = start()
     assert (second.authority(), second.leaf()) == (authority, leaf)
-    second.process.send_signal(signal.SIGINT)
-    assert second.process.wait(timeout=30) == 0
+    assert second.stop() == 0
     assert second.said().endswith("Stopped.\n")
 
 
