@@ -58,7 +58,7 @@ def reached(request: HttpRequest) -> HttpResponse:
 
     Any page may read that, since there is nothing in it and no cookie is looked at.
     """
-    return HttpResponse(status=204, headers={"Access-Control-Allow-Origin": "*"})
+    return HttpResponse(headers={"Access-Control-Allow-Origin": "*"})
 
 
 def _code(address: str) -> SafeString:
