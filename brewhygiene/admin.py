@@ -27,6 +27,7 @@ from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people import admin_lists as people_lists
 from brewhygiene.people.actions import NAMES
 from brewhygiene.people.requests import actor_of
+from brewhygiene.skids import admin_lists as skid_lists
 
 if TYPE_CHECKING:
     # Django's own classes take a type for the checker only.
@@ -383,6 +384,7 @@ RECORDS: dict[type[models.Model], dict[str, str]] = {
 }
 RECORDS |= admin_lists.RECORDS | changeover_lists.RECORDS
 RECORDS |= people_lists.RECORDS | handover_lists.RECORDS | delivery_lists.RECORDS
+RECORDS |= skid_lists.RECORDS
 for kind, tables in ((SetUpAdmin, SET_UP), (RecordAdmin, RECORDS)):
     for model, options in tables.items():
         admin.site.register(

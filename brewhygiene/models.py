@@ -22,6 +22,14 @@ from brewhygiene.regimes.models import (
     StepWindow,
 )
 from brewhygiene.regimes.materials.models import MaterialLabel, SignedLimits
+from brewhygiene.skids.models import (
+    GearRinse,
+    Skid,
+    Solution,
+    SolutionCheck,
+    SolutionTank,
+    SolutionTopUp,
+)
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.models.entries import EntryPermit
 from brewhygiene.turnarounds.models.flow import FlowLoss
@@ -86,6 +94,7 @@ __all__ = [
     "Fill",
     "FlowLoss",
     "FoundCause",
+    "GearRinse",
     "Handover",
     "HandoverRead",
     "Head",
@@ -117,6 +126,11 @@ __all__ = [
     "Shipment",
     "Signature",
     "SignedLimits",
+    "Skid",
+    "Solution",
+    "SolutionCheck",
+    "SolutionTank",
+    "SolutionTopUp",
     "Step",
     "StepPhoto",
     "StepReading",

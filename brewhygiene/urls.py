@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("brewhygiene.people.urls")),
     path("", include("brewhygiene.cellar.urls")),
     path("", include("brewhygiene.turnarounds.urls")),
+    path("", include("brewhygiene.skids.urls")),
     path("", include("brewhygiene.changeovers.urls")),
     path("", include("brewhygiene.atp.urls")),
     path("", include("brewhygiene.plates.urls")),

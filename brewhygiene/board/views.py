@@ -129,7 +129,7 @@ def turnaround(request: Request, pk: int) -> HttpResponse:
             "vessel": dossier.turnaround.vessel,
             "card": card,
             "cleanable": cleanable,
-            "cost": turnaround_cost(dossier.cleans, brewery=request.brewery),  # type: ignore[attr-defined]
+            "cost": turnaround_cost(dossier.cleans, brewery=request.brewery, now=now),  # type: ignore[attr-defined]
             "events": timeline_of(
                 dossier,
                 causes=found_causes(dossier.turnaround),

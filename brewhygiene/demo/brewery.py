@@ -26,6 +26,7 @@ from brewhygiene.cellar.points.actions import add_point
 from brewhygiene.cellar.usual_points import USUAL_POINTS
 from brewhygiene.cellar.vessels.actions import VesselValues, add_vessel
 from brewhygiene.demo.people import DEMO_NAMES, DEMO_PASSWORDS, DEMO_PINS, DEMO_SIGN_INS
+from brewhygiene.demo.skids import set_up_skids
 from brewhygiene.demo.stage import Stage
 from brewhygiene.demo.vessels import VESSELS, VesselPlan
 from brewhygiene.ledger.recording import Actor, Recorded, action
@@ -169,6 +170,7 @@ def furnish(stage: Stage) -> InventedBrewery:
     regimes = {regime.name: regime for regime in Regime.objects.all()}
     for order, plan in enumerate(VESSELS, start=1):
         brewery.vessels[plan.name] = _vessel(stage, brewery, plan, order=order, regimes=regimes)
+    set_up_skids(by=mara, password=password)
     _meters(stage, brewery)
     return brewery
 

@@ -5,6 +5,7 @@ import random
 from collections.abc import Generator, Mapping
 from datetime import datetime, timedelta
 
+from brewhygiene.demo.skids import draws_for, outflow_of
 from brewhygiene.demo.stage import Script, Stage
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.models import User
@@ -21,7 +22,6 @@ from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
 from brewhygiene.turnarounds.models import (
     Clean,
-    Outflow,
     ReadingStage,
     StepReading,
     StepRecord,
@@ -219,11 +219,13 @@ def _start(
     stage: Stage, clean: Clean, step: Step, *, who: User, begins: datetime
 ) -> Generator[datetime, None, StepRecord]:
     yield begins
-    # What is still in the vessel hangs on how the steps before it ended.
-    clean.refresh_from_db(fields=["step_records"])
+    # What is still in the vessel and on its skid hangs on how the steps before it ended.
+    clean = cleans_with_records().get(pk=clean.pk)
     if codes := required_codes(clean, step):
         step_actions.acknowledge_safety(by=stage.by(who), clean=clean, step=step, codes=codes)
-    return step_actions.start_step(by=stage.by(who), clean=clean, step=step)
+    return step_actions.start_step(
+        by=stage.by(who), clean=clean, step=step, draws=draws_for(clean, step)
+    )
 
 
 def _read_within(step: Step, minutes: float) -> float:
@@ -264,7 +266,7 @@ def _end(stage: Stage, record: StepRecord, step: Step, *, who: User, reached: bo
         record=record,
         end_criterion_met=reached if step.end_criterion else None,
         agent_lot=f"{step.agent.name[0]}-{stage.moment:%y%m}" if step.agent else "",
-        outflow=Outflow.DUMPED,
+        outflow=outflow_of(record, step),
         observations=[Seen(one, yes=True) for one in asked_observations(record.clean, step)],
     )
 

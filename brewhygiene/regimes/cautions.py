@@ -205,6 +205,18 @@ PRESSURE = Caution(
     "Lines under pressure",
     "Pressure is off before a coupling is opened. Hoses are sound and rated for this step.",
 )
+NEVER_MIX = Caution(
+    "never_mix",
+    "Never mix agents",
+    "One agent in a tank, and its own pump and hose. Nothing with chlorine near acid or peracetic "
+    "acid: a gas that kills is released. Rinse the tank before another agent.",
+)
+HANDLING = Caution(
+    "handling",
+    "Agent into water",
+    "Fill in the water first, then the agent, slowly, never the other way round. Goggles, gloves "
+    "and apron as the safety data sheet says. Eyewash within reach.",
+)
 UNDER_CO2 = Caution(
     "no_caustic_here",
     "No caustic in this clean",
@@ -328,3 +340,24 @@ def cautions_for_kind(
         if closed:
             found.append(HOT_COLD)
     return sorted(found, key=lambda caution: not caution.check)
+
+
+def cautions_of_handling(substance: str = "") -> list[Caution]:
+    """What handling a solution calls for, of any agent where none is named.
+
+    >>> [caution.code for caution in cautions_of_handling("NaOH")]
+    ['never_mix', 'handling', 'caustic']
+    """
+    own = {
+        ActiveSubstance.NAOH: CAUSTIC,
+        ActiveSubstance.KOH: CAUSTIC,
+        ActiveSubstance.HNO3: ACID,
+        ActiveSubstance.H3PO4: ACID,
+        ActiveSubstance.HNO3_H3PO4: ACID,
+        ActiveSubstance.PAA: PERACETIC,
+        ActiveSubstance.H2O2: PERACETIC,
+    }
+    if not substance:
+        return [NEVER_MIX, HANDLING, CAUSTIC, ACID, PERACETIC]
+    found = own.get(ActiveSubstance(substance))
+    return [NEVER_MIX, HANDLING, *([found] if found is not None else [])]

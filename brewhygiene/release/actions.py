@@ -28,6 +28,7 @@ from brewhygiene.release.powers.signers import second_over_action
 from brewhygiene.release.queries import load_dossier, state_of
 from brewhygiene.release.questions import batch_of_fill
 from brewhygiene.release.status import Code, may_resanitise, may_sanitise_before_filling
+from brewhygiene.skids.models import Skid
 from brewhygiene.turnarounds import actions as turnaround_actions
 from brewhygiene.turnarounds.actions import (
     check_when,
@@ -113,7 +114,14 @@ def decide(
 
 
 @action("re-sanitise")
-def resanitise(*, by: Actor, turnaround: Turnaround, version: RegimeVersion) -> Recorded[Clean]:
+def resanitise(
+    *,
+    by: Actor,
+    turnaround: Turnaround,
+    version: RegimeVersion,
+    skid: Skid | None = None,
+    hose: Skid | None = None,
+) -> Recorded[Clean]:
     """Start a re-sanitise, where a lapse or an opening asks for one."""
     require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
@@ -121,7 +129,7 @@ def resanitise(*, by: Actor, turnaround: Turnaround, version: RegimeVersion) -> 
     if (why_not := may_resanitise(state.facts, by.now)) is not None:
         raise Refusal(why_not, code="no_resanitise")
     clean = turnaround_actions.start_resanitise(
-        by=by.inner(), turnaround=turnaround, version=version
+        by=by.inner(), turnaround=turnaround, version=version, skid=skid, hose=hose
     )
     return Recorded(
         clean, {"regime": str(version), "because": state.status.detail}, aggregate=turnaround
@@ -130,7 +138,12 @@ def resanitise(*, by: Actor, turnaround: Turnaround, version: RegimeVersion) -> 
 
 @action("sanitise before filling")
 def sanitise_before_filling(
-    *, by: Actor, turnaround: Turnaround, version: RegimeVersion
+    *,
+    by: Actor,
+    turnaround: Turnaround,
+    version: RegimeVersion,
+    skid: Skid | None = None,
+    hose: Skid | None = None,
 ) -> Recorded[Clean]:
     """Start to sanitise a released vessel for its filling. Its release lasts no longer by it."""
     require(by, "work_cellar")
@@ -143,6 +156,8 @@ def sanitise_before_filling(
         turnaround=turnaround,
         version=version,
         purpose=CleanPurpose.BEFORE_FILLING,
+        skid=skid,
+        hose=hose,
     )
     return Recorded(
         clean, {"regime": str(version), "because": state.status.detail}, aggregate=turnaround

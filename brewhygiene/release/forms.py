@@ -18,6 +18,7 @@ from brewhygiene.release.gates import Gate
 from brewhygiene.release.models import Outcome
 from brewhygiene.release.powers.forms import SignedForm, WhyField
 from brewhygiene.release.powers.signers import TwoSigners
+from brewhygiene.turnarounds.forms import GearForm
 
 MOST_HL = 10_000
 
@@ -70,7 +71,7 @@ class VersionWithSteps(forms.ModelChoiceField):  # type: ignore[type-arg]
         return f"{version.regime.name}: {steps}"
 
 
-class ResanitiseForm(ActionForm):
+class ResanitiseForm(GearForm):
     """Which regime to re-sanitise by."""
 
     version = VersionWithSteps(

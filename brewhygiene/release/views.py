@@ -44,7 +44,7 @@ from brewhygiene.release.standing.clocks import needs_samples
 from brewhygiene.release.standing.facts import VesselFacts
 from brewhygiene.release.status import Code, may_resanitise, may_sanitise_before_filling
 from brewhygiene.turnarounds.models import Clean, Turnaround
-from brewhygiene.turnarounds.queries import for_floor
+from brewhygiene.turnarounds.queries import for_floor, usual_gear
 
 
 def queue(request: Request) -> HttpResponse:
@@ -182,10 +182,13 @@ def _sanitising(
         why_not, sampled = may_begin(facts, now) or "", needs_samples(facts, now)
     versions = versions_to_resanitise(turnaround.vessel, sampled=sampled)
     form = ResanitiseForm(request.POST or None, versions=versions)
+    form.offer(*usual_gear(turnaround.vessel))
     clean = submitted(
         request,
         form,
-        lambda by: act(by=by, turnaround=turnaround, version=form.cleaned_data["version"]),
+        lambda by: act(
+            by=by, turnaround=turnaround, version=form.cleaned_data["version"], **form.gear()
+        ),
     )
     if clean is not None:
         return redirect("turnarounds:clean", clean.pk)

@@ -21,7 +21,8 @@ class ScanForm(forms.Form):
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, label_suffix="", **kwargs)
+        kwargs.setdefault("label_suffix", "")
+        super().__init__(*args, **kwargs)
         self.fields["text"].widget.attrs["data-scan"] = "any"
 
 

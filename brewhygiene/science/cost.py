@@ -71,12 +71,25 @@ class AgentUsed:
 
 
 @dataclasses.dataclass(frozen=True)
+class Shared:
+    """A solution that several steps use, made up and topped up once for all of them.
+
+    ``agent_kg`` kg of the concentrate and ``water_l`` L in all, over ``uses`` steps so far.
+    """
+
+    agent_kg: float
+    water_l: float
+    uses: int
+
+
+@dataclasses.dataclass(frozen=True)
 class StepUse:
     """What one step used.
 
     ``minutes`` min; ``volume_l`` L of water or of solution; ``temperature_c`` °C it was warmed
     to, if at all; ``recovered_share`` of the solution that is kept for the next clean, 0 to 1:
-    it counts neither as water nor as used agent nor as effluent, but its heat does.
+    it counts neither as water nor as used agent nor as effluent, but its heat does. Of a solution
+    that is ``shared`` its own share counts instead.
     """
 
     label: str
@@ -85,6 +98,7 @@ class StepUse:
     temperature_c: Given = Given()
     agent: AgentUsed | None = None
     recovered_share: float = 0.0
+    shared: Shared | None = None
 
 
 @dataclasses.dataclass(frozen=True)
@@ -187,6 +201,12 @@ class _Sum:
         if step.recovered_share:
             formula = "volume × (1 − recovered) / 100"
             numbers = f"{shown(volume_l)} × (1 − {shown(step.recovered_share)}) / 100"
+        if step.shared is not None:
+            require("uses of a solution", step.shared.uses, minimum=1)
+            require("water of a solution", step.shared.water_l, unit="L", minimum=0)
+            let_go_hl = step.shared.water_l / step.shared.uses / 100
+            formula = "made up and topped up / uses / 100"
+            numbers = f"{shown(step.shared.water_l)} / {step.shared.uses} / 100"
         both: tuple[tuple[What, float | None], ...] = (
             ("water", self.prices.water_hl),
             ("effluent", self.prices.effluent_hl),
@@ -226,6 +246,9 @@ class _Sum:
                    "time of the step", shown(minutes))  # fmt: skip
 
     def _agent(self, step: StepUse, agent: AgentUsed, volume_l: float) -> None:
+        if step.shared is not None:
+            self._shared_agent(step, agent, step.shared)
+            return
         strength_ww = agent.strength_ww.value
         if strength_ww is None:
             self.missing.append(f"{step.label}: strength of {agent.name}")
@@ -246,6 +269,20 @@ class _Sum:
                    f"volume × density × strength{let_go} / strength as supplied",
                    f"{shown(volume_l)} × {shown(density)} × {shown(strength_ww)}{share} / "
                    f"{shown(agent.concentrate_ww)}")  # fmt: skip
+        self._load(step, agent, active_kg, source)
+
+    def _shared_agent(self, step: StepUse, agent: AgentUsed, shared: Shared) -> None:
+        """The share of one use in what a solution was made of."""
+        require(f"amount of {agent.name}", shared.agent_kg, unit="kg", minimum=0)
+        product_kg = shared.agent_kg / shared.uses
+        self.agents_kg[agent.name] = self.agents_kg.get(agent.name, 0.0) + product_kg
+        self._line(step, "agent", agent.name, product_kg, "kg", agent.price_kg, "read",
+                   "made up and topped up / uses",
+                   f"{shown(shared.agent_kg)} / {shared.uses}")  # fmt: skip
+        self._load(step, agent, product_kg * agent.concentrate_ww / 100, "read")
+
+    def _load(self, step: StepUse, agent: AgentUsed, active_kg: float, source: Source) -> None:
+        """The alkaline or acid load of what goes to the drain of an agent."""
         reaction = agent.reaction or REACTION.get(agent.substance)
         if reaction is None:
             return

@@ -27,6 +27,7 @@ from brewhygiene.regimes.models import Agent, Regime, RegimeVersion, Step
 from brewhygiene.release.gates import GATE_TITLES, NEVER_WAIVABLE
 from brewhygiene.release.powers.rules import looser_than_shipped
 from brewhygiene.release.starts.queries import vessels_not_on_record
+from brewhygiene.skids.models import Skid
 
 MOST_NAMES = 4
 TEST_WORDS: dict[str, str] = {SampleKind.RINSE: "rinse sampler", SampleKind.SURFACE: "swab"}
@@ -168,6 +169,19 @@ def _changeovers() -> Stop:
     )
 
 
+def _skids() -> Stop:
+    """1 query."""
+    tanks = Count("skid_tanks", filter=Q(skid_tanks__active=True))
+    found = list(Skid.objects.filter(active=True).annotate(tanks=tanks).values_list("tanks"))
+    there = (
+        f"{counted(len(found), 'skid or hose', 'skids and hoses')}, "
+        f"{counted(sum(number for (number,) in found), 'solution tank')}"
+        if found
+        else "None. Only needed if solutions are recovered"
+    )
+    return Stop("Skids and solutions", "skids:skids", there)
+
+
 def _starts(vessels: list[Vessel]) -> Stop:
     """1 query."""
     waiting = {vessel.pk for vessel in vessels_not_on_record()}
@@ -300,7 +314,7 @@ def checklist(*, brewery: Brewery, today: date) -> list[Group]:
             ),
         ),
         Group("Cellar", (_vessels(vessels), _beers(), _hold_times(), _starts(vessels))),
-        Group("Cleaning", (_agents(), _regimes(vessels), _changeovers())),
+        Group("Cleaning", (_agents(), _regimes(vessels), _skids(), _changeovers())),
         Group(
             "ATP",
             (_meters(meters), _atp_tests(types, needed), _limits(meters, types, needed, today)),

@@ -96,6 +96,7 @@ LISTS = {
     "vessels": ("Vessels", "cellar:vessels"),
     "beers": ("Beers", "cellar:beers"),
     "changeovers": ("Allergen changeovers", "changeovers:validations"),
+    "skids": ("Skids and solutions", "skids:skids"),
     "agents": ("Agents", "regimes:agents"),
     "regimes": ("Regimes", "regimes:regimes"),
     "people": ("People", "people:list"),

@@ -11,6 +11,7 @@ from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.regimes.queries import versions_with_steps
+from brewhygiene.skids.models import Skid
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,
@@ -23,6 +24,7 @@ from brewhygiene.turnarounds.progress import progress_of, sanitising
 from brewhygiene.turnarounds.queries import cleans_with_records, open_permit, proposal_for
 from brewhygiene.turnarounds.questions import allergens_carried
 from brewhygiene.turnarounds.residues import refuse_unsafe_clean
+from brewhygiene.turnarounds.residues.gear import gear_for_clean, of_gear
 
 # A tablet's clock and the server's may disagree by this much before "future" is meant.
 CLOCK_ALLOWANCE = timedelta(minutes=2)
@@ -187,11 +189,14 @@ def new_clean(
     version: RegimeVersion,
     weaker_reason: str,
     started_at: datetime,
+    skid: Skid | None = None,
+    hose: Skid | None = None,
     **entered: Any,
 ) -> Clean:
     """A clean by a regime version; one weaker than the proposed needs a reason. Part of actions."""
     version = versions_with_steps().get(pk=version.pk)
     _refuse_unless_cleanable(turnaround, version)
+    gear = gear_for_clean(skid, hose, version, vessel=turnaround.vessel.name, now=by.now)
     if version.regime.resanitises_only:
         raise Refusal(
             f"{version.regime.name} only re-sanitises. Choose a regime that cleans.",
@@ -215,6 +220,7 @@ def new_clean(
         carried=allergens_carried(turnaround.vessel),
         started_at=started_at,
         started_by=by.person,
+        **gear,
         **entered,
     )
     raise_revision(turnaround)
@@ -229,14 +235,24 @@ def of_new_clean(clean: Clean) -> dict[str, Any]:
         "reasons": clean.proposal_reasons,
         "weaker_reason": clean.weaker_reason,
         "carried": clean.carried,
+        **of_gear(clean),
     }
 
 
 @action("start clean")
 def start_clean(
-    *, by: Actor, turnaround: Turnaround, version: RegimeVersion, weaker_reason: str = ""
+    *,
+    by: Actor,
+    turnaround: Turnaround,
+    version: RegimeVersion,
+    weaker_reason: str = "",
+    skid: Skid | None = None,
+    hose: Skid | None = None,
 ) -> Recorded[Clean]:
-    """Start a clean by a regime version; one weaker than the proposed needs a reason."""
+    """Start a clean by a regime version; one weaker than the proposed needs a reason.
+
+    ``skid`` and ``hose`` are what it runs on, where the brewery keeps them on record.
+    """
     require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
     clean = new_clean(
@@ -245,6 +261,8 @@ def start_clean(
         version=version,
         weaker_reason=weaker_reason,
         started_at=by.now,
+        skid=skid,
+        hose=hose,
     )
     return Recorded(clean, of_new_clean(clean), aggregate=turnaround)
 
@@ -256,6 +274,8 @@ def start_resanitise(
     turnaround: Turnaround,
     version: RegimeVersion,
     purpose: CleanPurpose = CleanPurpose.RESANITISE,
+    skid: Skid | None = None,
+    hose: Skid | None = None,
 ) -> Recorded[Clean]:
     """Start a re-sanitise, or sanitising before filling.
 
@@ -279,9 +299,10 @@ def start_resanitise(
         carried=allergens_carried(turnaround.vessel),
         started_at=by.now,
         started_by=user,
+        **gear_for_clean(skid, hose, version, vessel=turnaround.vessel.name, now=by.now),
     )
     raise_revision(turnaround)
-    return Recorded(clean, {"regime": str(version)}, aggregate=turnaround)
+    return Recorded(clean, {"regime": str(version), **of_gear(clean)}, aggregate=turnaround)
 
 
 def lock_running_clean(clean: Clean) -> Clean:

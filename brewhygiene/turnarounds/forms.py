@@ -1,5 +1,6 @@
 """Forms of the turnaround's own screens; those of a step are in ``steps.forms``."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -8,6 +9,7 @@ from brewhygiene.cellar.models import Beer
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import MomentField
 from brewhygiene.regimes.models import RegimeVersion
+from brewhygiene.skids.models import Skid
 
 YES_NO = [("yes", "Yes"), ("no", "No")]
 
@@ -82,7 +84,49 @@ class NextBeerForm(ActionForm):
     beer = BeerField(label="Next beer", empty_label="Not planned yet")
 
 
-class RegimeForm(ActionForm):
+class GearForm(ActionForm):
+    """A form that also asks for skid and hose, where a brewery has any on record."""
+
+    skid = forms.ModelChoiceField(
+        queryset=Skid.objects.none(),
+        required=False,
+        empty_label="none on record",
+        error_messages={"invalid_choice": "Choose a skid that is in use."},
+    )
+    hose = forms.ModelChoiceField(
+        label="Cleaning hose",
+        queryset=Skid.objects.none(),
+        required=False,
+        empty_label="the skid's own",
+        error_messages={"invalid_choice": "Choose a hose that is in use."},
+    )
+
+    def offer(
+        self, found: Sequence[Skid], skid: Skid | None = None, hose: Skid | None = None
+    ) -> None:
+        """Offer what is in use, with what is usual chosen; nothing where there is none. 0 queries.
+
+        What is sent is looked up among these: a query where something is chosen.
+        """
+        usual = {"skid": skid, "hose": hose}
+        for name, chosen in usual.items():
+            fitting = [one for one in found if one.is_hose == (name == "hose")]
+            if not fitting:
+                del self.fields[name]
+                continue
+            field = self.fields[name]
+            assert isinstance(field, forms.ModelChoiceField)
+            field.queryset = Skid.objects.filter(pk__in=[one.pk for one in fitting])
+            empty = str(field.empty_label)
+            field.choices = [("", empty), *((one.pk, one.name) for one in fitting)]
+            self.initial.setdefault(name, chosen.pk if chosen is not None else None)
+
+    def gear(self) -> dict[str, Skid | None]:
+        """What was chosen, by name, as the actions take it."""
+        return {name: self.cleaned_data.get(name) for name in ("skid", "hose")}
+
+
+class RegimeForm(GearForm):
     """One regime to start; each on the page has a form of its own."""
 
     version = forms.ModelChoiceField(

@@ -11,6 +11,8 @@ from brewhygiene.regimes.materials.labels import Labels
 from brewhygiene.regimes.models import Agent, Quantity, RegimeVersion, Step, StepKind
 from brewhygiene.regimes.proposal import Proposal, asks_of, fits, harm_of, propose, reminders_of
 from brewhygiene.regimes.queries import current_versions
+from brewhygiene.skids.models import Skid
+from brewhygiene.skids.queries import only_skid, skids_in_use
 from brewhygiene.turnarounds.advice.flow_need import LINES
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -29,7 +31,7 @@ def cleans_with_records() -> QuerySet[Clean]:
     """Cleans with steps, windows, records, readings, losses of flow and deviations. 9 queries."""
     steps = Step.objects.select_related("agent").prefetch_related("windows")
     records = StepRecord.objects.select_related(
-        "started_by", "ended_by", "extends"
+        "started_by", "ended_by", "extends", "skid", "hose", "solution__tank"
     ).prefetch_related(
         "flow_losses",
         Prefetch("readings", queryset=StepReading.objects.select_related("taken_by")),
@@ -42,6 +44,8 @@ def cleans_with_records() -> QuerySet[Clean]:
         "started_by",
         "finished_by",
         "entered_by",
+        "skid",
+        "hose",
     ).prefetch_related(
         Prefetch("version__steps", queryset=steps),
         Prefetch("step_records", queryset=records),
@@ -207,6 +211,25 @@ def last_titration(agent: Agent) -> StepReading | None:
         .order_by("-pk")
         .first()
     )
+
+
+def usual_gear(vessel: Vessel) -> tuple[list[Skid], Skid | None, Skid | None]:
+    """Skids and hoses in use, and which a clean of a vessel is likely to run on: its last, else
+    the only skid. 1 query, 1 more where there are any."""
+    found = list(skids_in_use())
+    if not found:
+        return [], None, None
+    last = (
+        Clean.objects.filter(turnaround__vessel=vessel)
+        .exclude(skid=None, hose=None)
+        .order_by("-pk")
+        .values_list("skid", "hose")
+        .first()
+    )
+    in_use = {one.pk: one for one in found}
+    if last is None:
+        return found, only_skid(found), None
+    return found, in_use.get(last[0]), in_use.get(last[1])
 
 
 def last_agent_lot(agent: Agent) -> str:

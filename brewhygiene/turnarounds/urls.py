@@ -6,6 +6,7 @@ from django.urls import path
 
 from brewhygiene.turnarounds import views
 from brewhygiene.turnarounds.afterwards import views as afterwards_views
+from brewhygiene.turnarounds.circuits import views as circuit_views
 from brewhygiene.turnarounds.entry import views as entry_views
 from brewhygiene.turnarounds.observations import views as observation_views
 from brewhygiene.turnarounds.steps import views as step_views
@@ -35,6 +36,7 @@ urlpatterns = [
     path("entries/<int:pk>/", entry_views.entry, name="entry"),
     path("cleans/<int:pk>/", views.clean, name="clean"),
     path("cleans/<int:pk>/cost/", views.cost, name="cost"),
+    path("cleans/<int:pk>/skid/", circuit_views.change_gear, name="change_gear"),
     path("cleans/<int:pk>/stop/", views.stop, name="stop"),
     path("cleans/<int:pk>/finish/", views.finish, name="finish"),
     path("cleans/<int:pk>/now/", step_views.current_step, name="current_step"),

@@ -13,8 +13,10 @@ from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request, sent
+from brewhygiene.skids.queries import skids_in_use
 from brewhygiene.turnarounds import actions
-from brewhygiene.turnarounds.cost.report import cost_of
+from brewhygiene.turnarounds.cost.report import CostReport, cost_of
+from brewhygiene.turnarounds.cost.steps import shares_of
 from brewhygiene.turnarounds.forms import EmptyForm, NextBeerForm, RegimeForm
 from brewhygiene.turnarounds.models import Clean
 from brewhygiene.turnarounds.progress import progress_of
@@ -26,6 +28,7 @@ from brewhygiene.turnarounds.queries import (
     open_turnaround,
     regime_choices,
     running_clean,
+    usual_gear,
 )
 from brewhygiene.turnarounds.reason_page import reason_page
 from brewhygiene.turnarounds.steps.screen import StepScreen, step_screens
@@ -90,7 +93,9 @@ def next_beer(request: Request, pk: int) -> HttpResponse:
 def regime(request: Request, pk: int) -> HttpResponse:
     """Accept the proposed regime, or choose another that fits the vessel."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
+    gear = usual_gear(turnaround.vessel)
     posted = RegimeForm(sent(request))
+    posted.offer(*gear)
     clean = submitted(
         request,
         posted,
@@ -99,6 +104,7 @@ def regime(request: Request, pk: int) -> HttpResponse:
             turnaround=turnaround,
             version=posted.cleaned_data["version"],
             weaker_reason=posted.cleaned_data["weaker_reason"],
+            **posted.gear(),
         ),
     )
     if clean is not None:
@@ -110,6 +116,7 @@ def regime(request: Request, pk: int) -> HttpResponse:
     def form_for(version_pk: int, lacks: Sequence[str]) -> RegimeForm:
         auto_id = f"r{version_pk}_%s"
         form = RegimeForm(initial={"version": version_pk}, auto_id=auto_id)
+        form.offer(*gear)
         if posted.is_bound and str(posted["version"].value()) == str(version_pk):
             form, form.auto_id = posted, auto_id
         if lacks:
@@ -161,6 +168,14 @@ def _screens(request: Request, clean: Clean) -> list[StepScreen]:
     return step_screens(clean, brewery=request.brewery, now=timezone.now())
 
 
+def _report(request: Request, clean: Clean) -> CostReport | None:
+    """The cost of a clean that has ended."""
+    if clean.running:
+        return None
+    shares = shares_of([clean], now=timezone.now(), brewery=request.brewery)
+    return cost_of(progress_of(clean), brewery=request.brewery, shares=shares)
+
+
 @never_cache
 def clean(request: Request, pk: int) -> HttpResponse:
     """The trail of a clean's steps, the one that is on first. For anyone to look at."""
@@ -173,14 +188,16 @@ def clean(request: Request, pk: int) -> HttpResponse:
         clean=shown,
         screens=screens,
         current=next((screen for screen in screens if screen.is_current), None),
-        report=None if shown.running else cost_of(progress_of(shown), brewery=request.brewery),
+        report=_report(request, shown),
+        # A brewery without skids sees nothing of them.
+        may_change_gear=shown.running and skids_in_use().exists(),
     )
 
 
 def cost(request: Request, pk: int) -> HttpResponse:
     """What a clean that has ended cost, line by line. For anyone to look at."""
     shown = get_object_or_404(cleans_with_records(), pk=pk)
-    report = None if shown.running else cost_of(progress_of(shown), brewery=request.brewery)
+    report = _report(request, shown)
     return page(request, "turnarounds/cost/cost.html", room="board", clean=shown, report=report)
 
 

@@ -122,6 +122,7 @@
     const verb = event.detail.requestConfig && event.detail.requestConfig.verb;
     if (verb && verb !== "get" && event.detail.successful) ownWrites += 1;
   });
+  document.addEventListener("outbox:shown", function () { ownWrites += 1; });
   document.addEventListener("visibilitychange", function () { if (!document.hidden) ask().catch(function () {}); });
   window.addEventListener("pageshow", function () { ask().catch(function () {}); });
   again();

@@ -58,6 +58,9 @@ BY_WORD = {
     "holds": "hold",
     "labels": "materiallabel",
     "versions": "regimeversion",
+    "skids": "skid",
+    "solution-tanks": "solutiontank",
+    "solutions": "solution",
 }
 # Numbers of a row that the two of an address have to be of together.
 NEVER = 999_999

@@ -30,6 +30,7 @@ NOT_MEASURED = {
     "Movement": "what was moved and lost, declared; its balance is shown",
     "RecallDrill": "what was counted in stock, with who counted it",
     "Shipment": "units shipped, declared",
+    "SolutionTopUp": "what was added, declared; the strength is read again after it",
     "StepRecord": "the number of an attempt",
     "Touch": "the order of what a movement went through",
     "Turnaround": "a revision",
@@ -60,10 +61,13 @@ def test_tables_with_a_source_are_these() -> None:
         "ControlCheck",
         "DishCount",
         "EntryPermit",
+        "GearRinse",
         "Plate",
         "PlateCorrection",
         "RecoveryStudy",
         "Result",
+        "Solution",
+        "SolutionCheck",
         "StepReading",
     ]
     # A table that is named here and keeps no number any more is named for nothing.

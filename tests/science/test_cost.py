@@ -4,7 +4,7 @@ import dataclasses
 
 import pytest
 
-from brewhygiene.science.cost import AgentUsed, Given, Prices, StepUse, clean_cost
+from brewhygiene.science.cost import AgentUsed, Given, Prices, Shared, StepUse, clean_cost
 from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.solutions.density import solution_density_kg_l
 from brewhygiene.science.tank.heat import heating
@@ -140,3 +140,27 @@ def test_amount_that_cannot_be_is_refused(change: dict[str, object]) -> None:
 def test_every_line_shows_its_sum() -> None:
     cost = clean_cost(steps=STEPS, prices=PRICES, vessel_hl=20)
     assert all(line.working.value == line.amount for line in cost.lines)
+
+
+def test_a_shared_solution_counts_by_its_uses_whatever_was_read() -> None:
+    """500 L and 20 kg of 50 % over four uses: 1.25 hL, 5 kg, of which 2.5 kg are NaOH."""
+    shared = Shared(agent_kg=20, water_l=500, uses=4)
+    cost = clean_cost(
+        steps=[dataclasses.replace(STEPS[1], shared=shared)], prices=PRICES, vessel_hl=20
+    )
+    assert (cost.water_hl, cost.effluent_hl) == (1.25, 1.25)
+    assert cost.agents_kg == {"Caustic liquor 50 %": 5}
+    assert cost.alkaline_load_kg_naoh == pytest.approx(2.5)
+    unread = dataclasses.replace(CAUSTIC, strength_ww=Given())
+    step = dataclasses.replace(STEPS[1], shared=shared, agent=unread)
+    unknown = clean_cost(steps=[step], prices=PRICES, vessel_hl=20)
+    assert (unknown.agents_kg, unknown.missing) == ({"Caustic liquor 50 %": 5}, ())
+
+
+@pytest.mark.parametrize("wrong", [{"uses": 0}, {"agent_kg": -1}, {"water_l": -1}])
+def test_a_shared_solution_that_cannot_be_is_refused(wrong: dict[str, float]) -> None:
+    shared = dataclasses.replace(Shared(agent_kg=20, water_l=500, uses=4), **wrong)
+    with pytest.raises(OutOfRange):
+        clean_cost(
+            steps=[dataclasses.replace(STEPS[1], shared=shared)], prices=PRICES, vessel_hl=20
+        )

@@ -199,7 +199,7 @@ def test_checklist_costs_the_same_for_one_and_for_three(
         make_limits(by=cellar.brewer, meter=make_meter(), atp_test=make_atp_test())
         make_test_lot()
     brewery = Brewery.current()
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(15):
         checklist(brewery=brewery, today=TODAY)
 
 

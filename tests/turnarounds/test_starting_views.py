@@ -248,9 +248,9 @@ def test_a_choice_of_one_regime_costs_as_much_as_one_of_four(
     floor: Floor, django_assert_num_queries: Any
 ) -> None:
     at = url("regime", floor.emptied(now=clock.now()).pk)
-    with django_assert_num_queries(15):
+    with django_assert_num_queries(16):
         floor.client.get(at)
     for _ in range(3):
         caustic_version()
-    with django_assert_num_queries(15):
+    with django_assert_num_queries(16):
         floor.client.get(at)

@@ -20,6 +20,7 @@ from brewhygiene.demo.paper_year.faults import Code, fault_of
 from brewhygiene.demo.people import DEMO_PASSWORDS
 from brewhygiene.demo.readings import METER_B_TIMES, rlu_read
 from brewhygiene.demo.six_weeks.beer_moves import BeerMoves
+from brewhygiene.demo.skids import skid_for
 from brewhygiene.demo.stage import Script, Stage
 from brewhygiene.people.models import User
 from brewhygiene.plates import actions as plate_actions
@@ -142,6 +143,7 @@ class Turns:
             turnaround=turnaround,
             version=version,
             weaker_reason=plan.weaker_reason,
+            skid=skid_for(turnaround.vessel),
         )
 
     def clean(
@@ -171,6 +173,7 @@ class Turns:
             by=self.stage.by(self.person(plan.who)),
             turnaround=turnaround,
             version=self.brewery.version("Re-sanitise only"),
+            skid=skid_for(turnaround.vessel),
         )
         yield from cleaning.run(
             self.stage,

@@ -36,6 +36,8 @@ class ScannedField(forms.CharField):
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         attrs: dict[str, Any] = super().widget_attrs(widget)
+        if widget.is_hidden:
+            return attrs
         return {**attrs, "maxlength": str(LONGEST_CODE), "autocomplete": "off"}
 
 
@@ -53,7 +55,7 @@ class LotField(ScannedField):
         return {**super().widget_attrs(widget), "data-scan": "lot", "data-scan-for": self.scan}
 
     def to_python(self, value: Any) -> str:
-        text: str = super().to_python(value)
+        text = str(super().to_python(value) or "")
         code = code_in(text)
         if code is None:
             return text
@@ -73,7 +75,7 @@ class GtinField(ScannedField):
         super().__init__(**kwargs)
 
     def to_python(self, value: Any) -> str:
-        text: str = super().to_python(value)
+        text = str(super().to_python(value) or "")
         if not text:
             return ""
         try:
@@ -102,7 +104,7 @@ class FilledByCode(forms.Form):
             return  # the field says why, beside what was scanned
         if code is None or not code.lot:
             return
-        filled = self.data.copy()
+        filled = self.data.copy()  # type: ignore[attr-defined]  # a QueryDict or a dict
         filled[lot] = code.lot
         if code.expires_on is not None and not filled.get(expires_on):
             filled[expires_on] = code.expires_on.isoformat()

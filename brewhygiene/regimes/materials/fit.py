@@ -152,14 +152,20 @@ def findings(step: Step | StepDraft, vessel: Vessel, labels: Labels | None = Non
     ``step`` with its agent and windows loaded. 1 query for all steps with the same ``labels``,
     and that only where something is unfit.
     """
-    labels = labels or Labels()
+    return findings_on(step, parts_of(vessel), labels or Labels())
+
+
+def findings_on(
+    step: Step | StepDraft, parts: Iterable[tuple[str, str, str]], labels: Labels
+) -> list[Finding]:
+    """As :func:`findings`, on parts of anything: code, words and material of each."""
     agent = "Heat"
     if step.kind != StepKind.HOT_WATER:
         if step.agent is None:
             return []
         agent = f"{step.agent.name} ({ActiveSubstance(step.agent.active_substance).label})"
     found = []
-    for code, part, material in parts_of(vessel):
+    for code, part, material in parts:
         meant = [_on_material(step, one) for one in MEANT.get(material, (material,))]
         judged = _in_common([one for one in meant if one is not None])
         if judged is not None and judged.verdict != Verdict.SUITABLE:

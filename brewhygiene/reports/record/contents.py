@@ -73,6 +73,18 @@ class ReadingLine:
         return self.reading.verdict.replace("_", " ")
 
 
+def _drew_words(log: StepRecord) -> str:
+    """What an attempt ran on, and its solution as it was last read at its start; '' for nothing."""
+    words = f". On {log.gear_words}" if log.gear else ""
+    if log.made_fresh:
+        words += ", solution made up fresh"
+    if log.solution_words:
+        words += f". Solution from {log.solution_words}"
+    if log.solution_reason:
+        words += f", past its dump rule: {log.solution_reason}"
+    return words
+
+
 @dataclasses.dataclass(frozen=True)
 class Attempt:
     """One attempt at a step."""
@@ -121,6 +133,7 @@ class Attempt:
             words += f". End, {self.end}: {reached}"
         if log.outflow:
             words += f". Went {log.get_outflow_display()}"
+        words += _drew_words(log)
         lot = f". Agent lot {log.agent_lot}" if log.agent_lot else ""
         note = f". Note: {log.note}" if log.note else ""
         return f"{words}{lot}{note}"

@@ -8,6 +8,7 @@ from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import RegimeVersion
+from brewhygiene.skids.models import Skid
 from brewhygiene.turnarounds.actions import (
     check_when,
     lock_open_turnaround,
@@ -47,6 +48,8 @@ def enter_clean(
     started_at: datetime,
     reason: str,
     weaker_reason: str = "",
+    skid: Skid | None = None,
+    hose: Skid | None = None,
 ) -> Recorded[Clean]:
     """Begin to enter a clean that was done already: its steps are stated one by one.
 
@@ -61,6 +64,8 @@ def enter_clean(
         turnaround=turnaround,
         version=version,
         weaker_reason=weaker_reason,
+        skid=skid,
+        hose=hose,
         started_at=_check_begun(turnaround, started_at, by=by),
         entered_at=by.now,
         entered_by=user,

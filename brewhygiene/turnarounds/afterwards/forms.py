@@ -4,13 +4,12 @@ from typing import Any
 
 from django import forms
 
-from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import MomentField
 from brewhygiene.regimes.models import RegimeVersion
-from brewhygiene.turnarounds.forms import ReasonField
+from brewhygiene.turnarounds.forms import GearForm, ReasonField
 
 
-class EnterCleanForm(ActionForm):
+class EnterCleanForm(GearForm):
     """Which regime was run, since when, and why it was not recorded then."""
 
     version = forms.ModelChoiceField(

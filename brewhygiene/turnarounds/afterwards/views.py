@@ -10,7 +10,12 @@ from brewhygiene.people.requests import Request, sent
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.turnarounds.afterwards import actions
 from brewhygiene.turnarounds.afterwards.forms import EnterCleanForm
-from brewhygiene.turnarounds.queries import for_floor, regime_choices, running_clean
+from brewhygiene.turnarounds.queries import (
+    for_floor,
+    regime_choices,
+    running_clean,
+    usual_gear,
+)
 from brewhygiene.turnarounds.steps.views import to_current_step
 
 
@@ -29,6 +34,7 @@ def enter_clean(request: Request, pk: int) -> HttpResponse:
         .order_by("regime__sort_key")
     )
     form = EnterCleanForm(sent(request), versions=versions)
+    form.offer(*usual_gear(turnaround.vessel))
     clean = submitted(
         request,
         form,
@@ -39,6 +45,7 @@ def enter_clean(request: Request, pk: int) -> HttpResponse:
             started_at=form.cleaned_data["started_at"],
             reason=form.cleaned_data["entered_reason"],
             weaker_reason=form.cleaned_data["weaker_reason"],
+            **form.gear(),
         ),
     )
     if clean is not None:

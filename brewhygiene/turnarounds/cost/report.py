@@ -4,16 +4,24 @@ Each line says where it is from; what nobody knows is named, with what would mak
 """
 
 import dataclasses
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert
-from brewhygiene.science.cost import CleanCost, CostLine, clean_cost
+from brewhygiene.science.cost import CleanCost, CostLine, Shared, clean_cost
 from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.working import WorkingLine
 from brewhygiene.turnarounds.advice.what_to_add import mass_words
-from brewhygiene.turnarounds.cost.steps import FILLED, Taken, prices_of, taken_of
+from brewhygiene.turnarounds.cost.steps import (
+    FILLED,
+    NOT_SHARED,
+    Taken,
+    prices_of,
+    shares_of,
+    taken_of,
+)
 from brewhygiene.turnarounds.models import Clean
 from brewhygiene.turnarounds.progress import CleanProgress
 from brewhygiene.turnarounds.quantities import minutes_words
@@ -86,10 +94,19 @@ def money_words(money: float, brewery: Brewery) -> str:
     return f"{brewery.currency} {money:.2f}"
 
 
-def cost_of(progress: CleanProgress, *, brewery: Brewery) -> CostReport:
-    """The cost of what ran of a clean; ``progress`` of one loaded with its records. 0 queries."""
+def cost_of(
+    progress: CleanProgress,
+    *,
+    brewery: Brewery,
+    shares: Mapping[int, tuple[Shared, str]] = NOT_SHARED,
+) -> CostReport:
+    """The cost of what ran of a clean; ``progress`` of one loaded with its records. 0 queries.
+
+    ``shares`` of the solutions that it drew, as of :func:`~.steps.shares_of`.
+    """
     vessel = progress.clean.turnaround.vessel
-    taken = [t for t in (taken_of(i, vessel, brewery) for i in progress.steps) if t is not None]
+    steps = (taken_of(item, vessel, brewery, shares) for item in progress.steps)
+    taken = [one for one in steps if one is not None]
     unit = LABELS[brewery.volume_unit]
     try:
         cost = clean_cost(
@@ -241,9 +258,16 @@ class TurnaroundCost:
     partial: bool
 
 
-def turnaround_cost(cleans: Iterable[CleanProgress], *, brewery: Brewery) -> TurnaroundCost | None:
-    """The cost of the cleans that have ended, or ``None`` where none has. 0 queries."""
-    reports = tuple(cost_of(c, brewery=brewery) for c in cleans if not c.clean.running)
+def turnaround_cost(
+    cleans: Iterable[CleanProgress], *, brewery: Brewery, now: datetime
+) -> TurnaroundCost | None:
+    """The cost of the cleans that have ended, or ``None`` where none has.
+
+    At most 7 queries where one drew from a solution tank, else none.
+    """
+    ended = [one for one in cleans if not one.clean.running]
+    shares = shares_of([one.clean for one in ended], now=now, brewery=brewery)
+    reports = tuple(cost_of(one, brewery=brewery, shares=shares) for one in ended)
     if not reports:
         return None
     money = [report.money for report in reports if report.money is not None]

@@ -1,24 +1,34 @@
-"""The steps of a clean as the sum of its cost takes them, each amount with its source. No queries.
+"""The steps of a clean as the sum of its cost takes them, each amount with its source.
 
-An amount is the one read, else the regime's; the volume of a solution is the vessel's set-up.
+An amount is the one read, else the regime's; the volume of a solution is the vessel's set-up. No
+queries but for what solutions of a tank were made of.
 """
 
 import dataclasses
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Vessel
+from brewhygiene.quantities.words import counted
 from brewhygiene.regimes.models import ActiveSubstance, Quantity, Step, StepKind
-from brewhygiene.science.cost import AgentUsed, Given, Prices, StepUse
+from brewhygiene.science.cost import AgentUsed, Given, Prices, Shared, StepUse
 from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.solutions.strength import NotConvertible
-from brewhygiene.turnarounds.advice.what_to_add import aim_of, by_weight, solution_words
-from brewhygiene.turnarounds.models import StepRecord
+from brewhygiene.skids.queries import solutions, states_of
+from brewhygiene.turnarounds.advice.what_to_add import (
+    aim_of,
+    by_weight,
+    mass_words,
+    solution_words,
+)
+from brewhygiene.turnarounds.models import Clean, StepRecord
 from brewhygiene.turnarounds.progress import StepProgress, minutes_of, standing_readings
 
 READ, REGIME, SET_UP = "read", "from the regime", "from the set-up"
 # Filled or circulated with what the circuit holds, whatever the flow.
 FILLED = frozenset({StepKind.CAUSTIC, StepKind.ACID, StepKind.SANITISER, StepKind.HOT_WATER})
+NOT_SHARED: Mapping[int, tuple[Shared, str]] = {}
 RINSED = frozenset({StepKind.PRE_RINSE, StepKind.RINSE})
 
 
@@ -127,8 +137,45 @@ def _note(step: Step, ran: Sequence[StepRecord], volume: Given, brewery: Brewery
     return " ".join(notes)
 
 
-def taken_of(item: StepProgress, vessel: Vessel, brewery: Brewery) -> Taken | None:
-    """A step that was run, or ``None``."""
+def shares_of(
+    cleans: Iterable[Clean], *, now: datetime, brewery: Brewery
+) -> dict[int, tuple[Shared, str]]:
+    """What each solution that cleans drew was made of, over its uses so far, and that in words.
+
+    By the solution's key, with its dump or ``now``. One of which not every amount is on record is
+    left out. At most 7 queries, none where nothing was drawn from a tank.
+    """
+    keys = {
+        record.solution_id
+        for clean in cleans
+        for record in clean.step_records.all()
+        if record.solution_id is not None
+    }
+    if not keys:
+        return {}
+    found = {}
+    for state in states_of(solutions().filter(pk__in=keys), now=now):
+        kg, uses = state.added_kg, state.uses
+        if kg is None or not uses:
+            continue
+        litres = state.solution.volume_l + sum(one.water_l or 0.0 for one in state.top_ups)
+        open_words = " so far. At least this, while it is in use"
+        words = (
+            f"Drawn from {state.tank.name}: {solution_words(litres, brewery)} and "
+            f"{mass_words(kg)} of {state.solution.agent.name}, shared over "
+            f"{counted(uses, 'use')}{open_words if state.solution.dumped_at is None else ''}."
+        )
+        found[state.solution.pk] = (Shared(agent_kg=kg, water_l=litres, uses=uses), words)
+    return found
+
+
+def taken_of(
+    item: StepProgress,
+    vessel: Vessel,
+    brewery: Brewery,
+    shares: Mapping[int, tuple[Shared, str]],
+) -> Taken | None:
+    """A step that was run, or ``None``; ``shares`` as of :func:`shares_of`."""
     ran = [record for record in item.attempts if not record.left_out]
     if not ran:
         return None
@@ -147,6 +194,7 @@ def taken_of(item: StepProgress, vessel: Vessel, brewery: Brewery) -> Taken | No
         degrees = _read(ran, Quantity.TEMPERATURE_C)
         temperature = Given(read=max(degrees) if degrees else None, planned=planned_c)
     used, refused = _agent(item, ran)
+    shared, shared_words = shares.get(ran[-1].solution_id or 0, (None, ""))
     return Taken(
         item=item,
         use=StepUse(
@@ -156,9 +204,10 @@ def taken_of(item: StepProgress, vessel: Vessel, brewery: Brewery) -> Taken | No
             temperature_c=temperature,
             agent=used,
             recovered_share=step.agent.recovered_share if used and step.agent else 0.0,
+            shared=shared,
         ),
         volume_from=volume_from,
-        note=_note(step, ran, volume, brewery),
+        note=shared_words or _note(step, ran, volume, brewery),
         not_convertible=refused,
     )
 

@@ -17,6 +17,7 @@ from brewhygiene.turnarounds.models.choices import (
     ReadingStage,
     WindowVerdict,
 )
+from brewhygiene.turnarounds.models.circuits import DRAWN_OR_FRESH, DrewFrom, RanOn
 
 
 class Turnaround(Evidence):
@@ -63,12 +64,14 @@ class Turnaround(Evidence):
         return f"{self.vessel.name}, turnaround {self.pk}"
 
 
-class Clean(Evidence):
+class Clean(RanOn, Evidence):
     """One execution of a regime version on a vessel."""
 
     set_once = frozenset(
         {"finished_at", "finished_by", "sanitised_at", "stopped_at", "stop_reason"}
     )
+    # For the steps to come; each step keeps what it ran on.
+    may_change = frozenset({"skid", "hose"})
 
     turnaround = models.ForeignKey(Turnaround, on_delete=models.PROTECT, related_name="cleans")
     version = models.ForeignKey(RegimeVersion, on_delete=models.PROTECT, related_name="cleans")
@@ -181,7 +184,7 @@ class SafetyAcknowledgement(Evidence):
         return f"safety checks of {self.step}"
 
 
-class StepRecord(Evidence):
+class StepRecord(RanOn, DrewFrom, Evidence):
     """One attempt at one step. A step that was left out has a record that says so."""
 
     set_once = frozenset(
@@ -242,6 +245,7 @@ class StepRecord(Evidence):
             models.UniqueConstraint(
                 fields=["clean"], condition=Q(ended_at__isnull=True), name="one_running_step"
             ),
+            DRAWN_OR_FRESH,
         ]
 
     def __str__(self) -> str:

@@ -28,20 +28,20 @@ from brewhygiene.turnarounds.observations.keeping import (
 )
 from brewhygiene.turnarounds.progress import (
     StepProgress,
-    latest_readings,
     minutes_of,
     progress_of,
     to_tenth_below,
-    unread_quantities,
 )
-from brewhygiene.turnarounds.quantities import quantity_title
 from brewhygiene.turnarounds.readings.actions import lock_record, write_reading
 from brewhygiene.turnarounds.residues import refuse_unsafe_step
+from brewhygiene.turnarounds.residues.gear import of_gear, refuse_gear_for_step
 from brewhygiene.turnarounds.steps.bracket import check_bracket, earliest_start
+from brewhygiene.turnarounds.steps.closing import name_what_is_missing
 from brewhygiene.turnarounds.steps.drain import drain_words
-from brewhygiene.turnarounds.steps.ends import refuse_end_not_read, shows_end
+from brewhygiene.turnarounds.steps.ends import refuse_end_not_read
 from brewhygiene.turnarounds.steps.minutes import contact_judged, forgotten_words
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
+from brewhygiene.turnarounds.steps.solutions.drawing import NOT_SAID, Draws, drawn, of_drawn
 
 
 def _step_of(clean: Clean, step: Step) -> StepProgress:
@@ -97,18 +97,29 @@ def _refuse_unless_startable(clean: Clean, step: Step) -> StepProgress:
     return item
 
 
-def _ready(clean: Clean, step: Step) -> StepProgress:
-    """The step, whose turn it is and which may run in this vessel, its safety checks confirmed."""
+def _ready(clean: Clean, step: Step, *, now: datetime) -> StepProgress:
+    """The step, whose turn it is and which may run in this vessel and on its skid, its safety
+    checks confirmed."""
     item = _refuse_unless_startable(clean, step)
     refuse_unsafe_step(clean, item.step)
+    refuse_gear_for_step(clean, item.step, now=now)
     if set(required_codes(clean, item.step)) - acknowledged_codes(clean, item.step):
         raise Refusal("Confirm the safety checks of this step first.", field="codes", code="unsafe")
     return item
 
 
 @action("start step")
-def start_step(*, by: Actor, clean: Clean, step: Step) -> Recorded[StepRecord]:
-    """Start a step, or its next attempt; its safety checks must be acknowledged."""
+def start_step(
+    *,
+    by: Actor,
+    clean: Clean,
+    step: Step,
+    draws: Draws = NOT_SAID,
+) -> Recorded[StepRecord]:
+    """Start a step, or its next attempt; its safety checks must be acknowledged.
+
+    ``draws`` says which solution of a tank of its skid is used, or that it is made up fresh.
+    """
     user = require(by, "work_cellar")
     clean = lock_running_clean(clean)
     if clean.entered_at is not None:
@@ -116,7 +127,7 @@ def start_step(*, by: Actor, clean: Clean, step: Step) -> Recorded[StepRecord]:
             "This clean was done already. Enter the start and end of each step.",
             code="entered_afterwards",
         )
-    item = _ready(clean, step)
+    item = _ready(clean, step, now=by.now)
     record = StepRecord.objects.create(
         clean=clean,
         step=item.step,
@@ -124,11 +135,18 @@ def start_step(*, by: Actor, clean: Clean, step: Step) -> Recorded[StepRecord]:
         extends=item.record if item.extend else None,
         started_at=by.now,
         started_by=user,
+        **drawn(clean, item, draws, now=by.now),
     )
     raise_revision(clean.turnaround)
     return Recorded(
         record,
-        {"step": str(item.step), "attempt": record.attempt, "extends": item.extend},
+        {
+            "step": str(item.step),
+            "attempt": record.attempt,
+            "extends": item.extend,
+            **of_gear(record),
+            **of_drawn(record),
+        },
         aggregate=clean.turnaround,
     )
 
@@ -186,7 +204,8 @@ def _close(
             field="end_criterion_met",
         )
     drain = drain_words(step, record.clean)
-    if drain and outflow not in Outflow.values:
+    asks_where = bool(drain) or record.solution_id is not None
+    if asks_where and outflow not in Outflow.values:
         raise Refusal(
             "Choose where water and solution of this step went.", field="outflow", code="no_outflow"
         )
@@ -199,7 +218,7 @@ def _close(
     record.ended_by = by.person
     record.end_criterion_met = end_criterion_met if needs_end else None
     record.agent_lot = agent_lot.strip()[:40]
-    record.outflow = outflow if drain else ""
+    record.outflow = outflow if asks_where else ""
     record.note = note.strip()
     record.observations = keep_photos(record, seen, by=by) or None
     record.save()
@@ -225,31 +244,7 @@ def _close(
                 description=forgotten,
                 found_at=by.now,
             )
-    # An end that was not reached is a deviation already; what would have shown it is none.
-    for quantity in unread_quantities(record, step):
-        if quantity in shows_end(step) and step.window(quantity) is None:
-            continue
-        Deviation.objects.create(
-            record=record,
-            kind=DeviationKind.NOT_READ,
-            quantity=quantity,
-            description=_unread_words(record, quantity),
-            found_at=by.now,
-        )
-    if record.end_criterion_met is False:
-        Deviation.objects.create(
-            record=record,
-            kind=DeviationKind.END_NOT_MET,
-            description=f"End not reached: {step.get_end_criterion_display()}",
-            found_at=by.now,
-        )
-    if record.outflow == Outflow.RETURNED:
-        Deviation.objects.create(
-            record=record,
-            kind=DeviationKind.RETURNED,
-            description=f"Went back to the tank. {drain}"[:200],
-            found_at=by.now,
-        )
+    name_what_is_missing(record, drain=drain, by=by)
     name_what_is_not_clean(record, by=by)
     return Recorded(
         record,
@@ -260,19 +255,13 @@ def _close(
             "source": source,
             "end_reached": record.end_criterion_met,
             "agent_lot": record.agent_lot,
-            **({"outflow": record.outflow} if drain else {}),
+            **({"outflow": record.outflow} if asks_where else {}),
+            **(of_gear(record) | of_drawn(record) if record.stated_at else {}),
             "note": record.note,
             "observations": record.observations,
         },
         aggregate=record.clean.turnaround,
     )
-
-
-def _unread_words(record: StepRecord, quantity: str) -> str:
-    title = quantity_title(quantity)
-    if quantity in latest_readings(record):
-        return f"{title} was not read again after it was put right"
-    return f"{title} was not read"
 
 
 @action("end step")
@@ -288,8 +277,8 @@ def end_step(
 ) -> Recorded[StepRecord]:
     """End a running step by the timer. Its time is judged; what is missing is a deviation.
 
-    ``outflow`` is where its water or solution went, asked after an allergen or a mixed culture;
-    back to the tank is a deviation.
+    ``outflow`` is where its water or solution went, asked of a solution from a tank, and after
+    an allergen or a mixed culture: then back to the tank is a deviation.
     """
     require(by, "work_cellar")
     clean, item, record = lock_record(record)
@@ -335,6 +324,7 @@ def state_step(
     note: str = "",
     observations: Sequence[Seen] = (),
     readings: Sequence[StatedReading] = (),
+    draws: Draws = NOT_SAID,
 ) -> Recorded[StepRecord]:
     """Record a step that ran without the timer, by its start and end on the clock.
 
@@ -343,7 +333,7 @@ def state_step(
     """
     user = require(by, "work_cellar")
     clean = lock_running_clean(clean)
-    item = _ready(clean, step)
+    item = _ready(clean, step, now=by.now)
     check_bracket(clean, by=by, started_at=started_at, ended_at=ended_at)
     record = StepRecord.objects.create(
         clean=clean,
@@ -353,6 +343,7 @@ def state_step(
         started_at=max(started_at, earliest_start(clean)),
         started_by=user,
         stated_at=by.now,
+        **drawn(clean, item, draws, now=by.now),
     )
     record.ended_at = max(ended_at, record.started_at)
     if readings and clean.entered_at is None:

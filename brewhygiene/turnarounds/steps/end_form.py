@@ -15,6 +15,17 @@ from brewhygiene.turnarounds.queries import last_agent_lot
 from brewhygiene.turnarounds.steps.screen import StepScreen
 
 
+def outflow_field(**kwargs: Any) -> forms.ChoiceField:
+    """Where water and solution of a step went."""
+    return forms.ChoiceField(
+        label="Water and solution went",
+        choices=Outflow.choices,
+        required=False,
+        widget=forms.RadioSelect,
+        **kwargs,
+    )
+
+
 class EndForm(ObservedForm):
     """What is asked at the end of a step: only what this step has."""
 
@@ -29,12 +40,7 @@ class EndForm(ObservedForm):
         max_length=40,
         help_text="From the drum, or scan its barcode. The last lot is filled in.",
     )
-    outflow = forms.ChoiceField(
-        label="Water and solution went",
-        choices=Outflow.choices,
-        required=False,
-        widget=forms.RadioSelect,
-    )
+    outflow = outflow_field()
     note = forms.CharField(
         label="Note", required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 2})
     )
@@ -48,7 +54,10 @@ class EndForm(ObservedForm):
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        if not drain:
+        from_tank = record is not None and record.solution_id is not None
+        if from_tank and not drain:
+            self.fields["outflow"].initial = Outflow.RETURNED
+        elif not drain:
             del self.fields["outflow"]
         if record is None:
             del self.fields["record"]

@@ -10,12 +10,15 @@ from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import NumberField
 from brewhygiene.regimes.measures import from_site, site_label
 from brewhygiene.regimes.models import Quantity, Step
+from brewhygiene.skids.state import SolutionState
+from brewhygiene.turnarounds.models import Outflow
 from brewhygiene.turnarounds.quantities import quantity_title
 from brewhygiene.turnarounds.steps.actions import StatedReading
-from brewhygiene.turnarounds.steps.end_form import EndForm
+from brewhygiene.turnarounds.steps.end_form import EndForm, outflow_field
+from brewhygiene.turnarounds.steps.solutions.forms import DrawsForm
 
 
-class StateForm(EndForm):
+class StateForm(EndForm, DrawsForm):
     """A step that ran without the timer: its start and end on the clock."""
 
     asked = ("started_at", "ended_at", *EndForm.asked)
@@ -56,6 +59,12 @@ class StateForm(EndForm):
                 )
             self.fields[f"stated_{quantity}"] = field
 
+    def offer_solutions(self, states: Sequence[SolutionState], usual: str) -> None:
+        super().offer_solutions(states, usual)
+        # What is drawn from a tank went somewhere.
+        if states and "outflow" not in self.fields:
+            self.fields["outflow"] = outflow_field(initial=Outflow.RETURNED)
+
     def reading_fields(self) -> list[forms.BoundField]:
         return [self[f"stated_{quantity}"] for quantity in self.bases]
 
@@ -73,4 +82,4 @@ class StateForm(EndForm):
             for quantity, value in given.items()
             if value is not None
         ]
-        return {**super().values(), "readings": readings}
+        return {**super().values(), "readings": readings, "draws": self.draws()}

@@ -1,10 +1,8 @@
 """The one screen of a step: safety, start, timer and readings, end, deviations."""
 
-import dataclasses
 from functools import partial
 from typing import Any
 
-from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -17,8 +15,7 @@ from brewhygiene.delivery.late import typed_at
 from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import may, permission_needed
-from brewhygiene.people.requests import LONGEST_KEY, Request, actor_of, sent
-from brewhygiene.refusals import Refusal
+from brewhygiene.people.requests import Request, sent
 from brewhygiene.regimes.conductivity.calibration import calibration_in_force, readable, warning_of
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.science.tank.indicators import suiting
@@ -51,6 +48,8 @@ from brewhygiene.turnarounds.steps.forms import (
     SafetyForm,
 )
 from brewhygiene.turnarounds.steps.screen import StepScreen, step_screen
+from brewhygiene.turnarounds.steps.solutions.forms import offer_on, start_form
+from brewhygiene.turnarounds.steps.starting.after_checks import start_after_checks
 from brewhygiene.turnarounds.steps.state_form import StateForm
 from brewhygiene.turnarounds.steps.sums import sums_of
 
@@ -156,7 +155,7 @@ def show(
         "screen": screen,
         "reading_form": reading_form,
         "latest": next((x for x in screen.lines if str(x.reading.pk) == latest_pk), None),
-        "key_form": ActionForm(auto_id="start_%s"),
+        "key_form": more.pop("key_form", None) or start_form(screen, now=timezone.now()),
         "flow_form": ActionForm(auto_id="flow_%s"),
         "sums": sums_of(screen, request.GET, brewery=request.brewery),
         **more,
@@ -198,36 +197,24 @@ def safety(request: Request, pk: int, step_pk: int) -> HttpResponse:
     if done is not None:
         if "without_timer" in request.POST:
             return redirect("turnarounds:state_step", pk, step_pk)
-        _start_after_checks(request, screen)
+        refused = start_after_checks(request, screen)
+        if refused is not None:
+            return show(request, screen_of(request, pk, step_pk), key_form=refused, status=422)
         return redirect("turnarounds:step", pk, step_pk)
     return show(request, screen, safety_form=form, status=422)
-
-
-def _start_after_checks(request: Request, screen: StepScreen) -> None:
-    """Start the step that was just confirmed; where it cannot start yet, its page says why.
-
-    A form sent twice confirms once and starts once: the second key follows from the first.
-    """
-    if screen.clean.entered_at is not None:
-        return
-    by = actor_of(request)
-    if by.key is not None:
-        by = dataclasses.replace(by, key=f"{by.key[: LONGEST_KEY - 6]}-start")
-    try:
-        step_actions.start_step(by=by, clean=screen.clean, step=screen.step)
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
 
 
 @require_POST
 @permission_needed("work_cellar")
 def start(request: Request, pk: int, step_pk: int) -> HttpResponse:
     screen = screen_of(request, pk, step_pk)
-    form = ActionForm(request.POST, auto_id="start_%s")
+    form = start_form(screen, request.POST, now=timezone.now())
     record = submitted(
         request,
         form,
-        lambda by: step_actions.start_step(by=by, clean=screen.clean, step=screen.step),
+        lambda by: step_actions.start_step(
+            by=by, clean=screen.clean, step=screen.step, draws=form.draws()
+        ),
     )
     if record is not None:
         return redirect("turnarounds:step", pk, step_pk)
@@ -301,6 +288,7 @@ def state(request: Request, pk: int, step_pk: int) -> HttpResponse:
         stated=asked_quantities(step) if screen.clean.entered_at is not None else (),
         brewery=request.brewery,
     )
+    offer_on(form, screen, now=timezone.now())
     stated = submitted(
         request,
         form,

@@ -99,6 +99,7 @@
   function replacePiece(form, text) {
     const target = document.querySelector(form.dataset.hxTarget);
     window.htmx.swap(target, text, { swapStyle: "outerHTML" });
+    document.dispatchEvent(new Event("outbox:shown"));
   }
 
   function show(form, swap, last) {

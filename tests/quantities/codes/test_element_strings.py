@@ -51,7 +51,8 @@ def test_text_of_other_codes_is_not_taken_for_fields(kind: str) -> None:
 )
 def test_bare_product_number(text: str) -> None:
     code = read(text)
-    assert code.gtin.endswith(plain_text(text)) and len(code.gtin) == 14
+    assert code.gtin.endswith(plain_text(text))
+    assert len(code.gtin) == 14
     assert (code.lot, code.expires_on) == ("", None)
 
 
@@ -305,7 +306,8 @@ def test_a_code_cut_anywhere_is_read_to_there_or_refused(
     try:
         found = read(f"]d2{cut}").values
     except Unreadable as error:
-        assert error.words
+        said = error.words
+        assert said
     else:
         # Only the last field may be shorter than it was written.
         for number, value in found.items():
@@ -317,5 +319,6 @@ def test_no_text_at_all_breaks_the_reader(text: str) -> None:
     try:
         read(text)
     except Unreadable as error:
-        assert error.words and error.about
+        said = (error.words, error.about)
+        assert all(said)
     looks_like_code(text)

@@ -233,7 +233,7 @@ def test_cost_takes_no_query(floor: Floor, django_assert_num_queries: Any) -> No
     brewery = Brewery.current()
     with django_assert_num_queries(0):
         cost_of(progress, brewery=brewery)
-        turnaround_cost([progress], brewery=brewery)
+        turnaround_cost([progress], brewery=brewery, now=clock.now())
 
 
 # Its pages

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0030_set_aside_what_was_typed'),
+        ('brewhygiene', '0031_track_skids_and_solutions'),
     ]
 
     operations = [

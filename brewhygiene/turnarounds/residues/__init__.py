@@ -16,6 +16,7 @@ from brewhygiene.regimes.materials.labels import signed_limits
 from brewhygiene.regimes.materials.meetings import clears, meeting_of
 from brewhygiene.regimes.models import Agent, Quantity, RegimeVersion, Step
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
+from brewhygiene.turnarounds.residues.gear import gear_cautions
 
 RINSE_FIRST = "Rinse first, until a pH or conductivity shows that it is gone."
 
@@ -160,7 +161,8 @@ def refuse_unsafe_step(clean: Clean, step: Step) -> None:
 def cautions_at_hand(clean: Clean, step: Step) -> list[Caution]:
     """What a step may do to this vessel, or to what is still in it, only with care.
 
-    1 query; 1 more where its materials are limited, and 1 where a label may allow them.
+    1 query; 1 more where its materials are limited, and 1 where a label may allow them; 2 more
+    where the clean runs on a skid or through a hose.
     """
     vessel = clean.turnaround.vessel
     harms = findings(step, vessel)
@@ -169,7 +171,8 @@ def cautions_at_hand(clean: Clean, step: Step) -> list[Caution]:
     found = material_cautions(step, harms, signed)
     if step.agent is None:
         return found
-    for before in agents_before(clean, step):
+    inside = agents_before(clean, step)
+    for before in inside:
         meeting = meeting_of(before.active_substance, step.agent.active_substance)
         if meeting is not None and not meeting.refused:
             found.append(
@@ -179,4 +182,4 @@ def cautions_at_hand(clean: Clean, step: Step) -> list[Caution]:
                     f"No rinse was proved since. {meeting_words(before, step.agent)}",
                 )
             )
-    return found
+    return [*found, *gear_cautions(clean, step, known={agent.pk for agent in inside})]
