@@ -64,6 +64,7 @@
       const answer = await fetch(origin + document.body.dataset.httpsAsks, {
         mode: "cors", credentials: "omit", cache: "no-store", signal: stop.signal,
       });
+      await answer.text();
       if (answer.ok) offer();
     } catch {
       // Not trusted here, or not reached: plain HTTP goes on as it is.

@@ -12,6 +12,7 @@ from playwright.sync_api import Browser, Page, Request, expect
 
 from tests.browser.checks.accessibility import assert_accessible
 from tests.browser.checks.layout import assert_no_sideways_scroll
+from tests.browser.conftest import PATIENCE_MS
 from tests.serving.test_https import SecureServer
 
 ASKED = re.compile(r"https://127\.0\.0\.1:\d+/trust/reached")
@@ -44,7 +45,10 @@ def page(browser: Browser, server: SecureServer, trusts: bool) -> Iterator[Page]
         service_workers="block",
     )
     opened = context.new_page()
-    with opened.expect_event("requestfinished" if trusts else "requestfailed", is_asked):
+    # The script gives up after a while: not here, where the machine may be slow.
+    opened.add_init_script("AbortController.prototype.abort = function () {};")
+    outcome = "requestfinished" if trusts else "requestfailed"
+    with opened.expect_event(outcome, is_asked, timeout=PATIENCE_MS):
         opened.goto("/first/?part=1")
     yield opened
     context.close()
@@ -83,7 +87,7 @@ def test_offer_that_was_closed_does_not_come_back(page: Page) -> None:
     # The page's own scripts are done once it has loaded: they ask before that, or not at all.
     assert [url for url in asked if ASKED.fullmatch(url)] == []
     # The page that shows how is always asked to try.
-    with page.expect_event("requestfinished", is_asked):
+    with page.expect_event("requestfinished", is_asked, timeout=PATIENCE_MS):
         page.goto("/trust/")
     expect(way).to_be_visible()
     assert_no_sideways_scroll(page)
