@@ -170,7 +170,7 @@ def test_choice_stays_with_the_tablet_and_says_when_sound_is_shut(
     )
     page.locator("[data-calls-switch]").click()
     expect(page.locator("[data-calls-switch]")).to_have_text("Calls on")
-    page.get_by_role("button", name="Test").click()
+    page.get_by_role("button", name="Test call").click()
     assert tones(page) == 2
     page.locator("[data-calls-switch]").click()
     expect(page.locator("[data-calls-switch]")).to_have_text("Calls off")

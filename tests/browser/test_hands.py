@@ -53,14 +53,14 @@ def test_two_taps_and_a_pin_bring_back_the_page_and_what_was_typed(
 ) -> None:
     enrolled(page, cellar.brewer, then="/handover/")
     assert_page_is_sound(page, floor=True)
-    page.get_by_label("Note for the next hand").fill(NOTE)
+    page.get_by_label("Note for the next shift").fill(NOTE)
     page.get_by_title("Change person").click()
     take_over(page, cellar.hand)
     expect(page).to_have_url(re.compile("/handover/$"))
     expect(page.get_by_title("Change person")).to_contain_text(cellar.hand.short_name)
-    expect(page.get_by_label("Note for the next hand")).to_have_value(NOTE)
+    expect(page.get_by_label("Note for the next shift")).to_have_value(NOTE)
     page.reload()
-    expect(page.get_by_label("Note for the next hand")).to_have_value("")
+    expect(page.get_by_label("Note for the next shift")).to_have_value("")
 
 
 def rests(page: Page) -> None:
@@ -71,22 +71,22 @@ def rests(page: Page) -> None:
 
 def test_tablet_at_rest_signs_out_and_keeps_the_form_for_its_owner(page: Page, cellar: Now) -> None:
     enrolled(page, cellar.brewer, then="/handover/")
-    page.get_by_label("Note for the next hand").fill(NOTE)
+    page.get_by_label("Note for the next shift").fill(NOTE)
     page.clock.fast_forward(14 * 60 * 1000)
     expect(page).to_have_url(re.compile("/handover/$"))
     rests(page)
     take_over(page, cellar.brewer)
     expect(page).to_have_url(re.compile("/handover/$"))
-    expect(page.get_by_label("Note for the next hand")).to_have_value(NOTE)
+    expect(page.get_by_label("Note for the next shift")).to_have_value(NOTE)
 
 
 def test_what_one_left_behind_is_not_shown_to_another(page: Page, cellar: Now) -> None:
     enrolled(page, cellar.brewer, then="/handover/")
-    page.get_by_label("Note for the next hand").fill(NOTE)
+    page.get_by_label("Note for the next shift").fill(NOTE)
     rests(page)
     take_over(page, cellar.hand)
     expect(page).to_have_url(re.compile("/handover/$"))
-    expect(page.get_by_label("Note for the next hand")).to_have_value("")
+    expect(page.get_by_label("Note for the next shift")).to_have_value("")
 
 
 def test_no_password_and_no_pin_is_ever_kept(page: Page, cellar: Now) -> None:
@@ -111,7 +111,7 @@ def test_next_hand_is_greeted_on_the_board_and_reads_it(
     page.get_by_role("link", name="Read handover").click()
     expect(page.get_by_text(NOTE)).to_be_visible()
     assert_page_is_sound(page, floor=True)
-    page.get_by_role("button", name="I have read it").click()
+    page.get_by_role("button", name="Mark handover as read").click()
     expect(page.get_by_text("Read. It stays below.")).to_be_visible()
     page.goto("/")
     expect(page.get_by_text("Handover from")).to_have_count(0)

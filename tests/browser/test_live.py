@@ -66,7 +66,7 @@ def test_step_that_somebody_stopped_says_so_and_leads_on(
     ask(page)
     expect(page.locator("#main")).to_contain_text("The clean was stopped: The pump leaks")
     expect(page.get_by_role("timer")).to_have_count(0)
-    expect(page.get_by_role("link", name=f"Go on with {floor.vessel.name}")).to_be_visible()
+    expect(page.get_by_role("link", name=f"Continue with {floor.vessel.name}")).to_be_visible()
 
 
 def test_what_is_being_typed_stays_until_somebody_asks_to_see(

@@ -157,7 +157,7 @@ def test_what_the_server_refuses_later_is_shown_with_both_sides(
     item = page.locator("[data-outbox-list] li")
     expect(item).to_contain_text("pH 15 is not possible. Enter pH 0 to pH 14.")
     expect(item.locator("dd").first).to_have_text("15")
-    expect(item.get_by_role("link", name="Open its page")).to_be_visible()
+    expect(item.get_by_role("link", name="Open page")).to_be_visible()
 
 
 def test_a_full_tablet_says_so_and_the_form_stays(
