@@ -29,11 +29,6 @@ def _salt(request: HttpRequest) -> str:
     return f"{SALT}.https" if request.is_secure() else SALT
 
 
-def is_known(request: HttpRequest) -> bool:
-    """Whether this tablet carries the signed cookie of one that belongs here."""
-    return bool(mark_of(request))
-
-
 def enrolled(request: HttpRequest) -> Tablet | None:
     """The enrolled tablet that this request comes from. 1 query where it carries the cookie."""
     mark = mark_of(request)
