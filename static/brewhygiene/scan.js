@@ -314,6 +314,13 @@
     if (!formats.length) return;
     const detector = new window.BarcodeDetector({ formats: formats });
     offer(detector);
+    const link = document.querySelector("a[data-scan-link]");
+    if (link) {
+      link.addEventListener("click", function (event) {
+        event.preventDefault();
+        start(detector, fieldHere());
+      });
+    }
     // What follows the cellar by itself brings its fields anew.
     document.addEventListener("htmx:afterSwap", () => offer(detector));
   }

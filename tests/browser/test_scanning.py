@@ -288,7 +288,8 @@ def test_pasted_code_is_read(open_page: Opened, floor: Floor, running: StepRecor
             const board = new DataTransfer();
             board.setData("text", text);
             document.activeElement.dispatchEvent(
-                new ClipboardEvent("paste", { clipboardData: board, bubbles: true, cancelable: true })
+                new ClipboardEvent("paste",
+                    { clipboardData: board, bubbles: true, cancelable: true })
             );
         }""",
         f"(01){GTIN}(10)LOT42",
@@ -333,11 +334,17 @@ def test_camera_fills_the_lot_and_stops(
     assert_page_is_sound(page, floor=True)
 
 
-def test_camera_opens_a_label_from_any_page(open_page: Opened, floor: Floor) -> None:
+def test_camera_opens_a_label_from_any_page(open_page: Opened, floor: Floor, size: str) -> None:
     make_point(make_vessel(points=0, name="FV 9"), code="K7WQ2MXA", name="Racking arm")
-    page = with_camera(open_page(user=floor.hand))
+    page = with_camera(open_page(user=floor.hand, size=size))
     page.goto(reverse("board:board"))
-    page.locator(".who [data-scan-start]").click()
+    button = page.locator(".who > [data-scan-start]")
+    if size == "phone":
+        expect(button).to_be_hidden()
+        page.get_by_role("button", name="Menu").click()
+        page.get_by_role("link", name="Scan a code").click()
+    else:
+        button.click()
     page.evaluate("window.held = 'https://another.example.test/p/K7WQ2MXA/'")
     page.wait_for_url("**/p/K7WQ2MXA/")
     expect(page.get_by_role("heading", level=1)).to_have_text("No sample now")
@@ -372,7 +379,7 @@ def test_forbidden_camera_says_what_to_do(open_page: Opened, floor: Floor) -> No
     expect(page.get_by_role("dialog")).to_contain_text("Allow it in the browser's settings")
 
 
-# --- the page --------------------------------------------------------------------------------------
+# --- the page ------------------------------------------------------------------------------------
 
 
 def test_page_of_a_code_is_sound(
