@@ -114,7 +114,7 @@ def refused(meaning: Meaning, *, expected: str, agent: Agent | None) -> str:
     if product is None:
         return ""
     if expected == AGENT and agent is not None and product != agent:
-        return f"This is {product}. The step asks for {agent}."
+        return f"This is {product}, not {agent}."
     if expected in (ATP_TEST, TEST_LOT) and not isinstance(product, AtpTest):
         return f"This is {product}, not an ATP test."
     if expected == OTHER:

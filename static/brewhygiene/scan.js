@@ -106,6 +106,9 @@
     if (known.lot) set(field, known.lot);
     if (known.expires_on) set(expiry, known.expires_on);
     if (known.test_lot) choose(field, known.test_lot);
+    // A page that asks which agent it is, where the field is not of one.
+    const agent = field.dataset.scanAgent ? null : form.elements.namedItem("agent");
+    if (agent && known.product.startsWith("agent:")) set(agent, known.product.split(":")[1]);
     if (test && known.product.startsWith("atp_test:")) set(test, known.product.split(":")[1]);
     note(blockOf(field), known.said, false);
     note(blockOf(field), known.doubt, true);

@@ -137,9 +137,8 @@ def test_new_lot_of_a_known_test_is_added_with_what_was_scanned(floor: Floor) ->
     brewer = signed_in(floor.brewer)
     text = scan(brewer, coded(lot="A&B/1")).content.decode()
     link = text.partition(reverse("atp:setup_add_test_lot"))[2].partition('"')[0]
-    form = brewer.get(reverse("atp:setup_add_test_lot") + link.replace("&amp;", "&")).context[
-        "form"
-    ]
+    address = reverse("atp:setup_add_test_lot") + link.replace("&amp;", "&")
+    form = brewer.get(address).context["form"]
     assert form["atp_test"].value() == str(floor.atp_test.pk)
     assert form["lot"].value() == "A&B/1"
     assert form["expires_on"].value() == (clock.today() + timedelta(days=30)).isoformat()
@@ -210,7 +209,7 @@ def test_what_is_no_lot_fills_nothing(floor: Floor, text: str) -> None:
 def test_another_agent_than_the_steps_is_refused(floor: Floor) -> None:
     acid, caustic = make_agent(name="Acid", gtin=GTIN), make_agent(name="Caustic", gtin=OTHER_GTIN)
     assert read(floor.client, coded(), want="agent", agent=caustic.pk) == {
-        "error": "This is Acid. The step asks for Caustic."
+        "error": "This is Acid, not Caustic."
     }
     assert read(floor.client, coded(), want="agent", agent=acid.pk)["lot"] == "LOT42"
     for want in ("atp_test", "test_lot"):
