@@ -61,7 +61,11 @@ class Meaning:
         """The set-up's page of a new lot of this ATP test, filled in as far as the code goes."""
         assert self.product is not None
         until = self.expires_on.isoformat() if self.expires_on else ""
-        filled = {"type": self.product.pk, "lot": self.code.lot, "expires_on": until}
+        filled: dict[str, str | int] = {
+            "type": self.product.pk,
+            "lot": self.code.lot,
+            "expires_on": until,
+        }
         return f"{reverse('atp:setup_add_test_lot')}?{urlencode(filled)}"
 
     @property
