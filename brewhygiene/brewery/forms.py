@@ -50,7 +50,7 @@ class BreweryForm(ActionForm):
         low=1,
         high=240,
         required=False,
-        help_text="Minutes without a touch. What was typed is kept. Empty: never.",
+        help_text="Optional. Minutes without a touch. If blank, never. What was typed is kept.",
     )
 
 

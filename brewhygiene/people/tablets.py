@@ -23,11 +23,6 @@ def mark_of(request: HttpRequest) -> str:
     return request.get_signed_cookie(COOKIE, default="", salt=SALT, max_age=KNOWN_FOR_S) or ""
 
 
-def is_known(request: HttpRequest) -> bool:
-    """Whether this tablet carries the signed cookie of one that belongs here."""
-    return bool(mark_of(request))
-
-
 def enrolled(request: HttpRequest) -> Tablet | None:
     """The enrolled tablet that this request comes from. 1 query where it carries the cookie."""
     mark = mark_of(request)

@@ -46,11 +46,6 @@ Object.defineProperty(navigator, "mediaDevices", { value: {
 
 
 @pytest.fixture
-def floor(live_server: object) -> Floor:
-    return Floor(time_zone="Europe/Berlin")
-
-
-@pytest.fixture
 def running(floor: Floor) -> StepRecord:
     return floor.running_caustic(minutes_ago=25)
 

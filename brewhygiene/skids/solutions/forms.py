@@ -204,12 +204,15 @@ class RinseForm(ActionForm):
         error_messages={"required": "Choose pH or conductivity."},
     )
     value = NumberField(
-        label="Reading of the rinse", pad=True, error_messages={"required": "Enter the reading."}
+        label="Reading of the rinse",
+        pad=True,
+        help_text="pH, or conductivity in mS/cm.",
+        error_messages={"required": "Enter the reading."},
     )
     supply_value = NumberField(
         label="Reading of the supply water",
         pad=True,
-        help_text="Conductivity in mS/cm.",
+        help_text="pH, or conductivity in mS/cm.",
         error_messages={"required": "Enter the reading of the supply water, today."},
     )
 
