@@ -59,7 +59,12 @@ from brewhygiene.plates.closing.models import PlateClosing
 from brewhygiene.release.models import Decision
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.lots import Customer, Lot, RecallDrill, Shipment
-from brewhygiene.batches.models.corrections import BrewCorrection, HoldNote, MovementCorrection
+from brewhygiene.batches.models.corrections import (
+    BrewCorrection,
+    HoldNote,
+    MovementCorrection,
+    ShipmentCorrection,
+)
 from brewhygiene.batches.models.dumps import Dump
 from brewhygiene.batches.models.movements import Movement, Touch
 from brewhygiene.batches.models.holds import Hold, HoldDecision
@@ -128,6 +133,7 @@ __all__ = [
     "SetAside",
     "Shape",
     "Shipment",
+    "ShipmentCorrection",
     "Signature",
     "SignedLimits",
     "Skid",

@@ -20,7 +20,7 @@ from tests import clock
 from tests.batches.scenes import HOUR, Brewhouse
 from tests.batches.test_batches import way
 from tests.batches.test_holds import grown
-from tests.factories import acting, make_user
+from tests.factories import PASSWORD, acting, make_user
 
 
 def dumped(house: Brewhouse, vessel: Vessel, hours: float, **values: object) -> Dump:
@@ -32,6 +32,7 @@ def dumped(house: Brewhouse, vessel: Vessel, hours: float, **values: object) -> 
             "dumped_at": house.at(hours),
             "why": "off",
             "went": "haulier",
+            "password": PASSWORD,
             **values,
         }
     )
@@ -55,6 +56,7 @@ def test_part_of_a_batch_is_dumped_and_the_rest_stays(house: Brewhouse) -> None:
     assert left_in(fill) == 17
     assert way(made.movement) == [str(fill), house.fv.name, "Hose one"]
     assert (made.why_note, made.went_note, made.decision) == ("Sulphur", "Consent 12", None)
+    assert (made.signature.user, made.signature.meaning) == (house.hand, "Dump: 3 hL of B1")
     assert state_of(house.fv, now=house.at(51)).status.code == "in_use"
     found = balance_of(batch)
     assert (found.produced, found.in_vessels, found.dumped, found.packaged) == (20, 17, 3, 0)
@@ -84,6 +86,8 @@ def test_vessel_whose_beer_was_dumped_is_empty_and_to_be_cleaned(house: Brewhous
         ({"why": "other", "why_note": " "}, ("why_note", "no_reason")),
         ({"went": ""}, ("went", "refused")),
         ({"went": "drain", "went_note": " "}, ("went_note", "no_consent")),
+        ({"password": ""}, ("password", "no_password")),
+        ({"password": "wrong"}, ("password", "bad_password")),
         ({"dumped_at": -1}, ("dumped_at", "empty")),
         ({"dumped_at": 51}, ("dumped_at", "refused")),
     ],
@@ -207,7 +211,7 @@ def test_dump_is_recorded_from_its_form_and_shown(db: None) -> None:
     assert "The local authority has to have agreed" in client.get(address).content.decode()
     sent = {
         "volume_hl": "25", "why": "off", "why_note": "Butter, clearly", "went": "drain",
-        "went_note": "Works' letter 7",
+        "went_note": "Works' letter 7", "password": PASSWORD,
     }  # fmt: skip
     html = client.post(address, sent)
     assert html.status_code == 422
@@ -218,7 +222,8 @@ def test_dump_is_recorded_from_its_form_and_shown(db: None) -> None:
     assert done.headers["Location"] == reverse("board:vessel", args=[house.fv.pk])
     batch = Fill.objects.get(vessel=house.fv).of_batch.batch
     page = client.get(reverse("batches:batch", args=[batch.pk])).content.decode()
-    for words in ("Dumped", "Drain, with consent", "Butter, clearly", "letter 7"):
+    signed = f"Signed by {house.hand.display_name}"
+    for words in ("Dumped", "Drain, with consent", "Butter, clearly", "letter 7", signed):
         assert words in page
     lot = house.packaged("L-1", house.fv, 130)
     with pytest.raises(Refusal):

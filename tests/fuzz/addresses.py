@@ -57,6 +57,7 @@ BY_WORD = {
     "recall-drills": "recalldrill",
     "holds": "hold",
     "movements": "movement",
+    "shipments": "shipment",
     "labels": "materiallabel",
     "versions": "regimeversion",
     "skids": "skid",

@@ -19,6 +19,7 @@ from brewhygiene.batches.transfers.actions import (
 from brewhygiene.cellar.models import Fill, Vessel
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.people.signatures import sign
 from brewhygiene.refusals import Refusal
 from brewhygiene.turnarounds.actions import check_when
 
@@ -68,12 +69,13 @@ def dump(
     dumped_at: datetime,
     why: str,
     went: str,
+    password: str,
     why_note: str = "",
     went_note: str = "",
     empties: bool = False,
     through: Sequence[Vessel] = (),
 ) -> Recorded[Dump]:
-    """Dump what a vessel contains, ``volume_hl`` hL of it.
+    """Dump what a vessel contains, ``volume_hl`` hL of it, signed.
 
     What is held is dumped only once somebody has signed that it is destroyed or recalled.
     """
@@ -117,6 +119,9 @@ def dump(
         went=went,
         went_note=went_note.strip(),
         decision=decision,
+        signature=sign(
+            by=by, password=password, meaning=f"Dump: {volume_hl:g} hL of {subject}"[:200]
+        ),
     )
     empty_source(drawn, by=by, at=dumped_at)
     return Recorded(
@@ -133,6 +138,7 @@ def dump(
             "decision": decision.pk if decision else None,
             "through": [one.name for one in through],
             "empties": empties,
+            "signed_by": by.name,
         },
         aggregate=subject,
     )

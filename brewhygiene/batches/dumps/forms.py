@@ -8,7 +8,7 @@ from brewhygiene.batches.forms import BrewForm, reason_field, volume_field
 from brewhygiene.batches.models.dumps import DumpReason, Went
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.quantities.days import MomentField
-from brewhygiene.release.forms import ThroughField
+from brewhygiene.release.forms import PasswordField, ThroughField
 
 
 class DumpForm(BrewForm):
@@ -35,8 +35,14 @@ class DumpForm(BrewForm):
     )
     through = ThroughField()
     dumped_at = MomentField(label="Dumped at", required=False, initial=None)
+    password = PasswordField()
     folded = {"Hoses": ("through",), "Dumped earlier than now": ("dumped_at",)}
 
     def __init__(self, *args: Any, vessel: Vessel, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["empties"].label = f"{vessel.name} is empty now"
+
+    @property
+    def plain(self) -> list[Any]:
+        """The fields that are in sight, but for the signature, which comes last."""
+        return [field for field in super().plain if field.name != "password"]

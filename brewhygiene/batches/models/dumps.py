@@ -6,6 +6,7 @@ from django.db.models import Q
 from brewhygiene.batches.models.holds import HoldDecision
 from brewhygiene.batches.models.movements import Movement
 from brewhygiene.ledger.places import Evidence
+from brewhygiene.people.models import Signature
 
 
 class DumpReason(models.TextChoices):
@@ -46,6 +47,7 @@ class Dump(Evidence):
         related_name="dumps",
         help_text="What was signed, where it was held.",
     )
+    signature = models.OneToOneField(Signature, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
         ordering = ["id"]

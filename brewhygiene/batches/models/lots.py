@@ -65,6 +65,9 @@ class Customer(SetUp):
 class Shipment(Evidence):
     """Units of a lot that went to a customer."""
 
+    # As it is corrected: what it was before stays with the correction.
+    may_change = frozenset({"lot", "customer", "units", "shipped_on", "document"})
+
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="shipments")
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="shipments")
     units = models.PositiveIntegerField(validators=[MinValueValidator(1)])

@@ -2,13 +2,12 @@
 
 import dataclasses
 from collections.abc import Sequence
-from datetime import datetime
-from typing import Any
 
 from django.db.models import Prefetch, Q, QuerySet
 
 from brewhygiene.batches.brews.balance import Balance, balance_of
 from brewhygiene.batches.corrections.movements.standing import CORRECTED_KINDS
+from brewhygiene.batches.corrections.signed import Corrected, with_changes, with_corrections
 from brewhygiene.batches.holds import holds_of
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.corrections import MovementCorrection
@@ -28,51 +27,10 @@ def movements_for_page() -> QuerySet[Movement]:
         "to_fill__of_batch__batch",
         "to_crop",
         "to_lot",
+        "dump__signature",
         "dump__decision__signature",
         "recorded_by",
-    ).prefetch_related(Prefetch("touches", queryset=touches), corrections_of())
-
-
-def corrections_of() -> Any:
-    """With every correction of a movement, and who signed it. 1 query."""
-    signed = MovementCorrection.objects.select_related("signature").order_by("pk")
-    return Prefetch("corrections", queryset=signed)
-
-
-@dataclasses.dataclass(frozen=True)
-class Change:
-    """What a correction changed: its name, as it was, as it is; and whether that is in hL."""
-
-    name: str
-    was: object
-    became: object
-    is_volume: bool = False
-    is_time: bool = False
-
-
-NAMES = {
-    "from": "From",
-    "from_batch": "From batch",
-    "to": "Into",
-    "batch": "Batch",
-    "volume_hl": "Volume",
-    "loss_hl": "Loss",
-    "loss_reason": "Where the loss went",
-    "moved_at": "When",
-}
-
-
-def changes_of(correction: MovementCorrection) -> list[Change]:
-    """What one correction changed, in the order of the form."""
-    found = []
-    for name, was, became in correction.changed:
-        is_time = name == "moved_at"
-        if is_time:
-            was, became = (datetime.fromisoformat(str(one)) for one in (was, became))
-        found.append(
-            Change(NAMES[name], was, became, is_volume=name.endswith("_hl"), is_time=is_time)
-        )
-    return found
+    ).prefetch_related(Prefetch("touches", queryset=touches), with_corrections(MovementCorrection))
 
 
 @dataclasses.dataclass(frozen=True)
@@ -89,9 +47,9 @@ class Line:
         return volume * 100 if of_yeast and volume is not None else None
 
     @property
-    def corrected(self) -> list[tuple[MovementCorrection, list[Change]]]:
+    def corrected(self) -> Corrected:
         """Its corrections, each with what it changed."""
-        return [(one, changes_of(one)) for one in self.movement.corrections.all()]
+        return with_changes(self.movement.corrections.all())
 
     @property
     def can_be_corrected(self) -> bool:

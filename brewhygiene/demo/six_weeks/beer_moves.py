@@ -206,4 +206,5 @@ class BeerMoves:
                     why_note="Held by the plate of FV 1",
                     went=Went.HAULIER,
                     went_note="Killed in hot caustic first",
+                    password=DEMO_PASSWORDS["mara"],
                 )

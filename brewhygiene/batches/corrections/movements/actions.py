@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from brewhygiene.batches.corrections.actions import refuse_without_reason
+from brewhygiene.batches.corrections.actions import refuse_stale, refuse_without_reason
 from brewhygiene.batches.corrections.movements.planning import Plan, checked, what_is_wanted
 from brewhygiene.batches.corrections.movements.reaching import (
     follow,
@@ -27,6 +27,10 @@ from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
 from brewhygiene.refusals import Refusal
+from brewhygiene.turnarounds.models import Turnaround
+
+# The fields of the form, by their names in the record where those differ.
+FIELDS = {"from": "vessel", "from_batch": "vessel", "to": "to_vessel"}
 
 
 @action("correct movement")
@@ -37,6 +41,7 @@ def correct_movement(
     moved_at: datetime,
     reason: str,
     password: str,
+    revision_seen: int,
     volume_hl: float | None = None,
     loss_hl: float | None = None,
     loss_reason: str | None = None,
@@ -54,6 +59,8 @@ def correct_movement(
     movement = loaded(movement.pk)
     if movement.kind not in CORRECTED_KINDS:
         raise Refusal("A movement of this kind cannot be corrected.", code="kind")
+    signed = movement.corrections.select_related("signature").order_by("pk")
+    refuse_stale(list(signed), revision_seen, fields=FIELDS)
     stands = as_it_stands(movement)
     wanted = what_is_wanted(
         stands,
@@ -71,6 +78,11 @@ def correct_movement(
     plan = checked(movement, stands, wanted)
     was, was_batch = words_of(movement), _batch_of(movement)
     old_source = movement.from_fill.of_batch.batch if movement.from_fill else None
+    was_turnaround = (
+        Turnaround.objects.filter(closing_fill=movement.to_fill).first()
+        if plan.turnaround
+        else None
+    )
     touched = touched_by(movement, plan)
     before = reach_of(plates_behind(touched))
     write(movement, plan, by=by)
@@ -80,6 +92,7 @@ def correct_movement(
         was=was,
         became=words_of(movement),
         was_batch=was_batch if plan.batch is not None else old_source if plan.source else None,
+        was_turnaround=was_turnaround,
         reason=reason.strip()[:200],
         corrected_at=by.now,
         signature=sign(by=by, password=password, meaning=f"Correct: {movement}"[:200]),

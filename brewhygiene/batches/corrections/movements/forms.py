@@ -18,6 +18,7 @@ VOLUMES = ("volume_hl", "loss_hl")
 class CorrectMovementForm(BrewForm):
     """Volume, time, where from, where to and of which batch, with a reason, signed."""
 
+    revision_seen = forms.IntegerField(widget=forms.HiddenInput)
     vessel = VesselChoice(
         label="From",
         queryset=Vessel.objects.none(),

@@ -8,6 +8,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from brewhygiene.batches.corrections.movements.actions import correct_movement
 from brewhygiene.batches.corrections.movements.forms import CorrectMovementForm
 from brewhygiene.batches.corrections.movements.standing import CORRECTED_KINDS, with_ends
+from brewhygiene.batches.corrections.signed import corrections_of, was_seen
 from brewhygiene.batches.models.corrections import MovementCorrection
 from brewhygiene.batches.models.movements import Movement
 from brewhygiene.ledger.recording import Actor
@@ -45,12 +46,17 @@ def correct(request: Request, pk: int) -> HttpResponse:
     done = submitted(request, form, confirmed(request, form, act), said="Correction is signed.")
     if done is not None:
         return redirect(_address_of(done.movement))
+    corrections = corrections_of(movement)
     return page(
         request,
-        "batches/forms/correct_movement.html",
+        "batches/forms/correct_signed.html",
         form=form,
         room="batches",
         movement=movement,
+        corrected=corrections,
+        unseen=not was_seen(form, corrections),
+        about="What was recorded first stays readable. Holds follow the correction, and none of "
+        "them ends by it.",
         title=f"Correct what was {movement.get_kind_display()}",
         back=_address_of(movement),
     )

@@ -26,6 +26,7 @@ def corrected(
             "moved_at": movement.moved_at if at is None else house.at(at),
             "reason": " Read off the wrong line ",
             "password": PASSWORD,
+            "revision_seen": movement.corrections.count(),
             **values,
         }
     )

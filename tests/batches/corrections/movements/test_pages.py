@@ -52,6 +52,7 @@ def sent(house: Brewhouse, movement: Movement, **values: str) -> dict[str, str]:
         "moved_at": timezone.localtime(movement.moved_at).strftime("%Y-%m-%dT%H:%M"),
         "reason": "Wrong line of the log",
         "password": PASSWORD,
+        "revision_seen": "0",
         **values,
     }
 
@@ -145,6 +146,40 @@ def test_batch_that_it_was_recorded_under_says_where_it_went(
     html = text_of(client.get(reverse("batches:batch", args=[Batch.objects.get(number="B2").pk])))
     assert "Batch was B1" in html
     assert "recorded under this batch by mistake" not in html
+
+
+def test_second_correction_from_a_form_that_knew_of_none_is_refused_beside_what_changed(
+    house: Brewhouse, client: Client
+) -> None:
+    """Nobody undoes a correction without having seen it: what was typed waits beside it."""
+    movement = the("transfer")
+    address = reverse("batches:correct_movement", args=[movement.pk])
+    corrected(house, movement, hours=130, volume_hl=11, reason="Flow meter")
+    response = client.post(address, sent(house, movement, loss_hl="0.3", loss_reason="Trub"))
+    assert response.status_code == 422
+    said = f"{house.hand.display_name} corrected this while the form was open: Flow meter."
+    assert said in response.context["form"].errors["volume_hl"][0]
+    html = text_of(response)
+    assert "Corrected before" in html
+    assert "Volume was 12 hL" in html
+    assert "Trub" in html
+    assert 'name="revision_seen" value="1"' in html
+    assert MovementCorrection.objects.count() == 1
+    # A wrong password does not hide it either, and once it was seen it may be signed.
+    wrong = client.post(address, sent(house, movement, password="wrong"))
+    assert "notice-warning" in text_of(wrong)
+    values = {"volume_hl": "11.5", "revision_seen": "1"}
+    assert client.post(address, sent(house, movement, **values)).status_code == 302
+    assert [one.became["volume_hl"] for one in movement.corrections.all()] == [11, 11.5]
+
+
+def test_form_without_what_it_knew_corrects_nothing(house: Brewhouse, client: Client) -> None:
+    movement = the("transfer")
+    values = sent(house, movement, volume_hl="11")
+    del values["revision_seen"]
+    address = reverse("batches:correct_movement", args=[movement.pk])
+    assert client.post(address, values).status_code == 422
+    assert MovementCorrection.objects.count() == 0
 
 
 # --- found by an old number ---
