@@ -15,7 +15,7 @@ class Migration(migrations.Migration):
             name='Dump',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('why', models.CharField(choices=[('infected', 'infected'), ('off', 'off flavour or look'), ('date', 'past its date'), ('fault', 'fault of equipment or work'), ('spent', 'yeast not needed any more'), ('rest', 'rest that is not packaged'), ('other', 'other')], max_length=10)),
+                ('why', models.CharField(choices=[('infected', 'infected'), ('off', 'off flavour or look'), ('date', 'after its best-before date'), ('fault', 'fault of equipment or work'), ('spent', 'yeast not needed any more'), ('rest', 'rest that is not packaged'), ('other', 'other')], max_length=10)),
                 ('why_note', models.CharField(blank=True, max_length=400)),
                 ('went', models.CharField(choices=[('drain', 'drain, with consent'), ('haulier', 'waste haulier'), ('treated', 'own waste water treatment'), ('fed', 'animal feed'), ('returned', 'returned')], max_length=10)),
                 ('went_note', models.CharField(blank=True, help_text='E.g. the consent, or the haulier and the docket.', max_length=200)),

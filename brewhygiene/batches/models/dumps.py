@@ -12,7 +12,7 @@ from brewhygiene.people.models import Signature
 class DumpReason(models.TextChoices):
     INFECTED = "infected", "infected"
     OFF = "off", "off flavour or look"
-    DATE = "date", "past its date"
+    DATE = "date", "after its best-before date"
     FAULT = "fault", "fault of equipment or work"
     SPENT = "spent", "yeast not needed any more"
     REST = "rest", "rest that is not packaged"

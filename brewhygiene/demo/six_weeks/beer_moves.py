@@ -5,6 +5,8 @@ Nothing here draws from the play's chance, so that all else of it stays as it is
 
 from datetime import timedelta
 
+from django.utils import timezone
+
 from brewhygiene.batches.brews.actions import pitch
 from brewhygiene.batches.brews.queries import left_in
 from brewhygiene.batches.crops.actions import crop_yeast, receive_yeast
@@ -126,15 +128,17 @@ class BeerMoves:
     def _shipped(self, lot: Lot) -> Script:
         yield self.stage.moment + timedelta(hours=22)
         for share, (name, address) in zip((0.4, 0.3, 0.1), CUSTOMERS, strict=True):
-            ship(
-                by=self._at_desk("jonas"),
-                lot=lot,
-                customer=name,
-                address=address if lot.number == "K-001" else "",
-                units=int(lot.units * share),
-                shipped_on=self.stage.moment.astimezone(self.stage.zone).date(),
-                document=f"DN {lot.number}",
-            )
+            # Whatever the hour is that the play is made at, its days are those of the brewery.
+            with timezone.override(self.stage.zone):
+                ship(
+                    by=self._at_desk("jonas"),
+                    lot=lot,
+                    customer=name,
+                    address=address if lot.number == "K-001" else "",
+                    units=int(lot.units * share),
+                    shipped_on=timezone.localdate(self.stage.moment),
+                    document=f"DN {lot.number}",
+                )
 
     # --- deeds of their own -----------------------------------------------------------------
 
