@@ -133,6 +133,19 @@ def test_held_beer_is_dumped_after_a_signed_decision_which_stands_with_it(house:
     assert Entry.objects.get(verb="dump").values["decision"] == decision.pk
 
 
+def test_dump_page_says_first_that_a_decision_is_missing(db: None) -> None:
+    house = Brewhouse(began=clock.now() - 131 * HOUR)
+    house.brewed("B1", 1)
+    house.grew(house.fv, -0.1, 100)
+    client = Client()
+    client.force_login(house.hand)
+    address = reverse("batches:dump", args=[house.fv.pk])
+    held = "It is dumped once the head brewer has signed that it is destroyed."
+    assert held in " ".join(client.get(address).content.decode().split())
+    house.ruled(Hold.objects.get(batch__number="B1"), "destroy", 101)
+    assert held not in " ".join(client.get(address).content.decode().split())
+
+
 def test_released_beer_is_dumped_without_naming_its_release(house: Brewhouse) -> None:
     grown(house)
     house.ruled(Hold.objects.get(batch__number="B1"), "release", 131)

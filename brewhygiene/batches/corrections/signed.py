@@ -49,7 +49,7 @@ NAMES = {
     "moved_at": "When",
     "lot": "Lot",
     "customer": "Customer",
-    "units": "Units",
+    "units": "Number of units",
     "shipped_on": "Shipped on",
     "document": "Delivery note",
 }

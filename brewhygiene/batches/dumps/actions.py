@@ -7,7 +7,7 @@ from brewhygiene.batches.brews.queries import fill_at
 from brewhygiene.batches.holds import Held, holds_of, refuse_held
 from brewhygiene.batches.models.batches import BatchFill, YeastCrop
 from brewhygiene.batches.models.dumps import Dump, DumpReason, Went
-from brewhygiene.batches.models.holds import Choice, HoldDecision
+from brewhygiene.batches.models.holds import Choice, Hold, HoldDecision
 from brewhygiene.batches.models.movements import MovementKind
 from brewhygiene.batches.moving import keep_movement
 from brewhygiene.batches.transfers.actions import (
@@ -58,6 +58,19 @@ def source_of(link: BatchFill) -> Fill | YeastCrop:
     """What is dumped: the yeast of a yeast vessel, the beer of any other. 1 query."""
     crop = YeastCrop.objects.select_related("vessel").filter(fill=link.fill_id).first()
     return crop or link.fill
+
+
+def hold_before_dump(vessel: Vessel) -> Hold | None:
+    """The open hold that has to be decided before anything of a vessel is dumped. 6 queries."""
+    links = BatchFill.objects.select_related("batch", "fill")
+    link = links.filter(fill__vessel=vessel, fill__emptying__isnull=True).first()
+    if link is None:
+        return None
+    source = source_of(link)
+    subject = source if isinstance(source, YeastCrop) else link.batch
+    if condemned_by(subject) is not None:
+        return None
+    return holds_of(subject).filter(ended_at__isnull=True).first()
 
 
 @action("dump")

@@ -21,7 +21,7 @@ class DumpForm(BrewForm):
         choices=[("", "Choose"), *DumpReason.choices],
         error_messages={"required": "Choose why."},
     )
-    why_note = reason_field("In words", required=False, help_text="Optional, but for “other”.")
+    why_note = reason_field("In words", required=False, help_text="Needed for “other”.")
     went = forms.ChoiceField(
         label="Where it goes",
         choices=[("", "Choose"), *Went.choices],
@@ -31,7 +31,7 @@ class DumpForm(BrewForm):
         label="Consent, haulier or receiver",
         max_length=200,
         required=False,
-        help_text="Needed for a drain: the consent, or who gave it. Else optional.",
+        help_text="Needed for a drain: the consent, or who gave it.",
     )
     through = ThroughField()
     dumped_at = MomentField(label="Dumped at", required=False, initial=None)

@@ -45,4 +45,5 @@ def dump(request: Request, pk: int) -> HttpResponse:
         vessel=vessel,
         fill=fill,
         left=left_in(fill) if fill is not None else None,
+        held=actions.hold_before_dump(vessel),
     )

@@ -176,7 +176,7 @@ def test_page_corrects_and_both_lots_say_so(house: Brewhouse, shipment: Shipment
     now = Lot.objects.get(number="L-9")
     assert done.headers["Location"] == reverse("batches:lot", args=[now.pk])
     html = " ".join(client.get(done.headers["Location"]).content.decode().split())
-    assert "Lot was L-1, Units was 4" in html
+    assert "Lot was L-1, Number of units was 4" in html
     first = Lot.objects.get(number="L-1")
     html = " ".join(client.get(reverse("batches:lot", args=[first.pk])).content.decode().split())
     assert "4 units to The Ninth Lantern (invented): recorded under this lot by mistake" in html
