@@ -320,7 +320,7 @@ def test_every_page_has_the_search_field(house: Brewhouse) -> None:
 
 # --- queries ---
 
-QUERIES = {"batches": 9, "batch": 16, "crop": 9, "lot": 16, "trace": 25, "find": 8}
+QUERIES = {"batches": 9, "batch": 16, "crop": 9, "lot": 16, "trace": 24, "find": 8}
 
 
 def test_pages_take_the_same_queries_for_little_and_for_more(house: Brewhouse) -> None:

@@ -3,8 +3,9 @@
 import dataclasses
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
+from typing import NamedTuple, TypeVar
 
-from django.db.models import Exists, F, OuterRef, Subquery
+from django.db.models import Exists, F, Model, OuterRef, Subquery
 
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.holds import Rank
@@ -14,8 +15,11 @@ from brewhygiene.batches.trace.walk import (
     MOST_TOUCHES,
     Reached,
     Seeds,
+    Thing,
     of_plate,
     of_touches,
+    things_forward,
+    things_of,
     walk_backward,
     walk_forward,
 )
@@ -25,7 +29,21 @@ from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround
 
-Thing = tuple[str, int]  # "vessel", "fill", "crop" or "lot", and its key
+M = TypeVar("M", bound=Model)
+
+
+class Stay(NamedTuple):
+    """A vessel that a batch was in, and since when."""
+
+    vessel: Vessel
+    filled_at: datetime
+
+
+class Named(NamedTuple):
+    """A lot or a batch, as far as a page names it."""
+
+    pk: int
+    number: str
 
 
 @dataclasses.dataclass(frozen=True)
@@ -35,8 +53,8 @@ class BatchAtRisk:
     batch: Batch
     rank: int
     since: datetime
-    fills: Sequence[Fill]
-    lots: Sequence[Lot] = ()
+    fills: Sequence[Stay]
+    lots: Sequence[Named] = ()
 
 
 @dataclasses.dataclass(frozen=True)
@@ -142,48 +160,47 @@ def traced(plate: Plate, seeds: Seeds, *, since: datetime | None) -> Trace:
     freed_by_clean = Brewery.current().clean_frees_equipment
     walked = walk_forward(seeds, freed_by_clean=freed_by_clean)
     reached = walked[:MOST_TOUCHES]
-    first, crops, lots = (_first(reached, f"{kind}_pk") for kind in ("fill", "crop", "lot"))
-    links = BatchFill.objects.filter(fill__in=first)
-    # What a fill is of, and whether it is yeast, which stands in a rank of its own.
-    of_batch = {
-        fill: (batch, crop is not None)
-        for fill, batch, crop in links.values_list("fill", "batch", "fill__crop")
-    }
-    found_lots = list(Lot.objects.filter(pk__in=lots).order_by("pk"))
-    touched = _touched(plate, reached)
-    # A batch, a beer or a vessel stands in many rows: each is read once.
-    fills = {
-        pk: fill
-        for pk, fill in Fill.objects.in_bulk(first).items()
-        if not of_batch.get(pk, (None, False))[1]
-    }
-    batches = Batch.objects.in_bulk(
-        dict.fromkeys([*(pk for pk, _ in of_batch.values()), *(lot.batch_id for lot in found_lots)])
+    first, crops, lots = _first(reached)
+    links: list[tuple[int, int, int, datetime, int | None]] = list(
+        BatchFill.objects.filter(fill__in=first).values_list(
+            "fill", "batch", "fill__vessel", "fill__filled_at", "fill__crop"
+        )
     )
-    vessels = Vessel.objects.in_bulk({*touched.last, *(fill.vessel_id for fill in fills.values())})
-    beers = Beer.objects.in_bulk({one.beer_id for one in (*batches.values(), *fills.values())})
+    found_lots = list(
+        Lot.objects.filter(pk__in=lots).order_by("pk").values_list("pk", "number", "batch")
+    )
+    named = {fill for fill, *_ in links}
+    unnamed = list(Fill.objects.filter(pk__in=set(first) - named).order_by("filled_at"))
+    touched = _touched(plate, reached)
+    # A beer or a vessel stands in many rows: each is read once.
+    in_vessels = {vessel for _, _, vessel, _, _ in links} | {fill.vessel_id for fill in unnamed}
+    vessels = _by_key(Vessel.objects.filter(pk__in={*touched.last, *in_vessels}))
+    of_batches = {batch for _, batch, _, _, _ in links} | {batch for _, _, batch in found_lots}
+    batches = _by_key(Batch.objects.filter(pk__in=of_batches).order_by("pk"))
+    of_beers = {one.beer_id for one in batches.values()} | {fill.beer_id for fill in unnamed}
+    beers = _by_key(Beer.objects.filter(pk__in=of_beers))
     for batch in batches.values():
         batch.beer = beers[batch.beer_id]
-    for fill in fills.values():
+    for fill in unnamed:
         fill.vessel, fill.beer = vessels[fill.vessel_id], beers[fill.beer_id]
-    for lot in found_lots:
-        lot.batch = batches[lot.batch_id]
+    # Its yeast stands in a rank of its own.
+    stays = [
+        (first[fill], batch, Stay(vessels[vessel], filled_at) if crop is None else None)
+        for fill, batch, vessel, filled_at, crop in links
+    ]
     found_crops = YeastCrop.objects.filter(pk__in=crops).select_related("vessel", "cropped_from")
     return Trace(
         plate=plate,
         since=since,
         batches=_batches(
             batches,
-            [(first[fill], pk, fills.get(fill)) for fill, (pk, _) in of_batch.items()],
-            [(lots[lot.pk], lot) for lot in found_lots],
+            stays,
+            [(lots[pk], batch, Named(pk, number)) for pk, number, batch in found_lots],
         ),
         crops=[
             CropAtRisk(crop, crops[crop.pk].rank, crops[crop.pk].moved_at) for crop in found_crops
         ],
-        unnamed=sorted(
-            (fill for pk, fill in fills.items() if pk not in of_batch),
-            key=lambda fill: fill.filled_at,
-        ),
+        unnamed=unnamed,
         equipment=_equipment(touched, vessels),
         freed_by_clean=freed_by_clean,
         cut_short=len(walked) > MOST_TOUCHES,
@@ -192,37 +209,43 @@ def traced(plate: Plate, seeds: Seeds, *, since: datetime | None) -> Trace:
     )
 
 
-def _first(reached: Iterable[Reached], column: str) -> dict[int, Reached]:
-    """By the key of each thing in a column: its nearest touch, the earliest of those."""
-    found: dict[int, Reached] = {}
+def _first(reached: Iterable[Reached]) -> tuple[dict[int, Reached], ...]:
+    """By the key of each fill, crop and lot: its nearest touch, the earliest of those."""
+    fills: dict[int, Reached] = {}
+    crops: dict[int, Reached] = {}
+    lots: dict[int, Reached] = {}
     for one in reached:
-        pk = getattr(one, column)
-        if pk is not None and (pk not in found or one.rank < found[pk].rank):
-            found[pk] = one
-    return found
+        for pk, found in ((one.fill_pk, fills), (one.crop_pk, crops), (one.lot_pk, lots)):
+            if pk is not None and (pk not in found or one.rank < found[pk].rank):
+                found[pk] = one
+    return fills, crops, lots
+
+
+def _by_key(found: Iterable[M]) -> dict[int, M]:
+    return {one.pk: one for one in found}
 
 
 def _batches(
     batches: dict[int, Batch],
-    filled: Iterable[tuple[Reached, int, Fill | None]],
-    packaged: Iterable[tuple[Reached, Lot]],
+    stays: Iterable[tuple[Reached, int, Stay | None]],
+    packaged: Iterable[tuple[Reached, int, Named]],
 ) -> list[BatchAtRisk]:
     touched: dict[int, list[Reached]] = {pk: [] for pk in batches}
-    was_in: dict[int, list[Fill]] = {pk: [] for pk in batches}
-    lots: dict[int, list[Lot]] = {pk: [] for pk in batches}
-    for one, pk, fill in filled:
+    was_in: dict[int, list[Stay]] = {pk: [] for pk in batches}
+    lots: dict[int, list[Named]] = {pk: [] for pk in batches}
+    for one, pk, stay in stays:
         touched[pk].append(one)
-        if fill is not None:
-            was_in[pk].append(fill)
-    for one, lot in packaged:
-        touched[lot.batch_id].append(one)
-        lots[lot.batch_id].append(lot)
+        if stay is not None:
+            was_in[pk].append(stay)
+    for one, pk, lot in packaged:
+        touched[pk].append(one)
+        lots[pk].append(lot)
     return [
         BatchAtRisk(
             batch=batch,
             rank=min(one.rank for one in touched[pk]),
             since=min(one.moved_at for one in touched[pk]),
-            fills=sorted(was_in[pk], key=lambda fill: fill.filled_at),
+            fills=sorted(was_in[pk], key=lambda stay: stay.filled_at),
             lots=lots[pk],
         )
         for pk, batch in batches.items()
@@ -296,28 +319,29 @@ class Sources:
     """Where the trouble may have come from, and what else that touched."""
 
     equipment: Sequence[Vessel]
-    batches: Sequence[Batch]
+    batches: Sequence[Named]
     crops: Sequence[YeastCrop]
-    shared_batches: Sequence[Batch]
+    shared_batches: Sequence[Named]
 
 
 def sources_of(trace: Trace) -> Sources:
     """What flowed into the beer at risk, and which other batches that touched. 7 queries."""
     plate = trace.plate
-    own = _things(trace.reached)
     back = [
         one
         for one in walk_backward(trace.seeds, freed_by_clean=trace.freed_by_clean)[:MOST_TOUCHES]
         if one.moved_at <= (plate.read_at or plate.taken_at)
     ]
     suspects = of_touches((one.touch_pk for one in back), rank=Rank.NOT_CLEANED)
-    also = walk_forward(suspects, freed_by_clean=trace.freed_by_clean)[:MOST_TOUCHES]
-    behind = _things(back) - _things(one for one in trace.reached if one.rank <= Rank.YEAST)
-    shared = _things(also) - own
+    behind = things_of(back)
+    behind -= things_of(one for one in trace.reached if one.rank <= Rank.YEAST)
+    shared = things_forward(suspects, freed_by_clean=trace.freed_by_clean)
+    shared -= things_of(trace.reached)
     of_thing = _batches_of(behind | shared)
     upstream = {of_thing[thing] for thing in behind if thing in of_thing}
     elsewhere = {of_thing[thing] for thing in shared if thing in of_thing} - upstream
-    batches = list(Batch.objects.filter(pk__in=upstream | elsewhere))
+    found = Batch.objects.filter(pk__in=upstream | elsewhere).values_list("pk", "number")
+    batches = [Named(pk, number) for pk, number in found]
     return Sources(
         equipment=list(Vessel.objects.filter(pk__in=_of("vessel", behind))),
         batches=[one for one in batches if one.pk in upstream],
@@ -333,20 +357,6 @@ def _batches_of(things: Collection[Thing]) -> dict[Thing, int]:
     return {("fill", fill): batch for fill, batch in links} | {
         ("lot", lot): batch for lot, batch in lots
     }
-
-
-def _things(reached: Iterable[Reached]) -> set[Thing]:
-    found: set[Thing] = set()
-    for one in reached:
-        if one.vessel_pk is not None:
-            found.add(("vessel", one.vessel_pk))
-        elif one.fill_pk is not None:
-            found.add(("fill", one.fill_pk))
-        elif one.crop_pk is not None:
-            found.add(("crop", one.crop_pk))
-        elif one.lot_pk is not None:
-            found.add(("lot", one.lot_pk))
-    return found
 
 
 def _of(kind: str, things: Iterable[Thing]) -> list[int]:

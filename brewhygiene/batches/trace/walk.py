@@ -38,25 +38,25 @@ TABLES = {
         ("decision", Decision),
     )
 }
-# Whether a clean of the vessel was begun after ``a``, and finished and released before ``b``.
-# The turnaround that was open at ``a`` is the first that can have it.
+# Whether a clean of the vessel was begun after touch ``a``, and finished and released before touch
+# ``b``. The turnaround that was open at ``a`` is the first that can have it.
 CLEANED = """EXISTS (
     SELECT 1 FROM {turnaround} k JOIN {clean} c ON c.turnaround_id = k.id
-    WHERE k.vessel_id = a.vessel_id AND k.opened_at <= b.moved_at AND k.opened_at >= COALESCE(
+    WHERE k.vessel_id = {a}.vessel_id AND k.opened_at <= {b}.moved_at AND k.opened_at >= COALESCE(
         (SELECT MAX(o.opened_at) FROM {turnaround} o
-         WHERE o.vessel_id = a.vessel_id AND o.opened_at <= a.moved_at), a.moved_at)
-    AND c.purpose = 'clean' AND c.started_at >= a.moved_at AND c.finished_at <= b.moved_at
+         WHERE o.vessel_id = {a}.vessel_id AND o.opened_at <= {a}.moved_at), {a}.moved_at)
+    AND c.purpose = 'clean' AND c.started_at >= {a}.moved_at AND c.finished_at <= {b}.moved_at
     AND EXISTS (SELECT 1 FROM {decision} d
         WHERE d.turnaround_id = k.id AND d.outcome = 'release' AND d.clean_id >= c.id
-        AND d.decided_at <= b.moved_at))"""
+        AND d.decided_at <= {b}.moved_at))"""
 NEGATIVE = """EXISTS (
-    SELECT 1 FROM {plate} p WHERE p.vessel_id = a.vessel_id AND p.state = 'negative'
-    AND p.taken_at > a.moved_at AND p.taken_at <= b.moved_at)"""
+    SELECT 1 FROM {plate} p WHERE p.vessel_id = {a}.vessel_id AND p.state = 'negative'
+    AND p.taken_at > {a}.moved_at AND p.taken_at <= {b}.moved_at)"""
 # From a touch ``t`` of a thing to the next of it, or to the one before it.
 NEXT = """CASE
     WHEN t.vessel_id IS NOT NULL THEN (
-        SELECT b.id FROM {touch} b JOIN {touch} a ON a.id = t.id
-        WHERE b.id = (SELECT n.id FROM {touch} n WHERE n.vessel_id = t.vessel_id
+        SELECT b.id FROM {touch} b WHERE b.id = (
+            SELECT n.id FROM {touch} n WHERE n.vessel_id = t.vessel_id
             AND (n.moved_at, n.id) > (t.moved_at, t.id) ORDER BY n.moved_at, n.id LIMIT 1)
         AND NOT {freed})
     WHEN t.fill_id IS NOT NULL THEN (
@@ -68,8 +68,8 @@ NEXT = """CASE
     END"""
 BEFORE = """CASE
     WHEN t.vessel_id IS NOT NULL THEN (
-        SELECT a.id FROM {touch} a JOIN {touch} b ON b.id = t.id
-        WHERE a.id = (SELECT n.id FROM {touch} n WHERE n.vessel_id = t.vessel_id
+        SELECT a.id FROM {touch} a WHERE a.id = (
+            SELECT n.id FROM {touch} n WHERE n.vessel_id = t.vessel_id
             AND (n.moved_at, n.id) < (t.moved_at, t.id)
             ORDER BY n.moved_at DESC, n.id DESC LIMIT 1)
         AND NOT {freed})
@@ -131,7 +131,6 @@ reached(id, rank) AS (
     SELECT id, rank FROM near
     UNION ALL SELECT id, 3 FROM (SELECT id FROM all_touched
         WHERE id IS NOT NULL AND id NOT IN (SELECT id FROM near) LIMIT {most}) f
-    ORDER BY 2 LIMIT {most}
 )"""
 BACKWARD = """
 WITH RECURSIVE ways(way) AS (VALUES (1), (2)),
@@ -147,9 +146,15 @@ reached(id, rank) AS (
         SELECT id FROM behind WHERE id IS NOT NULL LIMIT {most}) b
     LEFT JOIN begun s ON s.id = b.id
 )"""
+# A time that is worked out comes as the database keeps it, which ``_moments`` reads once for all
+# the stops that have it.
 FOUND = """
-SELECT t.id, r.rank, t.movement_id, t.moved_at, t.vessel_id, t.fill_id, t.crop_id, t.lot_id
+SELECT t.id, r.rank, t.movement_id, COALESCE(t.moved_at, t.moved_at),
+    t.vessel_id, t.fill_id, t.crop_id, t.lot_id
 FROM reached r JOIN {touch} t ON t.id = r.id ORDER BY t.moved_at, t.id"""
+THINGS = """
+SELECT DISTINCT t.vessel_id, t.fill_id, t.crop_id, t.lot_id
+FROM reached r JOIN {touch} t ON t.id = r.id"""
 OF_TOUCHES = "SELECT s.id, CAST(%s AS integer) FROM {touch} s WHERE s.id IN ({listed})"
 OF_PLATE = """
     SELECT s.id, 1 FROM {touch} s WHERE s.fill_id IN (
@@ -160,6 +165,9 @@ OF_PLATE = """
 # Before and after any record there can be.
 FIRST = datetime(FIRST_YEAR, 1, 1, tzinfo=UTC)
 LAST = datetime(LAST_YEAR, 12, 31, tzinfo=UTC)
+
+
+Thing = tuple[str, int]  # "vessel", "fill", "crop" or "lot", and its key
 
 
 class Reached(NamedTuple):
@@ -202,18 +210,45 @@ def _as_stored(moment: datetime) -> Any:
 
 
 def walk_forward(seeds: Seeds, *, freed_by_clean: bool) -> list[Reached]:
-    """Every touch that what the seeds carry can have come to, the nearest kept. 1 query."""
-    return _walk(seeds, FORWARD, NEXT, "+ 1", freed_by_clean=freed_by_clean)
+    """Every touch that what the seeds carry can have come to, at its nearest rank. 1 query."""
+    return _touches(_asked(seeds, FORWARD + FOUND, (NEXT, "+ 1"), freed_by_clean=freed_by_clean))
 
 
 def walk_backward(seeds: Seeds, *, freed_by_clean: bool) -> list[Reached]:
     """Every touch from which it can have come to the seeds. 1 query."""
-    return _walk(seeds, BACKWARD, BEFORE, "- 1", freed_by_clean=freed_by_clean)
+    return _touches(_asked(seeds, BACKWARD + FOUND, (BEFORE, "- 1"), freed_by_clean=freed_by_clean))
 
 
-def _walk(seeds: Seeds, ways: str, along: str, to: str, *, freed_by_clean: bool) -> list[Reached]:
-    freed = (CLEANED if freed_by_clean else NEGATIVE).format(**TABLES)
-    sql = (ways + FOUND).format(
+def things_forward(seeds: Seeds, *, freed_by_clean: bool) -> set[Thing]:
+    """Every thing that ``walk_forward`` comes to, without when and how. 1 query."""
+    rows = _asked(seeds, FORWARD + THINGS, (NEXT, "+ 1"), freed_by_clean=freed_by_clean)
+    return {_thing(*things) for things in rows}
+
+
+def things_of(reached: Iterable[Reached]) -> set[Thing]:
+    """Every thing that these are touches of."""
+    return {_thing(one.vessel_pk, one.fill_pk, one.crop_pk, one.lot_pk) for one in reached}
+
+
+def _thing(vessel: int | None, fill: int | None, crop: int | None, lot: int | None) -> Thing:
+    """Which one it is, of the four of which a touch has one."""
+    if vessel is not None:
+        return "vessel", vessel
+    if fill is not None:
+        return "fill", fill
+    if crop is not None:
+        return "crop", crop
+    assert lot is not None
+    return "lot", lot
+
+
+def _asked(
+    seeds: Seeds, query: str, way: tuple[str, str], *, freed_by_clean: bool
+) -> list[tuple[Any, ...]]:
+    along, to = way
+    ends = {"a": "t", "b": "b"} if along is NEXT else {"a": "a", "b": "t"}
+    freed = (CLEANED if freed_by_clean else NEGATIVE).format(**ends, **TABLES)
+    sql = query.format(
         seeds=seeds.sql.format(**TABLES),
         next=along.format(freed=freed, **TABLES),
         stop=STOP.format(to=to, **TABLES),
@@ -224,9 +259,15 @@ def _walk(seeds: Seeds, ways: str, along: str, to: str, *, freed_by_clean: bool)
     )
     with connection.cursor() as cursor:
         cursor.execute(sql, seeds.params)
-        rows = cursor.fetchall()
-    # All the stops of a movement have its time.
+        return cursor.fetchall()
+
+
+def _touches(rows: list[tuple[Any, ...]]) -> list[Reached]:
+    """Rows as touches; where they are too many, the nearest, and one more that tells."""
     moment = functools.cache(_moments())
+    if len(rows) > MOST_TOUCHES:
+        nearest = sorted(range(len(rows)), key=lambda place: rows[place][1])
+        rows = [rows[place] for place in sorted(nearest[: MOST_TOUCHES + 1])]
     return [
         Reached(pk, rank, movement, moment(moved_at), *things)
         for pk, rank, movement, moved_at, *things in rows
