@@ -325,7 +325,7 @@ def test_every_page_has_the_search_field(house: Brewhouse) -> None:
 # --- queries ---
 
 # A page of movements asks for their corrections, one of holds for their notes.
-QUERIES = {"batches": 9, "batch": 19, "crop": 11, "lot": 20, "trace": 30, "find": 9}
+QUERIES = {"batches": 9, "batch": 19, "crop": 11, "lot": 20, "trace": 25, "find": 9}
 
 
 def test_pages_take_the_same_queries_for_little_and_for_more(house: Brewhouse) -> None:

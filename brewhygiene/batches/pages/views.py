@@ -128,5 +128,5 @@ def trace(request: Request, pk: int) -> HttpResponse:
         plate=plate,
         trace=found,
         rows=rows_of(found) if found is not None else None,
-        sources=sources_of(plate) if positive else None,
+        sources=sources_of(found) if found is not None else None,
     )

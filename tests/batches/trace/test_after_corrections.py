@@ -8,9 +8,22 @@ import pytest
 
 from brewhygiene.batches.corrections.movements.rewriting import rewrite
 from brewhygiene.batches.models.movements import Movement, Touch
-from brewhygiene.batches.trace.walk import of_touches, walk_backward, walk_forward
+from brewhygiene.batches.trace.walk import (
+    of_touches,
+    things_forward,
+    things_of,
+    walk_backward,
+    walk_forward,
+)
 from tests.batches.genealogy import Genealogy
-from tests.batches.trace.test_walk import graph_of, names_in, random_events
+from tests.batches.trace.test_walk import (
+    carried_in,
+    graph_of,
+    names_in,
+    nearest_in,
+    random_events,
+    ranks,
+)
 from tests.factories import make_beer, make_user, make_version
 
 pytestmark = pytest.mark.django_db
@@ -24,7 +37,8 @@ def corrected(
 ) -> list[dict[str, Any]]:
     """Some events as they should have been, with their movements rewritten; in their new order."""
     chance = random.Random(seed)
-    taken = [event for event in events if event["type"] in TAKEN_FROM]
+    beer = [event for event in events if "@" in event.get("path", [""])[0]]
+    taken = [event for event in beer if event["type"] in TAKEN_FROM]
     fills = sorted(name for name in drawn.things if "@" in name)
     truth = {event["t"]: event for event in events}
     for number, event in enumerate(chance.sample(taken, min(8, len(taken)))):
@@ -53,10 +67,15 @@ def test_walk_goes_by_what_was_corrected(seed: int, freed_by_clean: bool) -> Non
     truth = corrected(events, movements, drawn, seed)
     graph = graph_of(truth, freed_by_clean=freed_by_clean)
     assert not nx.utils.graphs_equal(first, graph)
+    beer, yeast = (carried_in(truth, of_yeast=of_yeast) for of_yeast in (False, True))
     for name in sorted({name for name, _ in graph if "@" in name}):
         starts = [node for node in graph if node[0] == name]
         pks = Touch.objects.filter(fill=drawn.things[name]).values_list("pk", flat=True)
         forward = walk_forward(of_touches(pks), freed_by_clean=freed_by_clean)
         assert set(drawn.named(forward)) == names_in(graph, starts), name
+        things = things_forward(of_touches(pks), freed_by_clean=freed_by_clean)
+        assert things == things_of(forward), name
+        if freed_by_clean:
+            assert ranks(drawn, name) == nearest_in((beer, yeast, graph), name), name
         backward = walk_backward(of_touches(pks), freed_by_clean=freed_by_clean)
         assert set(drawn.named(backward)) == names_in(graph, starts, back=True), name
