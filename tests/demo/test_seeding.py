@@ -13,6 +13,7 @@ from brewhygiene.atp.models.meters import AtpTestLot
 from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Fill, Vessel, VesselKind
+from brewhygiene.changeovers.carried import carried_by
 from brewhygiene.demo.people import DEMO_NAMES, DEMO_PINS, DEMO_SIGN_INS
 from brewhygiene.demo.seeding import NotEmpty, seed
 from brewhygiene.ledger.models import Entry
@@ -25,6 +26,7 @@ from brewhygiene.release.queries import states_of
 from brewhygiene.turnarounds.models import (
     Clean,
     StepReading,
+    Turnaround,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
 from tests.demo.conftest import NOW
@@ -48,6 +50,21 @@ def test_board_shows_every_status_with_its_vessel(said: list[str]) -> None:
         "Hose set A": "empty",
         "Tap line 3": "in_use",
         "Keg run": "out_of_service",
+        "ST 1": "in_use",
+    }
+
+
+def test_oats_left_the_serving_tank_by_a_validated_clean_with_its_test(said: list[str]) -> None:
+    changed, again = Turnaround.objects.filter(vessel__name="ST 1").order_by("pk")
+    proved = next(gate for gate in changed.decisions.get().gates if gate["code"] == "allergens")
+    assert (proved["answer"], len(proved["evidence"])) == ("yes", 1)
+    assert proved["evidence"][0].startswith("Oats (gluten): Fermenter, hot caustic, version 1, ")
+    assert "GL-2207" in proved["evidence"][0]
+    assert again.closing_fill is not None
+    assert again.closing_fill.beer.allergens == ["oats"]
+    tank = again.vessel
+    assert {code: one.beer for code, one in carried_by([tank])[tank.pk].items()} == {
+        "oats": "Mirrowend Oat Stout"
     }
 
 
@@ -131,6 +148,7 @@ def test_vessels_are_of_many_kinds(said: list[str]) -> None:
         VesselKind.FERMENTER: 5,
         VesselKind.BRIGHT_TANK: 2,
         VesselKind.YEAST_VESSEL: 1,
+        VesselKind.SERVING_TANK: 1,
         VesselKind.HEAT_EXCHANGER: 1,
         VesselKind.HOSE_SET: 1,
         VesselKind.DRAUGHT_LINE: 1,
