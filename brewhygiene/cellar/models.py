@@ -33,6 +33,7 @@ class VesselKind(models.TextChoices):
     DRAUGHT_LINE = "draught_line", "draught line"
     HEAT_EXCHANGER = "heat_exchanger", "heat exchanger"
     HOSE_SET = "hose_set", "hose set"
+    DRY_HOP_GEAR = "dry_hop_gear", "dry-hop gear"
 
 
 # What beer and yeast go through; it contains none afterwards.
@@ -41,6 +42,7 @@ GONE_THROUGH = (
     VesselKind.HOSE_SET,
     VesselKind.FILLER,
     VesselKind.KEG_LINE,
+    VesselKind.DRY_HOP_GEAR,
 )
 
 

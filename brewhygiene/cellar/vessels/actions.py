@@ -29,6 +29,7 @@ TANKS = frozenset(
         VesselKind.YEAST_VESSEL,
         VesselKind.SERVING_TANK,
         VesselKind.KEG,
+        VesselKind.DRY_HOP_GEAR,
     }
 )
 BORES = frozenset({VesselKind.KEG_LINE, VesselKind.DRAUGHT_LINE, VesselKind.HOSE_SET})

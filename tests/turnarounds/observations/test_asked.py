@@ -48,6 +48,7 @@ def test_only_a_tank_is_seen_to_drain(kind: VesselKind) -> None:
         "liquor_tank",
         "yeast_vessel",
         "serving_tank",
+        "dry_hop_gear",
     )
     assert (kind in TANKS) is tank
     assert asked("drain", vessel=kind.value) == [["drains_free"] if tank else []]
