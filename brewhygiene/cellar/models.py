@@ -156,6 +156,13 @@ class Vessel(SetUp):
         validators=[MinValueValidator(1)],
         help_text="A caustic step at least every n-th clean, where acid-only is usual.",
     )
+    # Days at most between two cleans, and two with acid; empty where the kind's own count.
+    clean_within_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1)]
+    )
+    acid_within_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1)]
+    )
     photo = models.ImageField(upload_to="vessels/", blank=True)
     note = models.TextField(blank=True)
     out_of_service_since = models.DateTimeField(null=True, blank=True)

@@ -68,6 +68,21 @@ def test_oats_left_the_serving_tank_by_a_validated_clean_with_its_test(said: lis
     }
 
 
+def test_tap_line_is_due_by_the_date_of_its_last_clean(said: list[str]) -> None:
+    (state,) = states_of(Vessel.objects.filter(name="Tap line 3"), now=NOW)
+    finished = Clean.objects.filter(turnaround__vessel=state.vessel).order_by("finished_at")
+    acid = finished.filter(version__regime__name="Draught line, with acid, every 3 months").last()
+    assert acid is not None
+    last = finished.last()
+    assert last is not None
+    assert last.version.regime.name == "Draught line, circulating, every 14 days"
+    by_date = state.facts.by_date
+    assert by_date is not None
+    assert (by_date.cleaned_at, by_date.acid_at) == (last.finished_at, acid.finished_at)
+    assert state.status.due_at == by_date.cleaned_at + timedelta(days=14)
+    assert state.status.detail.endswith(", filled without a release, clean due")
+
+
 def test_one_empty_vessel_is_late_and_the_other_is_not(said: list[str]) -> None:
     states = {state.vessel.name: state.status for state in states_of(Vessel.objects.all(), now=NOW)}
     assert states["FV 4"].overdue(NOW) is True
