@@ -215,6 +215,7 @@ SETTING_UP = [
     ("setup-regime", BREWER, "/set-up/regimes/{regime}/"),
     ("setup-regime-retire", BREWER, "/set-up/regimes/{regime}/retire/"),
     ("setup-regime-edit", BREWER, "/set-up/regimes/{regime}/edit/"),
+    ("setup-regime-shipped", BREWER, "/set-up/regimes/{regime}/shipped/"),
     ("setup-meters", BREWER, "/set-up/meters/"),
     ("setup-meter", BREWER, "/set-up/meters/{meter}/"),
     ("setup-atp-tests", BREWER, "/set-up/atp-tests/"),
