@@ -288,7 +288,9 @@ def test_pasted_code_is_read(open_page: Opened, floor: Floor, running: StepRecor
             const board = new DataTransfer();
             board.setData("text", text);
             document.activeElement.dispatchEvent(
-                new ClipboardEvent("paste", { clipboardData: board, bubbles: true, cancelable: true })
+                new ClipboardEvent(
+                    "paste", { clipboardData: board, bubbles: true, cancelable: true }
+                )
             );
         }""",
         f"(01){GTIN}(10)LOT42",
@@ -372,7 +374,7 @@ def test_forbidden_camera_says_what_to_do(open_page: Opened, floor: Floor) -> No
     expect(page.get_by_role("dialog")).to_contain_text("Allow it in the browser's settings")
 
 
-# --- the page --------------------------------------------------------------------------------------
+# --- the page ---
 
 
 def test_page_of_a_code_is_sound(

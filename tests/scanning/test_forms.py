@@ -166,9 +166,7 @@ def test_lot_that_is_not_listed_is_refused_beside_its_field(
 def test_two_lots_of_one_name_are_chosen_in_the_list(floor: Floor, turnaround: Turnaround) -> None:
     _, other = [make_test_lot(lot="LOT42", expires_on=EXPIRY) for _ in range(2)]
     answer = sample(floor, turnaround, scanned=CODE, test_lot=floor.lot.pk)
-    assert errors(answer) == {
-        "scanned": ["Two ATP tests have a lot LOT42. Choose it in the list."]
-    }
+    assert errors(answer) == {"scanned": ["Two ATP tests have a lot LOT42. Choose it in the list."]}
     sample(floor, turnaround, scanned=CODE, test_lot=other.pk)
     assert Result.objects.get().test_lot == other
 

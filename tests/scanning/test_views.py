@@ -137,7 +137,8 @@ def test_new_lot_of_a_known_test_is_added_with_what_was_scanned(floor: Floor) ->
     brewer = signed_in(floor.brewer)
     text = scan(brewer, coded(lot="A&B/1")).content.decode()
     link = text.partition(reverse("atp:setup_add_test_lot"))[2].partition('"')[0]
-    form = brewer.get(reverse("atp:setup_add_test_lot") + link.replace("&amp;", "&")).context["form"]
+    address = reverse("atp:setup_add_test_lot") + link.replace("&amp;", "&")
+    form = brewer.get(address).context["form"]
     assert form["atp_test"].value() == str(floor.atp_test.pk)
     assert form["lot"].value() == "A&B/1"
     assert form["expires_on"].value() == (clock.today() + timedelta(days=30)).isoformat()
