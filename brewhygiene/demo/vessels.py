@@ -149,4 +149,11 @@ OTHER_VESSELS: tuple[VesselPlan, ...] = (
         SAMPLE_VALVE,
         "Fermenter, hot caustic",
     ),
+    VesselPlan(
+        "Hop doser",
+        VesselKind.DRY_HOP_GEAR,
+        1,
+        VesselValues(**TANK, diameter_m=0.5, pressure_rating_bar=3),
+        regime="Dry-hop gear",
+    ),
 )

@@ -41,4 +41,24 @@ class Migration(migrations.Migration):
             name='kind',
             field=models.CharField(choices=[('fermenter', 'fermenter'), ('bright_tank', 'bright tank'), ('mixing_tank', 'mixing tank'), ('liquor_tank', 'liquor tank'), ('yeast_vessel', 'yeast vessel'), ('serving_tank', 'serving tank'), ('keg', 'keg'), ('keg_line', 'keg line'), ('filler', 'filler'), ('draught_line', 'draught line'), ('heat_exchanger', 'heat exchanger'), ('hose_set', 'hose set'), ('dry_hop_gear', 'dry-hop gear')], max_length=20),
         ),
+        migrations.AddField(
+            model_name='baseline',
+            name='vessel_kind',
+            field=models.CharField(blank=True, choices=[('fermenter', 'fermenter'), ('bright_tank', 'bright tank'), ('mixing_tank', 'mixing tank'), ('liquor_tank', 'liquor tank'), ('yeast_vessel', 'yeast vessel'), ('serving_tank', 'serving tank'), ('keg', 'keg'), ('keg_line', 'keg line'), ('filler', 'filler'), ('draught_line', 'draught line'), ('heat_exchanger', 'heat exchanger'), ('hose_set', 'hose set'), ('dry_hop_gear', 'dry-hop gear')], default='', help_text='Every point of this kind of vessel; blank where points are chosen, or all.', max_length=20),
+        ),
+        migrations.AddField(
+            model_name='movement',
+            name='added',
+            field=models.CharField(blank=True, default='', help_text='Hops that were added, with their lot; blank where nothing was.', max_length=200),
+        ),
+        migrations.AlterField(
+            model_name='baseline',
+            name='points',
+            field=models.ManyToManyField(blank=True, help_text='If blank, all points, or all of the kind of vessel.', related_name='baselines', to='brewhygiene.samplingpoint'),
+        ),
+        migrations.AlterField(
+            model_name='movement',
+            name='kind',
+            field=models.CharField(choices=[('brew', 'brewed into'), ('unknown', 'filled, source not recorded'), ('stood', 'in it before this record began'), ('receive', 'received'), ('pitch', 'pitched'), ('crop', 'cropped'), ('transfer', 'transferred'), ('package', 'packaged'), ('dry_hop', 'dry-hopped')], max_length=10),
+        ),
     ]

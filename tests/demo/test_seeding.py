@@ -51,6 +51,7 @@ def test_board_shows_every_status_with_its_vessel(said: list[str]) -> None:
         "Tap line 3": "in_use",
         "Keg run": "out_of_service",
         "ST 1": "in_use",
+        "Hop doser": "empty",
     }
 
 
@@ -164,6 +165,7 @@ def test_vessels_are_of_many_kinds(said: list[str]) -> None:
         VesselKind.BRIGHT_TANK: 2,
         VesselKind.YEAST_VESSEL: 1,
         VesselKind.SERVING_TANK: 1,
+        VesselKind.DRY_HOP_GEAR: 1,
         VesselKind.HEAT_EXCHANGER: 1,
         VesselKind.HOSE_SET: 1,
         VesselKind.DRAUGHT_LINE: 1,

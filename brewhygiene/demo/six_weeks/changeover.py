@@ -1,7 +1,11 @@
-"""The invented changeover: oats taken out of the serving tank, with a test that shows it."""
+"""The invented changeover: oats taken out of the serving tank, with a test that shows it.
+
+The beer after it is dry-hopped in the tank.
+"""
 
 from datetime import timedelta
 
+from brewhygiene.batches.dry_hops.actions import dry_hop
 from brewhygiene.cellar.allergens import Allergen
 from brewhygiene.changeovers.actions import record_allergen_test, validate_changeover
 from brewhygiene.changeovers.models import Finding, HowTested
@@ -62,6 +66,14 @@ class Changeover:
         turns.decide(turnaround, "release")
         yield turns.after(40)
         self._fill(turnaround, beer="pale", batch="P-07")
+        yield self.stage.at(28, "10:10")
+        dry_hop(
+            by=self.stage.by(turns.person("priya")),
+            vessel=vessel,
+            hops="2 kg pellets, lot HP-3316",
+            hopped_at=self.stage.moment,
+            through=(self.brewery.vessels["Hop doser"],),
+        )
         turnaround = yield from turns.empty(vessel, at=self.stage.at(4, "12:20"), beer="oat")
         yield from turns.clean(turnaround, begins=turns.after(30))
         yield turns.after(25)

@@ -33,7 +33,9 @@ def random_events(seed: int, *, many: int = 60) -> list[dict[str, Any]]:
     for hour in range(1, many + 1):
         way = chance.sample(THROUGH, chance.randint(0, 2))
         full, free = sorted(contains), sorted(set(TANKS) - set(contains))
-        kind = chance.choice(["brew", "pitch", "crop", "transfer", "package", "clean", "clean"])
+        kind = chance.choice(
+            ["brew", "pitch", "crop", "transfer", "package", "dry_hop", "clean", "clean"]
+        )
         if kind == "brew" and free:
             vessel = chance.choice(free)
             contains[vessel] = f"B{hour}@{vessel}"
@@ -59,6 +61,10 @@ def random_events(seed: int, *, many: int = 60) -> list[dict[str, Any]]:
             vessel = chance.choice(full)
             path = [contains[vessel], vessel, *way, f"L{hour}"]
             events.append({"type": kind, "t": hour, "path": path})
+        elif kind == "dry_hop" and full:
+            vessel = chance.choice(full)
+            beer = [contains[vessel], vessel]
+            events.append({"type": kind, "t": hour, "path": [*beer, *way[:1], *beer]})
         elif kind == "clean":
             node = chance.choice([*THROUGH, *free]) if free else chance.choice(THROUGH)
             passed = chance.random() < 0.7

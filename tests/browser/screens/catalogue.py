@@ -176,6 +176,7 @@ BATCHES = [
     ("recall-drill", BREWER, "/recall-drills/{drill}/"),
     ("pitch", HAND, "/vessels/{held_vessel}/pitch/"),
     ("transfer", HAND, "/vessels/{held_vessel}/transfer/"),
+    ("dry-hop", HAND, "/vessels/{held_vessel}/dry-hop/"),
     ("crop-yeast", HAND, "/vessels/{held_vessel}/crop/"),
     ("package", HAND, "/vessels/{held_vessel}/package/"),
     ("trace", BREWER, "/plates/{open_plate}/trace/"),
