@@ -16,7 +16,11 @@ from brewhygiene.regimes.actions import content_mark
 from brewhygiene.regimes.drafts import drafts_of
 from brewhygiene.regimes.editor.editor import RegimeEditor
 from brewhygiene.regimes.editor.forms import CopyForm, TakeShippedForm
-from brewhygiene.regimes.library.differences import differences, starting_of
+from brewhygiene.regimes.library.differences import (
+    differences,
+    starting_of,
+    with_other_wording,
+)
 from brewhygiene.regimes.library.install import install_library, missing_regimes, take_shipped
 from brewhygiene.regimes.measures import window_in_words
 from brewhygiene.regimes.models import Regime, RegimeVersion, StepKind
@@ -43,6 +47,7 @@ def regimes(request: Request) -> HttpResponse:
         kinds=VesselKind.choices,
         kind=kind,
         missing=missing_regimes(regime.name for regime in every),
+        otherwise=with_other_wording(every),
     )
 
 

@@ -64,6 +64,21 @@ def agents_as_shipped() -> dict[str, Agent]:
     return {one.name: Agent(**{name: getattr(one, name) for name in names}) for one in AGENTS}
 
 
+def with_other_wording(regimes: Sequence[Regime]) -> list[Regime]:
+    """The active regimes that came from a starting one and stand otherwise now. 0 queries.
+
+    ``regimes`` with ``in_force``, as of ``regimes_for_list``.
+    """
+    found = []
+    for regime in regimes:
+        starting = starting_of(regime)
+        if regime.active and starting is not None:
+            (version,) = regime.in_force  # type: ignore[attr-defined]
+            if differences(version, starting, str):
+                found.append(regime)
+    return found
+
+
 def _title(step: StepDraft) -> str:
     kind = str(StepKind(step.kind).label)
     agent = f": {step.agent.name}" if step.agent is not None else ""

@@ -274,3 +274,16 @@ def test_page_is_the_head_brewers_and_of_shipped_regimes_only(regime: Regime, br
     Regime.objects.filter(pk=regime.pk).update(shipped=False)
     assert client.get(url).status_code == 404
     assert url not in client.get(reverse("regimes:regime", args=[regime.pk])).content.decode()
+
+
+def test_list_names_what_is_not_as_shipped_to_who_may_take_it(regime: Regime, brewer: User) -> None:
+    url, own = reverse("regimes:regimes"), reverse("regimes:shipped_regime", args=[regime.pk])
+    page = signed_in(brewer).get(url)
+    assert list(page.context["otherwise"]) == [regime]
+    assert own in page.content.decode()
+    assert own not in signed_in(make_cellar_hand()).get(url).content.decode()
+    Regime.objects.filter(pk=regime.pk).update(active=False)
+    assert own not in signed_in(brewer).get(url).content.decode()
+    Regime.objects.filter(pk=regime.pk).update(active=True)
+    taken(brewer, regime)
+    assert own not in signed_in(brewer).get(url).content.decode()
