@@ -53,6 +53,12 @@ class Baseline(Evidence):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def where(self) -> str:
+        """Which points it is of where none are chosen, as 'every rinse point of a fermenter'."""
+        of_kind = f" of a {self.get_vessel_kind_display()}" if self.vessel_kind else ""
+        return f"every {self.atp_test.get_sample_kind_display()} point{of_kind}"
+
 
 class BaselineExclusion(Evidence):
     """A reading excluded from a baseline, and why. The reading itself is unchanged."""
