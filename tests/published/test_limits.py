@@ -13,10 +13,10 @@ from scipy import stats
 from statsmodels.discrete.discrete_model import NegativeBinomial
 from statsmodels.stats.proportion import proportion_confint
 
-from brewhygiene.science.limits.between import parts_of_variance
 from brewhygiene.science.limits.censored import fit_censored, left_censored_normal
 from brewhygiene.science.limits.counts import CountFit, fit_counts
 from brewhygiene.science.limits.factors import normal_factor
+from brewhygiene.science.limits.groups.between import parts_of_variance
 from brewhygiene.science.limits.many import log_limits, mean_and_sd
 from brewhygiene.science.limits.ranks import (
     bounding_rank,

@@ -352,5 +352,4 @@ def test_every_fact_of_a_vessel_has_a_part_in_its_status() -> None:
         "entered_since",
         "allergen_found",
         "entrants",
-        "allergen_found",
     }

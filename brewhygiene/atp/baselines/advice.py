@@ -7,7 +7,7 @@ from brewhygiene.atp.baselines.words import TITLES, p_words, rlu_words
 from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.quantities.words import counted, percent
 from brewhygiene.science.limits.drift import Drift
-from brewhygiene.science.limits.pooling import Pooling
+from brewhygiene.science.limits.groups.pooling import Pooling
 from brewhygiene.science.limits.side_by_side import PERCENTILE, TOLERANCE
 
 if TYPE_CHECKING:

@@ -23,7 +23,7 @@ from brewhygiene.drawing.figure import (
 from brewhygiene.science.control.individuals import individuals
 from brewhygiene.science.errors import TooFewReadings
 from brewhygiene.science.limits.distribution import Bin, Distribution
-from brewhygiene.science.limits.pooling import Pooling
+from brewhygiene.science.limits.groups.pooling import Pooling
 from brewhygiene.science.limits.sample import log_rlu, rlu_of_log
 from brewhygiene.science.limits.side_by_side import Method
 

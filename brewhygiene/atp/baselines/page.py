@@ -14,9 +14,9 @@ from brewhygiene.atp.baselines.queries import limits_from
 from brewhygiene.atp.baselines.study import Study
 from brewhygiene.atp.baselines.words import p_words
 from brewhygiene.quantities.words import percent
-from brewhygiene.science.limits.between import Between
 from brewhygiene.science.limits.drift import Drift
-from brewhygiene.science.limits.pooling import LEAST_IN_GROUP, Pooling
+from brewhygiene.science.limits.groups.between import Between
+from brewhygiene.science.limits.groups.pooling import LEAST_IN_GROUP, Pooling
 
 
 def pooling_words(pooling: Pooling, *, one: str = "point") -> str:

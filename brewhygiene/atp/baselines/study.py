@@ -21,8 +21,8 @@ from brewhygiene.science.limits.asked import Asked
 from brewhygiene.science.limits.distribution import Distribution, distribution_of
 from brewhygiene.science.limits.drift import Drift, drift_of
 from brewhygiene.science.limits.effect import Effect, Without, effect_of, without
+from brewhygiene.science.limits.groups.pooling import Pooling, pooling_of
 from brewhygiene.science.limits.outliers import far_out
-from brewhygiene.science.limits.pooling import Pooling, pooling_of
 from brewhygiene.science.limits.sample import Sample, log_rlu, sample_of
 from brewhygiene.science.limits.side_by_side import Level, Method, best_of, side_by_side
 

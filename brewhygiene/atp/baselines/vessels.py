@@ -8,8 +8,8 @@ from brewhygiene.atp.models.baselines import Baseline
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.science.errors import TooFewReadings
-from brewhygiene.science.limits.between import Between, spread_between
-from brewhygiene.science.limits.pooling import Pooling, pooling_of
+from brewhygiene.science.limits.groups.between import Between, spread_between
+from brewhygiene.science.limits.groups.pooling import Pooling, pooling_of
 
 
 @dataclasses.dataclass(frozen=True)

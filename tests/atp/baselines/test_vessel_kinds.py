@@ -20,8 +20,8 @@ from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.ledger.models import Entry
-from brewhygiene.science.limits.between import Between, spread_between
-from brewhygiene.science.limits.pooling import pooling_of
+from brewhygiene.science.limits.groups.between import Between, spread_between
+from brewhygiene.science.limits.groups.pooling import pooling_of
 from tests import clock
 from tests.atp.baselines.scenes import history, made, numbers, refused, study
 from tests.factories import NOW, PASSWORD, Cellar, acting, make_head_brewer, make_point, make_vessel

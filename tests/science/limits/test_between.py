@@ -4,7 +4,7 @@ import pytest
 from scipy import stats
 
 from brewhygiene.science.errors import TooFewReadings
-from brewhygiene.science.limits.between import parts_of_variance, spread_between
+from brewhygiene.science.limits.groups.between import parts_of_variance, spread_between
 
 UNEVEN = {"a": [1.0, 3.0], "b": [5.0, 6.0, 7.0, 6.0], "c": [2.0]}
 
