@@ -46,8 +46,8 @@ def between_words(between: Between) -> str:
         f"{percent(between.share)} of the spread of the logs is between vessels. One standard "
         f"deviation is a factor of {between.factor_between:.2g} between vessels and of "
         f"{between.factor_within:.2g} from clean to clean of one vessel, in RLU + 1. Readings of "
-        f"one vessel resemble each other by as much: the {between.readings} readings tell of the "
-        f"common level what about {between.worth:.0f} independent ones would."
+        f"one vessel are alike, so that {between.readings} readings say as much about the common "
+        f"level as about {between.worth:.0f} independent ones."
     )
 
 

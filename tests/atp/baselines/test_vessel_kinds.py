@@ -274,8 +274,8 @@ def test_spread_is_said_in_words() -> None:
     assert between_words(BETWEEN) == (
         "17 % of the spread of the logs is between vessels. One standard deviation is a factor of "
         "1.4 between vessels and of 2.1 from clean to clean of one vessel, in RLU + 1. Readings of "
-        "one vessel resemble each other by as much: the 60 readings tell of the common level what "
-        "about 14 independent ones would."
+        "one vessel are alike, so that 60 readings say as much about the common level as about 14 "
+        "independent ones."
     )
 
 

@@ -281,6 +281,7 @@ def test_list_names_what_is_not_as_shipped_to_who_may_take_it(regime: Regime, br
     page = signed_in(brewer).get(url)
     assert list(page.context["otherwise"]) == [regime]
     assert own in page.content.decode()
+    assert page.content.decode().count("not as shipped") == 1
     assert own not in signed_in(make_cellar_hand()).get(url).content.decode()
     Regime.objects.filter(pk=regime.pk).update(active=False)
     assert own not in signed_in(brewer).get(url).content.decode()
