@@ -198,7 +198,12 @@ def _without_turnaround(vessel: VesselFacts) -> Status:
         detail += f", {BEFORE_RECORD}"
     if vessel.filled_without_release:
         detail += ", filled without a release"
-    return Status(Code.IN_USE, vessel.filled_at, detail, Next.EMPTY, "Record emptying")
+    due_at = vessel.by_date.due_at if vessel.by_date is not None else None
+    if vessel.by_date is not None and due_at is not None:
+        detail += f", {vessel.by_date.words}"
+    return Status(
+        Code.IN_USE, vessel.filled_at, detail, Next.EMPTY, "Record emptying", due_at=due_at
+    )
 
 
 def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: datetime) -> Status:

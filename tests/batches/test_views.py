@@ -65,6 +65,7 @@ def addresses(house: Brewhouse) -> dict[str, str]:
         "crop_plate": reverse("batches:crop_plate", args=[crop.pk]),
         "pitch": reverse("batches:pitch", args=vessel),
         "transfer": reverse("batches:transfer", args=vessel),
+        "dry_hop": reverse("batches:dry_hop", args=vessel),
         "crop_yeast": reverse("batches:crop_yeast", args=vessel),
         "package": reverse("batches:package", args=vessel),
         "dump": reverse("batches:dump", args=vessel),

@@ -108,9 +108,14 @@ class Cellar:
             positive_rlu=200,
         )
 
-    def started(self, turnaround: Turnaround, *, now: datetime = NOW) -> Clean:
+    def started(
+        self, turnaround: Turnaround, *, now: datetime = NOW, weaker_reason: str = ""
+    ) -> Clean:
         return turnaround_actions.start_clean(
-            by=acting(self.hand, now=now), turnaround=turnaround, version=self.version
+            by=acting(self.hand, now=now),
+            turnaround=turnaround,
+            version=self.version,
+            weaker_reason=weaker_reason,
         )
 
     def step_started(self, clean: Clean, step: Step, *, now: datetime = NOW) -> StepRecord:

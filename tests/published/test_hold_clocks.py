@@ -45,6 +45,7 @@ def test_hold_clock_starts_from_the_guides_figure(
         ("hose_set", (1, 24, 4)),
         ("filler", (1, 24, 4)),
         ("keg_line", (1, 24, 4)),
+        ("dry_hop_gear", (1, 24, 4)),
     ],
 )
 def test_hours_that_are_offered_are_the_usual_ones(
@@ -54,4 +55,4 @@ def test_hours_that_are_offered_are_the_usual_ones(
 
 
 def test_no_other_kind_is_offered_hours() -> None:
-    assert len(USUAL_HOURS) == 8
+    assert len(USUAL_HOURS) == 9

@@ -337,6 +337,7 @@ def test_every_fact_of_a_vessel_has_a_part_in_its_status() -> None:
         "filled_without_release",
         "filled_before_record",
         "turnaround",
+        "by_date",
     }
     assert {field.name for field in dataclasses.fields(TurnaroundFacts)} == {
         "pk",
@@ -349,6 +350,6 @@ def test_every_fact_of_a_vessel_has_a_part_in_its_status() -> None:
         "paper",
         "inside",
         "entered_since",
-        "entrants",
         "allergen_found",
+        "entrants",
     }

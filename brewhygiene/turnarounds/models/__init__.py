@@ -340,6 +340,11 @@ class StepReading(Evidence):
         blank=True,
         help_text="How it was worked out from the logger file.",
     )
+    below = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="Of a flow in a logger file: from when until when it was below its window.",
+    )
     judged_value = models.FloatField(
         null=True, blank=True, help_text="The value on the window's basis."
     )

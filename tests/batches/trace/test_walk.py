@@ -40,7 +40,7 @@ def random_events(seed: int, *, many: int = 60) -> list[dict[str, Any]]:
         way = chance.sample(THROUGH, chance.randint(0, 2))
         full, free = sorted(contains), sorted(set(TANKS) - set(contains))
         kind = chance.choice(
-            ["brew", "pitch", "crop", "transfer", "package", "dump", "clean", "clean"]
+            ["brew", "pitch", "crop", "transfer", "package", "dump", "dry_hop", "clean", "clean"]
         )
         if kind == "brew" and free:
             vessel = chance.choice(free)
@@ -73,6 +73,10 @@ def random_events(seed: int, *, many: int = 60) -> list[dict[str, Any]]:
             vessel = chance.choice(full)
             beer = contains.pop(vessel) if chance.random() < 0.5 else contains[vessel]
             events.append({"type": kind, "t": hour, "path": [beer, vessel, *way]})
+        elif kind == "dry_hop" and full:
+            vessel = chance.choice(full)
+            beer = [contains[vessel], vessel]
+            events.append({"type": kind, "t": hour, "path": [*beer, *way[:1], *beer]})
         elif kind == "clean":
             node = chance.choice([*THROUGH, *free]) if free else chance.choice(THROUGH)
             passed = chance.random() < 0.7
