@@ -40,6 +40,7 @@ class Sample:
     result: Result
     replaced: bool
     without_control: bool = False
+    late: bool = False
 
     @property
     def about(self) -> str:
@@ -47,7 +48,7 @@ class Sample:
         found = self.result
         words = [
             found.meter.name,
-            found.moment_words,
+            f"late, {found.moment_words}" if self.late else found.moment_words,
             f"{found.source_words}, recorded by {found.recorded_by}",
             f"{timezone.localtime(found.taken_at):%a %H:%M}",
             "read again" if found.retest_of_id else "",
@@ -95,6 +96,7 @@ def samples_of(dossier: Dossier) -> list[Sample]:
             result=result,
             replaced=result.pk not in standing,
             without_control=dossier.without_control(result),
+            late=dossier.taken_late(result),
         )
         for result in dossier.results
         if result.clean_id in counted

@@ -3,12 +3,21 @@
 import dataclasses
 from datetime import datetime
 
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.cellar.moments import DURING_THE_CLEAN, SamplingMoment
 from brewhygiene.regimes.models import Quantity, Step, StepKind
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
 from brewhygiene.turnarounds.moments import EndedStep, moment_of
 from brewhygiene.turnarounds.progress import is_outside, latest_readings
+
+
+def _is_of(point: SamplingPoint, moment: SamplingMoment) -> bool:
+    """Whether a point is sampled at a moment of a running clean; at any, where it states none."""
+    return (
+        point.moment in (moment, SamplingMoment.UNKNOWN)
+        or {point.moment, moment} <= DURING_THE_CLEAN
+    )
 
 
 @dataclasses.dataclass(frozen=True)
@@ -37,11 +46,7 @@ class ToSample:
 
         One whose moment is not stated is sampled whenever it can be.
         """
-        return (
-            self.step is None
-            or point.moment in (self.moment, SamplingMoment.UNKNOWN)
-            or {point.moment, self.moment} <= DURING_THE_CLEAN
-        )
+        return self.step is None or _is_of(point, self.moment)
 
 
 def to_sample(turnaround: Turnaround) -> ToSample:
@@ -82,14 +87,31 @@ def _at_sample_step(clean: Clean) -> ToSample | None:
     running = next((record for record in records if record.ended_at is None), None)
     if running is None or running.step.kind != StepKind.SAMPLE:
         return None
-    later = Step.objects.filter(version=clean.version_id, order__gt=running.step.order)
     return ToSample(
         clean=clean,
         not_now=_not_cool(running),
-        moment=moment_of(_ended(records), list(later.values_list("kind", flat=True))),
+        moment=_moment_at(running, records),
         since=running.started_at,
         step=running.step,
     )
+
+
+def _moment_at(at_step: StepRecord, records: list[StepRecord]) -> SamplingMoment:
+    """The moment of a sample step: after what ended before it, with what comes later. 1 query."""
+    later = Step.objects.filter(version=at_step.step.version_id, order__gt=at_step.step.order)
+    before = [record for record in records if record.pk < at_step.pk]
+    return moment_of(_ended(before), list(later.values_list("kind", flat=True)))
+
+
+def required_unsampled(at_step: StepRecord) -> list[str]:
+    """Required points of a sample step's moment without a reading of its clean. 4 queries."""
+    clean = at_step.clean
+    moment = _moment_at(at_step, _records(clean))
+    read = set(Result.objects.filter(clean=clean).values_list("point_id", flat=True))
+    points = SamplingPoint.objects.filter(
+        vessel=clean.turnaround.vessel_id, required_for_release=True, active=True
+    ).order_by("order", "pk")
+    return [point.name for point in points if _is_of(point, moment) and point.pk not in read]
 
 
 def _running_words(clean: Clean) -> str:

@@ -23,6 +23,7 @@ class DeviationKind(models.TextChoices):
     FORGOTTEN = "forgotten", "timer forgotten"
     RETURNED = "returned", "returned to the tank"
     OBSERVED = "observed", "observation not passed"
+    NOT_SAMPLED = "not_sampled", "ended without its sample"
 
 
 class Disposition(models.TextChoices):
