@@ -142,12 +142,15 @@ class SolutionState:
     @property
     def words(self) -> str:
         """As 'Caustic tank 1: 1.9 % w/v, titrated 2 days ago, 6 uses'."""
+        return f"{self.tank.name}: {self.strength_words}"
+
+    @property
+    def strength_words(self) -> str:
+        """The same without the tank's name."""
         last = self.strength
         again = ", topped up since" if self.topped_up_since else ""
-        return (
-            f"{self.tank.name}: {last.shown}, {last.how} {age_words(self.now - last.at)}{again}, "
-            f"{counted(self.uses, 'use')}"
-        )
+        ago = age_words(self.now - last.at)
+        return f"{last.shown}, {last.how} {ago}{again}, {counted(self.uses, 'use')}"
 
     @property
     def share_words(self) -> str:

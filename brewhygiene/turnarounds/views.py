@@ -13,6 +13,7 @@ from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request, sent
+from brewhygiene.skids.queries import skids_in_use
 from brewhygiene.turnarounds import actions
 from brewhygiene.turnarounds.cost.report import CostReport, cost_of
 from brewhygiene.turnarounds.cost.steps import shares_of
@@ -188,6 +189,8 @@ def clean(request: Request, pk: int) -> HttpResponse:
         screens=screens,
         current=next((screen for screen in screens if screen.is_current), None),
         report=_report(request, shown),
+        # A brewery without skids sees nothing of them.
+        may_change_gear=shown.running and skids_in_use().exists(),
     )
 
 

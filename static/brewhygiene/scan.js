@@ -302,7 +302,8 @@
       return;
     }
     shown.video.srcObject = came;
-    await shown.video.play().catch(function () {});
+    // Not waited for: until the first picture has come, the detector finds nothing.
+    shown.video.play().catch(function () {});
     await look(detector, shown, field);
   }
 

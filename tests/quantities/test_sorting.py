@@ -87,6 +87,8 @@ def test_every_name_of_a_thing_has_its_key() -> None:
         "LoggerMapping.name",
         "Meter.name",
         "Regime.name",
+        "Skid.name",
+        "SolutionTank.name",
         "Vessel.name",
     }
     for model in apps.get_app_config("brewhygiene").get_models():

@@ -350,4 +350,5 @@ def test_every_fact_of_a_vessel_has_a_part_in_its_status() -> None:
         "inside",
         "entered_since",
         "entrants",
+        "allergen_found",
     }

@@ -48,7 +48,7 @@ def test_the_list_says_what_each_contains_and_last_carried(house: SkidCellar) ->
     house.made_skid("Hose 4", "hose")
     said = text_of(signed_in(house.owner).get(LIST))
     assert "Caustic tank 1: 2 % w/w, made up 2 days ago, 1 use" in said
-    assert "Last carried Caustic liquor (invented) , in FV 3 17 Jun, 07:24" in said
+    assert "Last carried Caustic liquor (invented), in FV 3 on 17 Jun, 07:24" in said
     assert "No agent left since its last proved rinse." in said
 
 

@@ -196,9 +196,9 @@ def test_a_clean_at_its_end_costs_as_much_as_one_at_its_start(
     floor: Floor, django_assert_num_queries: Any
 ) -> None:
     clean = floor.at_step(2, minutes_ago=200)
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(14):
         floor.client.get(url("clean", clean.pk))
     for order in (2, 3, 4):
         floor.run_step(clean, order, now=clock.now() - timedelta(minutes=150))
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(14):
         floor.client.get(url("clean", clean.pk))

@@ -133,9 +133,9 @@ class SampleForm(ActionForm):
         if len(found) == 1:
             given["test_lot"] = found[0]
             self.errors.pop("test_lot", None)
-        elif found:
+        elif found and given.get("test_lot") not in found:
             self.add_error("scanned", f"Two ATP tests have a lot {scanned}. Choose it in the list.")
-        else:
+        elif not found:
             self.add_error(
                 "scanned",
                 f"Lot {scanned} is not a lot for this sampling point. Choose another lot.",

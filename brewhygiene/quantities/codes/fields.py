@@ -36,6 +36,8 @@ class ScannedField(forms.CharField):
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         attrs: dict[str, Any] = super().widget_attrs(widget)
+        if widget.is_hidden:
+            return attrs
         return {**attrs, "maxlength": str(LONGEST_CODE), "autocomplete": "off"}
 
 

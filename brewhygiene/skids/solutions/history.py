@@ -16,15 +16,27 @@ from brewhygiene.skids.state import SolutionState
 
 @dataclasses.dataclass(frozen=True)
 class Event:
-    """One thing that happened. ``clean`` and ``step`` are the keys of the step that used it."""
+    """One thing that happened, with its mark: a verdict where it needs one, else a plain ring.
+
+    ``clean`` and ``step`` are the keys of the step that used it.
+    """
 
     at: datetime
     what: str
     line: str
     who: str
-    status: str = "idle"
+    verdict: str = ""
     clean: int = 0
     step: int = 0
+
+    @property
+    def flag(self) -> str:
+        """The code of its shape."""
+        return self.verdict or "empty"
+
+    @property
+    def flag_kind(self) -> str:
+        return "verdict" if self.verdict else "status"
 
 
 def volume_words(litres: float, brewery: Brewery) -> str:
@@ -81,7 +93,7 @@ def _use_event(use: Use) -> Event:
         line = f"{use.vessel}, {use.step_words}: {use.carries}"
         return Event(
             use.ended_at or use.started_at, "Took back what must be dumped", line, use.by,
-            "attention", use.clean, use.step,
+            "no", use.clean, use.step,
         )  # fmt: skip
     parts = [f"{use.vessel}, {use.step_words}"]
     parts += [f"{_strength(read.value, read.basis)} ({source_words(read.source)})"
@@ -95,22 +107,22 @@ def _use_event(use: Use) -> Event:
     if use.carries:
         parts.append(use.carries)
     what = "Used" if use.counts else "Used on"
-    status = "attention" if use.carries else "waiting" if use.reason else "running"
+    verdict = "no" if use.carries else "explain" if use.reason else ""
     line = ", ".join(parts)
-    return Event(use.started_at, what, line, use.by, status, use.clean, use.step)
+    return Event(use.started_at, what, line, use.by, verdict, use.clean, use.step)
 
 
 def history_of(state: SolutionState, brewery: Brewery) -> list[Event]:
     """Everything that happened to a solution, the latest first."""
     made = state.solution
-    events = [Event(made.made_at, "Made up", made_words(made, brewery), str(made.made_by), "ready")]
+    events = [Event(made.made_at, "Made up", made_words(made, brewery), str(made.made_by))]
     for check in state.checks:
         what = "Titrated" if check.titrated else "Read"
         if check.strength is None:
             what = "Looked at" if check.soiled is not None else "Temperature read"
-        status = "attention" if check.soiled else "idle"
+        verdict = "no" if check.soiled else ""
         line = check_words(check, brewery)
-        events.append(Event(check.taken_at, what, line, str(check.taken_by), status))
+        events.append(Event(check.taken_at, what, line, str(check.taken_by), verdict))
     for added in state.top_ups:
         line = _top_up_words(added, made.agent.name, brewery)
         events.append(Event(added.added_at, "Topped up", line, str(added.added_by)))

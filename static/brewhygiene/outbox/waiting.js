@@ -71,7 +71,7 @@
     const part = made("form", "set-aside");
     const label = made("label", "", "Why it is not needed, or where it is recorded");
     const field = made("input");
-    const button = made("button", "quiet", "Set aside");
+    const button = made("button", "quiet", "Close with this reason");
     const said = made("p", "errors");
     field.id = `reason-${item.id}`;
     field.maxLength = 300;
