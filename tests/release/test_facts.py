@@ -307,6 +307,7 @@ def plate(cellar: Cellar, turnaround: Turnaround) -> Plate:
         turnaround=turnaround,
         point=turnaround.vessel.points.order_by("pk")[0],
         medium="MRS",
+        neutraliser="thiosulfate",
         incubation_c=28,
         incubation_days=7,
     )

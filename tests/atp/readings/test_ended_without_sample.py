@@ -174,8 +174,10 @@ def test_an_accepted_one_is_explained_at_the_release(cellar: AtTheStep) -> None:
     found = gate(cellar, taken_after(cellar), "deviations")
     assert found.answer == "explain"
     assert found.evidence == (
-        f"The step ended without a sample: {both(cellar)}: accept with a reason, "
-        f"The meter was at the other site ({cellar.hand})",
+        (
+            f"The step ended without a sample: {both(cellar)}: accept with a reason, "
+            f"The meter was at the other site ({cellar.hand})"
+        ),
     )
 
 
