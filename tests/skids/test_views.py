@@ -142,7 +142,7 @@ def test_a_solution_is_made_up_titrated_and_dumped_by_the_pages(house: SkidCella
     typed = as_shown(form, first_ml="10", second_ml="11,5", titrant_eq_l="0,5", sample_ml="10")
     assert client.post(check, typed).status_code == 302
     shown = client.get(tank_url(house.tank))
-    assert "Caustic tank 1: 1.7 % w/v, titrated just now, 0 uses" in text_of(shown)
+    assert "Strength 1.7 % w/v, titrated just now, 0 uses" in text_of(shown)
     assert "Carbonate 26 % of the alkalinity, titrated just now" in text_of(shown)
     assert [event.what for event in shown.context["history"]] == ["Titrated", "Made up"]
     bench = (
