@@ -4,14 +4,13 @@ from datetime import timedelta
 
 import pytest
 from django.http import HttpResponse
-from django.test import Client
 from django.urls import reverse
 
-from brewhygiene.people.models import User
 from brewhygiene.plates.media import MEDIA
 from brewhygiene.plates.models import Plate
 from tests.board.scenes import HOUR, MINUTE, Now
 from tests.factories import make_point, make_vessel
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -21,12 +20,6 @@ DAY = timedelta(days=1)
 @pytest.fixture
 def cellar() -> Now:
     return Now()
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def text_of(response: HttpResponse) -> str:

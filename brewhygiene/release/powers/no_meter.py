@@ -9,7 +9,7 @@ from brewhygiene.regimes.models import Quantity
 from brewhygiene.release.gates import Answer, Gate
 from brewhygiene.release.powers.explaining import TOO_LITTLE, says_something
 from brewhygiene.release.queries import Dossier
-from brewhygiene.release.status import actions_since_full_clean
+from brewhygiene.release.standing.clocks import actions_since_full_clean
 from brewhygiene.science.tank.against_supply import same_ph
 from brewhygiene.turnarounds.models import WindowVerdict
 from brewhygiene.turnarounds.progress import StepProgress

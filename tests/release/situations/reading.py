@@ -13,9 +13,8 @@ from datetime import datetime, timedelta
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.models import User
 from brewhygiene.release.queries import Dossier
-from brewhygiene.release.standing.facts import AllergenFound
-from brewhygiene.release.standing.paper import PaperRelease
-from brewhygiene.release.status import (
+from brewhygiene.release.standing.facts import (
+    AllergenFound,
     CleanFacts,
     DecisionFacts,
     HoldTimes,
@@ -23,6 +22,7 @@ from brewhygiene.release.status import (
     TurnaroundFacts,
     VesselFacts,
 )
+from brewhygiene.release.standing.paper import PaperRelease
 from tests.release.situations.records import dossier_of
 from tests.release.situations.words import (
     BREWER,

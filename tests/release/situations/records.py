@@ -17,13 +17,8 @@ from brewhygiene.regimes.models import (
     StepKind,
 )
 from brewhygiene.release.queries import Dossier
-from brewhygiene.release.status import (
-    CleanFacts,
-    ResultFacts,
-    TurnaroundFacts,
-    VesselFacts,
-    status_of,
-)
+from brewhygiene.release.standing.facts import CleanFacts, ResultFacts, TurnaroundFacts, VesselFacts
+from brewhygiene.release.status import status_of
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,
