@@ -9,6 +9,7 @@ from brewhygiene.atp.models.readings import Result
 from brewhygiene.regimes.models import StepWindow
 from brewhygiene.release.queries import Dossier
 from brewhygiene.turnarounds.models import Clean, StepReading
+from brewhygiene.turnarounds.observations.asked import Observed, observed_in
 from brewhygiene.turnarounds.progress import StepProgress
 
 
@@ -27,10 +28,11 @@ class Reading:
 
 @dataclasses.dataclass(frozen=True)
 class CleanEvidence:
-    """One clean that counts, with its readings."""
+    """One clean that counts, with its readings and what was observed at the ends of its steps."""
 
     clean: Clean
     readings: Sequence[Reading]
+    observed: Sequence[Observed] = ()
 
 
 @dataclasses.dataclass(frozen=True)
@@ -69,6 +71,7 @@ def cleans_of(dossier: Dossier) -> list[CleanEvidence]:
             readings=[
                 _reading(item, reading) for item in progress.steps for reading in item.readings
             ],
+            observed=[seen for item in progress.steps for seen in observed_in(item.attempts)],
         )
         for progress in dossier.counted_cleans
     ]
