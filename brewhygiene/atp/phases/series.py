@@ -200,7 +200,8 @@ def _phases_on_scale(
 ) -> Iterable[PointPhase]:
     scale = starts.scale(readings[-1].scale)
     times = [reading.taken_at for reading in readings]
-    begins = starts.of(point, joined=joined, times=times)
+    moments = [reading.moment for reading in readings]
+    begins = starts.of(point, joined=joined, times=times, moments=moments)
     for n, begin in enumerate(begins):
         end = begins[n + 1] if n + 1 < len(begins) else None
         ours = tuple(readings[begin.index : end.index if end else None])

@@ -108,7 +108,7 @@ def point_figure(
 
 
 def _event_ink(event: Event) -> Ink:
-    return "ink" if event.kind in ("work", "anew", "baseline", "scale") else "soft"
+    return "ink" if event.kind in ("work", "anew", "baseline", "moment", "scale") else "soft"
 
 
 def _ticks(drawn: Sequence[Drawn], names: Names) -> tuple[tuple[float, str], ...]:
