@@ -8,7 +8,7 @@ from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.refusals import Refusal
 
 
-@action("set aside what was typed")
+@action("close what was not taken")
 def set_aside(
     *,
     by: Actor,

@@ -4,10 +4,9 @@ from datetime import datetime
 
 from django.http import HttpRequest
 from django.utils import timezone
-from django.utils.dateparse import parse_datetime
 
 from brewhygiene.delivery.middleware import LATE, TYPED_AT
-from brewhygiene.quantities.days import FIRST_YEAR, LAST_YEAR
+from brewhygiene.quantities.days import read_stamp
 
 
 def typed_at(request: HttpRequest) -> datetime | None:
@@ -18,12 +17,5 @@ def typed_at(request: HttpRequest) -> datetime | None:
     """
     if LATE not in request.headers:
         return None
-    try:
-        moment = parse_datetime(request.headers.get(TYPED_AT, ""))
-    except ValueError:
-        return None
-    if moment is None or timezone.is_naive(moment):
-        return None
-    if not FIRST_YEAR <= moment.year <= LAST_YEAR:
-        return None
-    return min(moment, timezone.now())
+    moment = read_stamp(request.headers.get(TYPED_AT, ""))
+    return None if moment is None else min(moment, timezone.now())

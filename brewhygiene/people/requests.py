@@ -6,13 +6,12 @@ from typing import TYPE_CHECKING
 from django.core.exceptions import SuspiciousOperation
 from django.http import HttpRequest, QueryDict
 from django.utils import timezone
-from django.utils.dateparse import parse_datetime
 from django.utils.http import url_has_allowed_host_and_scheme
 
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people import tablets
 from brewhygiene.people.models import User
-from brewhygiene.quantities.days import FIRST_YEAR, LAST_YEAR
+from brewhygiene.quantities.days import read_stamp
 
 if TYPE_CHECKING:
     from django_htmx.middleware import HtmxDetails
@@ -32,13 +31,7 @@ class Request(HttpRequest):
 
 def _client_time(request: HttpRequest) -> datetime | None:
     """The tablet's own clock, where its script sent one that can be read."""
-    try:
-        moment = parse_datetime(request.POST.get("client_time", ""))
-    except ValueError:
-        return None
-    if moment is None or timezone.is_naive(moment):
-        return None
-    return moment if FIRST_YEAR <= moment.year <= LAST_YEAR else None
+    return read_stamp(request.POST.get("client_time", ""))
 
 
 def _key(request: HttpRequest) -> str | None:

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.dateparse import parse_datetime
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
@@ -21,6 +22,17 @@ def check_year(day: date) -> None:
     """Raises a validation error for a year that no record can be of."""
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
         raise forms.ValidationError(YEAR_WORDS, code="year")
+
+
+def read_stamp(text: str) -> datetime | None:
+    """A moment as a tablet's script writes it; ``None`` without an offset or a plausible year."""
+    try:
+        moment = parse_datetime(text)
+    except ValueError:
+        return None
+    if moment is None or timezone.is_naive(moment):
+        return None
+    return moment if FIRST_YEAR <= moment.year <= LAST_YEAR else None
 
 
 class DayField(forms.DateField):

@@ -82,20 +82,21 @@
     }, "");
   }
 
-  function mark(node, name) {
-    document.querySelectorAll("[data-until-minimum]").forEach(function (note) { note.hidden = name !== ""; });
+  function mark(node, name, seconds) {
+    // The timer may be over its maximum while the contact time is still under its minimum.
+    const minimum = bound(node, "minimum");
+    document.querySelectorAll("[data-until-minimum]").forEach(function (note) {
+      note.hidden = minimum !== null && seconds >= minimum;
+    });
     const box = node.closest("[data-reaches]");
-    if (!box) return;
-    box.dataset.reached = name;
-    const over = box.querySelector("[data-over]");
-    if (over) over.hidden = name !== "maximum";
+    if (box) box.dataset.reached = name;
   }
 
   // Once for each bound of each attempt in this tab, also after the page was made anew or the
   // tablet slept; a page that is opened late shows what is passed and calls only for the last.
   function heard(node, seconds) {
     const name = reached(node, seconds);
-    mark(node, name);
+    mark(node, name, seconds);
     const key = "called:" + node.dataset.call;
     let before = null;
     try {

@@ -175,6 +175,9 @@
     }).then((answer) => answer.ok, () => false);
   }
 
+  const home = window.brewhygiene || (window.brewhygiene = {});
+  home.reachable = reachable;
+
   // A page that came was answered; one with a form of a verb in sight asks again now and then, and
   // when the tablet wakes.
   let answers = true;

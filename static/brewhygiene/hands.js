@@ -110,13 +110,12 @@
     if (!form || form.dataset.sent || asking) return;
     asking = true;
     // Signing out without a server would only end on the browser's own page of a dead network.
-    fetch(document.querySelector("link[rel=icon]").href, { method: "HEAD", cache: "no-store" }).then(
-      function () {
-        keep(body.dataset.person);
-        form.requestSubmit();
-      },
-      function () { asking = false; },
-    );
+    home.reachable().then(function (is) {
+      asking = is;
+      if (!is) return;
+      keep(body.dataset.person);
+      form.requestSubmit();
+    });
   }
   setInterval(rest, CHECK_MS);
   document.addEventListener("visibilitychange", rest);

@@ -17,6 +17,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_play
 from playwright.sync_api import Error as PlaywrightError
 
 from brewhygiene.people.models import User
+from brewhygiene.turnarounds.models import StepRecord
 from tests import clock
 from tests.browser import chromium
 from tests.browser.checks.accessibility import assert_accessible
@@ -27,6 +28,7 @@ from tests.browser.checks.layout import (
     assert_nothing_covered,
 )
 from tests.browser.checks.watch import Watch
+from tests.turnarounds.floor import Floor
 
 # Playwright keeps an event loop running in the thread of the tests; Django, seeing one, would
 # refuse to touch the database there.
@@ -109,6 +111,18 @@ def open_page(browser: Browser, live_server: Any) -> Iterator[Opened]:
         context.close()
     for watch in opened.watches.values():
         watch.check()
+
+
+@pytest.fixture
+def floor(live_server: object) -> Floor:
+    """A cellar with one fermenter and its people, in another zone than UTC."""
+    return Floor(time_zone="Europe/Berlin")
+
+
+@pytest.fixture
+def running(floor: Floor) -> StepRecord:
+    """Hot caustic, running for 10 minutes, nothing read."""
+    return floor.running_caustic(minutes_ago=10)
 
 
 @pytest.fixture

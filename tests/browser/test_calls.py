@@ -60,11 +60,6 @@ Object.defineProperty(navigator, "wakeLock", {
 
 
 @pytest.fixture
-def floor(live_server: object) -> Floor:
-    return Floor(time_zone="Europe/Berlin")
-
-
-@pytest.fixture
 def running(floor: Floor) -> StepRecord:
     """Hot caustic of 20 to 45 min, target 30; read as it began, on for 19 minutes and a half."""
     record = floor.running_caustic(minutes_ago=19.5)
@@ -133,6 +128,24 @@ def test_over_the_maximum_looks_unlike_running(
     assert "over the maximum" in page.title()
 
 
+def test_contact_time_under_its_minimum_is_said_however_long_the_timer_ran(
+    open_page: Opened, floor: Floor
+) -> None:
+    record = floor.running_caustic(minutes_ago=50)
+    for quantity, value, more in (
+        ("concentration", 2, {"basis": "ww"}),
+        ("temperature_c", 75, {}),
+        ("flow_l_min", 150, {}),
+    ):
+        floor.read(record, quantity, value, now=clock.now() - timedelta(minutes=19.5), **more)
+    page = opened(open_page, floor, record)
+    warning = page.get_by_text("The contact time has not reached the minimum.")
+    expect(page.locator(".clock")).to_have_attribute("data-reached", "maximum")
+    expect(warning).to_be_visible()
+    page.clock.run_for(32_000)
+    expect(warning).to_be_hidden()
+
+
 def test_nothing_sounds_before_somebody_switched_it_on(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
@@ -157,7 +170,7 @@ def test_choice_stays_with_the_tablet_and_says_when_sound_is_shut(
     )
     page.locator("[data-calls-switch]").click()
     expect(page.locator("[data-calls-switch]")).to_have_text("Calls on")
-    page.get_by_role("button", name="Test").click()
+    page.get_by_role("button", name="Test call").click()
     assert tones(page) == 2
     page.locator("[data-calls-switch]").click()
     expect(page.locator("[data-calls-switch]")).to_have_text("Calls off")

@@ -15,26 +15,12 @@ from brewhygiene.turnarounds.models.deviations import Deviation
 from tests import clock
 from tests.browser.conftest import Opened
 from tests.turnarounds.floor import Floor
+from tests.turnarounds.steps.sending import url
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
 # What floor.js waits before it tries again to send what was not answered.
 TRIES_AGAIN_MS = 3000
-
-
-@pytest.fixture
-def floor(live_server: object) -> Floor:
-    return Floor(time_zone="Europe/Berlin")
-
-
-@pytest.fixture
-def running(floor: Floor) -> StepRecord:
-    """Hot caustic, running for 10 minutes, nothing read."""
-    return floor.running_caustic(minutes_ago=10)
-
-
-def step_of(record: StepRecord) -> str:
-    return reverse("turnarounds:step", args=[record.clean_id, record.step_id])
 
 
 def seconds(page: Page) -> int:
@@ -64,7 +50,7 @@ def test_the_timer_survives_a_reload_and_another_browser(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
     page = open_page(user=floor.hand)
-    page.goto(step_of(running))
+    page.goto(url("step", running))
     first = seconds(page)
     assert 600 <= first < 660
     page.clock.run_for(2000)
@@ -75,7 +61,7 @@ def test_the_timer_survives_a_reload_and_another_browser(
     again = open_page(user=floor.hand, size="phone")
     # The first page's own clock was sent ahead; the server's is what another browser goes by.
     run = int((clock.now() - running.started_at).total_seconds())
-    again.goto(step_of(running))
+    again.goto(url("step", running))
     assert 600 <= run <= seconds(again) < first + 60
 
 
@@ -85,7 +71,7 @@ def test_the_timer_goes_by_the_servers_clock(
     """A tablet whose own clock is three hours fast."""
     page = open_page(user=floor.hand)
     page.clock.set_system_time(clock.now() + timedelta(hours=3))
-    page.goto(step_of(running))
+    page.goto(url("step", running))
     page.clock.run_for(3000)
     assert 600 <= seconds(page) < 700
 
@@ -98,7 +84,7 @@ def test_the_timer_and_what_is_left_of_it_add_up(
     floor.read(running, "concentration", 2, basis="ww", now=then)
     floor.read(running, "temperature_c", 75, now=then)
     page = open_page(user=floor.hand)
-    page.goto(step_of(running))
+    page.goto(url("step", running))
     page.clock.run_for(1200)
     timer, left, contact = page.evaluate(
         "[...document.querySelectorAll('[data-timer], [data-left]')].map((e) => e.textContent)"
@@ -115,7 +101,7 @@ def test_the_timer_and_what_is_left_of_it_add_up(
 
 def test_the_pad_types_and_takes_back(open_page: Opened, floor: Floor, running: StepRecord) -> None:
     page = open_page(user=floor.hand)
-    page.goto(step_of(running))
+    page.goto(url("step", running))
     press(page, "12<.75.")
     # The second point is not taken.
     expect(page.get_by_label("Strength", exact=True)).to_have_value("1.75")
@@ -125,7 +111,7 @@ def test_the_pad_types_and_takes_back(open_page: Opened, floor: Floor, running: 
 
 def test_the_pad_follows_the_field(open_page: Opened, floor: Floor, running: StepRecord) -> None:
     page = open_page(user=floor.hand)
-    page.goto(f"{step_of(running)}?read=concentration&by=titration")
+    page.goto(f"{url('step', running)}?read=concentration&by=titration")
     press(page, "5.1")
     page.get_by_label("Titrant strength").click()
     press(page, "1")
@@ -153,7 +139,7 @@ def test_a_reading_leaves_the_timer_and_the_page_where_they_are(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
     page = open_page(user=floor.hand)
-    page.goto(step_of(running))
+    page.goto(url("step", running))
     page.evaluate("document.querySelector('[role=timer]').dataset.same = 'yes'")
     press(page, "1.2")
     page.get_by_role("button", name="Record reading").click()
@@ -170,7 +156,7 @@ def test_a_reading_leaves_the_timer_and_the_page_where_they_are(
 
 def test_a_second_tap_sends_nothing(open_page: Opened, floor: Floor, running: StepRecord) -> None:
     page = open_page(user=floor.hand)
-    page.goto(step_of(running))
+    page.goto(url("step", running))
     press(page, "2")
     sent = posts(page)
     page.get_by_role("button", name="Record reading").dblclick()
@@ -195,7 +181,7 @@ def test_an_unanswered_reading_is_kept_and_counts_once(
     page = open_page(user=floor.hand)
     for event in ("htmx:sendError", "htmx:afterRequest"):
         open_page.watch(page).allow(event)
-    page.goto(step_of(running))
+    page.goto(url("step", running))
     press(page, "2")
     page.context.set_offline(True)
     page.get_by_role("button", name="Record reading").click()
@@ -234,7 +220,7 @@ def test_bad_input_is_said_beside_its_field_and_kept(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
     page = open_page(user=floor.hand)
-    page.goto(f"{step_of(running)}?read=ph")
+    page.goto(f"{url('step', running)}?read=ph")
     press(page, "15")
     page.get_by_role("button", name="Record reading").click()
     expect(page.locator("#read_value_error")).to_have_text(
@@ -248,13 +234,13 @@ def test_signed_out_meanwhile_the_page_says_so(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
     page = open_page(user=floor.hand)
-    page.goto(step_of(running))
+    page.goto(url("step", running))
     page.context.clear_cookies(name="sessionid")
     press(page, "2")
     page.get_by_role("button", name="Record reading").click()
     expect(page.locator(".kept-words")).to_contain_text("You were signed out.")
     page.locator(".kept-words").get_by_role("link", name="Sign in").click()
-    page.wait_for_url(f"**{reverse('people:sign_in')}?next={step_of(running)}*")
+    page.wait_for_url(f"**{reverse('people:sign_in')}?next={url('step', running)}*")
 
 
 def test_the_meters_seconds_are_counted_along(open_page: Opened, floor: Floor) -> None:
@@ -277,7 +263,7 @@ def test_the_meters_seconds_are_counted_along(open_page: Opened, floor: Floor) -
 
 def test_a_step_works_without_script(open_page: Opened, floor: Floor, running: StepRecord) -> None:
     page = open_page(user=floor.hand, java_script_enabled=False)
-    page.goto(step_of(running))
+    page.goto(url("step", running))
     assert re.fullmatch(r"1\d:\d\d", page.get_by_role("timer").inner_text())
     page.get_by_label("Strength", exact=True).fill("2")
     page.get_by_role("button", name="Record reading").click()

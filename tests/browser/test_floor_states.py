@@ -17,23 +17,9 @@ from tests import clock
 from tests.browser.conftest import Opened
 from tests.factories import make_beer, make_meter, make_point, make_version, make_vessel
 from tests.turnarounds.floor import Floor
+from tests.turnarounds.steps.sending import url
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-@pytest.fixture
-def floor(live_server: object) -> Floor:
-    return Floor(time_zone="Europe/Berlin")
-
-
-@pytest.fixture
-def running(floor: Floor) -> StepRecord:
-    """Hot caustic, running for 10 minutes, nothing read."""
-    return floor.running_caustic(minutes_ago=10)
-
-
-def step_of(record: StepRecord) -> str:
-    return reverse("turnarounds:step", args=[record.clean_id, record.step_id])
 
 
 def every_state(floor: Floor) -> dict[str, str]:
@@ -145,7 +131,7 @@ def test_screens_with_errors_are_sound(
     assert_page_is_sound: Callable[..., None],
 ) -> None:
     page = open_page(user=floor.hand, size=size, dark=True)
-    page.goto(step_of(running))
+    page.goto(url("step", running))
     page.get_by_role("button", name="Record reading").click()
     expect(page.locator("#read_value_error")).to_be_visible()
     assert_page_is_sound(page, floor=True)

@@ -15,24 +15,11 @@ from tests import clock
 from tests.browser.conftest import Opened
 from tests.factories import acting
 from tests.turnarounds.floor import Floor
+from tests.turnarounds.steps.sending import url
 
 pytestmark = pytest.mark.django_db(transaction=True)
 # Two seconds and their spread, by the page's own clock: less than the three that are promised.
 ASKS_WITHIN_MS = 2400
-
-
-@pytest.fixture
-def floor(live_server: object) -> Floor:
-    return Floor(time_zone="Europe/Berlin")
-
-
-@pytest.fixture
-def running(floor: Floor) -> StepRecord:
-    return floor.running_caustic(minutes_ago=10)
-
-
-def step_of(record: StepRecord) -> str:
-    return reverse("turnarounds:step", args=[record.clean_id, record.step_id])
 
 
 def opened(open_page: Opened, floor: Floor, address: str, **values: Any) -> Page:
@@ -58,7 +45,7 @@ def read_strength(floor: Floor, record: StepRecord) -> None:
 def test_another_tablets_reading_stands_on_the_step(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
-    page = opened(open_page, floor, step_of(running))
+    page = opened(open_page, floor, url("step", running))
     page.evaluate("window.same = 'yes'")
     expect(page.get_by_text("2 % w/w", exact=False)).to_have_count(0)
     read_strength(floor, running)
@@ -72,20 +59,20 @@ def test_another_tablets_reading_stands_on_the_step(
 def test_step_that_somebody_stopped_says_so_and_leads_on(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
-    page = opened(open_page, floor, step_of(running))
+    page = opened(open_page, floor, url("step", running))
     stop_clean(
         by=acting(floor.brewer, now=clock.now()), clean=running.clean, reason="The pump leaks"
     )
     ask(page)
     expect(page.locator("#main")).to_contain_text("The clean was stopped: The pump leaks")
     expect(page.get_by_role("timer")).to_have_count(0)
-    expect(page.get_by_role("link", name=f"Go on with {floor.vessel.name}")).to_be_visible()
+    expect(page.get_by_role("link", name=f"Continue with {floor.vessel.name}")).to_be_visible()
 
 
 def test_what_is_being_typed_stays_until_somebody_asks_to_see(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
-    page = opened(open_page, floor, f"{step_of(running)}?read=temperature_c")
+    page = opened(open_page, floor, f"{url('step', running)}?read=temperature_c")
     field = page.get_by_label("Temperature", exact=True)
     field.fill("74.")
     read_strength(floor, running)
@@ -101,7 +88,7 @@ def test_what_is_being_typed_stays_until_somebody_asks_to_see(
 def test_focus_and_scroll_stay_where_they_are(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
-    page = opened(open_page, floor, f"{step_of(running)}?read=temperature_c", size="phone")
+    page = opened(open_page, floor, f"{url('step', running)}?read=temperature_c", size="phone")
     page.get_by_label("Temperature", exact=True).focus()
     page.evaluate("window.scrollTo(0, 120)")
     focused = page.evaluate("document.activeElement.id")
@@ -115,7 +102,7 @@ def test_focus_and_scroll_stay_where_they_are(
 
 
 def test_own_reading_is_no_news(open_page: Opened, floor: Floor, running: StepRecord) -> None:
-    page = opened(open_page, floor, step_of(running))
+    page = opened(open_page, floor, url("step", running))
     page.get_by_label("Strength", exact=True).fill("2")
     page.get_by_role("button", name="Record reading").click()
     expect(page.locator(".latest")).to_be_visible()
@@ -160,7 +147,7 @@ def test_board_queue_and_list_follow_on_five_tablets_at_once(
 def test_tablet_that_slept_asks_as_soon_as_it_wakes(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
-    page = opened(open_page, floor, step_of(running))
+    page = opened(open_page, floor, url("step", running))
     read_strength(floor, running)
     with page.expect_response(re.compile("/now/")):
         page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
@@ -170,7 +157,7 @@ def test_tablet_that_slept_asks_as_soon_as_it_wakes(
 def test_server_that_is_away_is_asked_again_and_nothing_breaks(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
-    page = opened(open_page, floor, step_of(running))
+    page = opened(open_page, floor, url("step", running))
     page.route("**/now/**", lambda route: route.abort())
     with page.expect_event("requestfailed"):
         page.clock.run_for(ASKS_WITHIN_MS)

@@ -26,11 +26,6 @@ pytestmark = pytest.mark.django_db(transaction=True)
 BERLIN = ZoneInfo("Europe/Berlin")
 
 
-@pytest.fixture
-def floor(live_server: object) -> Floor:
-    return Floor(time_zone="Europe/Berlin")
-
-
 def step_of(clean: Clean, order: int) -> str:
     return reverse("turnarounds:step", args=[clean.pk, clean.version.steps.get(order=order).pk])
 

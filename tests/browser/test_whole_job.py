@@ -19,6 +19,7 @@ from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import StepReading, Turnaround
 from tests import clock
 from tests.browser.conftest import Opened
+from tests.browser.waiting import wait_until
 from tests.factories import (
     PASSWORD,
     acting,
@@ -125,6 +126,8 @@ def read(page: Page, reading: str, keys: str, *, by_pad: bool) -> None:
     with page.expect_response(lambda response: "/read/" in response.url) as answer:
         page.locator("#readings form button.primary").first.click()
     assert answer.value.status == 200, page.locator("#readings").inner_text()
+    # The piece of the page that answers has come once no form is on its way.
+    wait_until(page, "!document.querySelector('#readings form[data-sent]')")
     page.locator("#readings .latest").wait_for()
 
 
@@ -201,7 +204,7 @@ def sample(page: Page, turnaround: Turnaround, point: str, rlu: str) -> None:
             group.locator("input:enabled").first.check()
     page.get_by_label("Reading", exact=True).fill(rlu)
     page.get_by_role("button", name="Record reading").click()
-    page.wait_for_load_state()
+    page.wait_for_url("**/atp-readings/**")
 
 
 def sign(page: Page, outcome: str, **reasons: str) -> None:
@@ -328,4 +331,4 @@ def sample_with(page: Page, turnaround: Turnaround, point: str, rlu: str, meter:
             group.locator("input:enabled").first.check()
     page.get_by_label("Reading", exact=True).fill(rlu)
     page.get_by_role("button", name="Record reading").click()
-    page.wait_for_load_state()
+    page.wait_for_url("**/atp-readings/**")

@@ -58,7 +58,18 @@ def test_nothing_goes_without_a_reason(jonas: User, reason: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "wrong", [{"typed": "{"}, {"typed": "[1]"}, {"typed_at": "soon"}, {"what": ""}]
+    "wrong",
+    [
+        {"typed": "{"},
+        {"typed": "[1]"},
+        {"typed": '["ab"]'},
+        {"typed": '{"ab": 1}'},
+        {"typed": "[[1, 2, 3]]"},
+        {"typed_at": "soon"},
+        {"typed_at": "2026-06-17T10:24:37"},
+        {"typed_at": "1999-06-17T10:24:37Z"},
+        {"what": ""},
+    ],
 )
 def test_what_no_tablet_sends_is_refused(jonas: User, wrong: dict[str, Any]) -> None:
     answer = signed_in(jonas).post(ADDRESS, typed(**wrong))

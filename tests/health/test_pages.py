@@ -70,6 +70,7 @@ def test_every_line_of_a_sound_installation(story: Path, monkeypatch: pytest.Mon
         "Data folder",
         "Newest backup",
         "Disk of the backups",
+        "HTTPS",
         "Newest head outside",
         "Version",
     ]
@@ -128,7 +129,7 @@ def test_line_that_cannot_be_looked_at_leaves_the_others(
     lines = by_title(health_lines(NOW))
     assert lines["Newest backup"].value == "Permission denied"
     assert lines["Newest backup"].attention
-    assert len(lines) == 9
+    assert len(lines) == 10
 
 
 @pytest.mark.parametrize(

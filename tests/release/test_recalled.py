@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from brewhygiene.atp.meters.actions import record_control_check
+from brewhygiene.atp.meters.queries import filled_on_doubt
 from brewhygiene.atp.models.meters import ControlCheck
 from brewhygiene.board.next_step import next_step
 from brewhygiene.refusals import Refusal
@@ -116,6 +117,23 @@ def test_check_page_names_what_is_in_doubt_and_what_was_filled_on_it(cellar: Cel
     assert "Readings now unjudged" not in html
     gate = load_dossier(turnaround, now=minutes(56))
     assert gate.without_control(gate.results[0])
+
+
+def test_point_that_a_second_meter_read_again_leaves_the_filling_in_no_doubt(
+    cellar: Cellar,
+) -> None:
+    cellar.checked(now=NOW)
+    turnaround = cellar.cleaned()
+    cellar.sampled(turnaround, now=minutes(30))
+    second = make_meter(name="Second")
+    make_limits(by=cellar.brewer, meter=second, atp_test=cellar.atp_test)
+    cellar.checked(now=minutes(31), meter=second)
+    cellar.sampled(turnaround, now=minutes(32), meter=second)
+    cellar.decided(turnaround, now=minutes(40))
+    cellar.filled(turnaround)
+    assert filled_on_doubt(check_failed(cellar, at=minutes(55))) == []
+    # Unless that meter fails as well.
+    assert filled_on_doubt(check_failed(cellar, at=minutes(56), meter=second)) == [turnaround]
 
 
 def test_beer_that_has_left_is_no_longer_listed(cellar: Cellar) -> None:

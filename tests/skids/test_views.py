@@ -119,6 +119,16 @@ def test_a_refused_tank_says_so_beside_its_field_and_keeps_what_was_typed(
     assert SolutionTank.objects.count() == 1
 
 
+@pytest.mark.parametrize("what", ["check", "top-up", "dump"])
+def test_page_of_a_dumped_solution_offers_nothing_more_to_do(house: SkidCellar, what: str) -> None:
+    made = now_made(house)
+    client = signed_in(house.hand)
+    address = f"/solutions/{made.pk}/{what}/"
+    assert client.get(address).status_code == 200
+    house.dumped(made, now=clock.now())
+    assert client.get(address)["Location"] == f"/solutions/{made.pk}/"
+
+
 def test_a_solution_is_made_up_titrated_and_dumped_by_the_pages(house: SkidCellar) -> None:
     client = signed_in(house.hand)
     here = tank_url(house.tank, "make-up/")

@@ -80,11 +80,27 @@ def readings_in_doubt(check: ControlCheck) -> list[Result]:
 
 
 def filled_on_doubt(check: ControlCheck) -> list[Turnaround]:
-    """Turnarounds whose beer still stands in the vessel, released on such readings. 2 queries."""
+    """Turnarounds whose beer still stands in the vessel, released on such readings. 2 queries.
+
+    A point that was read again before the filling, under a check that holds, is in no doubt.
+    """
     if check.passed:
         return []
+    again = (
+        Result.objects.filter(
+            turnaround=OuterRef("turnaround"),
+            point=OuterRef("point"),
+            taken_at__gt=OuterRef("taken_at"),
+            control_check__passed=True,
+            corrected_by__isnull=True,
+        )
+        .annotate(failed_at=failed_at())
+        .filter(failed_at__isnull=True)
+    )
     found = _since_passed(check).filter(
-        turnaround__closing_fill__emptying__isnull=True, turnaround__closed_at__isnull=False
+        ~Exists(again),
+        turnaround__closing_fill__emptying__isnull=True,
+        turnaround__closed_at__isnull=False,
     )
     return list(
         Turnaround.objects.filter(pk__in=found.values("turnaround"))

@@ -7,7 +7,7 @@ from brewhygiene.people.forms import ActionForm
 
 class HandoverForm(ActionForm):
     note = forms.CharField(
-        label="Note for the next hand",
+        label="Note for the next shift",
         max_length=2000,
         required=False,
         widget=forms.Textarea(attrs={"rows": 4}),

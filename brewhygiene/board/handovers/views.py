@@ -31,7 +31,7 @@ def handover(request: Request) -> HttpResponse:
         request,
         form,
         lambda by: actions.hand_over(by=by, note=form.cleaned_data["note"]),
-        said="Handed over. The next hand sees it on the board.",
+        said="Handed over. The next shift sees it on the board.",
     )
     if done is not None:
         return redirect("board:handover")

@@ -30,7 +30,7 @@ def enrol_tablet(*, by: Actor, mark: str, name: str, password: str) -> Recorded[
     name = _refuse_taken(name)
     if not mark:
         raise Refusal(
-            "This tablet keeps no cookies, so it cannot be told from others. Allow cookies for "
+            "This tablet stores no cookies, so it cannot be recognised again. Allow cookies for "
             "this address, sign in by password, and enrol it again.",
             code="no_mark",
         )

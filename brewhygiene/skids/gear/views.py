@@ -1,10 +1,14 @@
 """Set-up of skids, hoses and solution tanks: the head brewer signs."""
 
+from collections.abc import Callable
+from typing import Any
+
 from django.db.models import Model
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.debug import sensitive_post_parameters
 
+from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.form_pages import confirmed, page, submitted
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request, sent
@@ -18,28 +22,30 @@ def _kept(record: Model | None, names: object) -> dict[str, object]:
     return {} if record is None else {name: getattr(record, name) for name in names}
 
 
-def _save_skid(request: Request, skid: Skid | None) -> HttpResponse:
-    form = SkidForm(
-        sent(request),
-        brewery=request.brewery,
-        skid=skid,
-        initial=_kept(skid, actions.SkidValues.__dataclass_fields__),
-    )
+def _saved(
+    request: Request,
+    form: SkidForm | TankForm,
+    save: Callable[[Actor, str], Skid | SolutionTank],
+    name: str,
+    **context: Any,
+) -> HttpResponse:
+    """Save what the form says, and go to the page of that name; the form again where it cannot."""
     saved = submitted(
-        request,
-        form,
-        confirmed(
-            request,
-            form,
-            lambda by, password: actions.save_skid(
-                by=by, values=form.values(), skid=skid, password=password
-            ),
-        ),
-        said=lambda kept: f"{kept.name} saved.",
+        request, form, confirmed(request, form, save), said=lambda kept: f"{kept.name} saved."
     )
     if saved is not None:
-        return redirect("skids:skid", saved.pk)
-    return page(request, "skids/edit_skid.html", form=form, room="setup", skid=skid)
+        return redirect(f"skids:{name}", saved.pk)
+    return page(request, f"skids/edit_{name}.html", form=form, room="setup", **context)
+
+
+def _save_skid(request: Request, skid: Skid | None) -> HttpResponse:
+    known = _kept(skid, actions.SkidValues.__dataclass_fields__)
+    form = SkidForm(sent(request), brewery=request.brewery, skid=skid, initial=known)
+
+    def save(by: Actor, password: str) -> Skid:
+        return actions.save_skid(by=by, values=form.values(), skid=skid, password=password)
+
+    return _saved(request, form, save, "skid", skid=skid)
 
 
 @sensitive_post_parameters("password")
@@ -57,27 +63,15 @@ def edit_skid(request: Request, pk: int) -> HttpResponse:
 
 
 def _save_tank(request: Request, skid: Skid, tank: SolutionTank | None) -> HttpResponse:
-    form = TankForm(
-        sent(request),
-        brewery=request.brewery,
-        tank=tank,
-        initial=_kept(tank, actions.TankValues.__dataclass_fields__),
-    )
-    saved = submitted(
-        request,
-        form,
-        confirmed(
-            request,
-            form,
-            lambda by, password: actions.save_tank(
-                by=by, skid=skid, values=form.values(), tank=tank, password=password
-            ),
-        ),
-        said=lambda kept: f"{kept.name} saved.",
-    )
-    if saved is not None:
-        return redirect("skids:tank", saved.pk)
-    return page(request, "skids/edit_tank.html", form=form, room="setup", skid=skid, tank=tank)
+    known = _kept(tank, actions.TankValues.__dataclass_fields__)
+    form = TankForm(sent(request), brewery=request.brewery, tank=tank, initial=known)
+
+    def save(by: Actor, password: str) -> SolutionTank:
+        return actions.save_tank(
+            by=by, skid=skid, values=form.values(), tank=tank, password=password
+        )
+
+    return _saved(request, form, save, "tank", skid=skid, tank=tank)
 
 
 @sensitive_post_parameters("password")

@@ -68,6 +68,8 @@ def _doing(
 ) -> HttpResponse:
     """A page that does one thing with a solution, and goes back to its tank."""
     found = get_object_or_404(solutions(), pk=pk)
+    if request.method != "POST" and found.dumped_at is not None:
+        return redirect("skids:solution", pk)  # which says when and by whom
     form = make(found)
     if submitted(request, form, lambda by: act(by, found, form), said=said) is not None:
         return redirect("skids:tank", found.tank_id)
@@ -119,7 +121,7 @@ def top_up(request: Request, pk: int) -> HttpResponse:
     return _doing(
         request,
         pk,
-        lambda found: TopUpForm(sent(request), brewery=request.brewery),
+        lambda found: TopUpForm(sent(request), brewery=request.brewery, solution=found),
         lambda by, found, form: actions.top_up(by=by, solution=found, **form.given),
         template="top_up",
         said="Top-up recorded. Read the strength again.",

@@ -53,7 +53,7 @@
     if (item.state !== "refused") return line;
     line.append(made("p", "errors", `The server did not take it: ${item.reasons}`));
     const acts = made("p", "row");
-    const open = made("a", "button primary", "Open its page");
+    const open = made("a", "button primary", "Open page");
     open.href = item.page;
     const again = made("button", "", "Send again");
     again.type = "button";

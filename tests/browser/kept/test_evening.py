@@ -40,16 +40,6 @@ WAITING = "outbox.all().then((all) => all.filter((one) => one.person === outbox.
 
 
 @pytest.fixture
-def floor(live_server: object) -> Floor:
-    return Floor(time_zone="Europe/Berlin")
-
-
-@pytest.fixture
-def running(floor: Floor) -> StepRecord:
-    return floor.running_caustic(minutes_ago=10)
-
-
-@pytest.fixture
 def wire(live_server: Any) -> Iterator[Wire]:
     with Wire(live_server.url) as wire:
         yield wire

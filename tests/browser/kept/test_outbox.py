@@ -12,23 +12,9 @@ from brewhygiene.turnarounds.models import StepReading, StepRecord
 from tests import clock
 from tests.browser.conftest import Opened
 from tests.turnarounds.floor import Floor
+from tests.turnarounds.steps.sending import url
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-@pytest.fixture
-def floor(live_server: object) -> Floor:
-    return Floor(time_zone="Europe/Berlin")
-
-
-@pytest.fixture
-def running(floor: Floor) -> StepRecord:
-    """Hot caustic, running for 10 minutes, nothing read."""
-    return floor.running_caustic(minutes_ago=10)
-
-
-def step_of(record: StepRecord) -> str:
-    return reverse("turnarounds:step", args=[record.clean_id, record.step_id])
 
 
 def let_the_network_go(open_page: Opened, page: Page) -> None:
@@ -53,7 +39,7 @@ def read(page: Page, degrees: str) -> None:
 def opened_at(open_page: Opened, floor: Floor, record: StepRecord) -> Page:
     page = open_page(user=floor.hand)
     let_the_network_go(open_page, page)
-    page.goto(f"{step_of(record)}?read=temperature_c")
+    page.goto(f"{url('step', record)}?read=temperature_c")
     return page
 
 
@@ -146,7 +132,7 @@ def test_a_refusal_is_on_the_screen_with_what_was_typed_and_waits_no_more(
     open_page: Opened, floor: Floor, running: StepRecord
 ) -> None:
     page = open_page(user=floor.hand)
-    page.goto(f"{step_of(running)}?read=ph")
+    page.goto(f"{url('step', running)}?read=ph")
     page.get_by_label("pH", exact=True).fill("15")
     page.get_by_role("button", name="Record reading").click()
     expect(page.locator("#read_value_error")).to_contain_text("pH 15 is not possible.")
@@ -159,7 +145,7 @@ def test_what_the_server_refuses_later_is_shown_with_both_sides(
 ) -> None:
     page = open_page(user=floor.hand)
     let_the_network_go(open_page, page)
-    page.goto(f"{step_of(running)}?read=ph")
+    page.goto(f"{url('step', running)}?read=ph")
     page.context.set_offline(True)
     page.get_by_label("pH", exact=True).fill("15")
     page.get_by_role("button", name="Record reading").click()
@@ -171,7 +157,7 @@ def test_what_the_server_refuses_later_is_shown_with_both_sides(
     item = page.locator("[data-outbox-list] li")
     expect(item).to_contain_text("pH 15 is not possible. Enter pH 0 to pH 14.")
     expect(item.locator("dd").first).to_have_text("15")
-    expect(item.get_by_role("link", name="Open its page")).to_be_visible()
+    expect(item.get_by_role("link", name="Open page")).to_be_visible()
 
 
 def test_a_full_tablet_says_so_and_the_form_stays(

@@ -15,11 +15,6 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 
 @pytest.fixture
-def floor(live_server: object) -> Floor:
-    return Floor(time_zone="Europe/Berlin")
-
-
-@pytest.fixture
 def sample_page(floor: Floor) -> str:
     turnaround = floor.cleaned(now=clock.now() - timedelta(minutes=40))
     floor.checked(now=clock.now())
