@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0031_track_skids_and_solutions'),
+        ('brewhygiene', '0032_address_on_labels'),
     ]
 
     operations = [
