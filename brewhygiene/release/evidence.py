@@ -28,11 +28,11 @@ class Reading:
 
 @dataclasses.dataclass(frozen=True)
 class CleanEvidence:
-    """One clean that counts, with its readings and what was observed at the ends of its steps."""
+    """One clean that counts, with its readings and the photos of what was observed in it."""
 
     clean: Clean
     readings: Sequence[Reading]
-    observed: Sequence[Observed] = ()
+    photos: Sequence[Observed] = ()
 
 
 @dataclasses.dataclass(frozen=True)
@@ -71,7 +71,9 @@ def cleans_of(dossier: Dossier) -> list[CleanEvidence]:
             readings=[
                 _reading(item, reading) for item in progress.steps for reading in item.readings
             ],
-            observed=[seen for item in progress.steps for seen in observed_in(item.attempts)],
+            photos=[
+                seen for item in progress.steps for seen in observed_in(item.attempts) if seen.photo
+            ],
         )
         for progress in dossier.counted_cleans
     ]

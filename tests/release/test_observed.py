@@ -1,11 +1,11 @@
-"""What was observed of a clean, beside its readings where the release is decided."""
+"""The photos of what was observed in a clean, where the release is decided."""
 
 import pytest
 from django.urls import reverse
 
 from brewhygiene.release.evidence import cleans_of
 from brewhygiene.release.queries import load_dossier
-from brewhygiene.turnarounds.models import StepRecord
+from brewhygiene.turnarounds.models import CleanPurpose, StepRecord
 from tests.evidence import unguarded
 from tests.factories import NOW, Cellar
 from tests.turnarounds.floor import signed_in
@@ -22,37 +22,34 @@ def cellar() -> Cellar:
     return Cellar()
 
 
-def observed(cellar: Cellar) -> int:
-    """A clean whose first step has a yes with a photograph, and a no."""
+def observed(cellar: Cellar) -> StepRecord:
+    """A clean whose first step has a yes with a photograph, and a no without."""
     turnaround = cellar.cleaned()
     record = StepRecord.objects.filter(clean__turnaround=turnaround).earliest("pk")
     with unguarded():
         StepRecord.objects.filter(clean__turnaround=turnaround).update(observations=None)
         StepRecord.objects.filter(pk=record.pk).update(observations=KEPT)
-    return turnaround.pk
+    return record
 
 
-def test_each_answer_is_shown_with_who_saw_it_and_its_photo(cellar: Cellar) -> None:
-    pk = observed(cellar)
-    html = " ".join(
-        signed_in(cellar.brewer).get(reverse("release:decide", args=[pk])).content.decode().split()
-    )
+def test_a_photo_is_shown_once_with_who_took_it_and_what_it_shows(cellar: Cellar) -> None:
+    address = reverse("release:decide", args=[observed(cellar).clean.turnaround_id])
+    html = " ".join(signed_in(cellar.brewer).get(address).content.decode().split())
     photo = reverse("turnarounds:step_photo", args=[7])
-    assert f'<a href="{photo}"><img src="{photo}" alt="Photo: looks clean" loading="lazy"></a>' in (
-        html
-    )
-    assert f'<p>Looks clean<span class="under">Seen by {cellar.hand}, ' in html
-    assert f'<p>Does not smell clean: of hops<span class="under">Seen by {cellar.hand}, ' in html
+    shown = f'<a href="{photo}"><img src="{photo}" alt="Photo: looks clean" loading="lazy"></a>'
+    assert f'{shown} <p>Looks clean<span class="under">Seen by {cellar.hand}, ' in html
     assert html.count(f'src="{photo}"') == 1
 
 
-def test_only_cleans_that_count_say_what_was_observed(cellar: Cellar) -> None:
-    pk = observed(cellar)
-    record = StepRecord.objects.filter(clean__turnaround=pk).earliest("pk")
-    dossier = load_dossier(record.clean.turnaround, now=NOW)
-    (clean,) = cleans_of(dossier)
-    assert [one.words for one in clean.observed] == [
-        "looks clean",
-        "does not smell clean: of hops",
-    ]
-    assert [one.photo_pk for one in clean.observed] == [7, None]
+def test_what_has_no_photo_is_told_by_the_check_alone(cellar: Cellar) -> None:
+    address = reverse("release:decide", args=[observed(cellar).clean.turnaround_id])
+    html = " ".join(signed_in(cellar.brewer).get(address).content.decode().split())
+    assert html.count("does not smell clean: of hops") == 1
+    assert "Does not smell clean" not in html
+
+
+def test_only_photos_of_cleans_that_count_are_kept(cellar: Cellar) -> None:
+    record = observed(cellar)
+    (clean,) = cleans_of(load_dossier(record.clean.turnaround, now=NOW))
+    assert [(one.words, one.photo_pk) for one in clean.photos] == [("looks clean", 7)]
+    assert clean.clean.purpose == CleanPurpose.CLEAN
