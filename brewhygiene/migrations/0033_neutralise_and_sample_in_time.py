@@ -30,4 +30,9 @@ class Migration(migrations.Migration):
             name='kind',
             field=models.CharField(choices=[('below', 'below its window'), ('above', 'above its window'), ('not_read', 'not read'), ('left_out', 'step left out'), ('end_not_met', 'end not reached'), ('stated', 'stated afterwards'), ('forgotten', 'timer forgotten'), ('returned', 'returned to the tank'), ('observed', 'observation not passed'), ('not_sampled', 'ended without its sample')], max_length=12),
         ),
+        migrations.AlterField(
+            model_name='deviation',
+            name='disposition',
+            field=models.CharField(blank=True, choices=[('repeat', 'repeat the step'), ('extend', 'extend the step'), ('top_up', 'topped up'), ('heat', 'heated up'), ('accept', 'accept with a reason'), ('stop', 'stop the clean'), ('read', 'read later'), ('sampled', 'sampled later')], max_length=8),
+        ),
     ]

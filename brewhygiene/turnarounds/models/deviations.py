@@ -34,9 +34,10 @@ class Disposition(models.TextChoices):
     ACCEPT = "accept", "accept with a reason"
     STOP = "stop", "stop the clean"
     READ = "read", "read later"
+    SAMPLED = "sampled", "sampled later"
 
 
-# What a person may decide on; READ comes of a reading that arrived late.
+# What a person may decide on; READ and SAMPLED come of what arrived late.
 DECISIONS = (
     Disposition.TOP_UP,
     Disposition.HEAT,

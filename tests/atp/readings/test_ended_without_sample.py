@@ -135,10 +135,7 @@ def taken_after(cellar: AtTheStep) -> Turnaround:
         disposition="accept",
         reason="The meter was at the other site",
     )
-    last = cellar.step_started(record.clean, cellar.step("sanitiser"))
-    _dose(cellar, last)
-    _end(cellar, last)
-    finish_clean(by=acting(cellar.hand, now=LATER), clean=record.clean)
+    run_sanitiser(cellar, record.clean)
     for number in (0, 1):
         cellar.read(
             turnaround,
@@ -147,6 +144,14 @@ def taken_after(cellar: AtTheStep) -> Turnaround:
             now=NOW + timedelta(minutes=20),
         )
     return turnaround
+
+
+def run_sanitiser(cellar: AtTheStep, clean: Clean) -> None:
+    """The last step, and the end of the clean."""
+    last = cellar.step_started(clean, cellar.step("sanitiser"))
+    _dose(cellar, last)
+    _end(cellar, last)
+    finish_clean(by=acting(cellar.hand, now=LATER), clean=clean)
 
 
 def _dose(cellar: AtTheStep, record: StepRecord) -> None:
