@@ -140,6 +140,7 @@ def _clean_row(turnaround: Turnaround, facts: CleanFacts, words: Other) -> Clean
                 state="left_out" if left_out and step is steps[-1] else "done",
                 attempts=[record],
                 open_deviations=[d for d in deviations if not d.disposition],
+                extend=False,
             )
         )
     return CleanProgress(clean=clean, steps=progress)
