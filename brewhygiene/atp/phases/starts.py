@@ -2,7 +2,7 @@
 
 A phase begins with the first reading on a scale, with work on the point's part or its whole
 vessel, where the head brewer restarts the chart, with the first day of a baseline from which
-limits were approved, and where samples are taken at another moment of the clean than before.
+limits were approved, and where samples are from then on taken at another moment of the clean.
 """
 
 import dataclasses

@@ -1,4 +1,4 @@
-"""Readings at another moment of the clean begin a phase of their own."""
+"""Readings at another moment of the clean begin a phase; a single one is kept beside."""
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
@@ -39,7 +39,10 @@ def shapes(series: PointSeries) -> list[tuple[str, list[int]]]:
         ([IN, IN, IN], [("first", [0, 1, 2])]),
         ([IN, IN, BEFORE, BEFORE], [("first", [0, 1]), ("moment", [2, 3])]),
         ([UNKNOWN, BEFORE, BEFORE], [("first", [0]), ("moment", [1, 2])]),
-        ([BEFORE, IN, BEFORE], [("first", [0]), ("moment", [1]), ("moment", [2])]),
+        ([BEFORE, IN, BEFORE], [("first", [0, 2])]),
+        ([BEFORE, IN, AFTER], [("first", [0]), ("moment", [1]), ("moment", [2])]),
+        ([IN, BEFORE, BEFORE, IN], [("first", [0]), ("moment", [1, 2]), ("moment", [3])]),
+        ([BEFORE, IN, BEFORE, IN, BEFORE], [("first", [0, 2, 4])]),
         ([BEFORE, BEFORE, AFTER], [("first", [0, 1]), ("moment", [2])]),
     ],
 )
@@ -49,6 +52,24 @@ def test_each_change_begins_a_phase(
     cellar = Cellar()
     read_at(cellar, moments)
     assert shapes(series_of(point=cellar.point)) == phases
+
+
+def test_one_that_was_taken_late_is_kept_beside() -> None:
+    cellar = Cellar()
+    results = read_at(cellar, [BEFORE, BEFORE, IN, BEFORE])
+    (phase,) = series_of(point=cellar.point).phases
+    assert [one.result_id for one in phase.beside] == [results[2].pk]
+    assert phase.before is None
+
+
+def test_beside_stand_retests_and_late_ones_in_time_order() -> None:
+    cellar = Cellar()
+    first, late, retest, *_ = read_at(cellar, [BEFORE, IN, BEFORE, BEFORE])
+    with unguarded(Result):
+        Result.objects.filter(pk=retest.pk).update(clean=first.clean, retest_of=first)
+    (phase,) = series_of(point=cellar.point).phases
+    assert [one.result_id for one in phase.beside] == [late.pk, retest.pk]
+    assert [one.is_first for one in phase.beside] == [True, False]
 
 
 def test_it_begins_with_its_first_reading_and_says_the_moment() -> None:
@@ -86,6 +107,15 @@ def test_a_restarted_chart_keeps_its_baseline_where_the_moment_changes_too() -> 
     )
     phase = series_of(point=cellar.point).phases[1]
     assert (phase.begin.kind, phase.baseline, len(phase.readings)) == ("anew", 1, 2)
+
+
+def test_the_chart_says_why_a_late_one_is_not_charted() -> None:
+    cellar = Cellar()
+    read_at(cellar, [BEFORE, BEFORE, IN, BEFORE])
+    page = signed_in(cellar.brewer).get(reverse("trends:point", args=[cellar.point.pk]))
+    html = page.content.decode()
+    assert html.count("not charted: other sampling moment") == 1
+    assert "not charted: retest or re-sanitise" not in html
 
 
 def test_the_chart_marks_it() -> None:
