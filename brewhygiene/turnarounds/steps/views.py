@@ -50,6 +50,7 @@ from brewhygiene.turnarounds.steps.forms import (
 from brewhygiene.turnarounds.steps.screen import StepScreen, step_screen
 from brewhygiene.turnarounds.steps.solutions.forms import offer_on, start_form
 from brewhygiene.turnarounds.steps.starting.after_checks import start_after_checks
+from brewhygiene.turnarounds.steps.starting.after_end import go_on
 from brewhygiene.turnarounds.steps.state_form import StateForm
 from brewhygiene.turnarounds.steps.sums import sums_of
 
@@ -88,8 +89,10 @@ def _reading_form(request: Request, screen: StepScreen, data: Any = None) -> Rea
         if data is not None
         else (request.GET.get("read", ""), request.GET.get("by", ""))
     )
-    if asked not in known:
+    if asked not in known and screen.unread:
         asked = next((code for code, _, read in screen.quantities if not read), "")
+    elif asked not in known:
+        asked = ""
     if not asked or record is None:
         return None
     agent = screen.step.agent if asked == Quantity.CONCENTRATION else None
@@ -264,6 +267,8 @@ def end(request: Request, pk: int, step_pk: int) -> HttpResponse:
         lambda by: step_actions.end_step(by=by, record=_attempt(screen, form), **form.values()),
     )
     if ended is not None:
+        if go_on(request, screen):
+            return redirect("atp:samples", screen.clean.turnaround_id)
         return to_current_step(pk)
     return page(request, "turnarounds/steps/end.html", form=form, room="board", screen=screen)
 

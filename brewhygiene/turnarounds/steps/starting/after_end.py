@@ -1,0 +1,38 @@
+"""What begins as soon as a step has ended, where one tap asked for both."""
+
+import dataclasses
+
+from django.contrib import messages
+
+from brewhygiene.people.requests import LONGEST_KEY, Request, actor_of
+from brewhygiene.refusals import Refusal
+from brewhygiene.turnarounds.actions import finish_clean
+from brewhygiene.turnarounds.steps.actions import start_step
+from brewhygiene.turnarounds.steps.screen import StepScreen
+
+START, FINISH = "start", "finish"
+# What the page that comes next says by itself: a deviation to decide, checks to confirm.
+SAID_THERE = {"open_deviation", "out_of_order", "not_complete", "unsafe"}
+
+
+def go_on(request: Request, screen: StepScreen) -> bool:
+    """Start the next step, or finish the clean, as the button that ended ``screen``'s step says.
+
+    What had to be decided or confirmed before is on the page that comes next, and nothing starts.
+    A form sent twice does each once: the second key follows from the first. Whether the clean is
+    finished now.
+    """
+    then, step = request.GET.get("then"), screen.next_up
+    by = actor_of(request)
+    if by.key is not None:
+        by = dataclasses.replace(by, key=f"{by.key[: LONGEST_KEY - 5]}-then")
+    try:
+        if then == START and step is not None:
+            start_step(by=by, clean=screen.clean, step=step)
+        elif then == FINISH and screen.may_finish:
+            finish_clean(by=by, clean=screen.clean)
+            return True
+    except Refusal as refusal:
+        if refusal.code not in SAID_THERE:
+            messages.error(request, refusal.message)
+    return False
