@@ -15,11 +15,14 @@ Thing = Vessel | Fill | YeastCrop | Lot
 def way_of(
     *,
     source: Fill | YeastCrop | None,
-    target: Fill | YeastCrop | Lot,
+    target: Fill | YeastCrop | Lot | None,
     through: Sequence[Vessel],
     kind: MovementKind,
 ) -> list[Thing]:
-    """Everything that a movement touched, from where it began to where it ended."""
+    """Everything that a movement touched, from where it began to where it ended.
+
+    What is dumped ends nowhere: nothing can come of it.
+    """
     way: list[Thing] = []
     if isinstance(source, Fill):
         way += [source, source.vessel]
@@ -35,7 +38,7 @@ def way_of(
             *([target.fill] if target.fill else []),
         ]
         way.append(target)
-    else:
+    elif target is not None:
         way.append(target)
     return way
 
@@ -46,7 +49,7 @@ def keep_movement(
     kind: MovementKind,
     moved_at: datetime,
     source: Fill | YeastCrop | None,
-    target: Fill | YeastCrop | Lot,
+    target: Fill | YeastCrop | Lot | None,
     through: Sequence[Vessel] = (),
     volume_hl: float | None = None,
     loss_hl: float = 0,

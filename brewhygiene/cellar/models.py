@@ -268,7 +268,8 @@ class Beer(SetUp):
 class Fill(Evidence):
     """A vessel filled with a beer."""
 
-    may_change = frozenset({"batch"})  # as its batch is corrected
+    # As its batch, or the movement that filled it, is corrected.
+    may_change = frozenset({"batch", "beer", "vessel", "volume_hl", "filled_at"})
 
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="fills")
     beer = models.ForeignKey(Beer, on_delete=models.PROTECT, related_name="fills")

@@ -18,7 +18,7 @@ from brewhygiene.release.queries import state_of
 from tests.batches.scenes import Brewhouse
 from tests.factories import PASSWORD, acting, made_good
 
-TRACE_QUERIES = 13
+TRACE_QUERIES = 12
 
 
 def held(**which: object) -> list[tuple[str, int | None]]:

@@ -143,7 +143,11 @@ def test_drill_goes_both_ways_and_is_timed_by_the_server(house: Brewhouse, lot: 
         "crops": ["Y-0, Yeast bank (invented), lot 7"],
         "vessels": ["BT one", "Filler one", house.fv.name, "Hose one", "HX one"],
         "units": {"produced": 50, "shipped": 20, "in_stock": 29, "lost": 1, "difference": 0},
-    }
+        "volumes": {
+            "produced": 20, "packaged": 15, "in_vessels": 5, "yeast": 0, "dumped": 0, "lost": 0,
+            "difference": 0,
+        },
+    }  # fmt: skip
     assert Entry.objects.get(verb="end recall drill").values["seconds"] == 42 * 60
 
 

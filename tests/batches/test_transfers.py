@@ -2,7 +2,7 @@
 
 import pytest
 
-from brewhygiene.batches.brews.queries import balance_of
+from brewhygiene.batches.brews.balance import balance_of
 from brewhygiene.batches.models.batches import Batch, BatchFill
 from brewhygiene.batches.models.movements import Movement
 from brewhygiene.batches.transfers.actions import Drawn

@@ -20,6 +20,8 @@ class MovementKind(models.TextChoices):
     CROP = "crop", "cropped"
     TRANSFER = "transfer", "transferred"
     PACKAGE = "package", "packaged"
+    DUMP = "dump", "dumped"
+    VOID = "void", "taken back by a correction"
 
 
 class Movement(Evidence):
@@ -29,7 +31,8 @@ class Movement(Evidence):
     source. No volume means that it was not recorded.
     """
 
-    may_change = frozenset({"volume_hl"})  # as a lot is corrected
+    # As it, or its lot, is corrected: what it was before stays with the correction.
+    may_change = frozenset({"kind", "moved_at", "from_fill", "volume_hl", "loss_hl", "loss_reason"})
 
     kind = models.CharField(max_length=10, choices=MovementKind.choices)
     moved_at = models.DateTimeField()
@@ -61,7 +64,8 @@ class Movement(Evidence):
             models.CheckConstraint(
                 condition=Q(to_fill__isnull=False)
                 | Q(to_crop__isnull=False)
-                | Q(to_lot__isnull=False),
+                | Q(to_lot__isnull=False)
+                | Q(kind="dump"),
                 name="movement_goes_somewhere",
             ),
             models.CheckConstraint(
@@ -75,6 +79,8 @@ class Movement(Evidence):
 
 class Touch(Evidence):
     """One stop on the way of a movement, in order: what was in it, and what it went through."""
+
+    may_change = frozenset({"moved_at", "vessel", "fill"})  # as its movement is corrected
 
     movement = models.ForeignKey(Movement, on_delete=models.PROTECT, related_name="touches")
     place = models.PositiveSmallIntegerField(help_text="0 is where it began.")

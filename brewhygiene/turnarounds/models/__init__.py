@@ -24,8 +24,8 @@ class Turnaround(Evidence):
     """From emptied to filled again. Emptying opens one, filling closes it."""
 
     unbound = frozenset({"revision"})
-    set_once = frozenset({"closed_at", "closing_fill"})
-    may_change = frozenset({"next_beer", "revision"})
+    # The last two as the filling that closed it is corrected.
+    may_change = frozenset({"next_beer", "revision", "closed_at", "closing_fill"})
 
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="turnarounds")
     emptying = models.OneToOneField(Emptying, on_delete=models.PROTECT, related_name="turnaround")

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0032_address_on_labels'),
+        ('brewhygiene', '0033_dump_beer_and_correct_movements'),
     ]
 
     operations = [
