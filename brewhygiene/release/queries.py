@@ -12,6 +12,7 @@ from brewhygiene.atp.models.readings import Result
 from brewhygiene.atp.models.recovery import RecoveryStudy
 from brewhygiene.atp.recovery.queries import recovery_studies_for
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
+from brewhygiene.cellar.moments import taken_late
 from brewhygiene.changeovers.turnaround import NO_CHANGEOVER, Changeover, changeover_of
 from brewhygiene.ledger.recording import record_hash
 from brewhygiene.plates.models import Plate, PlateState
@@ -207,6 +208,15 @@ class Dossier:
         """Whether no passed control check stands before and after a reading."""
         check = result.control_check
         return check is None or not check.passed or result.pk in self.failed_checks_later
+
+    def taken_late(self, result: Result) -> bool:
+        """Whether a reading of a clean with a sample step was taken after it had passed."""
+        return taken_late(result.point.moment, result.moment) and any(
+            item.step.kind == StepKind.SAMPLE
+            for progress in self.cleans
+            if progress.clean.pk == result.clean_id
+            for item in progress.steps
+        )
 
     @property
     def workers(self) -> set[int]:

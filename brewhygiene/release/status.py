@@ -19,36 +19,11 @@ from brewhygiene.release.standing.clocks import (
     sanitised_hold_ends_at,
 )
 from brewhygiene.release.standing.facts import (
-    CleanFacts,
     DecisionFacts,
-    HoldTimes,
-    ResultFacts,
     TurnaroundFacts,
     VesselFacts,
 )
 from brewhygiene.release.standing.paper import PaperRelease
-
-__all__ = [
-    "CleanFacts",
-    "Code",
-    "DecisionFacts",
-    "HoldTimes",
-    "Next",
-    "ResultFacts",
-    "Status",
-    "TurnaroundFacts",
-    "VesselFacts",
-    "actions_since_full_clean",
-    "hold_ends_at",
-    "last_finished",
-    "last_full_clean",
-    "may_resanitise",
-    "may_sanitise_before_filling",
-    "missing_points",
-    "needs_new_clean",
-    "opened_since",
-    "status_of",
-]
 
 
 class Code(StrEnum):

@@ -133,6 +133,7 @@ def test_six_weeks_hold_one_of_everything_that_goes_wrong(said: list[str]) -> No
         ("below", "repeat"): 1,
         ("end_not_met", "accept"): 2,
         ("left_out", "accept"): 1,
+        ("not_sampled", "accept"): 1,
     }
     assert StepReading.objects.exclude(corrects=None).count() == 1
     assert Clean.objects.exclude(stopped_at=None).count() == 1

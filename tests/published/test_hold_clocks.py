@@ -7,7 +7,7 @@ import pytest
 from brewhygiene.cellar.hold_times.actions import USUAL_HOURS
 from brewhygiene.cellar.models import HoldClock
 from brewhygiene.regimes.drafts import COMMON_PRACTICE
-from brewhygiene.release.status import HoldTimes
+from brewhygiene.release.standing.facts import HoldTimes
 
 GUIDE = (
     "Craft Brewer's Guide to Best Practices vol. 2 (Master Brewers / ASBC), excerpt read: one "

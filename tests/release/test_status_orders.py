@@ -7,20 +7,16 @@ from datetime import datetime, timedelta
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from brewhygiene.release.standing.clocks import counted_from
-from brewhygiene.release.status import (
+from brewhygiene.release.standing.clocks import counted_from, hold_ends_at, missing_points
+from brewhygiene.release.standing.facts import (
     CleanFacts,
-    Code,
     DecisionFacts,
     HoldTimes,
     ResultFacts,
     TurnaroundFacts,
     VesselFacts,
-    hold_ends_at,
-    may_resanitise,
-    missing_points,
-    status_of,
 )
+from brewhygiene.release.status import Code, may_resanitise, status_of
 from tests.release.situations.words import EMPTIED, POINTS, RLU
 
 VERDICTS = ("clear", "alert", "action", "unjudged")

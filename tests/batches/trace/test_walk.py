@@ -263,9 +263,18 @@ def test_clean_frees_only_once_it_is_released(
     assert ("B2@FV2" not in ranks(drawn)) is freed
 
 
-@pytest.mark.parametrize("taken, freed", [(10, False), (10.1, True), (20, True), (20.1, False)])
+@pytest.mark.parametrize(
+    "taken, neutralised, freed",
+    [
+        (10, True, False),
+        (10.1, True, True),
+        (20, True, True),
+        (20.1, True, False),
+        (15, False, False),
+    ],
+)
 def test_negative_plate_frees_where_no_clean_does(
-    drawn: Genealogy, taken: float, freed: bool
+    drawn: Genealogy, taken: float, neutralised: bool, freed: bool
 ) -> None:
     drawn.play(
         [
@@ -281,6 +290,9 @@ def test_negative_plate_frees_where_no_clean_does(
         turnaround=filler.turnarounds.get(),
         point=make_point(filler),
         medium="WLN",
+        taken_in="PAA",
+        neutraliser="thiosulfate" if neutralised else "none",
+        neutralised=neutralised,
         taken_at=drawn.at(taken),
         due_on=drawn.at(30).date(),
         sent_by=drawn.by,

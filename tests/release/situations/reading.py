@@ -14,9 +14,8 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.by_date import ByDate, Within
 from brewhygiene.people.models import User
 from brewhygiene.release.queries import Dossier
-from brewhygiene.release.standing.facts import AllergenFound
-from brewhygiene.release.standing.paper import PaperRelease
-from brewhygiene.release.status import (
+from brewhygiene.release.standing.facts import (
+    AllergenFound,
     CleanFacts,
     DecisionFacts,
     HoldTimes,
@@ -24,6 +23,7 @@ from brewhygiene.release.status import (
     TurnaroundFacts,
     VesselFacts,
 )
+from brewhygiene.release.standing.paper import PaperRelease
 from tests.release.situations.records import dossier_of
 from tests.release.situations.words import (
     BREWER,

@@ -17,13 +17,8 @@ from brewhygiene.regimes.models import (
     StepKind,
 )
 from brewhygiene.release.queries import Dossier
-from brewhygiene.release.status import (
-    CleanFacts,
-    ResultFacts,
-    TurnaroundFacts,
-    VesselFacts,
-    status_of,
-)
+from brewhygiene.release.standing.facts import CleanFacts, ResultFacts, TurnaroundFacts, VesselFacts
+from brewhygiene.release.status import status_of
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,
@@ -149,6 +144,7 @@ def _clean_row(turnaround: Turnaround, facts: CleanFacts, words: Other) -> Clean
                 state="left_out" if left_out and step is steps[-1] else "done",
                 attempts=[record],
                 open_deviations=[d for d in deviations if not d.disposition],
+                extend=False,
             )
         )
     return CleanProgress(clean=clean, steps=progress)
