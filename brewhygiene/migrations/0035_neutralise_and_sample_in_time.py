@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0033_dump_beer_and_correct_movements'),
+        ('brewhygiene', '0034_keep_low_flow_dry_hop_gear_and_dates'),
     ]
 
     operations = [
