@@ -162,11 +162,19 @@ def test_with_nothing_asked_there_is_no_contact_time() -> None:
 
 
 EVENTS = st.lists(
-    st.builds(
-        Event,
-        st.integers(0, 60),
-        st.sampled_from(["flow", "no_flow", "inside", "outside", "unknown"]),
-        st.sampled_from([*ASKED, "ph"]),
+    st.one_of(
+        st.builds(
+            Event,
+            st.integers(0, 60),
+            st.sampled_from(["flow", "no_flow"]),
+            st.sampled_from(["", "logger"]),
+        ),
+        st.builds(
+            Event,
+            st.integers(0, 60),
+            st.sampled_from(["inside", "outside", "unknown"]),
+            st.sampled_from([*ASKED, "ph"]),
+        ),
     ),
     max_size=14,
 )
@@ -174,11 +182,12 @@ EVENTS = st.lists(
 
 def second_by_second(events: list[Event], until_s: int) -> list[int]:
     """The runs' lengths, by looking at every second in turn."""
-    state, flowing, runs, on = dict.fromkeys(ASKED, False), False, [], False
+    state, runs, on = dict.fromkeys(ASKED, False), [], False
+    flows = {"": False}  # as everybody who told of it says
     for second in range(until_s + 1):
         for event in [e for e in events if e.at_s == second]:
             if event.kind in ("flow", "no_flow"):
-                flowing = event.kind == "flow"
+                flows[event.quantity] = event.kind == "flow"
             elif event.quantity in state:
                 state[event.quantity] = event.kind == "inside"
             if not all(state.values()):
@@ -186,7 +195,7 @@ def second_by_second(events: list[Event], until_s: int) -> list[int]:
             elif not on:
                 on = True
                 runs.append(0)
-        if on and flowing and second < until_s:
+        if on and all(flows.values()) and second < until_s:
             runs[-1] += 1
     return runs
 

@@ -6,7 +6,6 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import SamplingPoint
@@ -22,6 +21,7 @@ from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
 from brewhygiene.turnarounds.steps.closing import name_what_is_missing
+from tests import clock
 from tests.atp.readings.test_sample_step import LATER, AtTheStep
 from tests.factories import NOW, acting, seen_well
 
@@ -191,7 +191,7 @@ def test_a_sample_taken_after_its_step_is_called_late(cellar: AtTheStep, client:
     late = "late, after its sample step, taken in the sanitiser"
     evidence = gate(cellar, turnaround, "sampled").evidence
     assert [one.endswith(late) for one in evidence] == [True, True]
-    dossier = load_dossier(turnaround, now=timezone.now())
+    dossier = load_dossier(turnaround, now=clock.now())
     assert [", late, taken in the sanitiser, " in one.about for one in samples_of(dossier)] == [
         True,
         True,

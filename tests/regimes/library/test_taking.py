@@ -33,7 +33,7 @@ from tests.factories import (
     make_head_brewer,
     make_vessel,
 )
-from tests.regimes.sending import signed_in
+from tests.turnarounds.floor import signed_in
 
 NAME = "Yeast vessel, hot caustic"
 
