@@ -34,6 +34,7 @@ SCRIPTS = (
     "brewhygiene/outbox/sender.js",
     "brewhygiene/outbox/forms.js",
     "brewhygiene/outbox/waiting.js",
+    "brewhygiene/outbox/carry.js",
 )
 OF_ROOMS = (
     "brewhygiene/floor.css",

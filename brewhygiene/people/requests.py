@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from django_htmx.middleware import HtmxDetails
 
     from brewhygiene.brewery.models import Brewery
+    from brewhygiene.ledger.recording import Arrived
 
 
 LONGEST_KEY = 64
@@ -27,6 +28,8 @@ class Request(HttpRequest):
 
     brewery: "Brewery"
     htmx: "HtmxDetails"
+    # Of what a tablet had kept and sends now.
+    arrived: "Arrived"
 
 
 def _client_time(request: HttpRequest) -> datetime | None:
@@ -58,6 +61,7 @@ def actor_of(request: HttpRequest) -> Actor:
         address=_from_where(request),
         client_time=_client_time(request),
         key=_key(request),
+        arrived=getattr(request, "arrived", None),
     )
 
 

@@ -42,3 +42,13 @@ def source_words(source: str) -> str:
     ('stated afterwards', 'source not recorded')
     """
     return ValueSource(source).label if source else UNRECORDED
+
+
+def clock_words(offset_s: float) -> str:
+    """What a tablet's clock was put right by, whose times say so; '' where it was right.
+
+    >>> clock_words(-180), clock_words(95), clock_words(29)
+    ('clock put right by -3 min', 'clock put right by +2 min', '')
+    """
+    minutes = round(offset_s / 60)
+    return f"clock put right by {minutes:+d} min" if minutes else ""

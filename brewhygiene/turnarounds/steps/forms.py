@@ -20,7 +20,7 @@ from brewhygiene.regimes.models import (
     StepWindow,
 )
 from brewhygiene.science.tank.indicators import Indicator
-from brewhygiene.turnarounds.deviations.actions import PUTS_RIGHT
+from brewhygiene.turnarounds.deviations.actions import PUTS_RIGHT, needs_server
 from brewhygiene.turnarounds.forms import ReasonField
 from brewhygiene.turnarounds.models import (
     ReadingStage,
@@ -310,6 +310,7 @@ class DisposeForm(ActionForm):
 
     def __init__(self, *args: Any, deviation: Deviation, running: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.running = running
         words = dict(DISPOSITION_WORDS)
         for disposition, quantity in PUTS_RIGHT.items():
             low = deviation.kind == DeviationKind.BELOW and deviation.quantity == quantity
@@ -343,10 +344,13 @@ class DisposeForm(ActionForm):
         names = ("disposition", "reason", "added_kg", "agent_lot")
         return {name: self.cleaned_data[name] for name in names if name in self.fields}
 
-    def options(self) -> list[tuple[str, str, str, bool]]:
-        """Each choice: code, title, what it means, whether it is chosen."""
+    def options(self) -> list[tuple[str, str, str, bool, bool]]:
+        """Each choice: code, title, what it means, whether it is chosen, and needs the network."""
         chosen = self["disposition"].value()
-        return [(code, *texts, code == chosen) for code, texts in self.words.items()]
+        return [
+            (code, *texts, code == chosen, needs_server(code, running=self.running))
+            for code, texts in self.words.items()
+        ]
 
 
 class CorrectReadingForm(ActionForm):

@@ -52,7 +52,9 @@
       "X-CSRFToken": cookie("csrftoken"),
       "X-Kept-Person": item.person,
       "X-Kept-Typed-At": new Date(item.typedAt + item.offset).toISOString(),
+      "X-Kept-Offset": String(Math.round(item.offset / 1000)),
     };
+    if (item.verdict) headers["X-Kept-Verdict"] = item.verdict;
     if (late) headers["X-Kept-Late"] = "yes";
     if (item.swap && !late) {
       headers["HX-Request"] = "true";
