@@ -28,6 +28,7 @@ from brewhygiene.board.queries import vessels_for_board
 from brewhygiene.board.timeline import cause_expected, timeline_of
 from brewhygiene.board.waiting import vessels_to_sample, waiting_for
 from brewhygiene.board.wall import wall_page
+from brewhygiene.delivery.arrivals import unverified
 from brewhygiene.people.permissions import held_permissions
 from brewhygiene.people.requests import Request
 from brewhygiene.regimes.cautions import ENTERED_VESSELS
@@ -155,4 +156,5 @@ def to_sample(request: Request) -> HttpResponse:
 def waiting(request: Request) -> HttpResponse:
     """The numbers beside the places, asked for by every page once it is there."""
     waits = waiting_for(may=held_permissions(request.user).__contains__, now=timezone.now())
-    return render(request, "board/_waiting.html", {"waits": waits})
+    to_confirm = unverified().filter(person=request.user.pk).count()
+    return render(request, "board/_waiting.html", {"waits": waits, "to_confirm": to_confirm})

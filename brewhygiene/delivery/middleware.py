@@ -13,6 +13,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.html import format_html
 
 from brewhygiene.delivery.arrivals import VERDICTS, Kept
 from brewhygiene.ledger.models import Entry
@@ -41,8 +42,9 @@ BY_STATED_NAME = frozenset(
 SIGNED_OUT, OTHER_PERSON, ALREADY, TAKEN = "signed-out", "other-person", "already", "taken"
 
 
-def _answer(outcome: str, *, status: int) -> HttpResponse:
-    response = HttpResponse(status=status)
+def _answer(outcome: str, *, status: int, words: str = "") -> HttpResponse:
+    said = format_html('<p class="errors">{}</p>', words) if words else ""
+    response = HttpResponse(said, status=status)
     response[OUTCOME] = outcome
     return response
 
@@ -102,7 +104,9 @@ class DeliveryMiddleware:
         if stated:
             as_person = _stated(request) if may(sender, "work_cellar") else None
             if as_person is None:
-                return _answer(NOBODY, status=403)
+                return _answer(
+                    NOBODY, status=403, words="Nobody of that name works in the cellar now."
+                )
             # From here on it is theirs, and the action's row says that it was only stated.
             request.user = as_person
         if _is_recorded(request):
@@ -134,4 +138,4 @@ class DeliveryMiddleware:
         found = request.resolver_match
         if found is not None and found.view_name in BY_STATED_NAME:
             return None
-        return _answer(NOT_SO, status=403)
+        return _answer(NOT_SO, status=403, words="This needs a person who is signed in.")

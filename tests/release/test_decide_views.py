@@ -24,7 +24,7 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 36
+QUERIES = 37
 
 
 @pytest.fixture

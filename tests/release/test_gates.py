@@ -13,7 +13,7 @@ from tests.factories import NOW, Cellar, make_point, make_test_lot
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 29
+QUERIES = 30
 
 
 @pytest.fixture

@@ -40,6 +40,7 @@ from brewhygiene.turnarounds.steps.forms import (
     ReadingForm,
     SafetyForm,
 )
+from brewhygiene.turnarounds.steps.names import stated_of
 from brewhygiene.turnarounds.steps.reading_form import reading_form_of
 from brewhygiene.turnarounds.steps.screen import StepScreen, ahead_of_its_turn, step_screen
 from brewhygiene.turnarounds.steps.solutions.forms import offer_on, start_form
@@ -112,6 +113,7 @@ def show(
         "key_form": more.pop("key_form", None) or start_form(screen, now=timezone.now()),
         "flow_form": ActionForm(auto_id="flow_%s"),
         "sums": sums_of(screen, request.GET, brewery=request.brewery),
+        "stated": stated_of(screen),
         **more,
     }
     only_readings = request.htmx and screen.state == "running"

@@ -171,7 +171,8 @@
     const swap = Boolean(form.dataset.hxPost);
     const item = {
       person: box.person,
-      name: document.body.dataset.personName || "",
+      name: box.stated ? box.stated.name : document.body.dataset.personName || "",
+      stated: Boolean(box.stated),
       what: document.querySelector("h1").textContent.trim(),
       page: window.location.pathname + window.location.search,
       action: form.dataset.hxPost || form.getAttribute("action") || window.location.href,

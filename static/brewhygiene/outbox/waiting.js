@@ -22,11 +22,14 @@
     let link = document.querySelector(".outbox-bar");
     const asOf = document.documentElement.dataset.asOf;
     const refused = mine.filter((item) => item.state === "refused").length;
-    const waiting = mine.length - refused;
+    const told = mine.filter((item) => item.state === "told").length;
+    const waiting = mine.length - refused - told;
     const words = [];
+    if (box.stated) words.push(`${box.stated.name}: name stated, not verified`);
     if (asOf) words.push(`Offline since ${when(Date.parse(document.documentElement.dataset.offlineSince) + box.offset())}; this page as of ${when(Date.parse(asOf))}`);
     if (waiting) words.push(`${waiting} waiting on this tablet`);
     if (refused) words.push(`${refused} not taken: look at ${refused === 1 ? "it" : "them"}`);
+    if (told) words.push(`${told} judged otherwise than on the tablet: look at ${told === 1 ? "it" : "them"}`);
     if (!words.length) {
       if (link) link.remove();
       return;
@@ -40,16 +43,31 @@
     link.textContent = words.join(" · ");
   }
 
+  // It is recorded. The tablet keeps it until somebody has seen that it was judged otherwise.
+  function judgedOtherwise(line, item) {
+    line.append(made("p", "errors", `Recorded, and judged otherwise: ${item.final}.`));
+    const acts = made("p", "row");
+    const open = made("a", "button", "Open record");
+    open.href = item.to;
+    const seen = made("button", "primary", "I have seen it");
+    seen.type = "button";
+    seen.addEventListener("click", function () { box.remove(item.id); });
+    acts.append(seen, open);
+    line.append(acts);
+    return line;
+  }
+
   function row(item) {
     const line = made("li", `outbox-item outbox-${item.state}`);
     line.append(made("h2", "", item.what));
-    line.append(made("p", "list-facts", `${item.name}, typed ${when(item.typedAt + item.offset)}`));
+    line.append(made("p", "list-facts", `${item.name}${item.stated ? " (name stated, not verified)" : ""}, typed ${when(item.typedAt + item.offset)}`));
     const facts = made("dl", "facts");
     item.words.forEach(function ([label, value]) {
       facts.append(made("dt", "", label), made("dd", "", value));
     });
     line.append(facts);
     if (item.verdict) line.append(made("p", "", `Provisional: ${item.verdict}.`));
+    if (item.state === "told") return judgedOtherwise(line, item);
     if (item.state !== "refused") return line;
     line.append(made("p", "errors", `The server did not take it: ${item.reasons}`));
     const acts = made("p", "row");
@@ -113,7 +131,7 @@
     document.querySelector("[data-outbox-none]").hidden = mine.length > 0;
     const note = document.querySelector("[data-outbox-others]");
     note.hidden = !others;
-    note.textContent = `${others} more of other people. Each is sent when its person signs in here.`;
+    note.textContent = `${others} more of other people. Each is sent when its person signs in here, or by the name that was stated.`;
     if (navigator.storage && navigator.storage.persisted) {
       const is = await navigator.storage.persisted();
       document.querySelector("[data-outbox-protected]").hidden = is || !mine.length;

@@ -87,7 +87,9 @@ async function page(event) {
     }
     return (await kept(event.request)) || response;
   } catch {
-    const found = await kept(event.request);
+    // Changing hands without a network is by name alone.
+    const path = new URL(event.request.url).pathname;
+    const found = await kept(path === "/switch/" ? new Request("/waiting-here/name/") : event.request);
     return found || new Response(NOTHING, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
   }
 }
