@@ -32,6 +32,7 @@ class Kept:
     offset_s: int = 0
     provisional: str = ""
     final: str = ""
+    after_end: bool = False
 
     def keep(self, written: Recorded[Any], *, by: Actor, name: str) -> dict[str, Any]:
         """The row of its arrival; gives what the entry says of it. Part of actions."""
@@ -52,10 +53,13 @@ class Kept:
             provisional=self.provisional if self.final else "",
             final=self.final,
             name_stated=self.name_stated,
+            after_end=self.after_end,
         )
         said: dict[str, Any] = {"typed_at": arrival.typed_at, "clock_offset_s": self.offset_s}
         if arrival.judged_otherwise:
             said["provisional"] = arrival.provisional
+        if self.after_end:
+            said["after_end"] = True
         if self.name_stated:
             said["name"] = NOT_VERIFIED
             said["delivered_by"] = self.delivered_by.pseudonym

@@ -10,6 +10,7 @@ theirs and waits for their confirmation. Nothing but the floor's own forms may c
 
 from collections.abc import Callable
 from typing import Any
+from urllib.parse import quote
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
@@ -24,8 +25,9 @@ from brewhygiene.quantities.days import read_stamp
 
 PERSON, TYPED_AT, LATE = "X-Kept-Person", "X-Kept-Typed-At", "X-Kept-Late"
 STATED, OFFSET, VERDICT = "X-Kept-Stated", "X-Kept-Offset", "X-Kept-Verdict"
+AFTER_END = "X-Kept-After-End"
 # What the tablet's script goes by; ``VERDICT`` both ways.
-OUTCOME, WENT_TO = "X-Kept-Outcome", "X-Kept-Went-To"
+OUTCOME, WENT_TO, REASONS = "X-Kept-Outcome", "X-Kept-Went-To", "X-Kept-Reasons"
 NOBODY, NOT_SO = "nobody-of-that-name", "not-by-a-stated-name"
 LARGEST_OFFSET_S = 2**31 - 1
 # The forms that a tablet may send in a name that was only stated.
@@ -73,6 +75,7 @@ def _kept(request: HttpRequest, *, delivered_by: User, name_stated: bool) -> Kep
         delivered_by=delivered_by,
         name_stated=name_stated,
         offset_s=_offset_s(request),
+        after_end=AFTER_END in request.headers,
         provisional=VERDICTS.get(request.headers.get(VERDICT, ""), ""),
     )
 
@@ -122,6 +125,8 @@ class DeliveryMiddleware:
             del response["Location"]
             response.status_code = 204
             response.content = b""
+        if response.status_code == 422:
+            response[REASONS] = quote(" ".join(getattr(request, "refused", [])))
         if response.status_code < 300:
             response[OUTCOME] = TAKEN
             if kept is not None and kept.final:

@@ -57,6 +57,9 @@ class Arrival(Evidence):
     provisional = models.CharField(max_length=10, blank=True)
     final = models.CharField(max_length=10, blank=True)
     name_stated = models.BooleanField(default=False)
+    after_end = models.BooleanField(
+        default=False, help_text="Recorded though its clean was finished meanwhile."
+    )
     confirmed_at = models.DateTimeField(null=True, blank=True)
     confirmed_by = models.ForeignKey(
         User, null=True, blank=True, on_delete=models.PROTECT, related_name="+"

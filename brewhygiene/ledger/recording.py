@@ -45,7 +45,12 @@ RENAMED_MODELS = {
 
 
 class Arrived(Protocol):
-    """What a tablet had kept, as it arrives: it keeps a row of its own beside what is written."""
+    """What a tablet had kept, as it arrives: it keeps a row of its own beside what is written.
+
+    ``after_end`` where a person chose to record it though its clean is finished.
+    """
+
+    after_end: bool
 
     def keep(self, written: "Recorded[Any]", *, by: "Actor", name: str) -> dict[str, Any]:
         """Write that row, within the action; gives what the entry says of it."""

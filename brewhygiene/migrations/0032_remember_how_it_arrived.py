@@ -28,6 +28,7 @@ class Migration(migrations.Migration):
                 ('provisional', models.CharField(blank=True, max_length=10)),
                 ('final', models.CharField(blank=True, max_length=10)),
                 ('name_stated', models.BooleanField(default=False)),
+                ('after_end', models.BooleanField(default=False, help_text='Recorded though its clean was finished meanwhile.')),
                 ('confirmed_at', models.DateTimeField(blank=True, null=True)),
                 ('confirmed_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('delivered_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),

@@ -30,6 +30,8 @@ class Request(HttpRequest):
     htmx: "HtmxDetails"
     # Of what a tablet had kept and sends now.
     arrived: "Arrived"
+    # Why its form was not taken.
+    refused: list[str]
 
 
 def _client_time(request: HttpRequest) -> datetime | None:

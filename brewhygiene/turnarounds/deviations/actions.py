@@ -42,6 +42,12 @@ def needs_server(disposition: str, *, running: bool) -> bool:
     return disposition in (Disposition.REPEAT, Disposition.STOP)
 
 
+def came_late(deviation: Deviation) -> bool:
+    """Whether it was found after its clean was finished. ``record__clean`` loaded."""
+    finished_at = deviation.record.clean.finished_at
+    return finished_at is not None and deviation.found_at > finished_at
+
+
 def _when_decided(
     decided_at: datetime | None, *, by: Actor, deviation: Deviation, record: StepRecord, to: str
 ) -> datetime:
@@ -122,7 +128,10 @@ def dispose_deviation(
         raise Refusal("Choose a decision.", field="disposition")
     if disposition in (Disposition.ACCEPT, Disposition.STOP) and not reason.strip():
         raise Refusal("Enter a reason.", field="reason", code="no_reason")
-    clean, item, record = lock_record(deviation.record)
+    # What came to light after a clean was finished is accepted with a reason, or not at all.
+    clean, item, record = lock_record(
+        deviation.record, after_end=disposition == Disposition.ACCEPT and came_late(deviation)
+    )
     deviation = Deviation.objects.select_for_update().get(pk=deviation.pk)
     if deviation.disposition:
         raise Refusal(

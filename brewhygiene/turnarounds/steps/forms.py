@@ -308,7 +308,14 @@ class DisposeForm(ActionForm):
     agent_lot = LotField(scan="agent", label="Agent lot", required=False, max_length=40)
     reason = ReasonField(label="Reason", required=False)
 
-    def __init__(self, *args: Any, deviation: Deviation, running: bool, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        deviation: Deviation,
+        running: bool,
+        late: bool = False,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.running = running
         words = dict(DISPOSITION_WORDS)
@@ -337,6 +344,8 @@ class DisposeForm(ActionForm):
                 "Repeat the step",
                 "This attempt ends now. A new one runs from the start.",
             )
+        if late:
+            words = {Disposition.ACCEPT: words[Disposition.ACCEPT]}
         self.words = words
 
     def values(self) -> dict[str, Any]:

@@ -145,8 +145,8 @@ def ahead(request: Request, pk: int, step_pk: int) -> HttpResponse:
     screen = ahead_of_its_turn(screen_of(request, pk, step_pk))
     if screen is None:
         return redirect("turnarounds:step", pk, step_pk)
-    more = {"safety_form": SafetyForm(cautions=screen.cautions)} if screen.unchecked else {}
-    return show(request, screen, **more)
+    form = SafetyForm(cautions=screen.cautions) if screen.unchecked else None
+    return show(request, screen, safety_form=form)
 
 
 @require_POST
@@ -301,9 +301,11 @@ def dispose(request: Request, pk: int) -> HttpResponse:
     )
     record = deviation.record
     screen = screen_of(request, record.clean_id, record.step_id)
-    if request.method != "POST" and (deviation.disposition or not screen.clean.running):
+    late = deviation_actions.came_late(deviation)
+    if request.method != "POST" and (deviation.disposition or not (screen.clean.running or late)):
         return to_current_step(record.clean_id)
-    form = DisposeForm(sent(request), deviation=deviation, running=screen.state == "running")
+    running = screen.state == "running"
+    form = DisposeForm(sent(request), deviation=deviation, running=running, late=late)
     decided = submitted(
         request,
         form,

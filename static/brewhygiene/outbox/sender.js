@@ -61,6 +61,7 @@
       "X-Kept-Offset": String(Math.round(item.offset / 1000)),
     };
     if (item.verdict) headers["X-Kept-Verdict"] = item.verdict;
+    if (item.afterEnd) headers["X-Kept-After-End"] = "yes";
     if (item.stated) headers["X-Kept-Stated"] = item.person;
     if (late) headers["X-Kept-Late"] = "yes";
     if (item.swap && !late) {
@@ -91,7 +92,7 @@
         const fault = answer.headers.get("X-Fault");
         return { end: "waiting", why: "fault", words: fault ? decodeURIComponent(fault) : "" };
       }
-      if (answer.status >= 400) return { end: "refused", text: text, status: answer.status };
+      if (answer.status >= 400) return { end: "refused", text: text, status: answer.status, said: decodeURIComponent(answer.headers.get("X-Kept-Reasons") || "") };
       // A page that is none of ours, e.g. a wireless network's own: it took nothing.
       return { end: "waiting", why: "fault" };
     } catch {
@@ -149,7 +150,7 @@
         // It is on the screen again, with what was typed.
         await box.remove(item.id);
       } else {
-        await box.put({ ...item, state: "refused", reasons: reasons(last.text, last.status), refusedAt: Date.now() + offset });
+        await box.put({ ...item, state: "refused", reasons: last.said || reasons(last.text, last.status), refusedAt: Date.now() + offset });
       }
     }
     return last;
@@ -171,6 +172,16 @@
       return "The server did not answer as it should. It stays here.";
     } catch {
       return "No answer from the server. It stays here.";
+    }
+  };
+  // What the server has about the same; null where it does not say.
+  box.held = async function (item) {
+    const asked = new URLSearchParams({ about: new URL(item.action, window.location).pathname, typed_at: new Date(item.typedAt + item.offset).toISOString() });
+    try {
+      const answer = await fetch(`/waiting-here/held/?${asked}`, { signal: patience(PATIENCE_MS) });
+      return answer.ok && !answer.redirected ? await answer.json() : null;
+    } catch {
+      return null;
     }
   };
   box.unreached = function () { return unreached; };

@@ -43,6 +43,30 @@
     link.textContent = words.join(" · ");
   }
 
+  // What the server has, and since when: both sides stand beside each other.
+  function otherSide(item, acts) {
+    const side = made("div", "other-side");
+    box.held(item).then(function (held) {
+      if (!held || !held.facts.length) return;
+      side.append(made("h3", "", "On the server"));
+      const facts = made("dl", "facts");
+      held.facts.forEach(function (fact) {
+        facts.append(made("dt", "", when(Date.parse(fact.since))), made("dd", "", fact.words));
+      });
+      side.append(facts);
+      if (!held.may_be_late || item.state !== "refused") return;
+      const late = made("button", "", "Record as late");
+      late.type = "button";
+      late.addEventListener("click", async function () {
+        await box.put({ ...item, state: "waiting", afterEnd: true });
+        box.again();
+      });
+      acts.append(late);
+      side.append(made("p", "", "It can be recorded as late: marked so, as of when it was typed. A reading outside its window is then a deviation to accept."));
+    });
+    return side;
+  }
+
   // It is recorded. The tablet keeps it until somebody has seen that it was judged otherwise.
   function judgedOtherwise(line, item) {
     line.append(made("p", "errors", `Recorded, and judged otherwise: ${item.final}.`));
@@ -53,7 +77,7 @@
     seen.type = "button";
     seen.addEventListener("click", function () { box.remove(item.id); });
     acts.append(seen, open);
-    line.append(acts);
+    line.append(otherSide(item, acts), acts);
     return line;
   }
 
@@ -65,6 +89,7 @@
     item.words.forEach(function ([label, value]) {
       facts.append(made("dt", "", label), made("dd", "", value));
     });
+    if (item.state !== "waiting") line.append(made("h3", "", "On this tablet"));
     line.append(facts);
     if (item.verdict) line.append(made("p", "", `Provisional: ${item.verdict}.`));
     if (item.state === "told") return judgedOtherwise(line, item);
@@ -80,7 +105,7 @@
       box.again();
     });
     acts.append(open, again);
-    line.append(acts, removal(item));
+    line.append(otherSide(item, acts), acts, removal(item));
     return line;
   }
 
