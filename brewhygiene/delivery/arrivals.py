@@ -37,7 +37,7 @@ class Kept:
     def keep(self, written: Recorded[Any], *, by: Actor, name: str) -> dict[str, Any]:
         """The row of its arrival; gives what the entry says of it. Part of actions."""
         subject = written.subject
-        self.final = getattr(subject, "verdict", "")
+        self.final = str(getattr(subject, "verdict", ""))
         arrival = Arrival.objects.create(
             name=name,
             subject_type=subject._meta.model_name or "",
