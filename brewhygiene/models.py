@@ -59,7 +59,13 @@ from brewhygiene.plates.closing.models import PlateClosing
 from brewhygiene.release.models import Decision
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.lots import Customer, Lot, RecallDrill, Shipment
-from brewhygiene.batches.models.corrections import BrewCorrection
+from brewhygiene.batches.models.corrections import (
+    BrewCorrection,
+    HoldNote,
+    MovementCorrection,
+    ShipmentCorrection,
+)
+from brewhygiene.batches.models.dumps import Dump
 from brewhygiene.batches.models.movements import Movement, Touch
 from brewhygiene.batches.models.holds import Hold, HoldDecision
 from brewhygiene.trends.models import PointStanding
@@ -89,6 +95,7 @@ __all__ = [
     "Decision",
     "Deviation",
     "DishCount",
+    "Dump",
     "Emptying",
     "Entry",
     "EntryPermit",
@@ -102,6 +109,7 @@ __all__ = [
     "Hold",
     "HoldClock",
     "HoldDecision",
+    "HoldNote",
     "LimitSet",
     "LoggerFile",
     "LoggerMapping",
@@ -109,6 +117,7 @@ __all__ = [
     "MaterialLabel",
     "Meter",
     "Movement",
+    "MovementCorrection",
     "PartWork",
     "PinWait",
     "Plate",
@@ -125,6 +134,7 @@ __all__ = [
     "SetAside",
     "Shape",
     "Shipment",
+    "ShipmentCorrection",
     "Signature",
     "SignedLimits",
     "Skid",

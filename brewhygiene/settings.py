@@ -1,8 +1,9 @@
 """Settings: safe defaults for one brewery's own network, changed through the environment.
 
-Read from the environment: ``PORT`` (read by ``manage.py serve``), ``DATABASE_URL``,
-``SECRET_KEY``, ``ALLOWED_HOSTS`` (comma-separated), ``DEBUG`` (``1`` for the contributor),
-``HTTPS`` (``1`` when a proxy in the building terminates TLS; ``TRUSTED_PROXY``, read by
+Read from the environment: ``PORT`` and ``HTTPS_PORT`` (read by ``manage.py serve``),
+``DATABASE_URL``, ``SECRET_KEY``, ``ALLOWED_HOSTS`` (comma-separated), ``DEBUG`` (``1`` for the
+contributor), ``TLS_DIR``, ``TLS_NAMES``, ``TLS_CERT`` and ``TLS_KEY`` (the certificate of HTTPS),
+``HTTPS`` (``1`` when a proxy in the building terminates TLS instead; ``TRUSTED_PROXY``, read by
 ``manage.py serve``, is its address if that is not this machine's), ``DATA_DIR`` (where the
 database, the generated secret key and photos are kept), ``BACKUP_DIR`` (where archives are kept)
 and ``BACKUP_PASSPHRASE_FILE`` (to encrypt them).
@@ -72,8 +73,8 @@ BACKUP_DIR = Path(os.environ.get("BACKUP_DIR") or DATA_DIR / "backups").resolve(
 BACKUP_PASSPHRASE_FILE = os.environ.get("BACKUP_PASSPHRASE_FILE", "")
 
 # Tablets reach the server by whatever name or number the building's network gives it, so
-# any host is served unless the site says otherwise; no link is ever built from the Host header,
-# but for the labels at the tanks, which print in words the address that was asked for.
+# any host is served unless the site says otherwise; no link is ever built from the Host header, and
+# the labels at the tanks carry the address that the brewery has settled on.
 ALLOWED_HOSTS = [h for h in os.environ.get("ALLOWED_HOSTS", "*").split(",") if h]
 
 INSTALLED_APPS = [
@@ -93,10 +94,13 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "brewhygiene.certificates.leading.MayAskOverHttps",
+    "brewhygiene.certificates.cookies.CookiesByScheme",
     "brewhygiene.health.middleware.NoStoreMiddleware",
     "brewhygiene.health.middleware.ClockMiddleware",
     "brewhygiene.board.live.LiveMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
+    "brewhygiene.certificates.cookies.SessionsByScheme",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -125,6 +129,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "brewhygiene.brewery.context.brewery",
                 "brewhygiene.people.context.permissions",
+                "brewhygiene.certificates.leading.way_over",
             ],
             "builtins": ["brewhygiene.templatetags.everywhere"],
         },
@@ -211,7 +216,9 @@ SESSION_COOKIE_AGE = 60 * 60 * 14  # one long shift
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_HTTPONLY = False
-if os.environ.get("HTTPS") == "1":
+# A proxy in the building terminates TLS; then this server has no port of its own for it.
+BEHIND_PROXY = os.environ.get("HTTPS") == "1"
+if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
@@ -275,6 +282,13 @@ LOGGING = {
     "handlers": {"console": {"class": "logging.StreamHandler"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }
+
+# The authority and certificate of HTTPS, made by the first start; or a certificate of the site's
+# own, its key in a file apart or in the same one; and what else tablets call this machine by.
+TLS_DIR = Path(os.environ.get("TLS_DIR") or DATA_DIR / "tls").resolve()
+TLS_CERT = os.environ.get("TLS_CERT", "")
+TLS_KEY = os.environ.get("TLS_KEY", "")
+TLS_NAMES = [n.strip() for n in os.environ.get("TLS_NAMES", "").split(",") if n.strip()]
 
 # Where the ledger's heads are signed and where they go; see DEVELOPERS.md. The key lies apart from
 # the database, and best on another disk: whoever has both can rewrite what no head outside covers.

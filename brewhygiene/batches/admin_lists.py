@@ -8,7 +8,13 @@ from typing import Any
 from django.db import models
 
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
-from brewhygiene.batches.models.corrections import BrewCorrection
+from brewhygiene.batches.models.corrections import (
+    BrewCorrection,
+    HoldNote,
+    MovementCorrection,
+    ShipmentCorrection,
+)
+from brewhygiene.batches.models.dumps import Dump
 from brewhygiene.batches.models.holds import Hold, HoldDecision
 from brewhygiene.batches.models.lots import Customer, Lot, RecallDrill, Shipment
 from brewhygiene.batches.models.movements import Movement, Touch
@@ -26,6 +32,22 @@ RECORDS: dict[type[models.Model], dict[str, Any]] = {
         "list_display": "was_number is_number reason corrected_at corrected_by",
         "list_select_related": "corrected_by",
     },
+    MovementCorrection: {
+        "list_display": "movement was_batch reason corrected_at signature",
+        "list_select_related": "movement was_batch signature",
+    },
+    ShipmentCorrection: {
+        "list_display": "shipment was_lot reason corrected_at signature",
+        "list_select_related": "shipment__lot shipment__customer was_lot signature",
+    },
+    HoldNote: {
+        "list_display": "hold correction",
+        "list_select_related": "hold__batch hold__crop correction__movement",
+    },
+    Dump: {
+        "list_display": "movement why went decision signature",
+        "list_select_related": "movement decision__hold__batch decision__hold__crop signature",
+    },
     BatchFill: {
         "list_display": "batch fill",
         "list_select_related": "batch fill__vessel fill__beer",
@@ -35,7 +57,7 @@ RECORDS: dict[type[models.Model], dict[str, Any]] = {
         "list_select_related": "cropped_from vessel",
     },
     Movement: {
-        "list_display": "kind moved_at volume_hl loss_hl recorded_by",
+        "list_display": "kind moved_at volume_hl loss_hl added recorded_by",
         "list_select_related": "recorded_by",
     },
     Touch: {

@@ -40,11 +40,11 @@ def _of(subject: Held) -> Q:
 
 
 def holds_of(subject: Held) -> QuerySet[Hold]:
-    """All that ever held a batch or a crop, with what was decided. 2 queries."""
+    """All that ever held a batch or a crop, with what was decided and noted. 3 queries."""
     return (
         standing_holds()
         .filter(_of(subject))
-        .prefetch_related("decisions__signature")
+        .prefetch_related("decisions__signature", "notes__correction__signature")
         .order_by("held_at", "pk")
     )
 
@@ -150,8 +150,14 @@ def hold_by_crossing(
 
     A filling by the rules is refused instead. 4 queries where it was without a release.
     """
-    if not fill.without_release:
-        return
+    if fill.without_release:
+        hold_where_crossed(fill, batch, by=by, through=through)
+
+
+def hold_where_crossed(
+    fill: Fill, batch: Batch, *, by: Actor, through: Sequence[Vessel] = ()
+) -> None:
+    """Hold a batch with the allergens and cultures that its vessel had for it. 4 queries."""
     gear = [fill.vessel, *through]
     reasons = [
         f"{one.name} carried {what}, which {fill.beer.name} does not declare"

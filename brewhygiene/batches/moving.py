@@ -15,27 +15,34 @@ Thing = Vessel | Fill | YeastCrop | Lot
 def way_of(
     *,
     source: Fill | YeastCrop | None,
-    target: Fill | YeastCrop | Lot,
+    target: Fill | YeastCrop | Lot | None,
     through: Sequence[Vessel],
     kind: MovementKind,
 ) -> list[Thing]:
-    """Everything that a movement touched, from where it began to where it ended."""
+    """Everything that a movement touched, from where it began to where it ended.
+
+    What is dumped ends nowhere: nothing can come of it.
+    """
     way: list[Thing] = []
     if isinstance(source, Fill):
         way += [source, source.vessel]
     elif source is not None:
         way += [source, *([source.vessel] if source.vessel else [])]
+    if kind == MovementKind.DRY_HOP and isinstance(target, Fill):
+        # The beer comes into the gear that doses, and back: each gives the other what it carries.
+        way += [target, target.vessel]
     way += through
     if isinstance(target, Fill):
-        # What is pitched goes into the beer that is there already.
-        way += [target, target.vessel] if kind == MovementKind.PITCH else [target.vessel, target]
+        # What is pitched, and hops, go into the beer that is there already.
+        there = kind in (MovementKind.PITCH, MovementKind.DRY_HOP)
+        way += [target, target.vessel] if there else [target.vessel, target]
     elif isinstance(target, YeastCrop):
         way += [
             *([target.vessel] if target.vessel else []),
             *([target.fill] if target.fill else []),
         ]
         way.append(target)
-    else:
+    elif target is not None:
         way.append(target)
     return way
 
@@ -46,11 +53,12 @@ def keep_movement(
     kind: MovementKind,
     moved_at: datetime,
     source: Fill | YeastCrop | None,
-    target: Fill | YeastCrop | Lot,
+    target: Fill | YeastCrop | Lot | None,
     through: Sequence[Vessel] = (),
     volume_hl: float | None = None,
     loss_hl: float = 0,
     loss_reason: str = "",
+    added: str = "",
 ) -> Movement:
     """Write a movement and its touches."""
     movement = Movement.objects.create(
@@ -64,6 +72,7 @@ def keep_movement(
         volume_hl=volume_hl,
         loss_hl=loss_hl,
         loss_reason=loss_reason,
+        added=added,
         recorded_by=by.person,
     )
     way = way_of(source=source, target=target, through=through, kind=kind)

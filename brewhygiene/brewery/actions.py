@@ -5,6 +5,7 @@ from typing import TypedDict, Unpack
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import time_zones
+from brewhygiene.certificates.addresses import site_address
 from brewhygiene.ledger.changes import change, refuse_invalid
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
@@ -21,6 +22,7 @@ KEPT = [
     "supply_ph",
     "supply_conductivity_ms_cm",
     "signs_out_after_min",
+    "label_address",
 ]
 
 
@@ -51,6 +53,7 @@ class BreweryValues(TypedDict, total=False):
     supply_ph: float | None
     supply_conductivity_ms_cm: float | None
     signs_out_after_min: int | None
+    label_address: str
 
 
 class PriceValues(TypedDict, total=False):
@@ -92,6 +95,11 @@ def edit_brewery(*, by: Actor, **values: Unpack[BreweryValues]) -> Recorded[Brew
     """Change the brewery's name, place, time zone, shown units, burette or supply water."""
     require(by, "edit_setup", "manage_people")
     brewery = locked_brewery()
+    if values.get("label_address"):
+        try:
+            values["label_address"] = site_address(values["label_address"])
+        except ValueError as error:
+            raise Refusal(str(error), field="label_address") from error
     return Recorded(brewery, change_brewery(brewery, values))
 
 

@@ -6,6 +6,7 @@ from django import forms
 
 from brewhygiene.brewery.models import Brewery, FlowUnit, TemperatureUnit, VolumeUnit
 from brewhygiene.brewery.time_zones import time_zone_choices
+from brewhygiene.certificates.addresses import preset_address
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 from brewhygiene.quantities.units import LABELS, convert
@@ -52,6 +53,18 @@ class BreweryForm(ActionForm):
         required=False,
         help_text="Optional. Minutes without a touch. If blank, never. What was typed is kept.",
     )
+    label_address = forms.CharField(
+        label="Address printed on labels",
+        max_length=200,
+        required=False,
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["label_address"].help_text = (
+            "The server's address as every tablet reaches it. Labels printed before keep theirs. "
+            f"Empty: {preset_address()}"
+        )
 
 
 MOST_MONEY = 1_000_000

@@ -119,6 +119,11 @@ class Brewery(SetUp):
         validators=[MinValueValidator(1), MaxValueValidator(240)],
         help_text="Minutes without a touch after which an enrolled tablet signs out.",
     )
+    label_address = models.CharField(
+        max_length=200,
+        blank=True,
+        help_text="The server's address on printed labels, or '' for the one it has by itself.",
+    )
     is_demo = models.BooleanField(default=False, help_text="Contains an invented brewery.")
 
     class Meta:

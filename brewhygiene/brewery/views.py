@@ -10,6 +10,7 @@ from django.shortcuts import redirect
 from brewhygiene.brewery import actions
 from brewhygiene.brewery.forms import BreweryForm, PricesForm
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.certificates.addresses import preset_address
 from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may_any
@@ -25,7 +26,14 @@ def _settings(
         raise PermissionDenied(WHAT_IT_TAKES["manage_people"])
     if submitted(request, form, lambda by: act(by=by, **form.given), said=said):
         return redirect("setup:index")
-    return page(request, template, form=form, room="setup", may_edit=may_edit)
+    return page(
+        request,
+        template,
+        form=form,
+        room="setup",
+        may_edit=may_edit,
+        preset_address=preset_address(),
+    )
 
 
 def edit(request: Request) -> HttpResponse:

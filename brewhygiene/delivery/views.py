@@ -35,6 +35,7 @@ SCRIPTS = (
     "brewhygiene/hands.js",
     "brewhygiene/live.js",
     "brewhygiene/calls.js",
+    "brewhygiene/scan.js",
     "brewhygiene/outbox/store.js",
     "brewhygiene/outbox/sender.js",
     "brewhygiene/outbox/hand.js",

@@ -19,6 +19,7 @@ from brewhygiene.archive.daily import daily_backup
 from brewhygiene.archive.keeping import KEPT_IN_WORDS, STALE_AFTER, archives_in
 from brewhygiene.archive.words import size_words
 from brewhygiene.archive.writing import head_of
+from brewhygiene.health.certificate import certificate_state
 from brewhygiene.health.clock import TOLERANCE, WHAT_TO_DO
 from brewhygiene.health.faults import fault_of
 from brewhygiene.ledger.heads.outside import newest_outside
@@ -47,6 +48,7 @@ def health_lines(now: datetime) -> list[Line]:
         _looked("Data folder", _folder),
         _looked("Newest backup", lambda: _backup(now)),
         _looked("Disk of the backups", lambda: _room(data_folder.backup_folder())),
+        _looked("HTTPS", lambda: certificate(now)),
         _looked("Newest head outside", lambda: outside_head(now)),
         _looked("Version", _version),
     ]
@@ -126,6 +128,12 @@ def _backup(now: datetime) -> Line:
     if now - newest.made_at > STALE_AFTER or daily_backup.why:
         return Line("", words, True, do)
     return Line("", words)
+
+
+def certificate(now: datetime) -> Line:
+    """The certificate of HTTPS: until when, since when, for which names. No query."""
+    state = certificate_state(now, when=_when)
+    return Line("", state.value, bool(state.do), state.do)
 
 
 def _version() -> Line:

@@ -20,7 +20,13 @@ KNOWN_FOR_S = 60 * 60 * 24 * 365
 
 def mark_of(request: HttpRequest) -> str:
     """What tells this tablet from others, or '' for one that does not belong here."""
-    return request.get_signed_cookie(COOKIE, default="", salt=SALT, max_age=KNOWN_FOR_S) or ""
+    mark = request.get_signed_cookie(COOKIE, default="", salt=_salt(request), max_age=KNOWN_FOR_S)
+    return mark or ""
+
+
+def _salt(request: HttpRequest) -> str:
+    """What was given in the clear may have been listened to: over HTTPS it is worth nothing."""
+    return f"{SALT}.https" if request.is_secure() else SALT
 
 
 def enrolled(request: HttpRequest) -> Tablet | None:
@@ -49,7 +55,7 @@ def remember(request: HttpRequest, response: HttpResponseBase) -> None:
     response.set_signed_cookie(
         COOKIE,
         mark_of(request) or secrets.token_hex(8),
-        salt=SALT,
+        salt=_salt(request),
         max_age=KNOWN_FOR_S,
         secure=settings.SESSION_COOKIE_SECURE,
         httponly=True,

@@ -9,6 +9,7 @@ from brewhygiene.atp.models.readings import Result
 from brewhygiene.regimes.models import StepWindow
 from brewhygiene.release.queries import Dossier
 from brewhygiene.turnarounds.models import Clean, StepReading
+from brewhygiene.turnarounds.observations.asked import Observed, observed_in
 from brewhygiene.turnarounds.progress import StepProgress
 
 
@@ -27,10 +28,11 @@ class Reading:
 
 @dataclasses.dataclass(frozen=True)
 class CleanEvidence:
-    """One clean that counts, with its readings."""
+    """One clean that counts, with its readings and the photos of what was observed in it."""
 
     clean: Clean
     readings: Sequence[Reading]
+    photos: Sequence[Observed] = ()
 
 
 @dataclasses.dataclass(frozen=True)
@@ -40,6 +42,7 @@ class Sample:
     result: Result
     replaced: bool
     without_control: bool = False
+    late: bool = False
 
     @property
     def about(self) -> str:
@@ -47,7 +50,7 @@ class Sample:
         found = self.result
         words = [
             found.meter.name,
-            found.moment_words,
+            f"late, {found.moment_words}" if self.late else found.moment_words,
             f"{found.source_words}, recorded by {found.recorded_by}",
             f"{timezone.localtime(found.taken_at):%a %H:%M}",
             "read again" if found.retest_of_id else "",
@@ -67,6 +70,9 @@ def cleans_of(dossier: Dossier) -> list[CleanEvidence]:
             clean=progress.clean,
             readings=[
                 _reading(item, reading) for item in progress.steps for reading in item.readings
+            ],
+            photos=[
+                seen for item in progress.steps for seen in observed_in(item.attempts) if seen.photo
             ],
         )
         for progress in dossier.counted_cleans
@@ -95,6 +101,7 @@ def samples_of(dossier: Dossier) -> list[Sample]:
             result=result,
             replaced=result.pk not in standing,
             without_control=dossier.without_control(result),
+            late=dossier.taken_late(result),
         )
         for result in dossier.results
         if result.clean_id in counted

@@ -12,6 +12,7 @@ from brewhygiene.atp.models.readings import Result
 from brewhygiene.atp.models.recovery import RecoveryStudy
 from brewhygiene.atp.recovery.queries import recovery_studies_for
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
+from brewhygiene.cellar.moments import taken_late
 from brewhygiene.changeovers.turnaround import NO_CHANGEOVER, Changeover, changeover_of
 from brewhygiene.delivery.arrivals import unverified
 from brewhygiene.delivery.models import Arrival
@@ -26,7 +27,7 @@ from brewhygiene.release.standing.reading import open_turnarounds, turnaround_fa
 from brewhygiene.release.status import Status, status_of
 from brewhygiene.turnarounds.models import CleanPurpose, Turnaround, VesselOpening
 from brewhygiene.turnarounds.progress import CleanProgress, progress_of
-from brewhygiene.turnarounds.queries import cleans_with_records
+from brewhygiene.turnarounds.queries import by_date_of, cleans_with_records
 
 
 @dataclasses.dataclass(frozen=True)
@@ -80,7 +81,10 @@ def _hold_times_of(vessel: Vessel) -> HoldTimes:
 
 
 def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
-    """Every vessel with its status. 7 queries, whatever the number of vessels."""
+    """Every vessel with its status. 7 queries, whatever the number of vessels.
+
+    1 more where one is cleaned by date.
+    """
     loaded = list(_vessels_with_clocks(vessels))
     turnarounds = open_turnarounds(vessels)
     facts = turnaround_facts(turnarounds.values())
@@ -98,6 +102,7 @@ def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
             "beer"
         )
     }
+    by_date = by_date_of(loaded)
     states = []
     for vessel in loaded:
         turnaround, fill = turnarounds.get(vessel.pk), fills.get(vessel.pk)
@@ -113,6 +118,9 @@ def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
             filled_before_record=fill.before_record if fill else False,
             filled_without_release=fill.without_release if fill else False,
             turnaround=facts[turnaround.pk] if turnaround else None,
+            by_date=dataclasses.replace(by_date[vessel.pk], since=fill.filled_at if fill else None)
+            if vessel.pk in by_date
+            else None,
         )
         states.append(
             VesselState(
@@ -204,6 +212,15 @@ class Dossier:
         """Whether no passed control check stands before and after a reading."""
         check = result.control_check
         return check is None or not check.passed or result.pk in self.failed_checks_later
+
+    def taken_late(self, result: Result) -> bool:
+        """Whether a reading of a clean with a sample step was taken after it had passed."""
+        return taken_late(result.point.moment, result.moment) and any(
+            item.step.kind == StepKind.SAMPLE
+            for progress in self.cleans
+            if progress.clean.pk == result.clean_id
+            for item in progress.steps
+        )
 
     @property
     def workers(self) -> set[int]:

@@ -44,7 +44,7 @@ class Label:
 def labels_of(vessels: QuerySet[Vessel], *, base: str) -> list[Label]:
     """Labels of every point in use, in the order of the board. 1 query.
 
-    ``base`` is the server's own address, as tablets reach it.
+    ``base`` is the address that the brewery has settled on, however the printing page was reached.
     """
     points = (
         SamplingPoint.objects.filter(vessel__in=vessels.values("pk"), active=True)

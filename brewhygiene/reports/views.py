@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from brewhygiene.cellar.models import Vessel
+from brewhygiene.certificates.addresses import preset_address
 from brewhygiene.people.requests import Request
 from brewhygiene.reports.labels import labels_name, labels_pdf
 from brewhygiene.reports.pdf.response import pdf_response
@@ -35,5 +36,6 @@ def all_labels(request: Request) -> HttpResponse:
 
 
 def _labels(request: Request, vessels: QuerySet[Vessel], vessel: Vessel | None) -> HttpResponse:
-    content = labels_pdf(vessels, base=request.build_absolute_uri("/"), now=timezone.now())
+    base = request.brewery.label_address or preset_address()
+    content = labels_pdf(vessels, base=base, now=timezone.now())
     return pdf_response(content, name=labels_name(vessel))

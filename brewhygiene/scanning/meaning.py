@@ -5,6 +5,9 @@ from datetime import date
 from functools import cached_property
 from typing import Any
 
+from django.urls import reverse
+from django.utils.http import urlencode
+
 from brewhygiene.atp.models.meters import AtpTest, AtpTestLot
 from brewhygiene.quantities.codes.element_strings import (
     OF_GTIN,
@@ -52,6 +55,18 @@ class Meaning:
     @property
     def is_atp_test(self) -> bool:
         return isinstance(self.product, AtpTest)
+
+    @property
+    def to_add(self) -> str:
+        """The set-up's page of a new lot of this ATP test, filled in as far as the code goes."""
+        assert self.product is not None
+        until = self.expires_on.isoformat() if self.expires_on else ""
+        filled: dict[str, str | int] = {
+            "type": self.product.pk,
+            "lot": self.code.lot,
+            "expires_on": until,
+        }
+        return f"{reverse('atp:setup_add_test_lot')}?{urlencode(filled)}"
 
     @property
     def expires_on(self) -> date | None:
@@ -114,7 +129,7 @@ def refused(meaning: Meaning, *, expected: str, agent: Agent | None) -> str:
     if product is None:
         return ""
     if expected == AGENT and agent is not None and product != agent:
-        return f"This is {product}. The step asks for {agent}."
+        return f"This is {product}, not {agent}."
     if expected in (ATP_TEST, TEST_LOT) and not isinstance(product, AtpTest):
         return f"This is {product}, not an ATP test."
     if expected == OTHER:

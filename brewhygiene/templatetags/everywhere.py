@@ -10,6 +10,7 @@ from django.forms.widgets import CheckboxSelectMultiple
 from django.template.loader import render_to_string
 from django.templatetags.static import static
 from django.utils import timezone
+from django.utils.dateformat import format as date_format
 from django.utils.safestring import SafeString
 
 from brewhygiene.brewery.models import Brewery
@@ -109,6 +110,19 @@ def due_words(moment: datetime | None) -> str:
         return ""
     left = moment - timezone.now()
     return f"in {span_words(left)}" if left > timedelta(0) else f"{span_words(left)} overdue"
+
+
+# Within so many days the name of a weekday means one day only.
+NAMED = timedelta(days=6)
+
+
+@register.filter
+def due_day(moment: datetime | None) -> str:
+    """'Tue 17:23' within six days of now, '15 Dec' where that could be another week."""
+    if moment is None:
+        return ""
+    near = abs(moment - timezone.now()) <= NAMED
+    return date_format(timezone.localtime(moment), "D H:i" if near else "j M")
 
 
 @register.filter

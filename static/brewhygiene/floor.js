@@ -217,6 +217,24 @@
     return !(answers && navigator.onLine);
   }
 
+  // The second tap of a double one belongs to what the first one touched, not to a button that came
+  // under the finger meanwhile. Fast taps beside each other count as double ones too: keys of a pad
+  // and ticks that were there already take them.
+  let firstTapAt = -1;
+  let cameInAt = 0;
+  document.addEventListener("htmx:afterSwap", function (event) { cameInAt = event.timeStamp; });
+  document.addEventListener(
+    "click",
+    function (event) {
+      if (event.detail <= 1) {
+        firstTapAt = event.timeStamp;
+      } else if (firstTapAt < cameInAt && event.target.closest("button:not([type=button]), a.button")) {
+        event.preventDefault();
+        event.stopImmediatePropagation();
+      }
+    },
+    true,
+  );
   // Before anything else hears of it, so that a second tap sends nothing.
   document.addEventListener(
     "submit",

@@ -106,6 +106,9 @@
     if (known.lot) set(field, known.lot);
     if (known.expires_on) set(expiry, known.expires_on);
     if (known.test_lot) choose(field, known.test_lot);
+    // A page that asks which agent it is, where the field is not of one.
+    const agent = field.dataset.scanAgent ? null : form.elements.namedItem("agent");
+    if (agent && known.product.startsWith("agent:")) set(agent, known.product.split(":")[1]);
     if (test && known.product.startsWith("atp_test:")) set(test, known.product.split(":")[1]);
     note(blockOf(field), known.said, false);
     note(blockOf(field), known.doubt, true);
@@ -314,6 +317,13 @@
     if (!formats.length) return;
     const detector = new window.BarcodeDetector({ formats: formats });
     offer(detector);
+    const link = document.querySelector("a[data-scan-link]");
+    if (link) {
+      link.addEventListener("click", function (event) {
+        event.preventDefault();
+        start(detector, fieldHere());
+      });
+    }
     // What follows the cellar by itself brings its fields anew.
     document.addEventListener("htmx:afterSwap", () => offer(detector));
   }

@@ -18,7 +18,14 @@ from brewhygiene.turnarounds.models import Clean, Turnaround
 
 START = datetime(2026, 1, 5, 6, 0, tzinfo=timezone.get_fixed_timezone(0))
 KINDS = {"H": "hose_set", "HX": "heat_exchanger", "P": "filler", "YV": "yeast_vessel"}
-EVENTS = {"brew": "brew", "pitch": "pitch", "crop": "crop", "package": "package"}
+EVENTS = {
+    "brew": "brew",
+    "pitch": "pitch",
+    "crop": "crop",
+    "package": "package",
+    "dry_hop": "dry_hop",
+    "dump": "dump",
+}
 
 
 class Genealogy:
@@ -109,8 +116,14 @@ class Genealogy:
             moved_at=self.at(hour),
             recorded_by=self.by,
         )
-        last = things[-1]
-        if isinstance(last, Lot):
+        first, last = things[0], things[-1]
+        if isinstance(first, YeastCrop):
+            movement.from_crop = first
+        elif isinstance(first, Fill):
+            movement.from_fill = first
+        if kind == "dump":
+            pass  # it goes nowhere
+        elif isinstance(last, Lot):
             movement.to_lot = last
         elif isinstance(last, YeastCrop):
             movement.to_crop = last

@@ -18,7 +18,7 @@ import tempfile
 import threading
 import time
 import urllib.parse
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from tests import clock
@@ -89,6 +89,18 @@ def timed(call: Callable[[], object], *, runs: int) -> list[float]:
         call()
         found.append((time.perf_counter() - began) * 1000)
     BUSY[:] = [(busy_ms() - before) / runs]
+    return found
+
+
+def timed_here(calls: Sequence[Callable[[], object]], *, runs: int = 3) -> list[float]:
+    """Milliseconds of processor that each call takes here, after one that is not counted."""
+    found = []
+    for call in calls:
+        call()
+        for _ in range(runs):
+            began = time.process_time()
+            call()
+            found.append((time.process_time() - began) * 1000)
     return found
 
 
@@ -251,7 +263,9 @@ def measure_trends(get: Callable[[str], None], vessel: int) -> None:
 
 def measure_traces(get: Callable[[str], None]) -> None:
     """A positive plate of a fermenter whose yeast goes into twelve: walked, ranked, and shown."""
-    from brewhygiene.batches.trace.ranks import trace_of
+    from brewhygiene.batches.models.lots import Lot
+    from brewhygiene.batches.recall.ways import both_ways
+    from brewhygiene.batches.trace.ranks import sources_of, trace_of
     from brewhygiene.plates.models import Plate
 
     grown = [
@@ -261,13 +275,16 @@ def measure_traces(get: Callable[[str], None]) -> None:
         )
         if plate.vessel.order % 12 == 0
     ][:10]
-    took, reached = [], 0
-    for plate in grown * 3:
-        began = time.perf_counter()
-        trace = trace_of(plate)
-        took.append((time.perf_counter() - began) * 1000)
-        reached = max(reached, len(trace.batches) + len(trace.crops) + len(trace.equipment))
+    traces = [trace_of(plate) for plate in grown]
+    reached = max(len(one.batches) + len(one.crops) + len(one.equipment) for one in traces)
+    took = timed_here([lambda plate=plate: trace_of(plate) for plate in grown])
     report(f"trace of a positive plate to {reached} things at most, p95", p95(took), 120)
+    took = timed_here([lambda one=one: sources_of(one) for one in traces])
+    report("where a positive plate may come from, p95", p95(took), 120)
+    lots = Lot.objects.order_by("pk")
+    some = lots[:: max(1, lots.count() // 20)]
+    took = timed_here([lambda lot=lot: both_ways(lot) for lot in some])
+    report("recall drill, a lot both ways, p95", p95(took), 120)
     pages = [f"/plates/{plate.pk}/trace/" for plate in grown]
     took = [took for path in pages for took in timed(lambda p=path: get(p), runs=3)]
     report("trace page with where it may come from, p95", p95(took), math.inf)

@@ -54,7 +54,7 @@ def test_floor_acts_are_in_sight(live_server: object, open_page: Opened, size: s
 
     end_rinse = reverse("turnarounds:end_step", args=[rinse.clean_id, rinse.step_id])
     page.goto(end_rinse)
-    assert_in_sight(page.get_by_role("button", name="End step"))
+    assert_in_sight(page.locator(".end-acts button").first)
 
     page.goto(reverse("atp:sample", args=[to_sample.pk, point.pk]))
     assert_in_sight(page.get_by_label("Reading"), page.get_by_role("button", name="Record reading"))

@@ -146,9 +146,10 @@ def run_step(
     during: Callable[[], None] | None = None,
 ) -> None:
     """One step: its checks with its start, its readings, what is done ``during`` it, its end."""
-    for box in page.locator("main input[name=codes]").all():
-        box.check()
-    big(page)  # confirmed, if there is something to confirm, and started
+    if not page.locator("[data-timer]").count():  # else it was started with the last step's end
+        for box in page.locator("main input[name=codes]").all():
+            box.check()
+        big(page)  # confirmed, if there is something to confirm, and started
     page.locator("[data-timer]").first.wait_for()
     for quantity, keys in readings.items():
         read(page, quantity, keys, by_pad=by_pad)
@@ -162,7 +163,7 @@ def run_step(
         page.wait_for_load_state()
     for box in page.get_by_label("Yes", exact=True).all():
         box.check()
-    page.get_by_role("button", name="End step").click()
+    page.locator(".end-acts button").first.click()
     page.wait_for_load_state()
 
 
@@ -185,7 +186,7 @@ def clean(page: Page, *, at_sample: Callable[[], None] | None = None) -> None:
         assert title.casefold() in heading(page).casefold()
         during = at_sample if title == "Sample" else None
         run_step(page, minutes, readings, by_pad=number == 7, during=during)
-    big(page)  # finish
+    page.wait_for_url("**/samples/")  # finished with the last step's end
 
 
 def check_meter(page: Page, meter_pk: int) -> None:

@@ -56,6 +56,8 @@ BY_WORD = {
     "packaged-lots": "lot",
     "recall-drills": "recalldrill",
     "holds": "hold",
+    "movements": "movement",
+    "shipments": "shipment",
     "labels": "materiallabel",
     "versions": "regimeversion",
     "skids": "skid",

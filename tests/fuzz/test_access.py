@@ -61,7 +61,9 @@ def test_signed_out_sees_the_way_in_and_whether_the_server_is_well() -> None:
     seen = {name for name, row in written().items() if row["signed out"] == "200"}
     # The app's name and its worker: a browser asks for the first without any cookie.
     app = {"delivery:manifest", "delivery:worker"}
-    assert seen == {"people:sign_in", "health:healthz", *app}
+    # How a device comes to trust the certificate, and whether it does.
+    trust = {"health:trust", "health:reached"}
+    assert seen == {"people:sign_in", "health:healthz", *app, *trust}
 
 
 def test_nobody_is_ever_answered_by_an_error() -> None:

@@ -26,14 +26,9 @@ from brewhygiene.ledger.heads.head import make_head
 from tests.archive.conftest import NOW
 from tests.board.scenes import Now
 from tests.factories import make_head_brewer, make_owner, make_user, make_vessel
+from tests.turnarounds.floor import signed_in
 
 HEALTH = "/health/"
-
-
-def signed_in(user: Any) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def by_title(lines: list[Line]) -> dict[str, Line]:
@@ -75,6 +70,7 @@ def test_every_line_of_a_sound_installation(story: Path, monkeypatch: pytest.Mon
         "Data folder",
         "Newest backup",
         "Disk of the backups",
+        "HTTPS",
         "Newest head outside",
         "Version",
     ]
@@ -133,7 +129,7 @@ def test_line_that_cannot_be_looked_at_leaves_the_others(
     lines = by_title(health_lines(NOW))
     assert lines["Newest backup"].value == "Permission denied"
     assert lines["Newest backup"].attention
-    assert len(lines) == 9
+    assert len(lines) == 10
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,6 @@ from typing import Any
 
 import pytest
 from django.http import HttpResponse
-from django.test import Client
 from django.urls import reverse
 
 from brewhygiene.people.models import Signature, User
@@ -21,6 +20,7 @@ from tests.factories import (
     make_meter,
     make_point,
 )
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -30,12 +30,6 @@ QUERIES = 37
 @pytest.fixture
 def cellar() -> Now:
     return Now()
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def text_of(response: HttpResponse) -> str:

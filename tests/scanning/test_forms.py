@@ -9,11 +9,14 @@ from django.urls import reverse
 
 from brewhygiene.atp.models.meters import AtpTestLot
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.brewery.models import Brewery
 from brewhygiene.changeovers.models import AllergenTest
 from brewhygiene.regimes.models import Agent
+from brewhygiene.skids.solutions.forms import MakeUpForm, TopUpForm
 from brewhygiene.turnarounds.models import Turnaround
 from tests import clock
 from tests.factories import make_agent, make_test_lot
+from tests.skids.scenes import SkidCellar
 from tests.turnarounds.floor import Floor, as_shown, errors, signed_in
 from tests.turnarounds.steps.sending import end, read_all
 
@@ -226,3 +229,21 @@ def test_number_of_an_atp_test_is_of_one_test(floor: Floor) -> None:
     values = {"name": "Another", "sample_kind": "rinse", "gtin": GTIN}
     answer = client.post(reverse("atp:setup_add_atp_test"), values)
     assert errors(answer) == {"gtin": ["Another ATP test has this product number."]}
+
+
+# --- solutions -----------------------------------------------------------------------------------
+
+
+def test_lot_of_a_solution_is_read_from_the_drum() -> None:
+    house = SkidCellar()
+    form = MakeUpForm(brewery=Brewery.current(), before=None, tank_l=100)
+    attrs = form.fields["agent_lot"].widget.attrs
+    assert (attrs["data-scan"], attrs["data-scan-for"]) == ("lot", "agent")
+    assert "data-scan-agent" not in attrs
+    made = house.made_up()
+    top_up = TopUpForm(
+        {"amount_kg": "2", "agent_lot": CODE}, brewery=Brewery.current(), solution=made
+    )
+    assert top_up.is_valid()
+    assert top_up.given["agent_lot"] == "LOT42"
+    assert top_up.fields["agent_lot"].widget.attrs["data-scan-agent"] == made.agent_id

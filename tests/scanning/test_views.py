@@ -209,7 +209,7 @@ def test_what_is_no_lot_fills_nothing(floor: Floor, text: str) -> None:
 def test_another_agent_than_the_steps_is_refused(floor: Floor) -> None:
     acid, caustic = make_agent(name="Acid", gtin=GTIN), make_agent(name="Caustic", gtin=OTHER_GTIN)
     assert read(floor.client, coded(), want="agent", agent=caustic.pk) == {
-        "error": "This is Acid. The step asks for Caustic."
+        "error": "This is Acid, not Caustic."
     }
     assert read(floor.client, coded(), want="agent", agent=acid.pk)["lot"] == "LOT42"
     for want in ("atp_test", "test_lot"):

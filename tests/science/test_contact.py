@@ -52,6 +52,35 @@ def lengths(found: ContactRuns) -> list[tuple[float, float, float]]:
             [(60, 1800, 540)],
             540,
         ),
+        # Lost by what a logger says, and a tap does not bring it back.
+        (
+            [
+                flow(0),
+                read(60, "strength"),
+                read(60, "temperature"),
+                Event(600, "no_flow", "logger"),
+                flow(700),
+                Event(900, "flow", "logger"),
+            ],
+            1800,
+            [(60, 1800, 1440)],
+            1440,
+        ),
+        # Lost by a tap and by a logger: back when both say so.
+        (
+            [
+                flow(0),
+                read(60, "strength"),
+                read(60, "temperature"),
+                lost(600),
+                Event(650, "no_flow", "logger"),
+                Event(800, "flow", "logger"),
+                flow(900),
+            ],
+            1800,
+            [(60, 1800, 1440)],
+            1440,
+        ),
         # Read while nothing flows: it counts from when the flow is back.
         (
             [flow(0), lost(30), read(60, "strength"), read(60, "temperature"), flow(100)],

@@ -86,7 +86,9 @@ class Server:
 
 def clean_environment(data_dir: Path, **more: str) -> dict[str, str]:
     kept = {name: os.environ[name] for name in ("PATH", "HOME", "LANG") if name in os.environ}
-    return {**kept, **clock.environment(), "DATA_DIR": str(data_dir), **more}
+    # One port for each server is enough here; both are asked in test_https.py.
+    alone = {"HTTPS_PORT": "0"}
+    return {**kept, **clock.environment(), "DATA_DIR": str(data_dir), **alone, **more}
 
 
 @pytest.fixture

@@ -23,11 +23,15 @@ from brewhygiene.people.requests import Request, next_page, sent
 
 def meters(request: Request) -> HttpResponse:
     today = timezone.localdate()
+    cards = meter_cards(now=timezone.now(), today=today)
     return page(
         request,
         "atp/meters/meters.html",
         room="atp",
-        cards=meter_cards(now=timezone.now(), today=today),
+        cards=cards,
+        # The first meter nobody has checked today is checked here, without another page.
+        to_check=next((card.meter for card in cards if card.state == "none"), None),
+        check_form=CheckForm(auto_id="check_%s"),
         atp_tests=atp_tests_with_lots(),
         today=today,
     )

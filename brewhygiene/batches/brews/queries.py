@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.movements import Movement, MovementKind
-from brewhygiene.cellar.models import GONE_THROUGH, Fill, Vessel
+from brewhygiene.cellar.models import Fill, Vessel
 from brewhygiene.quantities.words import BEFORE_RECORD
 from brewhygiene.refusals import Refusal
 
@@ -49,8 +49,13 @@ def vessels_with_batch() -> QuerySet[Vessel]:
 
 
 def left_in(fill: Fill) -> float:
-    """What should be left of a fill, hL, after all that went out of it. 1 query."""
-    out = Movement.objects.filter(from_fill=fill).aggregate(out=Sum(F("volume_hl") + F("loss_hl")))
+    """What should be left of a fill, hL, after all that went out of it. 1 query.
+
+    Of yeast in a vessel also what was pitched or dumped of the crop.
+    """
+    out = Movement.objects.filter(Q(from_fill=fill) | Q(from_crop__fill=fill)).aggregate(
+        out=Sum(F("volume_hl") + F("loss_hl"))
+    )
     return fill.volume_hl - (out["out"] or 0)
 
 
@@ -100,52 +105,3 @@ def contents_of(*fills: Fill | None) -> list[Contents | None]:
     return [
         Contents(batch, pitched.get(batch.pk, [])) if batch is not None else None for batch in found
     ]
-
-
-@dataclasses.dataclass(frozen=True)
-class Balance:
-    """What became of a batch, hL; ``difference_hl`` is what nobody recorded."""
-
-    produced: float
-    packaged: float
-    in_vessels: float
-    yeast: float
-    lost: float
-
-    @property
-    def difference_hl(self) -> float:
-        gone = self.packaged + self.in_vessels + self.yeast + self.lost
-        return round(self.produced - gone, 6)
-
-
-def balance_of(batch: Batch) -> Balance:
-    """Produced, packaged, in vessels, lost. 2 queries.
-
-    Beer that came from nobody knows where is taken to come from the vessel that it was in last.
-    """
-    links = {
-        link.fill_id: link.fill
-        for link in batch.filled.select_related("fill__vessel", "fill__emptying", "fill__crop")
-        if link.fill.vessel.kind not in GONE_THROUGH and not hasattr(link.fill, "crop")
-    }
-    left = {pk: fill.volume_hl for pk, fill in links.items()}
-    unknown: dict[int, int] = {}
-    packaged = yeast = lost = 0.0
-    for move in Movement.objects.filter(from_fill__in=links).order_by("from_fill"):
-        source, target = move.from_fill_id or 0, move.to_fill_id or 0
-        volume = move.volume_hl or 0
-        left[source] -= volume + move.loss_hl
-        lost += move.loss_hl
-        if move.kind == MovementKind.PACKAGE or target not in links:
-            packaged += volume if move.kind != MovementKind.CROP else 0
-        if move.kind == MovementKind.CROP:
-            yeast += volume
-        if move.kind == MovementKind.UNKNOWN and target in links:
-            unknown[target] = source
-    for target, source in unknown.items():
-        left[source] -= links[target].volume_hl
-    standing = sum(left[pk] for pk, fill in links.items() if not hasattr(fill, "emptying"))
-    produced = batch.volume_hl
-    if batch.before_record:
-        produced = sum(fill.volume_hl for fill in links.values() if fill.before_record)
-    return Balance(produced, packaged, standing, yeast, lost)

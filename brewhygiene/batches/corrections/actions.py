@@ -1,11 +1,13 @@
 """Correct a mistyped batch number, or the number and the volume of a lot."""
 
+from collections.abc import Mapping, Sequence
+
 from brewhygiene.batches.brews.actions import TOLERANCE
 from brewhygiene.batches.brews.filled import batch_named
 from brewhygiene.batches.brews.queries import left_in
 from brewhygiene.batches.lots.actions import MOST_UNITS, units_shipped
 from brewhygiene.batches.models.batches import Batch
-from brewhygiene.batches.models.corrections import BrewCorrection
+from brewhygiene.batches.models.corrections import BrewCorrection, SignedCorrection
 from brewhygiene.batches.models.lots import Lot
 from brewhygiene.batches.models.movements import MovementKind
 from brewhygiene.batches.numbers import key_of, tidy
@@ -15,11 +17,36 @@ from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
 
 
+def refuse_without_reason(reason: str) -> None:
+    """Refuse a correction that nobody gives a reason for."""
+    if not reason.strip():
+        raise Refusal("Enter a reason.", field="reason")
+
+
+def refuse_stale(
+    corrections: Sequence[SignedCorrection], revision_seen: int, *, fields: Mapping[str, str]
+) -> None:
+    """Refuse to correct what somebody else corrected while this form was open.
+
+    ``revision_seen`` is how many corrections its page knew of. Said beside the first field that
+    the other one changed: ``fields`` has it by the name in the record, where that differs.
+    """
+    if len(corrections) == revision_seen:
+        return
+    last = corrections[-1]
+    name = last.changed[0][0]
+    raise Refusal(
+        f"{last.signature.printed_name} corrected this while the form was open: {last.reason}. "
+        "Compare it with what you entered before you sign.",
+        field=fields.get(name, name),
+        code="stale",
+    )
+
+
 def _refuse_unless_said(number: str, reason: str, *, missing: str) -> None:
     if not number.strip():
         raise Refusal(missing, field="number")
-    if not reason.strip():
-        raise Refusal("Enter a reason.", field="reason")
+    refuse_without_reason(reason)
 
 
 @action("correct batch")
@@ -40,8 +67,9 @@ def correct_batch(*, by: Actor, batch: Batch, number: str, reason: str) -> Recor
         raise Refusal("Enter a different number. This one is recorded.", field="number")
     batch.number, batch.number_key = number, key_of(number)
     batch.save()
-    fills = list(batch.filled.values_list("fill", flat=True))
-    Fill.objects.filter(pk__in=fills).update(batch=number)
+    # One that is in no vessel yet has none.
+    if fills := list(batch.filled.values_list("fill", flat=True)):
+        Fill.objects.filter(pk__in=fills).update(batch=number)
     correction = BrewCorrection.objects.create(
         batch=batch,
         was_number=was,

@@ -76,7 +76,7 @@ def _shipped(hold: Hold) -> bool:
     if hold.crop is not None or hold.plate is None:
         return False
     through = [
-        lot for one in trace_of(hold.plate).passed_through for lot in getattr(one, "lots", ())
+        lot.pk for one in trace_of(hold.plate).passed_through for lot in getattr(one, "lots", ())
     ]
     return Shipment.objects.filter(lot__in=through).exists()
 

@@ -5,6 +5,7 @@ import dataclasses
 from django.urls import reverse
 
 from brewhygiene.batches.models.batches import Batch, YeastCrop
+from brewhygiene.batches.models.corrections import BrewCorrection
 from brewhygiene.batches.models.lots import Lot
 from brewhygiene.batches.numbers import key_of
 from brewhygiene.cellar.models import Vessel
@@ -22,10 +23,11 @@ class Hit:
     about: str
     url: str
     exact: bool
+    now: str = ""  # the number that it has since, where it was found by an old one
 
 
 def found_by(words: str) -> list[Hit]:
-    """Batches, crops, lots and vessels, exact hits first. 4 queries, none for no words."""
+    """Batches, crops, lots and vessels, by old numbers too, exact hits first. 5 queries or none."""
     key = key_of(words)
     if not key:
         return []
@@ -53,4 +55,29 @@ def found_by(words: str) -> list[Hit]:
             url = reverse("board:vessel", args=[vessel.pk])
             exact = key_of(vessel.name) == key
             hits.append(Hit("vessel", vessel.name, vessel.get_kind_display(), url, exact))
+    hits += _renumbered(key, {hit.url for hit in hits})
     return sorted(hits, key=lambda hit: not hit.exact)
+
+
+def _renumbered(key: str, found: set[str]) -> list[Hit]:
+    """What had such a number before it was corrected, and is not found by its own. 1 query.
+
+    Corrections are few, and no key is kept of what they replaced.
+    """
+    hits: dict[str, Hit] = {}
+    for one in BrewCorrection.objects.select_related("batch__beer", "lot__batch__beer"):
+        was = key_of(one.was_number)
+        if key not in was:
+            continue
+        if one.batch is not None:
+            url = reverse("batches:batch", args=[one.batch.pk])
+            hit = Hit("batch", one.was_number, one.batch.beer.name, url, was == key)
+            now = one.batch.number
+        else:
+            assert one.lot is not None
+            url = reverse("batches:lot", args=[one.lot.pk])
+            hit = Hit("lot", one.was_number, one.lot.batch.beer.name, url, was == key)
+            now = one.lot.number
+        if url not in found and key_of(now) != was:
+            hits[url] = dataclasses.replace(hit, now=now)
+    return list(hits.values())[:MOST_OF_EACH]

@@ -13,6 +13,7 @@ def find(request: Request) -> HttpResponse:
     words = request.GET.get("q", "").strip()[:60]
     hits = found_by(words)
     exact = [hit for hit in hits if hit.exact]
-    if len(exact) == 1:
+    # An old number leads to its list first, which says what it is now.
+    if len(exact) == 1 and not exact[0].now:
         return redirect(exact[0].url)
     return page(request, "batches/find.html", room="batches", words=words, hits=hits)

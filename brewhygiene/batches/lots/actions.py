@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.db.models import Sum
-from django.utils import timezone
 
 from brewhygiene.batches.brews.queries import fill_at
 from brewhygiene.batches.holds import refuse_held
@@ -18,6 +17,8 @@ from brewhygiene.batches.transfers.actions import (
     check_equipment,
     empty_source,
 )
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.changeovers.crossing import refuse_crossing
 from brewhygiene.ledger.recording import Actor, Recorded, action
@@ -64,7 +65,7 @@ def package(
         raise Refusal("Enter a volume above 0.", field="unit_l")
     if not 1 <= units <= MOST_UNITS:
         raise Refusal(f"Enter 1 to {MOST_UNITS} units.", field="units")
-    if best_before is not None and best_before < timezone.localdate(packaged_at):
+    if best_before is not None and best_before < brewery_day(packaged_at, Brewery.current()):
         raise Refusal("Enter a date after the packaging.", field="best_before")
     check_equipment(through)
     link = fill_at(vessel, packaged_at, field="packaged_at")
@@ -123,7 +124,7 @@ def units_shipped(lot: Lot) -> int:
     return lot.shipments.aggregate(all=Sum("units"))["all"] or 0
 
 
-def _customer(name: str, address: str) -> Customer:
+def customer_named(name: str, address: str) -> Customer:
     """The customer of a name; a new one needs its address."""
     if not name.strip():
         raise Refusal("Enter the customer.", field="customer")
@@ -141,6 +142,27 @@ def _customer(name: str, address: str) -> Customer:
     return Customer.objects.create(name=tidy(name), name_key=key_of(name), address=tidy(address))
 
 
+def check_shipment(lot: Lot, *, units: int, shipped_on: date, by: Actor, of_these: int = 0) -> None:
+    """Refuse more units than are left, and a day to come or before the packaging.
+
+    ``of_these`` units of the lot are this shipment's already, where it is corrected.
+    """
+    if units < 1:
+        raise Refusal("Enter at least 1 unit.", field="units")
+    left = lot.units - units_shipped(lot) + of_these
+    if units > left:
+        raise Refusal(
+            f"Only {left} of {lot.units} units of lot {lot.number} are left. Enter at most that.",
+            field="units",
+            code="unbalanced",
+        )
+    brewery = Brewery.current()
+    if shipped_on > brewery_day(by.now, brewery):
+        raise Refusal("Enter a day that is not in the future.", field="shipped_on")
+    if shipped_on < brewery_day(lot.packaged_at, brewery):
+        raise Refusal("The lot was not packaged yet. Enter a later day.", field="shipped_on")
+
+
 @action("ship lot")
 def ship(
     *,
@@ -156,23 +178,10 @@ def ship(
     user = require(by, "work_cellar")
     lot = Lot.objects.select_for_update(of=("self",)).select_related("batch").get(pk=lot.pk)
     refuse_held(lot.batch)
-    if units < 1:
-        raise Refusal("Enter at least 1 unit.", field="units")
-    left = lot.units - units_shipped(lot)
-    if units > left:
-        raise Refusal(
-            f"Only {left} of {lot.units} units of lot {lot.number} are left. Enter at most that.",
-            field="units",
-            code="unbalanced",
-        )
-    today = timezone.localdate(by.now)
-    if shipped_on > today:
-        raise Refusal("Enter a day that is not in the future.", field="shipped_on")
-    if shipped_on < timezone.localdate(lot.packaged_at):
-        raise Refusal("The lot was not packaged yet. Enter a later day.", field="shipped_on")
+    check_shipment(lot, units=units, shipped_on=shipped_on, by=by)
     shipment = Shipment.objects.create(
         lot=lot,
-        customer=_customer(customer, address),
+        customer=customer_named(customer, address),
         units=units,
         shipped_on=shipped_on,
         document=document.strip(),

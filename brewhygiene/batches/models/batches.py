@@ -16,7 +16,7 @@ KEY_LENGTH = 120
 class Batch(Evidence):
     """A beer that was brewed, or blended, under one number."""
 
-    may_change = frozenset({"number", "number_key"})
+    may_change = frozenset({"number", "number_key", "brewed_at", "volume_hl"})
 
     number = models.CharField(max_length=40)
     number_key = models.CharField(max_length=KEY_LENGTH, unique=True)
@@ -49,6 +49,8 @@ class Batch(Evidence):
 class BatchFill(Evidence):
     """Which batch a vessel was filled with. Fills from before have none on record."""
 
+    may_change = frozenset({"batch"})  # as its filling is corrected
+
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="filled")
     fill = models.OneToOneField(Fill, on_delete=models.PROTECT, related_name="of_batch")
 
@@ -68,6 +70,7 @@ class YeastCrop(Evidence):
     """Yeast to be pitched: bought, or cropped from a batch."""
 
     set_once = frozenset({"plate"})
+    may_change = frozenset({"cropped_from"})  # as the filling that it is from is corrected
 
     number = models.CharField(max_length=40)
     number_key = models.CharField(max_length=KEY_LENGTH, unique=True)

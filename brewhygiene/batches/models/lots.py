@@ -13,7 +13,9 @@ from brewhygiene.quantities.sorting import SortKeyField
 class Lot(Evidence):
     """What was packaged of a batch in one run: so many units of one size."""
 
-    may_change = frozenset({"number", "number_key", "units", "unit_l"})
+    may_change = frozenset(
+        {"number", "number_key", "units", "unit_l", "batch", "packaged_at"}  # by corrections
+    )
 
     number = models.CharField(max_length=40)
     number_key = models.CharField(max_length=KEY_LENGTH, unique=True)
@@ -62,6 +64,9 @@ class Customer(SetUp):
 
 class Shipment(Evidence):
     """Units of a lot that went to a customer."""
+
+    # As it is corrected: what it was before stays with the correction.
+    may_change = frozenset({"lot", "customer", "units", "shipped_on", "document"})
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="shipments")
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="shipments")

@@ -10,6 +10,8 @@ from brewhygiene.batches.models.lots import Lot
 from brewhygiene.cellar.models import Fill, Vessel
 from brewhygiene.ledger.places import Evidence
 
+MOST_ADDED = 200
+
 
 class MovementKind(models.TextChoices):
     BREW = "brew", "brewed into"
@@ -20,6 +22,9 @@ class MovementKind(models.TextChoices):
     CROP = "crop", "cropped"
     TRANSFER = "transfer", "transferred"
     PACKAGE = "package", "packaged"
+    DRY_HOP = "dry_hop", "dry-hopped"
+    DUMP = "dump", "dumped"
+    VOID = "void", "taken back by a correction"
 
 
 class Movement(Evidence):
@@ -29,7 +34,8 @@ class Movement(Evidence):
     source. No volume means that it was not recorded.
     """
 
-    may_change = frozenset({"volume_hl"})  # as a lot is corrected
+    # As it, or its lot, is corrected: what it was before stays with the correction.
+    may_change = frozenset({"kind", "moved_at", "from_fill", "volume_hl", "loss_hl", "loss_reason"})
 
     kind = models.CharField(max_length=10, choices=MovementKind.choices)
     moved_at = models.DateTimeField()
@@ -51,6 +57,12 @@ class Movement(Evidence):
     volume_hl = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0)])
     loss_hl = models.FloatField(default=0, validators=[MinValueValidator(0)])
     loss_reason = models.CharField(max_length=200, blank=True)
+    added = models.CharField(
+        max_length=MOST_ADDED,
+        blank=True,
+        default="",
+        help_text="Hops that were added, with their lot; blank where nothing was.",
+    )
     recorded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
     )
@@ -61,7 +73,8 @@ class Movement(Evidence):
             models.CheckConstraint(
                 condition=Q(to_fill__isnull=False)
                 | Q(to_crop__isnull=False)
-                | Q(to_lot__isnull=False),
+                | Q(to_lot__isnull=False)
+                | Q(kind="dump"),
                 name="movement_goes_somewhere",
             ),
             models.CheckConstraint(
@@ -75,6 +88,8 @@ class Movement(Evidence):
 
 class Touch(Evidence):
     """One stop on the way of a movement, in order: what was in it, and what it went through."""
+
+    may_change = frozenset({"moved_at", "vessel", "fill"})  # as its movement is corrected
 
     movement = models.ForeignKey(Movement, on_delete=models.PROTECT, related_name="touches")
     place = models.PositiveSmallIntegerField(help_text="0 is where it began.")

@@ -5,16 +5,19 @@ from collections.abc import Sequence
 
 from django.db.models import Prefetch, Q, QuerySet
 
-from brewhygiene.batches.brews.queries import Balance, balance_of
+from brewhygiene.batches.brews.balance import Balance, balance_of
+from brewhygiene.batches.corrections.movements.standing import CORRECTED_KINDS
+from brewhygiene.batches.corrections.signed import Corrected, with_changes, with_corrections
 from brewhygiene.batches.holds import holds_of
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
+from brewhygiene.batches.models.corrections import MovementCorrection
 from brewhygiene.batches.models.holds import Hold
 from brewhygiene.batches.models.lots import Lot
 from brewhygiene.batches.models.movements import Movement, Touch
 
 
 def movements_for_page() -> QuerySet[Movement]:
-    """Movements with all that their lines name. 2 queries."""
+    """Movements with all that their lines name. 3 queries."""
     touches = Touch.objects.select_related("vessel").order_by("place")
     return Movement.objects.select_related(
         "from_fill__vessel",
@@ -24,8 +27,10 @@ def movements_for_page() -> QuerySet[Movement]:
         "to_fill__of_batch__batch",
         "to_crop",
         "to_lot",
+        "dump__signature",
+        "dump__decision__signature",
         "recorded_by",
-    ).prefetch_related(Prefetch("touches", queryset=touches))
+    ).prefetch_related(Prefetch("touches", queryset=touches), with_corrections(MovementCorrection))
 
 
 @dataclasses.dataclass(frozen=True)
@@ -40,6 +45,15 @@ class Line:
         volume, move = self.movement.volume_hl, self.movement
         of_yeast = move.from_crop_id is not None or move.to_crop_id is not None
         return volume * 100 if of_yeast and volume is not None else None
+
+    @property
+    def corrected(self) -> Corrected:
+        """Its corrections, each with what it changed."""
+        return with_changes(self.movement.corrections.all())
+
+    @property
+    def can_be_corrected(self) -> bool:
+        return self.movement.kind in CORRECTED_KINDS
 
     @property
     def through(self) -> str:
@@ -60,7 +74,7 @@ class Line:
 
 
 def lines_of(movements: QuerySet[Movement]) -> list[Line]:
-    """Each movement as a line, in the order of time. 2 queries."""
+    """Each movement as a line, in the order of time. 3 queries."""
     return [Line(movement) for movement in movements.order_by("moved_at", "pk")]
 
 
@@ -75,6 +89,7 @@ class BatchPage:
     lots: Sequence[Lot]
     holds: Sequence[Hold]
     balance: Balance
+    moved_away: Sequence[MovementCorrection]
 
     @property
     def open_hold(self) -> Hold | None:
@@ -82,7 +97,7 @@ class BatchPage:
 
 
 def batch_page(batch: Batch) -> BatchPage:
-    """A batch with its way, its yeast, its lots and its holds. 10 queries."""
+    """A batch with its way, its yeast, its lots and its holds. 12 queries, and 1 for notes."""
     every = batch.filled.select_related(
         "fill__vessel", "fill__emptying", "fill__crop", "fill__turnaround__start"
     )
@@ -96,4 +111,7 @@ def batch_page(batch: Batch) -> BatchPage:
         lots=list(batch.lots.order_by("pk")),
         holds=list(holds_of(batch)),
         balance=balance_of(batch),
+        moved_away=list(
+            batch.moved_away.select_related("signature", "movement").order_by("corrected_at", "pk")
+        ),
     )

@@ -45,7 +45,7 @@ def rows_of(trace: Trace) -> Rows:
     holds = list(
         Hold.objects.filter(plate=trace.plate)
         .select_related("batch", "crop")
-        .prefetch_related("decisions__signature")
+        .prefetch_related("decisions__signature", "notes__correction__signature")
     )
     of_batch = {hold.batch_id: hold for hold in holds if hold.batch_id}
     of_crop = {hold.crop_id: hold for hold in holds if hold.crop_id}

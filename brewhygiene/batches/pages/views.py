@@ -5,10 +5,12 @@ from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
-from brewhygiene.batches.brews.queries import balance_of
+from brewhygiene.batches.brews.balance import balance_of
+from brewhygiene.batches.corrections.signed import with_changes, with_corrections
 from brewhygiene.batches.holds import holds_of, open_holds
 from brewhygiene.batches.lots.actions import units_shipped
 from brewhygiene.batches.models.batches import Batch, YeastCrop
+from brewhygiene.batches.models.corrections import ShipmentCorrection
 from brewhygiene.batches.models.lots import Lot
 from brewhygiene.batches.pages.queries import batch_page, lines_of, movements_for_page
 from brewhygiene.batches.pages.trace import rows_of
@@ -94,13 +96,17 @@ def lot(request: Request, pk: int) -> HttpResponse:
     found = get_object_or_404(Lot.objects.select_related("batch__beer", "recorded_by"), pk=pk)
     shipped = units_shipped(found)
     holds = list(holds_of(found.batch))
+    shipments = found.shipments.select_related("customer", "recorded_by").prefetch_related(
+        with_corrections(ShipmentCorrection)
+    )
     return page(
         request,
         "batches/lot.html",
         room="batches",
         lot=found,
         lines=lines_of(movements_for_page().filter(to_lot=found)),
-        shipments=found.shipments.select_related("customer", "recorded_by"),
+        shipments=[(shipment, with_changes(shipment.corrections.all())) for shipment in shipments],
+        shipped_away=found.shipped_away.select_related("signature", "shipment__lot"),
         shipped=shipped,
         left=found.units - shipped,
         corrections=found.corrections.select_related("corrected_by"),
@@ -122,5 +128,5 @@ def trace(request: Request, pk: int) -> HttpResponse:
         plate=plate,
         trace=found,
         rows=rows_of(found) if found is not None else None,
-        sources=sources_of(plate) if positive else None,
+        sources=sources_of(found) if found is not None else None,
     )

@@ -1,5 +1,6 @@
 """Actions of a recall drill: begin it, end it with what was counted."""
 
+from brewhygiene.batches.brews.balance import balance_of
 from brewhygiene.batches.lots.actions import units_shipped
 from brewhygiene.batches.models.lots import Lot, RecallDrill
 from brewhygiene.batches.recall.ways import both_ways
@@ -58,6 +59,7 @@ def end_drill(
             "lost": lost,
             "difference": difference,
         },
+        "volumes": balance_of(drill.lot.batch).parts,
     }
     drill.save()
     seconds = round((by.now - drill.started_at).total_seconds())

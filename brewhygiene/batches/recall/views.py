@@ -5,6 +5,7 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from brewhygiene.batches.brews.balance import balance_of
 from brewhygiene.batches.lots.actions import units_shipped
 from brewhygiene.batches.models.lots import Lot, RecallDrill
 from brewhygiene.batches.recall import actions
@@ -28,6 +29,16 @@ def begin(request: Request, pk: int) -> HttpResponse:
         to="batches:lot",
         args=(lot.pk,),
     )
+
+
+def _volumes(found: RecallDrill) -> dict[str, float] | None:
+    """The volumes of its batch: as they stand, or as they were when it ended. 2 queries, or none.
+
+    A drill that ended before dumps were on record kept none.
+    """
+    if found.ended_at is None:
+        return balance_of(found.lot.batch).parts
+    return (found.found or {}).get("volumes")
 
 
 def drill(request: Request, pk: int) -> HttpResponse:
@@ -55,5 +66,6 @@ def drill(request: Request, pk: int) -> HttpResponse:
         running=running,
         ways=both_ways(found.lot) if running else found.found,
         shipped=units_shipped(found.lot),
+        volumes=_volumes(found),
         took=span_words((found.ended_at or timezone.now()) - found.started_at),
     )

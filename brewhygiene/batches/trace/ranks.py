@@ -1,10 +1,11 @@
 """What a plate puts at risk, by rank: the beer, its yeast, equipment not cleaned since, cleaned."""
 
 import dataclasses
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
+from typing import NamedTuple, TypeVar
 
-from django.db.models import Exists, F, OuterRef, Q, Subquery
+from django.db.models import Exists, F, Model, OuterRef, Subquery
 
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.holds import Rank
@@ -14,8 +15,11 @@ from brewhygiene.batches.trace.walk import (
     MOST_TOUCHES,
     Reached,
     Seeds,
+    Thing,
     of_plate,
     of_touches,
+    things_forward,
+    things_of,
     walk_backward,
     walk_forward,
 )
@@ -25,6 +29,22 @@ from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.turnarounds.models import Clean, CleanPurpose, Turnaround
 
+M = TypeVar("M", bound=Model)
+
+
+class Stay(NamedTuple):
+    """A vessel that a batch was in, and since when."""
+
+    vessel: Vessel
+    filled_at: datetime
+
+
+class Named(NamedTuple):
+    """A lot or a batch, as far as a page names it."""
+
+    pk: int
+    number: str
+
 
 @dataclasses.dataclass(frozen=True)
 class BatchAtRisk:
@@ -33,8 +53,8 @@ class BatchAtRisk:
     batch: Batch
     rank: int
     since: datetime
-    fills: Sequence[Fill]
-    lots: Sequence[Lot] = ()
+    fills: Sequence[Stay]
+    lots: Sequence[Named] = ()
 
 
 @dataclasses.dataclass(frozen=True)
@@ -70,6 +90,8 @@ class Trace:
     equipment: Sequence[Equipment]
     freed_by_clean: bool
     cut_short: bool
+    seeds: Seeds
+    reached: Sequence[Reached]
 
     def of_rank(self, *ranks: int) -> list[BatchAtRisk | CropAtRisk]:
         """Batches and crops of these ranks, in the order of time."""
@@ -117,7 +139,9 @@ class Trace:
 
 def bounds_of(plate: Plate) -> tuple[datetime | None, datetime | None]:
     """From the negative plate before this to the next after it, or to its closing. 2 queries."""
-    negative = Plate.objects.filter(vessel_id=plate.vessel_id, state=PlateState.NEGATIVE)
+    negative = Plate.objects.filter(
+        vessel_id=plate.vessel_id, state=PlateState.NEGATIVE, neutralised=True
+    )
     before = negative.filter(taken_at__lt=plate.taken_at).order_by("-taken_at")
     after = negative.filter(taken_at__gt=plate.taken_at).order_by("taken_at")
     ends = (after.values_list("taken_at", flat=True).first(), plate.resolved_at)
@@ -136,89 +160,111 @@ def trace_of(plate: Plate) -> Trace:
 def traced(plate: Plate, seeds: Seeds, *, since: datetime | None) -> Trace:
     """The ranks of what a walk from ``seeds`` comes to. 11 queries at most."""
     freed_by_clean = Brewery.current().clean_frees_equipment
-    reached = walk_forward(seeds, freed_by_clean=freed_by_clean)
-    cut_short = len(reached) > MOST_TOUCHES
-    reached = reached[:MOST_TOUCHES]
-    fills = _first(reached, "fill_pk")
-    of_batch = {
-        one.fill_id: one
-        for one in BatchFill.objects.filter(fill__in=fills).select_related("batch", "fill")
-    }
+    walked = walk_forward(seeds, freed_by_clean=freed_by_clean)
+    reached = walked[:MOST_TOUCHES]
+    first, crops, lots = _first(reached)
+    links: list[tuple[int, int, int, datetime, int | None]] = list(
+        BatchFill.objects.filter(fill__in=first).values_list(
+            "fill", "batch", "fill__vessel", "fill__filled_at", "fill__crop"
+        )
+    )
+    found_lots = list(
+        Lot.objects.filter(pk__in=lots).order_by("pk").values_list("pk", "number", "batch")
+    )
+    named = {fill for fill, *_ in links}
+    unnamed = list(Fill.objects.filter(pk__in=set(first) - named).order_by("filled_at"))
+    touched = _touched(plate, reached)
     # A beer or a vessel stands in many rows: each is read once.
-    vessels = Vessel.objects.in_bulk({one.fill.vessel_id for one in of_batch.values()})
-    beers = Beer.objects.in_bulk({one.batch.beer_id for one in of_batch.values()})
-    for one in of_batch.values():
-        one.fill.vessel = vessels[one.fill.vessel_id]
-        one.batch.beer = beers[one.batch.beer_id]
-    of_yeast = {
-        crop.fill_id
-        for crop in YeastCrop.objects.filter(fill__in=fills).only("fill")
-        if crop.fill_id
-    }
-    without = [pk for pk in fills if pk not in of_batch]
-    unnamed = Fill.objects.filter(pk__in=without).select_related("vessel", "beer")
-    crops = _first(reached, "crop_pk")
+    in_vessels = {vessel for _, _, vessel, _, _ in links} | {fill.vessel_id for fill in unnamed}
+    vessels = _by_key(Vessel.objects.filter(pk__in={*touched.last, *in_vessels}))
+    of_batches = {batch for _, batch, _, _, _ in links} | {batch for _, _, batch in found_lots}
+    batches = _by_key(Batch.objects.filter(pk__in=of_batches).order_by("pk"))
+    of_beers = {one.beer_id for one in batches.values()} | {fill.beer_id for fill in unnamed}
+    beers = _by_key(Beer.objects.filter(pk__in=of_beers))
+    for batch in batches.values():
+        batch.beer = beers[batch.beer_id]
+    for fill in unnamed:
+        fill.vessel, fill.beer = vessels[fill.vessel_id], beers[fill.beer_id]
+    # Its yeast stands in a rank of its own.
+    stays = [
+        (first[fill], batch, Stay(vessels[vessel], filled_at) if crop is None else None)
+        for fill, batch, vessel, filled_at, crop in links
+    ]
     found_crops = YeastCrop.objects.filter(pk__in=crops).select_related("vessel", "cropped_from")
-    lots = _first(reached, "lot_pk")
-    found_lots = Lot.objects.filter(pk__in=lots).select_related("batch__beer")
     return Trace(
         plate=plate,
         since=since,
-        batches=_batches(fills, of_batch, of_yeast, lots, list(found_lots)),
+        batches=_batches(
+            batches,
+            stays,
+            [(lots[pk], batch, Named(pk, number)) for pk, number, batch in found_lots],
+        ),
         crops=[
             CropAtRisk(crop, crops[crop.pk].rank, crops[crop.pk].moved_at) for crop in found_crops
         ],
-        unnamed=list(unnamed.order_by("filled_at")),
-        equipment=_equipment(plate, reached),
+        unnamed=unnamed,
+        equipment=_equipment(touched, vessels),
         freed_by_clean=freed_by_clean,
-        cut_short=cut_short,
+        cut_short=len(walked) > MOST_TOUCHES,
+        seeds=seeds,
+        reached=reached,
     )
 
 
-def _first(reached: Iterable[Reached], column: str) -> dict[int, Reached]:
-    """By the key of each thing in a column: its nearest touch, the earliest of those."""
-    found: dict[int, Reached] = {}
+def _first(reached: Iterable[Reached]) -> tuple[dict[int, Reached], ...]:
+    """By the key of each fill, crop and lot: its nearest touch, the earliest of those."""
+    fills: dict[int, Reached] = {}
+    crops: dict[int, Reached] = {}
+    lots: dict[int, Reached] = {}
     for one in reached:
-        pk = getattr(one, column)
-        if pk is not None and (pk not in found or one.rank < found[pk].rank):
-            found[pk] = one
-    return found
+        for pk, found in ((one.fill_pk, fills), (one.crop_pk, crops), (one.lot_pk, lots)):
+            if pk is not None and (pk not in found or one.rank < found[pk].rank):
+                found[pk] = one
+    return fills, crops, lots
+
+
+def _by_key(found: Iterable[M]) -> dict[int, M]:
+    return {one.pk: one for one in found}
 
 
 def _batches(
-    fills: dict[int, Reached],
-    of_batch: dict[int, BatchFill],
-    of_yeast: set[int],
-    lots: dict[int, Reached],
-    found_lots: Sequence[Lot],
+    batches: dict[int, Batch],
+    stays: Iterable[tuple[Reached, int, Stay | None]],
+    packaged: Iterable[tuple[Reached, int, Named]],
 ) -> list[BatchAtRisk]:
-    names: dict[int, Batch] = {one.batch_id: one.batch for one in of_batch.values()}
-    names |= {lot.batch_id: lot.batch for lot in found_lots}
-    touched: dict[int, list[Reached]] = {pk: [] for pk in names}
-    was_in: dict[int, list[Fill]] = {pk: [] for pk in names}
-    for fill_pk, one in fills.items():
-        if (link := of_batch.get(fill_pk)) is not None:
-            touched[link.batch_id].append(one)
-            if fill_pk not in of_yeast:  # its yeast stands in a rank of its own
-                was_in[link.batch_id].append(link.fill)
-    packaged: dict[int, list[Lot]] = {pk: [] for pk in names}
-    for lot in sorted(found_lots, key=lambda lot: lot.pk):
-        touched[lot.batch_id].append(lots[lot.pk])
-        packaged[lot.batch_id].append(lot)
+    touched: dict[int, list[Reached]] = {pk: [] for pk in batches}
+    was_in: dict[int, list[Stay]] = {pk: [] for pk in batches}
+    lots: dict[int, list[Named]] = {pk: [] for pk in batches}
+    for one, pk, stay in stays:
+        touched[pk].append(one)
+        if stay is not None:
+            was_in[pk].append(stay)
+    for one, pk, lot in packaged:
+        touched[pk].append(one)
+        lots[pk].append(lot)
     return [
         BatchAtRisk(
             batch=batch,
             rank=min(one.rank for one in touched[pk]),
             since=min(one.moved_at for one in touched[pk]),
-            fills=sorted(was_in[pk], key=lambda fill: fill.filled_at),
-            lots=packaged[pk],
+            fills=sorted(was_in[pk], key=lambda stay: stay.filled_at),
+            lots=lots[pk],
         )
-        for pk, batch in names.items()
+        for pk, batch in batches.items()
     ]
 
 
-def _equipment(plate: Plate, reached: Sequence[Reached]) -> list[Equipment]:
-    """What the beer and its yeast touched, on its way there too, but for the vessel. 3 queries."""
+@dataclasses.dataclass(frozen=True)
+class Touched:
+    """By vessel: when it was touched last, and cleaned since; which only before the plate."""
+
+    last: dict[int, datetime]
+    cleaned: dict[int, datetime]
+    before: Collection[int]
+
+
+def _touched(plate: Plate, reached: Sequence[Reached]) -> Touched:
+    """What the beer and its yeast touched, on its way there too, but for the vessel. 2 queries."""
     last = {one.vessel_pk: one.moved_at for one in reached if one.vessel_pk is not None}
     near = {one.movement_pk for one in reached if one.rank <= Rank.YEAST}
     before = dict(
@@ -229,11 +275,14 @@ def _equipment(plate: Plate, reached: Sequence[Reached]) -> list[Equipment]:
     )
     last |= before
     last.pop(plate.vessel_id, None)
-    cleaned = _cleaned_since(last)
+    return Touched(last, _cleaned_since(last), before)
+
+
+def _equipment(touched: Touched, vessels: Mapping[int, Vessel]) -> list[Equipment]:
     return sorted(
         (
-            Equipment(vessel, last[vessel.pk], cleaned.get(vessel.pk), vessel.pk in before)
-            for vessel in Vessel.objects.filter(pk__in=last)
+            Equipment(vessels[pk], at, touched.cleaned.get(pk), pk in touched.before)
+            for pk, at in touched.last.items()
         ),
         key=lambda one: (one.rank, one.touched_at, one.vessel.name),
     )
@@ -272,52 +321,45 @@ class Sources:
     """Where the trouble may have come from, and what else that touched."""
 
     equipment: Sequence[Vessel]
-    batches: Sequence[Batch]
+    batches: Sequence[Named]
     crops: Sequence[YeastCrop]
-    shared_batches: Sequence[Batch]
+    shared_batches: Sequence[Named]
 
 
-def sources_of(plate: Plate) -> Sources:
-    """What flowed into the beer at risk, and which other batches that touched. 10 queries."""
-    since, until = bounds_of(plate)
-    freed = Brewery.current().clean_frees_equipment
-    seeds = of_plate(plate, since=since, until=until)
-    forward = walk_forward(seeds, freed_by_clean=freed)[:MOST_TOUCHES]
-    own = _things(forward)
+def sources_of(trace: Trace) -> Sources:
+    """What flowed into the beer at risk, and which other batches that touched. 7 queries."""
+    plate = trace.plate
     back = [
         one
-        for one in walk_backward(seeds, freed_by_clean=freed)[:MOST_TOUCHES]
+        for one in walk_backward(trace.seeds, freed_by_clean=trace.freed_by_clean)[:MOST_TOUCHES]
         if one.moved_at <= (plate.read_at or plate.taken_at)
     ]
     suspects = of_touches((one.touch_pk for one in back), rank=Rank.NOT_CLEANED)
-    shared = _things(walk_forward(suspects, freed_by_clean=freed)[:MOST_TOUCHES]) - own
-    behind = _things(back) - _things(one for one in forward if one.rank <= Rank.YEAST)
-
-    def batches(things: set[tuple[str, int]]) -> list[Batch]:
-        fills, lots = _of("fill", things), _of("lot", things)
-        return list(
-            Batch.objects.filter(Q(filled__fill__in=fills) | Q(lots__in=lots))
-            .select_related("beer")
-            .distinct()
-        )
-
-    upstream = batches(behind)
+    behind = things_of(back)
+    behind -= things_of(one for one in trace.reached if one.rank <= Rank.YEAST)
+    shared = things_forward(suspects, freed_by_clean=trace.freed_by_clean)
+    shared -= things_of(trace.reached)
+    of_thing = _batches_of(behind | shared)
+    upstream = {of_thing[thing] for thing in behind if thing in of_thing}
+    elsewhere = {of_thing[thing] for thing in shared if thing in of_thing} - upstream
+    found = Batch.objects.filter(pk__in=upstream | elsewhere).values_list("pk", "number")
+    batches = [Named(pk, number) for pk, number in found]
     return Sources(
         equipment=list(Vessel.objects.filter(pk__in=_of("vessel", behind))),
-        batches=upstream,
+        batches=[one for one in batches if one.pk in upstream],
         crops=list(YeastCrop.objects.filter(pk__in=_of("crop", behind))),
-        shared_batches=[one for one in batches(shared) if one not in upstream],
+        shared_batches=[one for one in batches if one.pk in elsewhere],
     )
 
 
-def _things(reached: Iterable[Reached]) -> set[tuple[str, int]]:
-    found: set[tuple[str, int]] = set()
-    for one in reached:
-        for kind in ("vessel", "fill", "crop", "lot"):
-            if (pk := getattr(one, f"{kind}_pk")) is not None:
-                found.add((kind, pk))
-    return found
+def _batches_of(things: Collection[Thing]) -> dict[Thing, int]:
+    """The batch of each fill and lot that has one. 2 queries."""
+    links = BatchFill.objects.filter(fill__in=_of("fill", things)).values_list("fill", "batch")
+    lots = Lot.objects.filter(pk__in=_of("lot", things)).values_list("pk", "batch")
+    return {("fill", fill): batch for fill, batch in links} | {
+        ("lot", lot): batch for lot, batch in lots
+    }
 
 
-def _of(kind: str, things: Iterable[tuple[str, int]]) -> list[int]:
+def _of(kind: str, things: Iterable[Thing]) -> list[int]:
     return [pk for name, pk in things if name == kind]

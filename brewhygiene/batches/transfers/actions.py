@@ -199,18 +199,18 @@ def _number(
             blended=True,
         )
         return made.number
-    _refuse_circle(known, batches.values())
+    refuse_return(known, batches.values())
     return known.number
 
 
-def _refuse_circle(known: Batch, sources: Iterable[Batch]) -> None:
+def refuse_return(known: Batch, sources: Iterable[Batch], *, field: str = "batch") -> None:
     """Refuse to pour what comes of a batch into that batch again."""
     for source in sources:
         if source != known and known in ancestors_of(source):
             raise Refusal(
                 f"Batch {source.number} comes from batch {known.number}, so it cannot become it "
                 "again. Enter a new number for the blend.",
-                field="batch",
+                field=field,
                 code="circle",
             )
 

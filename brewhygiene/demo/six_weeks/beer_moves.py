@@ -5,13 +5,18 @@ Nothing here draws from the play's chance, so that all else of it stays as it is
 
 from datetime import timedelta
 
+from django.utils import timezone
+
 from brewhygiene.batches.brews.actions import pitch
 from brewhygiene.batches.brews.queries import left_in
 from brewhygiene.batches.crops.actions import crop_yeast, receive_yeast
 from brewhygiene.batches.decisions.actions import decide
+from brewhygiene.batches.dumps.actions import dump
 from brewhygiene.batches.holds import open_holds
 from brewhygiene.batches.lots.actions import package, ship, units_shipped
 from brewhygiene.batches.models.batches import CropSource, YeastCrop
+from brewhygiene.batches.models.dumps import DumpReason, Went
+from brewhygiene.batches.models.holds import Choice
 from brewhygiene.batches.models.lots import Lot
 from brewhygiene.batches.recall.actions import begin_drill, end_drill
 from brewhygiene.batches.transfers.actions import Drawn, transfer
@@ -123,15 +128,17 @@ class BeerMoves:
     def _shipped(self, lot: Lot) -> Script:
         yield self.stage.moment + timedelta(hours=22)
         for share, (name, address) in zip((0.4, 0.3, 0.1), CUSTOMERS, strict=True):
-            ship(
-                by=self._at_desk("jonas"),
-                lot=lot,
-                customer=name,
-                address=address if lot.number == "K-001" else "",
-                units=int(lot.units * share),
-                shipped_on=self.stage.moment.astimezone(self.stage.zone).date(),
-                document=f"DN {lot.number}",
-            )
+            # Whatever the hour is that the play is made at, its days are those of the brewery.
+            with timezone.override(self.stage.zone):
+                ship(
+                    by=self._at_desk("jonas"),
+                    lot=lot,
+                    customer=name,
+                    address=address if lot.number == "K-001" else "",
+                    units=int(lot.units * share),
+                    shipped_on=timezone.localdate(self.stage.moment),
+                    document=f"DN {lot.number}",
+                )
 
     # --- deeds of their own -----------------------------------------------------------------
 
@@ -189,4 +196,19 @@ class BeerMoves:
     def second_plate(self) -> Script:
         """The plate of FV 1: the crop is dumped at once, the beer still waits for its decision."""
         yield self.stage.at(2, "10:30")
-        self._decide("destroy", "Dumped into caustic, YV 1 to be cleaned", crops=True)
+        self._decide("destroy", "To be dumped, YV 1 to be cleaned", crops=True)
+        for fill in Fill.objects.filter(
+            crop__holds__outcome=Choice.DESTROY, emptying__isnull=True
+        ).select_related("vessel"):
+            if (left := round(left_in(fill), 2)) > 0:
+                dump(
+                    by=self._at_desk(),
+                    vessel=fill.vessel,
+                    volume_hl=left,
+                    dumped_at=self.stage.moment,
+                    why=DumpReason.INFECTED,
+                    why_note="Held by the plate of FV 1",
+                    went=Went.HAULIER,
+                    went_note="Killed in hot caustic first",
+                    password=DEMO_PASSWORDS["mara"],
+                )

@@ -1,16 +1,16 @@
 """Serve the brewery's network: get the database and static files ready, then answer.
 
-One process with threads: SQLite lets one writer through at a time, and the threads of one
-process queue for it without getting in each other's way.
+Plain HTTP on one port and HTTPS on another, both from one process with threads: SQLite lets one
+writer through at a time, and the threads of one process queue for it without getting in each
+other's way.
 """
 
 import hashlib
-import logging
 import os
 import signal
 import socket
 from argparse import ArgumentParser
-from contextlib import suppress
+from contextlib import nullcontext, suppress
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -26,22 +26,30 @@ from brewhygiene.archive.daily import start_daily_backup
 from brewhygiene.archive.data_folder import owner_only
 from brewhygiene.archive.faults import ArchiveFault
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.certificates.addresses import plain_address
+from brewhygiene.certificates.keeping import OTHER_AUTHORITY, Unusable
+from brewhygiene.certificates.making import fingerprint
+from brewhygiene.certificates.names import lan_address, this_machine
+from brewhygiene.certificates.serving import https, start_watching
 from brewhygiene.health.clock import WHAT_TO_DO, clock_watch
 from brewhygiene.health.faults import fault_of
 from brewhygiene.ledger.models import Entry
+from brewhygiene.management.answering import make_server
 from brewhygiene.management.memory import aside, hand_back, settle
 from brewhygiene.people.models import User
 from brewhygiene.people.signing_in.demonstration import demo_sign_ins
 from brewhygiene.turnarounds.models import LARGEST_TRACE_BYTES
 
 THREADS = 8
+USUAL = {"PORT": 8000, "HTTPS_PORT": 8443}
 LARGEST_UPLOAD_BYTES = LARGEST_TRACE_BYTES + 1_000_000  # a logger file, with its form around it
 
 
-def open_port(port: int) -> socket.socket:
+def open_port(port: int, *, variable: str = "PORT") -> socket.socket:
     """A listening socket on every address of this machine.
 
     Raises :class:`CommandError` when another program has the port, or it takes more rights.
+    ``variable`` is where the port comes from.
     """
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     # So that a restart need not wait for the last connections of the one before to be forgotten.
@@ -53,27 +61,15 @@ def open_port(port: int) -> socket.socket:
         listening.close()
         raise CommandError(
             f"Port {port} may be opened only by the system's administrator. "
-            "Choose one above 1023, for example: PORT=8000 make run"
+            f"Choose one above 1023, for example: {variable}={USUAL[variable]} make run"
         ) from None
     except OSError:
         listening.close()
         raise CommandError(
             f"Port {port} is taken: another program on this machine answers there "
-            f"(an earlier make run?). Stop it, or choose another: PORT={port + 1} make run"
+            f"(an earlier make run?). Stop it, or choose another: {variable}={port + 1} make run"
         ) from None
     return listening
-
-
-def lan_address() -> str | None:
-    """This machine's address on the building's network, or ``None`` off any network."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            # Nothing is sent: it only asks which of our addresses such a packet would carry.
-            probe.connect(("192.0.2.1", 9))
-        except OSError:
-            return None
-        address: str = probe.getsockname()[0]
-    return None if address.startswith("127.") else address
 
 
 def static_fingerprint() -> str:
@@ -155,7 +151,7 @@ class Command(BaseCommand):
         signal.signal(signal.SIGTERM, stop)
         owner_only()
         hand_back()
-        with open_port(int(port)) as listening:
+        with open_port(int(port)) as listening, self.open_https() or nullcontext() as opened:
             try:
                 self.prepare()
             except (ArchiveFault, DatabaseError, InterfaceError, OSError) as error:
@@ -164,8 +160,10 @@ class Command(BaseCommand):
                 raise CommandError(words) from error
             settle()
             self.watch_clock(clock_is_right=clock_is_right)
+            https.http_port = int(port)
+            encrypted = self.certify(opened) if opened is not None else None
             self.announce(int(port))
-            self.serve(listening)
+            self.serve(listening, encrypted)
 
     def prepare(self) -> None:
         """Everything that has to be there before the first page."""
@@ -195,6 +193,46 @@ class Command(BaseCommand):
                 "For one, name an empty folder as DATA_DIR."
             )
 
+    def open_https(self) -> socket.socket | None:
+        """A socket for HTTPS, or ``None`` where it is not served.
+
+        What the site asked for by name has to be there. What is so by itself is left out with a
+        word where it cannot be: the cellar goes on over plain HTTP.
+        """
+        given = os.environ.get("HTTPS_PORT") or ""
+        if settings.BEHIND_PROXY or given == "0":
+            return None
+        port = given or str(USUAL["HTTPS_PORT"])
+        if not port.isdecimal() or not 0 < int(port) < 65536:
+            raise CommandError(
+                f"Set HTTPS_PORT to a number from 1 to 65535, or to 0 for none, not '{port}'."
+            )
+        try:
+            if settings.TLS_CERT:
+                https.look(this_machine(), now=timezone.now())
+            encrypted = open_port(int(port), variable="HTTPS_PORT")
+        except Unusable as error:
+            raise CommandError(str(error)) from error
+        except CommandError as error:
+            if given or settings.TLS_CERT:
+                raise
+            https.why = str(error)
+            self.warn(f"HTTPS is not served. {error}")
+            return None
+        https.port = int(port)
+        return encrypted
+
+    def certify(self, encrypted: socket.socket) -> socket.socket | None:
+        """The socket with its certificate ready, or ``None`` and a word where there is none."""
+        try:
+            https.look(this_machine(), now=timezone.now())
+        except Unusable as error:
+            encrypted.close()
+            https.port, https.why = 0, str(error)
+            self.warn(f"HTTPS is not served. {error}")
+            return None
+        return encrypted
+
     def watch_clock(self, *, clock_is_right: bool) -> None:
         """Say where the clock has gone back, and let nothing be recorded until it is set."""
         last = Entry.objects.order_by("-id").values_list("recorded_at", flat=True).first()
@@ -209,11 +247,26 @@ class Command(BaseCommand):
         self.say(f"    http://localhost:{port}/   on this machine")
         if address := lan_address():
             self.say(f"    http://{address}:{port}/   for tablets on the building's network")
+        if https.port:
+            self.announce_https(address or "localhost")
         if brewery.is_demo:
             self.announce_sign_ins()
         elif not User.objects.filter(is_active=True).exists():
             self.say("Nobody can sign in yet. Open the first page to add the head brewer.")
         self.say(f"Data is in {settings.DATA_DIR}. Stop with Ctrl+C.")
+
+    def announce_https(self, address: str) -> None:
+        """Where it is, how a tablet comes to trust it, and what to compare then."""
+        assert https.shown is not None
+        self.say(f"    https://{address}:{https.port}/   once the device trusts it")
+        if https.shown.authority is None:
+            self.say(f"Its certificate is the site's own, from {settings.TLS_CERT}.")
+            return
+        self.say(f"How a device comes to trust it: {plain_address()}trust/")
+        self.say("The fingerprint (SHA-256) to compare then:")
+        self.say(f"    {fingerprint(https.shown.authority)}")
+        for name in https.shown.beyond:
+            self.warn(f"{name} is not in the certificate. {OTHER_AUTHORITY}")
 
     def announce_sign_ins(self) -> None:
         """The invented people, by name, password and role."""
@@ -226,17 +279,15 @@ class Command(BaseCommand):
             cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=True)]
             self.say(f"    {'   '.join(cells)}".rstrip())
 
-    def serve(self, listening: socket.socket) -> None:
-        from waitress.server import create_server
-
+    def serve(self, listening: socket.socket, encrypted: socket.socket | None) -> None:
         # Read here and not above: the static files are listed when the application is made.
         from brewhygiene.wsgi import application
 
-        # It warns whenever a request waits for a thread, which on one machine is nothing to tell.
-        logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-        server = create_server(
+        server = make_server(
             application,
-            sockets=[listening],
+            plain=listening,
+            encrypted=encrypted,
+            context=https.context,
             threads=THREADS,
             ident="",
             connection_limit=500,
@@ -246,10 +297,13 @@ class Command(BaseCommand):
             **proxy_options(),
         )
         stop_backups = start_daily_backup()
+        stop_watching = start_watching() if encrypted is not None else None
         try:
             server.run()
         finally:
             stop_backups.set()
+            if stop_watching is not None:
+                stop_watching.set()
             with suppress(DatabaseError, OSError):
                 starting.remember(now=timezone.now())
         self.say("Stopped.")

@@ -104,6 +104,8 @@ def gates_of(dossier: Dossier, *, brewery: Brewery, now: datetime, user: User | 
 def no_positive_plate(dossier: Dossier) -> Found:
     if dossier.open_plates:
         return Answer.NO, [f"{p.point.name}, {p.medium}: positive" for p in dossier.open_plates]
+    if unknown := [p for p in dossier.plates if p.not_known and p.state != "positive"]:
+        return Answer.EXPLAIN, [f"{p.point.name}, {p.medium}: {p.not_known}" for p in unknown]
     pending = sum(plate.state == "pending" for plate in dossier.plates)
     if not pending:
         return Answer.YES, ["No open positive plate"]

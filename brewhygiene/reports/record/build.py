@@ -9,6 +9,7 @@ from typing import Any
 from brewhygiene.atp.causes.queries import found_causes
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.batches.brews.queries import contents_of as batches_of
+from brewhygiene.batches.corrections.signed import corrected_fillings
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.check.record import RecordCheck, check_record
 from brewhygiene.ledger.models import Entry
@@ -112,6 +113,7 @@ def _contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
         permits=permits_of(dossier.turnaround),
         batch_before=batch_before,
         batch=batch,
+        filling_corrected=corrected_fillings(dossier.turnaround),
         wordings=_wordings(dossier),
         entries=entries,
         shown=frozenset(),
@@ -248,6 +250,7 @@ def _samples(dossier: Dossier) -> list[SampleGroup]:
                     corrected_by=corrected_by.get(result.pk),
                     retest_of=numbers.get(result.retest_of_id or 0),
                     without_control=dossier.without_control(result),
+                    late=dossier.taken_late(result),
                 )
                 for result in results
             ],

@@ -10,6 +10,7 @@ from django.utils import timezone
 from brewhygiene.atp.models.causes import FoundCause
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.batches.brews.queries import Contents
+from brewhygiene.batches.corrections.signed import Corrected
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.check.record import RecordCheck
 from brewhygiene.ledger.models import Entry
@@ -196,6 +197,7 @@ class SampleLine:
     corrected_by: int | None
     retest_of: int | None
     without_control: bool = False  # no passed control check before and after it
+    late: bool = False  # after the sample step of its clean
 
 
 @dataclasses.dataclass(frozen=True)
@@ -284,6 +286,7 @@ class ReleaseRecord:
     permits: Sequence[EntryPermit]
     batch_before: Contents | None  # of the fill that was emptied
     batch: Contents | None  # of the fill that closed the turnaround
+    filling_corrected: Corrected
     wordings: Sequence[Wording]
     entries: Sequence[Entry]
     shown: frozenset[Key]  # every bound row that it is made from

@@ -6,6 +6,7 @@ from django import forms
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.forms import ActionForm
+from brewhygiene.quantities.codes.fields import LotField
 from brewhygiene.quantities.fields import NumberField, StoredQuantityField
 from brewhygiene.quantities.sources import ValueSource
 from brewhygiene.refusals import Refusal
@@ -33,10 +34,10 @@ class MakeUpForm(ActionForm):
         empty_label="Choose",
         error_messages={"required": "Choose an agent.", "invalid_choice": "Choose an agent."},
     )
-    agent_lot = forms.CharField(
+    agent_lot = LotField(
+        scan="agent",
         label="Agent lot",
         max_length=40,
-        widget=forms.TextInput(attrs={"autocomplete": "off"}),
         error_messages={"required": "Enter the lot from the drum."},
     )
     amount_kg = NumberField(
@@ -169,19 +170,15 @@ class TopUpForm(ActionForm):
     amount_kg = NumberField(
         label="Agent added", unit="kg", required=False, pad=True, help_text="As supplied."
     )
-    agent_lot = forms.CharField(
-        label="Agent lot",
-        max_length=40,
-        required=False,
-        widget=forms.TextInput(attrs={"autocomplete": "off"}),
-    )
+    agent_lot = LotField(scan="agent", label="Agent lot", max_length=40, required=False)
     water_l = StoredQuantityField(
         label="Water added", stored="L", low=0, high=100_000, required=False
     )
 
-    def __init__(self, *args: Any, brewery: Brewery, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, brewery: Brewery, solution: Solution, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         _volume(self, "water_l", brewery)
+        self.fields["agent_lot"].widget.attrs["data-scan-agent"] = solution.agent_id
 
 
 class DumpForm(ActionForm):

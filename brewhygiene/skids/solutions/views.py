@@ -121,7 +121,7 @@ def top_up(request: Request, pk: int) -> HttpResponse:
     return _doing(
         request,
         pk,
-        lambda found: TopUpForm(sent(request), brewery=request.brewery),
+        lambda found: TopUpForm(sent(request), brewery=request.brewery, solution=found),
         lambda by, found, form: actions.top_up(by=by, solution=found, **form.given),
         template="top_up",
         said="Top-up recorded. Read the strength again.",

@@ -24,8 +24,8 @@ class Turnaround(Evidence):
     """From emptied to filled again. Emptying opens one, filling closes it."""
 
     unbound = frozenset({"revision"})
-    set_once = frozenset({"closed_at", "closing_fill"})
-    may_change = frozenset({"next_beer", "revision"})
+    # The last two as the filling that closed it is corrected.
+    may_change = frozenset({"next_beer", "revision", "closed_at", "closing_fill"})
 
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="turnarounds")
     emptying = models.OneToOneField(Emptying, on_delete=models.PROTECT, related_name="turnaround")
@@ -339,6 +339,11 @@ class StepReading(Evidence):
         max_length=200,
         blank=True,
         help_text="How it was worked out from the logger file.",
+    )
+    below = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="Of a flow in a logger file: from when until when it was below its window.",
     )
     judged_value = models.FloatField(
         null=True, blank=True, help_text="The value on the window's basis."

@@ -138,14 +138,15 @@ def write_reading(
     taken_at: datetime | None = None,
     contact_min: float | None = None,
     typed: str = "",
+    below: list[list[str | None]] | None = None,
 ) -> StepReading:
     """One reading, judged against its window; one outside it is a deviation. Part of actions.
 
     So is one within it that is only claimed: ``source`` says where the value is from.
     ``titration`` is how a strength was found, as kept. ``logger_file`` and ``method`` name its
-    evidence where a logger file gave it, ``taken_at`` when it
-    was so; else it was taken now. Minutes too short are told by ``contact_min``, where the
-    contact time was worked out; too long, by the value itself.
+    evidence where a logger file gave it, ``taken_at`` when it was so; else it was taken now;
+    ``below`` when a flow was below its window. Minutes too short are told by ``contact_min``,
+    where the contact time was worked out; too long, by the value itself.
     """
     brewery = Brewery.current()
     check_plausible(quantity=quantity, value=value, basis=basis, brewery=brewery)
@@ -172,6 +173,7 @@ def write_reading(
         verdict=verdict,
         logger_file=logger_file,
         method=method,
+        below=below,
         taken_at=taken_at or by.now,
         taken_by=by.person,
         client_time=by.client_time,

@@ -229,7 +229,7 @@ def _close(
         )
     contact = contact_of(record, step, until=by.now)
     if end_criterion_met:
-        refuse_end_not_read(step, record, by=by, claimed=source in CLAIMED)
+        refuse_end_not_read(step, record, now=by.now, claimed=source in CLAIMED)
     seen = checked_observations(
         record.clean, step, observations, end_criterion_met=end_criterion_met
     )

@@ -4,7 +4,6 @@ from datetime import datetime, timedelta
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Vessel
-from brewhygiene.ledger.recording import Actor
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import VENT_QUANTITIES, EndCriterion, Quantity, Step
 from brewhygiene.science.tank.against_supply import (
@@ -86,8 +85,8 @@ def vent_words(record: StepRecord, vessel: Vessel, *, now: datetime) -> str:
     )
 
 
-def _refuse_not_vented(record: StepRecord, *, by: Actor, claimed: bool) -> None:
-    found = vented(record, record.clean.turnaround.vessel, until=by.now)
+def _refuse_not_vented(record: StepRecord, *, now: datetime, claimed: bool) -> None:
+    found = vented(record, record.clean.turnaround.vessel, until=now)
     if found.says == "met":
         return
     if claimed and Quantity.CO2_PCT not in latest_readings(record):
@@ -103,14 +102,14 @@ def _refuse_not_vented(record: StepRecord, *, by: Actor, claimed: bool) -> None:
     )
 
 
-def supply_reading(quantity: str, *, by: Actor) -> StepReading | None:
+def supply_reading(quantity: str, *, now: datetime) -> StepReading | None:
     """The latest reading of the supply water, of any clean, within a day. 1 query."""
     return (
         StepReading.objects.filter(
             quantity=quantity,
             stage=ReadingStage.SUPPLY,
-            taken_at__gt=by.now - SUPPLY_HOLDS_FOR,
-            taken_at__lte=by.now,
+            taken_at__gt=now - SUPPLY_HOLDS_FOR,
+            taken_at__lte=now,
             corrected_by__isnull=True,
         )
         .order_by("-taken_at", "-pk")
@@ -118,9 +117,9 @@ def supply_reading(quantity: str, *, by: Actor) -> StepReading | None:
     )
 
 
-def _supply_value(quantity: str, *, by: Actor) -> float | None:
+def _supply_value(quantity: str, *, now: datetime) -> float | None:
     """What the supply water reads: of the day, or as the site knows it. 2 queries at most."""
-    read = supply_reading(quantity, by=by)
+    read = supply_reading(quantity, now=now)
     if read is not None:
         return read.value
     brewery = Brewery.current()
@@ -139,10 +138,10 @@ def _ph_of(reading: StepReading, *, aim: float) -> float:
     return nearest_in(float(kept["low"]), float(kept["high"]), aim=aim)
 
 
-def _as_read(step: Step, reading: StepReading, *, by: Actor) -> Judgement:
+def _as_read(step: Step, reading: StepReading, *, now: datetime) -> Judgement:
     if step.end_criterion == EndCriterion.NEUTRAL:
         return neutral(_ph_of(reading, aim=sum(NEUTRAL_PH) / 2))
-    value = _supply_value(reading.quantity, by=by)
+    value = _supply_value(reading.quantity, now=now)
     if step.end_criterion == EndCriterion.TAP_PH:
         ph = reading.value if value is None else _ph_of(reading, aim=value)
         return same_ph(ph, supply_ph=value)
@@ -150,14 +149,14 @@ def _as_read(step: Step, reading: StepReading, *, by: Actor) -> Judgement:
 
 
 def refuse_end_not_read(
-    step: Step, record: StepRecord, *, by: Actor, claimed: bool = False
+    step: Step, record: StepRecord, *, now: datetime, claimed: bool = False
 ) -> None:
     """Refuse that an end was reached which an instrument shows, and did not. 2 queries at most.
 
     What is only ``claimed`` was perhaps not read: it is refused where a reading contradicts it.
     """
     if step.end_criterion == EndCriterion.VENTED:
-        _refuse_not_vented(record, by=by, claimed=claimed)
+        _refuse_not_vented(record, now=now, claimed=claimed)
         return
     quantity = MEASURED_ENDS.get(step.end_criterion)
     if quantity is None:
@@ -173,7 +172,7 @@ def refuse_end_not_read(
             field="end_criterion_met",
             code="end_not_read",
         )
-    found = _as_read(step, reading, by=by)
+    found = _as_read(step, reading, now=now)
     if found.says == "met" or (claimed and found.says == "ask_supply"):
         return
     if found.says == "ask_supply":
@@ -189,3 +188,22 @@ def refuse_end_not_read(
         field="end_criterion_met",
         code="end_contradicted",
     )
+
+
+def end_as_read(step: Step, record: StepRecord, *, now: datetime) -> str:
+    """The reading by which an end is reached, in words, or '' where none shows it.
+
+    Nobody need say yes to what an instrument has shown. 2 queries at most.
+    """
+    showing = [
+        reading
+        for quantity, reading in latest_readings(record).items()
+        if quantity in shows_end(step)
+    ]
+    if not showing:
+        return ""
+    try:
+        refuse_end_not_read(step, record, now=now)
+    except Refusal:
+        return ""
+    return ", ".join(quantity_title(one.quantity, one.typed) for one in showing)

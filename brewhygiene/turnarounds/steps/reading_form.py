@@ -22,8 +22,10 @@ def reading_form_of(request: Request, screen: StepScreen, data: Any = None) -> R
         if data is not None
         else (request.GET.get("read", ""), request.GET.get("by", ""))
     )
-    if asked not in known:
+    if asked not in known and screen.unread:
         asked = next((code for code, _, read in screen.quantities if not read), "")
+    elif asked not in known:
+        asked = ""
     if not asked or record is None:
         return None
     agent = screen.step.agent if asked == Quantity.CONCENTRATION else None

@@ -29,7 +29,11 @@ from brewhygiene.turnarounds.progress import (
 from brewhygiene.turnarounds.quantities import quantity_title
 from brewhygiene.turnarounds.steps.drain import drain_words
 from brewhygiene.turnarounds.steps.ends import vent_words
-from brewhygiene.turnarounds.steps.safety import acknowledged_codes, step_cautions
+from brewhygiene.turnarounds.steps.safety import (
+    acknowledged_codes,
+    required_codes,
+    step_cautions,
+)
 from brewhygiene.turnarounds.steps.times.offline import needs_server
 from brewhygiene.turnarounds.steps.words import (
     Clock,
@@ -138,6 +142,32 @@ class StepScreen:
     def settled_reading(self) -> bool:
         """Whether nothing of this step waits to be read, and its minimum time has run."""
         return not self.unread and (self.clock is None or self.clock.enough)
+
+    @property
+    def to_do(self) -> list[StepProgress]:
+        """The steps of the clean that are not settled, but for this one."""
+        return [item for item in self.progress.steps if not item.settled and item.step != self.step]
+
+    @property
+    def next_up(self) -> Step | None:
+        """The step that can start as soon as this one has ended: nothing is to be checked or made
+        up for it. Asks for what cautions ask for."""
+        if not self.to_do or self.clean.entered_at is not None:
+            return None
+        step = self.to_do[0].step
+        to_check = set(required_codes(self.clean, step)) - acknowledged_codes(self.clean, step)
+        return None if to_check or step.agent_id is not None else step
+
+    @property
+    def next_needs_server(self) -> str:
+        """Why the step after this one cannot start without a network, or ''. 0 queries."""
+        return needs_server(self.clean, self.to_do[0].step) if self.to_do else ""
+
+    @property
+    def may_finish(self) -> bool:
+        """Whether the clean is finished with this step: the last one, nothing to look over."""
+        deviated = any(item.deviations for item in self.progress.steps)
+        return not self.to_do and not deviated and self.clean.entered_at is None
 
     @property
     def quantities(self) -> list[tuple[str, str, bool]]:

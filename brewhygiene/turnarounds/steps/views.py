@@ -45,6 +45,7 @@ from brewhygiene.turnarounds.steps.reading_form import reading_form_of
 from brewhygiene.turnarounds.steps.screen import StepScreen, ahead_of_its_turn, step_screen
 from brewhygiene.turnarounds.steps.solutions.forms import offer_on, start_form
 from brewhygiene.turnarounds.steps.starting.after_checks import start_after_checks
+from brewhygiene.turnarounds.steps.starting.after_end import go_on
 from brewhygiene.turnarounds.steps.state_form import StateForm
 from brewhygiene.turnarounds.steps.sums import sums_of
 
@@ -244,6 +245,8 @@ def end(request: Request, pk: int, step_pk: int) -> HttpResponse:
         ),
     )
     if ended is not None:
+        if go_on(request, screen):
+            return redirect("atp:samples", screen.clean.turnaround_id)
         return to_current_step(pk)
     return page(request, "turnarounds/steps/end.html", form=form, room="board", screen=screen)
 

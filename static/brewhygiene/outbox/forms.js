@@ -175,7 +175,7 @@
       stated: Boolean(box.stated),
       what: document.querySelector("h1").textContent.trim(),
       page: window.location.pathname + window.location.search,
-      action: form.dataset.hxPost || form.getAttribute("action") || window.location.href,
+      action: form.dataset.hxPost || (submitter && submitter.getAttribute("formaction")) || form.getAttribute("action") || window.location.href,
       swap: swap,
       fields: fieldsOf(form, submitter),
       words: inWords(form),

@@ -6,7 +6,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from brewhygiene.batches.brews.queries import balance_of, left_in
+from brewhygiene.batches.brews.actions import record_batch
+from brewhygiene.batches.brews.balance import balance_of
+from brewhygiene.batches.brews.queries import left_in
 from brewhygiene.batches.corrections.actions import correct_batch, correct_lot
 from brewhygiene.batches.holds import open_holds
 from brewhygiene.batches.models.batches import Batch
@@ -70,6 +72,12 @@ def test_batch_has_the_corrected_number_everywhere_and_the_old_one_on_record(
     assert lot.batch.number == "b 2"
 
 
+def test_batch_in_no_vessel_yet_is_corrected_too(house: Brewhouse) -> None:
+    by = acting(house.hand, now=house.at(1))
+    record_batch(by=by, number="B1", beer=house.pale, brewed_at=house.at(1), volume_hl=20)
+    assert batch_as(house, number="B2").is_number == "B2"
+
+
 def test_fills_of_other_batches_keep_their_number(house: Brewhouse) -> None:
     first = house.brewed("B1", 0)
     other = house.brewed("B9", 1, vessel=house.fv_2)
@@ -83,6 +91,7 @@ def test_holds_and_traces_follow_the_corrected_number(house: Brewhouse, lot: Lot
         turnaround=house.fv.turnarounds.get(),
         point=house.point,
         medium="MRS",
+        neutraliser="thiosulfate",
         incubation_c=28,
         incubation_days=7,
         taken_at=house.at(-0.1),

@@ -10,7 +10,13 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from brewhygiene.batches.models.movements import Touch
-from brewhygiene.batches.trace.walk import of_touches, walk_backward, walk_forward
+from brewhygiene.batches.trace.walk import (
+    of_touches,
+    things_forward,
+    things_of,
+    walk_backward,
+    walk_forward,
+)
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.release.models import Decision
 from brewhygiene.turnarounds.models import Clean
@@ -33,7 +39,9 @@ def random_events(seed: int, *, many: int = 60) -> list[dict[str, Any]]:
     for hour in range(1, many + 1):
         way = chance.sample(THROUGH, chance.randint(0, 2))
         full, free = sorted(contains), sorted(set(TANKS) - set(contains))
-        kind = chance.choice(["brew", "pitch", "crop", "transfer", "package", "clean", "clean"])
+        kind = chance.choice(
+            ["brew", "pitch", "crop", "transfer", "package", "dump", "dry_hop", "clean", "clean"]
+        )
         if kind == "brew" and free:
             vessel = chance.choice(free)
             contains[vessel] = f"B{hour}@{vessel}"
@@ -59,6 +67,16 @@ def random_events(seed: int, *, many: int = 60) -> list[dict[str, Any]]:
             vessel = chance.choice(full)
             path = [contains[vessel], vessel, *way, f"L{hour}"]
             events.append({"type": kind, "t": hour, "path": path})
+        elif kind == "dump" and chance.random() < 0.3:
+            events.append({"type": kind, "t": hour, "path": [chance.choice(crops), *way]})
+        elif kind == "dump" and full:
+            vessel = chance.choice(full)
+            beer = contains.pop(vessel) if chance.random() < 0.5 else contains[vessel]
+            events.append({"type": kind, "t": hour, "path": [beer, vessel, *way]})
+        elif kind == "dry_hop" and full:
+            vessel = chance.choice(full)
+            beer = [contains[vessel], vessel]
+            events.append({"type": kind, "t": hour, "path": [*beer, *way[:1], *beer]})
         elif kind == "clean":
             node = chance.choice([*THROUGH, *free]) if free else chance.choice(THROUGH)
             passed = chance.random() < 0.7
@@ -107,8 +125,55 @@ def test_walk_finds_what_a_graph_library_finds(seed: int, freed_by_clean: bool) 
         pks = Touch.objects.filter(fill=drawn.things[name]).values_list("pk", flat=True)
         forward = walk_forward(of_touches(pks), freed_by_clean=freed_by_clean)
         assert set(drawn.named(forward)) == names_in(graph, starts), name
+        things = things_forward(of_touches(pks), freed_by_clean=freed_by_clean)
+        assert things == things_of(forward), name
         backward = walk_backward(of_touches(pks), freed_by_clean=freed_by_clean)
         assert set(drawn.named(backward)) == names_in(graph, starts, back=True), name
+
+
+def carried_in(events: list[dict[str, Any]], *, of_yeast: bool) -> nx.DiGraph:
+    """The stops of beer and yeast alone; ``of_yeast`` is with pitchings and crops."""
+    graph = nx.DiGraph()
+    last: dict[str, tuple[str, int]] = {}
+    for number, event in enumerate(events):
+        if event["type"] == "clean":
+            continue
+        path = [(name, number) for name in event["path"] if name not in (*TANKS, *THROUGH)]
+        graph.add_nodes_from(path)
+        if of_yeast or event["type"] not in ("pitch", "crop"):
+            graph.add_edges_from(itertools.pairwise(path))
+        for node in path:
+            if node[0] in last:
+                graph.add_edge(last[node[0]], node)
+            last[node[0]] = node
+    return graph
+
+
+def nearest_in(graphs: tuple[nx.DiGraph, ...], name: str) -> dict[str, int]:
+    """By the name of each thing: the first of the graphs in which it is reached, from 1 on."""
+    starts = [node for node in graphs[-1] if node[0] == name]
+    reached = [names_in(graph, starts) for graph in graphs]
+    return {
+        thing: rank
+        for rank, names in reversed(list(enumerate(reached, start=1)))
+        for thing in names
+    }
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_ranks_are_what_a_graph_library_finds(seed: int) -> None:
+    """The beer without its yeast, then with it, then all that is reached."""
+    events = random_events(seed)
+    drawn = Genealogy(by=make_user(), beer=make_beer(), version=make_version())
+    drawn.play(events)
+    every = graph_of(events, freed_by_clean=True)
+    beer, yeast = (carried_in(events, of_yeast=of_yeast) for of_yeast in (False, True))
+    met = set()
+    for name in sorted({name for name, _ in every if "@" in name}):
+        nearest = nearest_in((beer, yeast, every), name)
+        assert ranks(drawn, name) == nearest, name
+        met |= set(nearest.values())
+    assert met == {1, 2, 3}
 
 
 @pytest.fixture
@@ -198,9 +263,18 @@ def test_clean_frees_only_once_it_is_released(
     assert ("B2@FV2" not in ranks(drawn)) is freed
 
 
-@pytest.mark.parametrize("taken, freed", [(10, False), (10.1, True), (20, True), (20.1, False)])
+@pytest.mark.parametrize(
+    "taken, neutralised, freed",
+    [
+        (10, True, False),
+        (10.1, True, True),
+        (20, True, True),
+        (20.1, True, False),
+        (15, False, False),
+    ],
+)
 def test_negative_plate_frees_where_no_clean_does(
-    drawn: Genealogy, taken: float, freed: bool
+    drawn: Genealogy, taken: float, neutralised: bool, freed: bool
 ) -> None:
     drawn.play(
         [
@@ -216,6 +290,9 @@ def test_negative_plate_frees_where_no_clean_does(
         turnaround=filler.turnarounds.get(),
         point=make_point(filler),
         medium="WLN",
+        taken_in="PAA",
+        neutraliser="thiosulfate" if neutralised else "none",
+        neutralised=neutralised,
         taken_at=drawn.at(taken),
         due_on=drawn.at(30).date(),
         sent_by=drawn.by,
@@ -238,6 +315,25 @@ def test_walk_is_one_query_however_far_it_goes(drawn: Genealogy) -> None:
             walk_backward(of_touches(pks), freed_by_clean=True)
         counts.add(len(asked))
     assert counts == {2}
+
+
+def test_nearest_are_kept_where_a_walk_comes_to_too_many(
+    drawn: Genealogy, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn.play(random_events(3, many=90))
+    walks = []
+    for name in sorted(name for name in drawn.things if "@" in name):
+        pks = Touch.objects.filter(fill=drawn.things[name]).values_list("pk", flat=True)
+        seeds = of_touches(pks)
+        walks.append((walk_forward(seeds, freed_by_clean=True), seeds))
+    every, seeds = max(walks, key=lambda walk: (len({one.rank for one in walk[0]}), len(walk[0])))
+    assert {one.rank for one in every} == {1, 2, 3}
+    near = sum(one.rank < 3 for one in every)
+    monkeypatch.setattr("brewhygiene.batches.trace.walk.MOST_TOUCHES", near)
+    kept = walk_forward(seeds, freed_by_clean=True)
+    assert len(kept) == near + 1
+    assert [one for one in kept if one.rank < 3] == [one for one in every if one.rank < 3]
+    assert kept == sorted(kept, key=lambda one: (one.moved_at, one.touch_pk))
 
 
 def test_nothing_comes_of_nothing(drawn: Genealogy) -> None:

@@ -5,7 +5,8 @@ from typing import Any
 
 import pytest
 
-from brewhygiene.batches.brews.queries import balance_of, contents_of
+from brewhygiene.batches.brews.balance import balance_of
+from brewhygiene.batches.brews.queries import contents_of
 from brewhygiene.batches.models.batches import Batch
 from brewhygiene.batches.models.movements import Movement, MovementKind
 from brewhygiene.brewery.models import Brewery

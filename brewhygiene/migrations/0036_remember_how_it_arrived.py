@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0031_track_skids_and_solutions'),
+        ('brewhygiene', '0035_neutralise_and_sample_in_time'),
     ]
 
     operations = [
