@@ -265,3 +265,31 @@ def test_the_next_step_is_carried_along_and_opens_before_its_turn(floor: Floor) 
     # What needs the server is not carried, nor what comes after the next.
     assert floor.client.get(url("ahead", None, *at(record.clean, 4))).status_code == 302
     assert floor.client.get(url("ahead", record)).status_code == 302
+
+
+def test_an_end_and_start_in_one_tap_that_arrive_late_keep_both_times(floor: Floor) -> None:
+    """The second begins when the first ended; what needs the network does not begin."""
+    clean = floor.at_step(3, minutes_ago=120)
+    then = clock.now() - timedelta(minutes=40)
+    record = floor.running_step(clean, 3, now=then)
+    floor.end_read(record, record.step, now=then)
+    typed = then + timedelta(minutes=12)
+    seen = {one.observation: "yes" for one in seen_well(record.clean, record.step)}
+    address = f"{url('end_step', record)}?then=start"
+    answer = send(floor, address, typed, record=record.pk, end_criterion_met="yes", **seen)
+    assert answer.status_code == 204
+    record.refresh_from_db()
+    assert record.ended_at == typed
+    assert not StepRecord.objects.filter(clean=clean, step__order=4).exists()
+
+
+def test_a_late_end_does_not_finish_the_clean(floor: Floor) -> None:
+    clean = floor.at_step(4, minutes_ago=120)
+    then = clock.now() - timedelta(minutes=40)
+    record = floor.running_step(clean, 4, now=then)
+    floor.read(record, "concentration", 150, basis="mg_l", now=then)
+    address = f"{url('end_step', record)}?then=finish"
+    answer = send(floor, address, then + timedelta(minutes=12), record=record.pk)
+    assert answer.status_code == 204
+    clean.refresh_from_db()
+    assert clean.finished_at is None

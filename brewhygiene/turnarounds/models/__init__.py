@@ -9,7 +9,7 @@ from django.utils.functional import cached_property
 from brewhygiene.cellar.models import Beer, Emptying, Fill, Vessel
 from brewhygiene.ledger.places import Evidence, SetUp
 from brewhygiene.quantities.sorting import SortKeyField
-from brewhygiene.quantities.sources import ValueSource, clock_words, source_words
+from brewhygiene.quantities.sources import ValueSource, source_words
 from brewhygiene.regimes.models import Basis, Quantity, RegimeVersion, Step
 from brewhygiene.turnarounds.models.choices import (
     CleanPurpose,
@@ -380,12 +380,7 @@ class StepReading(Evidence):
 
     @property
     def source_words(self) -> str:
-        """As 'timer'; of a tablet's, what its clock was put right by."""
-        words = source_words(self.source)
-        if self.source != ValueSource.TABLET_TIMER or self.client_time is None:
-            return words
-        put_right = clock_words((self.taken_at - self.client_time).total_seconds())
-        return f"{words}, {put_right}" if put_right else words
+        return source_words(self.source, taken_at=self.taken_at, tablet_at=self.client_time)
 
 
 class VesselOpening(Evidence):
