@@ -14,7 +14,9 @@ from brewhygiene.atp.recovery.queries import recovery_studies_for
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
 from brewhygiene.cellar.moments import taken_late
 from brewhygiene.changeovers.turnaround import NO_CHANGEOVER, Changeover, changeover_of
-from brewhygiene.ledger.recording import record_hash
+from brewhygiene.delivery.arrivals import unverified
+from brewhygiene.delivery.models import Arrival
+from brewhygiene.ledger.recording import aggregate_name, record_hash
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import plates_on_record
 from brewhygiene.regimes.models import RegimeVersion, StepKind
@@ -170,6 +172,8 @@ class Dossier:
     record_hash: str
     entries: int
     changeover: Changeover = NO_CHANGEOVER
+    # What waits for the person in whose name it was recorded.
+    stated_names: Sequence[Arrival] = ()
 
     @property
     def standing_results(self) -> list[Result]:
@@ -243,7 +247,7 @@ def _hands(cleans: Iterable[CleanProgress], results: Iterable[Result]) -> set[in
 
 
 def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
-    """Everything on record of a turnaround. 28 queries at most."""
+    """Everything on record of a turnaround. 29 queries at most."""
     turnaround = Turnaround.objects.select_related(
         "vessel",
         "emptying__beer",
@@ -311,4 +315,7 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         record_hash=digest,
         entries=entries,
         changeover=changeover_of(turnaround),
+        stated_names=list(
+            unverified().filter(aggregate=aggregate_name(turnaround)).select_related("person")
+        ),
     )

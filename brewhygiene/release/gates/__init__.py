@@ -13,6 +13,7 @@ from brewhygiene.release.gates.cleaning import (
     deviations_decided,
     dirty_hold_kept,
     in_service,
+    names_verified,
     regime_strong_enough,
     safety_checked,
 )
@@ -41,6 +42,7 @@ GATE_TITLES: dict[str, str] = {
     "cleaned": "Clean finished",
     "safety": "Cautions acknowledged",
     "regime_strength": "Regime as strong as proposed",
+    "names": "Every record by a verified name",
     "deviations": "Regime followed, deviations decided",
     "dirty_hold": "Dirty-hold time kept",
     "sampled": "Required sampling points read",
@@ -70,6 +72,7 @@ def gates_of(dossier: Dossier, *, brewery: Brewery, now: datetime, user: User | 
         ("cleaned", *cleaned(dossier)),
         ("safety", *safety_checked(dossier)),
         ("regime_strength", *regime_strong_enough(dossier)),
+        ("names", *names_verified(dossier)),
         ("deviations", *deviations_decided(dossier)),
         ("dirty_hold", *dirty_hold_kept(dossier)),
         ("sampled", *points_sampled(dossier)),

@@ -1,6 +1,7 @@
 """The gates on the vessel and its cleans."""
 
 from brewhygiene.cellar.models import CleanLevel
+from brewhygiene.delivery.arrivals import NOT_VERIFIED
 from brewhygiene.quantities.words import BEFORE_RECORD, counted
 from brewhygiene.regimes.cautions import heat_left
 from brewhygiene.regimes.models import Step
@@ -47,6 +48,17 @@ def _seen(dossier: Dossier) -> list[str]:
                 )
                 said.append(f"{item.step}: {words}, seen by {seen[-1].record.ended_by}")
     return said
+
+
+def names_verified(dossier: Dossier) -> Found:
+    """What was recorded without a network in a name that nobody checked counts once confirmed."""
+    if not dossier.stated_names:
+        return Answer.YES, ["Nothing is recorded by a name that is only stated"]
+    return Answer.NO, [
+        f"{one.subject_label[:1].upper()}{one.subject_label[1:]}, {one.name}: {NOT_VERIFIED} "
+        f"({one.person})"
+        for one in dossier.stated_names
+    ]
 
 
 def safety_checked(dossier: Dossier) -> Found:

@@ -380,7 +380,7 @@ class StepReading(Evidence):
 
     @property
     def source_words(self) -> str:
-        return source_words(self.source)
+        return source_words(self.source, taken_at=self.taken_at, tablet_at=self.client_time)
 
 
 class VesselOpening(Evidence):

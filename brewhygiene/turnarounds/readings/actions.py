@@ -12,7 +12,10 @@ from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.science.judging import judge_window
 from brewhygiene.science.tank.indicators import suiting
-from brewhygiene.turnarounds.actions import check_when, lock_running_clean, raise_revision
+from brewhygiene.turnarounds.actions import (
+    lock_running_clean,
+    raise_revision,
+)
 from brewhygiene.turnarounds.contact import judged_minutes
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -43,10 +46,17 @@ from brewhygiene.turnarounds.quantities import (
     quantity_title,
     show_value,
 )
+from brewhygiene.turnarounds.readings.late import is_after_end, lock_undecided_clean, when_read
 
 
-def lock_record(record: StepRecord) -> tuple[Clean, StepProgress, StepRecord]:
-    clean = lock_running_clean(record.clean)
+def lock_record(
+    record: StepRecord, *, after_end: bool = False
+) -> tuple[Clean, StepProgress, StepRecord]:
+    """The attempt with its clean, locked; refused once the clean has ended.
+
+    ``after_end`` also of a finished clean, while nothing was decided on it and nothing filled.
+    """
+    clean = lock_undecided_clean(record.clean) if after_end else lock_running_clean(record.clean)
     for item in progress_of(clean).steps:
         for attempt in item.attempts:
             if attempt.pk == record.pk:
@@ -102,6 +112,12 @@ def judge_contact_again(*, by: Actor, record: StepRecord) -> Deviation | None:
         description=short_contact_words(contact, limit, timer=timer),
         found_at=by.now,
     )
+
+
+def judge_contact_after_end(*, by: Actor, record: StepRecord, clean: Clean) -> None:
+    """The same where a reading arrived after its clean was finished. Part of actions."""
+    if clean.finished_at is not None:
+        judge_contact_again(by=by, record=record)
 
 
 def write_reading(
@@ -206,20 +222,6 @@ def _by_colour(clean: Clean, step: Step, colour: Colour, *, stage: str) -> float
     return value
 
 
-def _when_read(read_at: datetime | None, *, by: Actor, record: StepRecord) -> datetime | None:
-    """A time before now, within the attempt; refused before it began. ``None`` is now."""
-    if read_at is None:
-        return None
-    read_at = check_when(read_at, by=by, field="value", not_before=record.started_at)
-    if read_at < record.started_at:
-        raise Refusal(
-            "By the tablet's clock this was read before the step began. Record it again.",
-            field="value",
-            code="before_step",
-        )
-    return read_at
-
-
 @action("record reading")
 def record_reading(
     *,
@@ -242,8 +244,8 @@ def record_reading(
     is when it was read, where that was before now: within the attempt, not before it began.
     """
     require(by, "work_cellar")
-    clean, item, record = lock_record(record)
-    read_at = _when_read(read_at, by=by, record=record)
+    clean, item, record = lock_record(record, after_end=is_after_end(by))
+    read_at = when_read(read_at, by=by, record=record)
     if record.left_out:
         raise Refusal("This step was left out. Repeat it to record a reading.", field="value")
     if record.ended_at is not None and item.record != record:
@@ -289,6 +291,7 @@ def record_reading(
         typed=colour.words if colour is not None else "",
         taken_at=read_at,
     )
+    judge_contact_after_end(by=by, record=record, clean=clean)
     raise_revision(clean.turnaround)
     return Recorded(
         reading,

@@ -7,6 +7,7 @@ from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, ControlCheck, Met
 from brewhygiene.atp.models.readings import Result, RinseEnd, SampleStage, Verdict
 from brewhygiene.cellar.models import CleanLevel, SamplingPoint, Vessel
 from brewhygiene.cellar.moments import SamplingMoment
+from brewhygiene.delivery.models import Arrival
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.regimes.models import (
     ActiveSubstance,
@@ -79,6 +80,9 @@ def dossier_of(
         record_hash="",
         entries=0,
         changeover=changeover_in(words, cleans, now),
+        stated_names=[Arrival(name="record reading", subject_label="pH 7", person=HAND)]
+        if words.has("a name only stated")
+        else [],
     )
 
 
