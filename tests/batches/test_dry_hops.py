@@ -191,3 +191,11 @@ def test_refused_page_keeps_what_was_typed(now_house: Brewhouse, doser: Vessel) 
     assert list(answer.context["form"].errors) == ["hopped_at"]
     assert HOPS in answer.content.decode()
     assert Movement.objects.filter(kind="dry_hop").count() == 0
+
+
+def test_cautions_stand_before_the_form(house: Dairy, client: Client) -> None:
+    house.brewed("B1", 0)
+    client.force_login(house.hand)
+    page = client.get(reverse("batches:dry_hop", args=[house.fv.pk])).content.decode()
+    assert "Let the pressure off and read the gauge" in page
+    assert page.index("Before hops go in") < page.index("Record dry hop")

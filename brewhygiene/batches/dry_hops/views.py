@@ -40,4 +40,5 @@ def dry_hop(request: Request, pk: int) -> HttpResponse:
         title=f"Dry hop of {vessel.name}",
         here="Dry hop",
         do="Record dry hop",
+        cautions="batches/forms/_hops_cautions.html",
     )
