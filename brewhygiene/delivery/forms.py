@@ -60,7 +60,8 @@ class ConfirmNameForm(ActionForm):
         self.fields["arrivals"].choices = [  # type: ignore[attr-defined]
             (one.pk, one.subject_label) for one in waiting
         ]
-        self.fields[SECRET] = pin_field("Your PIN or password", required=False)
+        self.fields[SECRET] = pin_field("Your PIN or password")
+        self.fields[SECRET].error_messages["required"] = "Enter your PIN or password."
 
     def ticks(self) -> list[tuple[Arrival, bool]]:
         """Each, and whether it is ticked."""
