@@ -11,6 +11,7 @@ from brewhygiene.atp.models.causes import FoundCause
 from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.plates.growth import growth_of
 from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.release.gates import GATE_TITLES
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.release.queries import Dossier
@@ -179,7 +180,7 @@ def _about(result: Result) -> Iterator[str]:
         yield f"Corrects the earlier reading: {result.correction_reason}"
     elif result.recorded_at - result.taken_at > RECORDED_LATER:
         written = timezone.localtime(result.recorded_at)
-        yield f"Recorded on {written:%a} {written.day} {written:%b}, {written:%H:%M}"
+        yield f"Recorded on {shown_moment(written, 'D j M, H:i')}"
     if result.suspected_slip:
         yield "A sampling error is suspected"
     if result.note:
@@ -193,7 +194,7 @@ def _plate(plate: Plate) -> Iterator[Event]:
         f"Plate sent: {plate.point.name}",
         plate.sent_by.display_name,
         PlateState.PENDING,
-        lines=(f"{plate.medium}, to be read on {plate.due_on.day} {plate.due_on:%B}",),
+        lines=(f"{plate.medium}, to be read on {shown_moment(plate.due_on, 'j F')}",),
         url=url,
     )
     corrections = list(plate.corrections.all())

@@ -13,6 +13,7 @@ from brewhygiene.plates.media import BY_NAME, MEDIA, OTHER, USUAL, Medium
 from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.quantities.units import LABELS, convert
 
 
@@ -100,7 +101,7 @@ class SendForm(ActionForm):
         ready = timezone.localdate() + timedelta(days=medium.incubation_days)
         return (
             f"{shown} {LABELS[unit]}, {medium.incubation_days} days: "
-            f"taken today, due {ready:%a} {ready.day} {ready:%b}"
+            f"taken today, due {shown_moment(ready, 'D j M')}"
         )
 
     @classmethod

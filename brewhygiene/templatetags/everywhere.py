@@ -7,13 +7,16 @@ from typing import Any
 from django import template
 from django.forms import BoundField, CheckboxInput, HiddenInput, RadioSelect
 from django.forms.widgets import CheckboxSelectMultiple
+from django.template import defaultfilters
 from django.template.loader import render_to_string
 from django.templatetags.static import static
-from django.utils import timezone
-from django.utils.safestring import SafeString
+from django.utils import dateformat, timezone
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString, mark_safe
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import PLAIN, moment_form, signed, style
 from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.quantities.words import span_words
 
@@ -94,6 +97,48 @@ def temperature(value_c: float | None, brewery: Brewery) -> str:
 def flow(value_l_min: float | None, brewery: Brewery) -> str:
     """A flow stored in L/min, in the brewery's unit."""
     return _shown(value_l_min, "L/min", brewery.flow_unit)
+
+
+@register.filter(expects_localtime=True, is_safe=False)
+def date(value: Any, form: str | None = None) -> str:
+    """Django's own filter, with our formats as the person who looks writes dates."""
+    return str(defaultfilters.date(value, moment_form(form) if form else form))
+
+
+@register.filter(expects_localtime=True, is_safe=False)
+def time(value: Any, form: str | None = None) -> str:
+    """Django's own filter, in the same way."""
+    return str(defaultfilters.time(value, moment_form(form) if form else form))
+
+
+@register.filter(is_safe=True)
+def floatformat(value: Any, form: int | str = -1) -> str:
+    """Django's own filter, with the decimal sign in force; unlocalised ones are for machines."""
+    text = defaultfilters.floatformat(value, form)
+    return text if "u" in str(form) else mark_safe(signed(str(text)))  # noqa: S308 (digits)
+
+
+@register.simple_tag(name="now")
+def now_tag(form: str) -> str:
+    """Django's own tag, as the person who looks writes dates."""
+    return dateformat.format(timezone.localtime(), moment_form(form))
+
+
+@register.simple_tag
+def style_marks() -> SafeString:
+    """What scripts read of the style in force; nothing where it is the plain one."""
+    return format_html_join(
+        "",
+        ' data-{}="{}"',
+        (
+            (name, value)
+            for name, value, plain in (
+                ("decimal", style().decimal, PLAIN.decimal),
+                ("dates", style().dates, PLAIN.dates),
+            )
+            if value != plain
+        ),
+    )
 
 
 @register.filter

@@ -13,6 +13,7 @@ from brewhygiene.atp.baselines.figures import (
 from brewhygiene.atp.baselines.queries import limits_from
 from brewhygiene.atp.baselines.study import Study
 from brewhygiene.atp.baselines.words import p_words
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.limits.drift import Drift
 from brewhygiene.science.limits.pooling import LEAST_IN_GROUP, Pooling
 
@@ -29,7 +30,7 @@ def pooling_words(pooling: Pooling) -> str:
     tests = (
         f"Levels: Kruskal–Wallis, {p_words(pooling.level_p)}. Spreads: "
         f"Brown–Forsythe on logs, {p_words(pooling.spread_p)}. The highest point reads "
-        f"{pooling.factor:.2g} times the lowest, in RLU + 1."
+        f"{digits(pooling.factor, '.2g')} times the lowest, in RLU + 1."
     )
     left = ", ".join(pooling.left_out)
     more = f" Not tested, too few readings: {left}." if left else ""
@@ -44,8 +45,9 @@ def drift_words(drift: Drift | None) -> str:
         return "A trend cannot be tested: too few days, or all readings are equal."
     trend = (
         f"Mann–Kendall, {p_words(drift.trend_p)}. Theil–Sen: RLU + 1 changed by a factor of "
-        f"{drift.factor_per_30_days:.2f} in 30 days (95 % interval: {drift.factor_low:.2f} to "
-        f"{drift.factor_high:.2f})."
+        f"{digits(drift.factor_per_30_days, '.2f')} in 30 days (95 % interval: "
+        f"{digits(drift.factor_low, '.2f')} to "
+        f"{digits(drift.factor_high, '.2f')})."
     )
     runs = f" Runs test, {p_words(drift.runs_p)}." if drift.runs_p is not None else ""
     if drift.moved:

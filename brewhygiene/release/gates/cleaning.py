@@ -1,6 +1,7 @@
 """The gates on the vessel and its cleans."""
 
 from brewhygiene.cellar.models import CleanLevel
+from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.words import BEFORE_RECORD, counted
 from brewhygiene.release.gates.answers import NO_CLEAN, Answer, Found
 from brewhygiene.release.queries import Dossier
@@ -116,7 +117,7 @@ def dirty_hold_kept(dossier: Dossier) -> Found:
     allowed = dossier.facts.hold_times.dirty
     hours = waited.total_seconds() / 3600
     text = (
-        f"The clean that counts started {hours:.1f} h after emptying, "
-        f"dirty-hold time {allowed.total_seconds() / 3600:g} h"
+        f"The clean that counts started {digits(hours, '.1f')} h after emptying, "
+        f"dirty-hold time {digits(allowed.total_seconds() / 3600, 'g')} h"
     )
     return (Answer.YES if waited <= allowed else Answer.EXPLAIN), [text]

@@ -10,6 +10,7 @@ from brewhygiene.cellar.models import Beer, Emptying, Fill, Vessel
 from brewhygiene.ledger.places import Evidence, SetUp
 from brewhygiene.quantities.sorting import SortKeyField
 from brewhygiene.quantities.sources import ValueSource, source_words
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.regimes.models import Basis, Quantity, RegimeVersion, Step
 from brewhygiene.turnarounds.models.choices import (
     CleanPurpose,
@@ -156,7 +157,7 @@ class Clean(RanOn, Evidence):
             return ""
         on = timezone.localtime(self.entered_at)
         return (
-            f"Entered afterwards by {self.entered_by} on {on.day} {on:%B %Y, %H:%M}: "
+            f"Entered afterwards by {self.entered_by} on {shown_moment(on, 'j F Y, H:i')}: "
             f"{self.entered_reason}"
         )
 
