@@ -93,7 +93,10 @@ def _started(start: VesselStart) -> Event:
     """How the turnaround stood when the vessel was put on record."""
     lines = []
     if start.on_paper and start.released_at is not None:
-        lines.append(f"Time on the paper: {timezone.localtime(start.released_at):%a %d %B, %H:%M}")
+        lines.append(
+            "Time on the paper: "
+            f"{shown_moment(timezone.localtime(start.released_at), 'D d F, H:i')}"
+        )
     lines.append("Put on record as it stood. Nobody recorded the emptying or the cleans before")
     return Event(
         start.recorded_at,
@@ -241,7 +244,9 @@ def _decision(decision: Decision) -> Event:
     released = decision.outcome == Outcome.RELEASE
     lines = [decision.reason] if decision.reason else []
     if released and decision.lapses_at:
-        lines.insert(0, f"Until {timezone.localtime(decision.lapses_at):%a %d %B, %H:%M}")
+        lines.insert(
+            0, f"Until {shown_moment(timezone.localtime(decision.lapses_at), 'D d F, H:i')}"
+        )
     lines += [f"{GATE_TITLES.get(code, code)}: {text}" for code, text in decision.waivers.items()]
     lines[:0] = decision.marks
     second = decision.second_signature

@@ -5,6 +5,7 @@ within an action, and in everything that is stored, hashed or read by machines, 
 """
 
 import dataclasses
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -97,6 +98,19 @@ def digits(value: float, form: str) -> str:
     return signed(format(value, form))
 
 
+# A figure of a sentence: no address, version, section of a handbook or title of a code.
+_FIGURE = re.compile(r"(?<![\d.])(?<!CFR )(\d+)\.(\d+)(?![\d.]*\d)")
+
+
+def own_words(text: str) -> str:
+    """A fixed sentence of ours with its figures in the style in force; never what was typed.
+
+    >>> with written_in(Style(",")): own_words("Below 0.05, by e-Handbook 6.3.2.")
+    'Below 0,05, by e-Handbook 6.3.2.'
+    """
+    return text if style().decimal == "." else _FIGURE.sub(rf"\1{style().decimal}\2", text)
+
+
 # For each way in which we write a day: with the month first, and by ISO 8601. A day without its
 # year has one there, for a bare 06-17 can be read two ways.
 _DAYS = {
@@ -107,6 +121,7 @@ _DAYS = {
     "d F Y": ("F j, Y", "Y-m-d"),
     "D j M Y": ("D, M j, Y", "D Y-m-d"),
     "D j M": ("D, M j", "D Y-m-d"),
+    "D d F": ("D, F j", "D Y-m-d"),
     "l j F": ("l, F j", "l Y-m-d"),
     "l d F": ("l, F j", "l Y-m-d"),
     "j M": ("M j", "Y-m-d"),

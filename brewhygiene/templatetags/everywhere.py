@@ -17,6 +17,7 @@ from django.utils.safestring import SafeString, mark_safe
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.style import PLAIN, moment_form, signed, style
+from brewhygiene.quantities.style import own_words as style_own_words
 from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.quantities.words import span_words
 
@@ -116,6 +117,18 @@ def floatformat(value: Any, form: int | str = -1) -> str:
     """Django's own filter, with the decimal sign in force; unlocalised ones are for machines."""
     text = defaultfilters.floatformat(value, form)
     return text if "u" in str(form) else mark_safe(signed(str(text)))  # noqa: S308 (digits)
+
+
+@register.filter(is_safe=True)
+def own_words(text: str) -> str:
+    """A fixed sentence of ours with its figures in the style; never what was typed."""
+    return style_own_words(text)
+
+
+@register.filter(is_safe=True)
+def filesizeformat(size: Any) -> str:
+    """Django's own filter, with the decimal sign in force."""
+    return signed(defaultfilters.filesizeformat(size))
 
 
 @register.simple_tag(name="now")

@@ -91,7 +91,7 @@ def p_words(p: float) -> str:
     >>> p_words(0.03), p_words(0.00002)
     ('p = 0.03', 'p < 0.001')
     """
-    return "p < 0.001" if p < 0.001 else f"p = {digits(p, '.2g')}"
+    return f"p < {digits(0.001, 'g')}" if p < 0.001 else f"p = {digits(p, '.2g')}"
 
 
 def rlu_words(value: float) -> str:

@@ -17,7 +17,7 @@ from brewhygiene.drawing.figure import (
     Table,
 )
 from brewhygiene.quantities.parsing import show_number
-from brewhygiene.quantities.style import digits
+from brewhygiene.quantities.style import digits, own_words
 from brewhygiene.science.agreement.paired import log_of_rlu
 
 LEAST_DRAWN = 3
@@ -246,5 +246,7 @@ def _ratio_ticks(reach: float) -> tuple[tuple[float, str], ...]:
             (2, "× 2"),
         )
     return tuple(
-        (math.log10(ratio), words) for ratio, words in every if abs(math.log10(ratio)) <= reach
+        (math.log10(ratio), own_words(words))
+        for ratio, words in every
+        if abs(math.log10(ratio)) <= reach
     )

@@ -54,7 +54,8 @@ def same_ph(ph: float, *, supply_ph: float | None) -> Judgement:
     if not low <= supply_ph <= high:
         return Judgement(
             "question_supply",
-            f"the supply read pH {digits(supply_ph, 'g')}; drinking water is {low} to {high}",
+            f"the supply read pH {digits(supply_ph, 'g')}; drinking water is "
+            f"{digits(low, '')} to {digits(high, '')}",
         )
     # Floats of one decimal: 7.6 and 7.1 are 0.5 apart.
     if round(abs(ph - supply_ph), 6) <= PH_TOLERANCE:

@@ -42,11 +42,11 @@ STANDINGS: tuple[tuple[str, Callable[[int], bool], Ink, Shape], ...] = (
 def limits_words(outside: int) -> str:
     """How a group lies to the control limits of the funnel."""
     return {
-        -2: "worse, outside 99.8 %",
+        -2: f"worse, outside {digits(99.8, 'g')} %",
         -1: "worse, outside 95 %",
         0: "within",
         1: "better, outside 95 %",
-        2: "better, outside 99.8 %",
+        2: f"better, outside {digits(99.8, 'g')} %",
     }[outside]
 
 

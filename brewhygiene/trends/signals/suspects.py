@@ -194,8 +194,8 @@ def _agent_lots(since: datetime, until: datetime) -> dict[int, tuple[str, ...]]:
 def signed(sigmas: float) -> str:
     """Sigmas with their sign, as +0.4 or −1.2; none for what rounds to 0."""
     words = digits(abs(sigmas), ".1f")
-    if words == "0.0":
-        return "0.0"
+    if words == digits(0, ".1f"):
+        return words
     return f"+{words}" if sigmas > 0 else f"−{words}"
 
 
