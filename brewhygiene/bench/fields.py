@@ -139,8 +139,8 @@ def number(
 ) -> NumberField:
     """A plain number whose unit is the same at every site."""
     return NumberField(
-        label=words_of_ours(label), unit=unit, low=low, high=high, initial=initial, required=required,
-        help_text=words_of_ours(hint), pad=True, error_messages=NUMBER_NEEDED,
+        label=words_of_ours(label), unit=unit, low=low, high=high, initial=initial,
+        required=required, help_text=words_of_ours(hint), pad=True, error_messages=NUMBER_NEEDED,
     )  # fmt: skip
 
 
@@ -149,8 +149,8 @@ def _measured(
     hint: str,
 ) -> MeasureField:  # fmt: skip
     return MeasureField(
-        measure=measure, label=words_of_ours(label), low=low, high=high, initial=initial, required=required,
-        help_text=words_of_ours(hint), error_messages=NUMBER_NEEDED,
+        measure=measure, label=words_of_ours(label), low=low, high=high, initial=initial,
+        required=required, help_text=words_of_ours(hint), error_messages=NUMBER_NEEDED,
     )  # fmt: skip
 
 
@@ -191,7 +191,8 @@ def choice(
 ) -> forms.ChoiceField:
     """One of a few; ``wide`` where the words are long."""
     return forms.ChoiceField(
-        label=label, choices=[(key, words_of_ours(words)) for key, words in choices], initial=initial, required=required, help_text=words_of_ours(hint),
+        label=label, initial=initial, required=required, help_text=words_of_ours(hint),
+        choices=[(key, words_of_ours(words)) for key, words in choices],
         widget=forms.Select(attrs={"class": "wide"} if wide else {}),
         error_messages={
             "invalid_choice": "“%(value)s” is not in the list. Choose one that is.",
