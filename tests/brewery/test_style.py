@@ -118,7 +118,7 @@ def refuse_number(*, by: Actor) -> Recorded[Brewery]:
 
 
 def test_refusal_is_said_in_the_persons_style() -> None:
-    with shown_to(COMMA), pytest.raises(Refusal, match="^2,5 hL do not fit"):
+    with shown_to(COMMA), pytest.raises(Refusal, match=r"^2,5 hL do not fit"):
         refuse_number(by=acting(make_owner()))
     assert style() == PLAIN
 
