@@ -133,5 +133,5 @@ def test_release_record_is_in_the_brewerys_style_whoever_prints_it() -> None:
         assert record_html(turnaround, now=NOW) == plain
     brewery_actions.edit_brewery(by=acting(make_owner()), date_style="iso")
     words = record_html(turnaround, now=NOW)
-    assert f"{NOW:%Y-%m-%d}" in words
-    assert f"{NOW:%Y-%m-%d}" not in plain
+    assert f"{NOW:%Y-%m-%d %H}:" in words
+    assert f"{NOW:%Y-%m-%d %H}:" not in plain
