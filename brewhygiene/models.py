@@ -3,7 +3,7 @@
 from brewhygiene.ledger.models import Binding, Entry, Head, Shape
 from brewhygiene.people.models import PinWait, Signature, Tablet, User
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.delivery.models import SetAside
+from brewhygiene.delivery.models import Arrival, SetAside
 from brewhygiene.cellar.models import (
     Beer,
     Emptying,
@@ -74,6 +74,7 @@ from brewhygiene.board.handovers.models import Handover, HandoverRead
 __all__ = [
     "Agent",
     "AllergenTest",
+    "Arrival",
     "AtpTest",
     "AtpTestLot",
     "Baseline",

@@ -5,24 +5,17 @@ from typing import Any
 
 import pytest
 from django.template import Context, Template
-from django.test import Client
 from django.urls import reverse
 
-from brewhygiene.people.models import User
 from brewhygiene.templatetags.parts import places, sparkline_points
 from tests.factories import Cellar, make_user
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
 
 def drawn(text: str, **shown: Any) -> str:
     return Template("{% load parts %}" + text).render(Context(shown))
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def titles(*held: str) -> tuple[list[str], list[str]]:

@@ -57,7 +57,7 @@ RECORDS: dict[type[models.Model], dict[str, Any]] = {
         "list_select_related": "cropped_from vessel",
     },
     Movement: {
-        "list_display": "kind moved_at volume_hl loss_hl recorded_by",
+        "list_display": "kind moved_at volume_hl loss_hl added recorded_by",
         "list_select_related": "recorded_by",
     },
     Touch: {

@@ -28,10 +28,14 @@ def way_of(
         way += [source, source.vessel]
     elif source is not None:
         way += [source, *([source.vessel] if source.vessel else [])]
+    if kind == MovementKind.DRY_HOP and isinstance(target, Fill):
+        # The beer comes into the gear that doses, and back: each gives the other what it carries.
+        way += [target, target.vessel]
     way += through
     if isinstance(target, Fill):
-        # What is pitched goes into the beer that is there already.
-        way += [target, target.vessel] if kind == MovementKind.PITCH else [target.vessel, target]
+        # What is pitched, and hops, go into the beer that is there already.
+        there = kind in (MovementKind.PITCH, MovementKind.DRY_HOP)
+        way += [target, target.vessel] if there else [target.vessel, target]
     elif isinstance(target, YeastCrop):
         way += [
             *([target.vessel] if target.vessel else []),
@@ -54,6 +58,7 @@ def keep_movement(
     volume_hl: float | None = None,
     loss_hl: float = 0,
     loss_reason: str = "",
+    added: str = "",
 ) -> Movement:
     """Write a movement and its touches."""
     movement = Movement.objects.create(
@@ -67,6 +72,7 @@ def keep_movement(
         volume_hl=volume_hl,
         loss_hl=loss_hl,
         loss_reason=loss_reason,
+        added=added,
         recorded_by=by.person,
     )
     way = way_of(source=source, target=target, through=through, kind=kind)

@@ -6,6 +6,7 @@ from brewhygiene.batches.corrections.movements import views as moved_views
 from brewhygiene.batches.corrections.shipments import views as shipment_views
 from brewhygiene.batches.crops import views as crop_views
 from brewhygiene.batches.decisions import views as decision_views
+from brewhygiene.batches.dry_hops import views as dry_hop_views
 from brewhygiene.batches.dumps import views as dump_views
 from brewhygiene.batches.finding import views as finding_views
 from brewhygiene.batches.lots import views as lot_views
@@ -45,6 +46,7 @@ urlpatterns = [
     path("recall-drills/<int:pk>/", recall_views.drill, name="drill"),
     path("vessels/<int:pk>/pitch/", brew_views.pitch, name="pitch"),
     path("vessels/<int:pk>/transfer/", transfer_views.transfer, name="transfer"),
+    path("vessels/<int:pk>/dry-hop/", dry_hop_views.dry_hop, name="dry_hop"),
     path("vessels/<int:pk>/crop/", crop_views.crop, name="crop_yeast"),
     path("vessels/<int:pk>/package/", lot_views.package, name="package"),
     path("vessels/<int:pk>/dump/", dump_views.dump, name="dump"),

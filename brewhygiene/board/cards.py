@@ -50,8 +50,12 @@ class Card:
 
     @property
     def group(self) -> str:
-        """What waits for another person is in progress, unless it is stopped or overdue."""
-        if self.code in (Code.IN_USE, Code.OUT_OF_SERVICE) or not self.on_record:
+        """What waits for another person is in progress, unless it is stopped or overdue.
+
+        What is in use rests, unless it is due to be cleaned by date.
+        """
+        resting = self.code == Code.IN_USE and not self.overdue
+        if resting or self.code == Code.OUT_OF_SERVICE or not self.on_record:
             return RESTING
         if self.runs_over:
             return NEEDS_YOU
@@ -116,7 +120,9 @@ def card_of(
 
 def _contents_words(state: VesselState) -> str:
     mark = f", {BEFORE_RECORD}" if state.facts.filled_before_record else ""
-    return state.facts.contents + mark
+    by_date = state.facts.by_date
+    due = f", {by_date.words}" if by_date is not None and by_date.words else ""
+    return state.facts.contents + mark + due
 
 
 @dataclasses.dataclass(frozen=True)

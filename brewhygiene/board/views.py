@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.core.paginator import Paginator
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
@@ -15,6 +15,7 @@ from brewhygiene.batches.brews.queries import contents_of
 from brewhygiene.batches.holds import holds_of_contents
 from brewhygiene.board.cards import board_of, card_of
 from brewhygiene.board.handovers.queries import unread
+from brewhygiene.board.held import held_about
 from brewhygiene.board.history import (
     fills_for_history,
     past_of,
@@ -28,8 +29,10 @@ from brewhygiene.board.queries import vessels_for_board
 from brewhygiene.board.timeline import cause_expected, timeline_of
 from brewhygiene.board.waiting import vessels_to_sample, waiting_for
 from brewhygiene.board.wall import wall_page
-from brewhygiene.people.permissions import held_permissions
+from brewhygiene.delivery.arrivals import unverified
+from brewhygiene.people.permissions import held_permissions, permission_needed
 from brewhygiene.people.requests import Request
+from brewhygiene.quantities.days import read_stamp
 from brewhygiene.regimes.cautions import ENTERED_VESSELS
 from brewhygiene.release.polling import Seen
 from brewhygiene.release.queries import load_dossier, states_of
@@ -152,7 +155,18 @@ def to_sample(request: Request) -> HttpResponse:
 
 
 @never_cache
+@permission_needed("work_cellar")
+def held(request: Request) -> HttpResponse:
+    """What the server has about a form that a tablet still has; answered for a script."""
+    typed_at = read_stamp(request.GET.get("typed_at", "")) or timezone.now()
+    found = held_about(request.GET.get("about", ""), typed_at=typed_at)
+    facts = [{"words": one.words, "since": one.since.isoformat()} for one in found.facts]
+    return JsonResponse({"facts": facts, "may_be_late": found.may_be_late})
+
+
+@never_cache
 def waiting(request: Request) -> HttpResponse:
     """The numbers beside the places, asked for by every page once it is there."""
     waits = waiting_for(may=held_permissions(request.user).__contains__, now=timezone.now())
-    return render(request, "board/_waiting.html", {"waits": waits})
+    to_confirm = unverified().filter(person=request.user.pk).count()
+    return render(request, "board/_waiting.html", {"waits": waits, "to_confirm": to_confirm})

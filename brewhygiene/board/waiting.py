@@ -13,7 +13,8 @@ from brewhygiene.cellar.models import Vessel
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.quantities.sorting import natural_key
 from brewhygiene.release.queries import VesselState, states_of
-from brewhygiene.release.status import Code, missing_points
+from brewhygiene.release.standing.clocks import missing_points
+from brewhygiene.release.status import Code
 
 
 @dataclasses.dataclass(frozen=True)

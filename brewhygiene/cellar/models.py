@@ -33,6 +33,7 @@ class VesselKind(models.TextChoices):
     DRAUGHT_LINE = "draught_line", "draught line"
     HEAT_EXCHANGER = "heat_exchanger", "heat exchanger"
     HOSE_SET = "hose_set", "hose set"
+    DRY_HOP_GEAR = "dry_hop_gear", "dry-hop gear"
 
 
 # What beer and yeast go through; it contains none afterwards.
@@ -41,6 +42,7 @@ GONE_THROUGH = (
     VesselKind.HOSE_SET,
     VesselKind.FILLER,
     VesselKind.KEG_LINE,
+    VesselKind.DRY_HOP_GEAR,
 )
 
 
@@ -153,6 +155,13 @@ class Vessel(SetUp):
         default=10,
         validators=[MinValueValidator(1)],
         help_text="A caustic step at least every n-th clean, where acid-only is usual.",
+    )
+    # Days at most between two cleans, and two with acid; empty where the kind's own count.
+    clean_within_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1)]
+    )
+    acid_within_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1)]
     )
     photo = models.ImageField(upload_to="vessels/", blank=True)
     note = models.TextField(blank=True)

@@ -18,3 +18,9 @@ class SamplingMoment(models.TextChoices):
 STATED_MOMENTS = [choice for choice in SamplingMoment.choices if choice[0] != "unknown"]
 # A sample of these is taken while the clean runs, at its sample step.
 DURING_THE_CLEAN = frozenset({SamplingMoment.BEFORE_SANITISER, SamplingMoment.BEFORE_HEAT})
+_AFTER_THOSE = frozenset({SamplingMoment.IN_SANITISER, SamplingMoment.AFTER_SANITISER})
+
+
+def taken_late(meant: str, taken: str) -> bool:
+    """Whether a sample ``meant`` for a moment before the sanitiser was ``taken`` after it."""
+    return meant in DURING_THE_CLEAN and taken in _AFTER_THOSE

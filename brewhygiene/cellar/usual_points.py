@@ -111,6 +111,13 @@ USUAL_POINTS: dict[str, tuple[UsualPoint, ...]] = {
         _rinse("Last rinse at the far end", "From the end that goes on the vessel."),
         _surface("Coupling", "The seal and its groove.", area_cm2=25),
     ),
+    VesselKind.DRY_HOP_GEAR: (
+        _OUTLET,
+        _surface(
+            "Lid gasket", "The gasket and its groove, with the lid off.", area_cm2=25, required=True
+        ),
+        _surface("Outlet valve", "Inside the valve, where hops lodge.", area_cm2=25),
+    ),
 }
 
 

@@ -8,18 +8,23 @@ from pathlib import Path
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.staticfiles import finders
 from django.http import HttpResponse, JsonResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.templatetags.static import static
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from brewhygiene.delivery import actions
-from brewhygiene.delivery.forms import SetAsideForm
-from brewhygiene.delivery.models import SetAside
-from brewhygiene.people.form_pages import submitted
+from brewhygiene.delivery.arrivals import unverified
+from brewhygiene.delivery.forms import ConfirmNameForm, SetAsideForm
+from brewhygiene.delivery.models import Arrival, SetAside
+from brewhygiene.ledger.recording import Actor
+from brewhygiene.people.form_pages import page, submitted
+from brewhygiene.people.models import User
 from brewhygiene.people.permissions import may_any, permission_needed
-from brewhygiene.people.requests import Request
+from brewhygiene.people.queries import people_who_may
+from brewhygiene.people.requests import Request, sent
+from brewhygiene.people.signing_in.second_signature import SECRET, guard_second
 from brewhygiene.styles import STYLES
 
 SHOWN = 30
@@ -33,14 +38,17 @@ SCRIPTS = (
     "brewhygiene/scan.js",
     "brewhygiene/outbox/store.js",
     "brewhygiene/outbox/sender.js",
+    "brewhygiene/outbox/hand.js",
     "brewhygiene/outbox/forms.js",
     "brewhygiene/outbox/waiting.js",
+    "brewhygiene/outbox/carry.js",
 )
 OF_ROOMS = (
     "brewhygiene/floor.css",
     "brewhygiene/board.css",
     "brewhygiene/bench/sums.css",
     "brewhygiene/atp/sampling.css",
+    "brewhygiene/setup/people.css",
     "brewhygiene/mark.svg",
     "brewhygiene/shapes.svg",
     "fonts/SourceSansPro-Regular.ttf",
@@ -56,7 +64,39 @@ def waiting_here(request: Request) -> HttpResponse:
     if may_any(request.user, ("work_cellar", "see_everything")):
         latest = SetAside.objects.select_related("set_aside_by").order_by("-set_aside_at", "-pk")
         kept = list(latest[:SHOWN])
-    return render(request, "delivery/waiting_here.html", {"room": "", "set_aside": kept})
+    to_confirm = unverified().filter(person=request.user.pk).count()
+    return render(
+        request,
+        "delivery/waiting_here.html",
+        {"room": "", "set_aside": kept, "to_confirm": to_confirm},
+    )
+
+
+@never_cache
+@require_safe
+@permission_needed("work_cellar")
+def stated_name(request: Request) -> HttpResponse:
+    """Changing hands without a network: by name alone. The tablet's script does the rest."""
+    return page(request, "delivery/stated_name.html", room="", people=people_who_may("work_cellar"))
+
+
+@never_cache
+@permission_needed("work_cellar")
+def confirm_names(request: Request) -> HttpResponse:
+    """What was recorded in one's name without a PIN, to be confirmed by it."""
+    person = request.user
+    assert isinstance(person, User)
+    waiting = list(unverified().filter(person=person).select_related("delivered_by"))
+    form = ConfirmNameForm(sent(request), waiting=waiting)
+
+    def confirm(by: Actor) -> Arrival:
+        secret = form.cleaned_data[SECRET]
+        guard_second(request, person=person, secret=secret)
+        return actions.confirm_name(by=by, arrivals=form.cleaned_data["arrivals"], secret=secret)
+
+    if submitted(request, form, confirm, said="Confirmed as yours.") is not None:
+        return redirect("delivery:confirm_names")
+    return page(request, "delivery/confirm_names.html", form=form, room="")
 
 
 @require_POST

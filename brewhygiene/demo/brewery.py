@@ -28,7 +28,7 @@ from brewhygiene.cellar.vessels.actions import VesselValues, add_vessel
 from brewhygiene.demo.people import DEMO_NAMES, DEMO_PASSWORDS, DEMO_PINS, DEMO_SIGN_INS
 from brewhygiene.demo.skids import set_up_skids
 from brewhygiene.demo.stage import Stage
-from brewhygiene.demo.vessels import VESSELS, VesselPlan
+from brewhygiene.demo.vessels import OTHER_VESSELS, VESSELS, VesselPlan
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.actions import (
     add_person,
@@ -78,6 +78,7 @@ BEERS: Mapping[str, tuple[str, BeerValues]] = {
     "saison": ("Pembraille Saison", BeerValues(diastatic=True)),
     "fruited": ("Yarrimelle Custard", BeerValues(fruit_or_heavy_hops=True, allergen="lactose")),
     "free": ("Lumevarr 0.3", BeerValues(strict_before=True)),
+    "oat": ("Mirrowend Oat Stout", BeerValues(allergens=["oats"])),
 }
 
 CLOCKS: Mapping[str, Hours] = {
@@ -169,7 +170,10 @@ def furnish(stage: Stage) -> InventedBrewery:
         brewery.beers[short] = add_beer(by=mara, name=name, **values)
     regimes = {regime.name: regime for regime in Regime.objects.all()}
     for order, plan in enumerate(VESSELS, start=1):
-        brewery.vessels[plan.name] = _vessel(stage, brewery, plan, order=order, regimes=regimes)
+        by = stage.by(brewery.people["mara"])
+        brewery.vessels[plan.name] = _vessel(plan, by=by, order=order, regimes=regimes)
+    for order, plan in enumerate(OTHER_VESSELS, start=len(VESSELS) + 1):
+        brewery.vessels[plan.name] = _vessel(plan, by=mara, order=order, regimes=regimes)
     set_up_skids(by=mara, password=password)
     _meters(stage, brewery)
     return brewery
@@ -244,23 +248,15 @@ def _people(stage: Stage, brewery: InventedBrewery) -> None:
             set_own_pin(by=stage.by(person), new_pin=DEMO_PINS[name], password=DEMO_PASSWORDS[name])
 
 
-def _vessel(
-    stage: Stage,
-    brewery: InventedBrewery,
-    plan: VesselPlan,
-    *,
-    order: int,
-    regimes: Mapping[str, Regime],
-) -> Vessel:
-    mara = stage.by(brewery.people["mara"])
+def _vessel(plan: VesselPlan, *, by: Actor, order: int, regimes: Mapping[str, Regime]) -> Vessel:
     more = VesselValues(**plan.more, order=order)
     if plan.regime:
         more["default_regime"] = regimes[plan.regime]
-    vessel = add_vessel(by=mara, name=plan.name, kind=plan.kind, volume_hl=plan.volume_hl, **more)
+    vessel = add_vessel(by=by, name=plan.name, kind=plan.kind, volume_hl=plan.volume_hl, **more)
     for usual in USUAL_POINTS[plan.kind]:
         if usual.sample_kind == "rinse" or usual.name in plan.surfaces:
             add_point(
-                by=mara,
+                by=by,
                 vessel=vessel,
                 password=DEMO_PASSWORDS["mara"],
                 name=usual.name,

@@ -69,6 +69,7 @@ class Trouble:
 NONE = Trouble()
 # What the rinse reads when it is sampled.
 RINSE_C = 16.0
+NOT_SAMPLED = "The meter was in use at the bright tanks"
 
 
 def run(
@@ -126,6 +127,10 @@ def _sample_step(
         yield from sampling
     yield stage.moment + timedelta(minutes=2)
     step_actions.end_step(by=by(), record=record)
+    for missed in record.deviations.filter(disposition=""):
+        deviation_actions.dispose_deviation(
+            by=by(), deviation=missed, disposition=Disposition.ACCEPT, reason=NOT_SAMPLED
+        )
     return stage.moment + timedelta(minutes=1)
 
 

@@ -9,6 +9,7 @@ from django.db import transaction
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.demo.brewery import TIME_ZONE, furnish
 from brewhygiene.demo.paper_year.script import PaperYear
+from brewhygiene.demo.six_weeks.changeover import Changeover
 from brewhygiene.demo.six_weeks.history import History
 from brewhygiene.demo.six_weeks.solutions import Solutions
 from brewhygiene.demo.six_weeks.studies import Studies
@@ -32,7 +33,7 @@ def seed(*, now: datetime, say: Callable[[str], None]) -> int:
         raise NotEmpty
     stage = Stage(now=now, zone=zoneinfo.ZoneInfo(TIME_ZONE), say=say)
     brewery = furnish(stage)
-    for past in (PaperYear, Studies, Solutions, History, Today):
+    for past in (PaperYear, Studies, Solutions, History, Changeover, Today):
         for script in past(stage, brewery).scripts():
             stage.add(script)
     stage.play()

@@ -5,6 +5,8 @@ happened on. A script is a generator that yields the moment of its next deed and
 when it is resumed; what it needs from another script it gets by ``yield from``.
 """
 
+import copy
+import dataclasses
 import heapq
 import itertools
 import random
@@ -18,6 +20,11 @@ from brewhygiene.people.models import User
 Script = Generator[datetime, None, None]
 
 
+@dataclasses.dataclass
+class _Clock:
+    moment: datetime
+
+
 class Stage:
     """The clock of the play, and the scripts that wait for it."""
 
@@ -27,11 +34,26 @@ class Stage:
         self.now = now.astimezone(UTC)
         self.zone = zone
         self.say = say
-        self.moment = self.now - timedelta(days=365)
+        self._clock = _Clock(self.now - timedelta(days=365))
         # Always the same brewery: only its dates move.
         self.chance = random.Random(20260310)
         self._order = itertools.count()
         self._waiting: list[tuple[datetime, int, Script]] = []
+
+    @property
+    def moment(self) -> datetime:
+        """Now in the play."""
+        return self._clock.moment
+
+    @moment.setter
+    def moment(self, moment: datetime) -> None:
+        self._clock.moment = moment
+
+    def aside(self, seed: int) -> "Stage":
+        """The same stage with dice of its own: what is played there leaves all else as it is."""
+        other = copy.copy(self)
+        other.chance = random.Random(seed)
+        return other
 
     def add(self, script: Script) -> None:
         """Let a script wait for its first moment; what lies after now is never played."""

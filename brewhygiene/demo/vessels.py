@@ -136,3 +136,24 @@ VESSELS: tuple[VesselPlan, ...] = (
         ),
     ),
 )
+# They have no part in the play of the others.
+OTHER_VESSELS: tuple[VesselPlan, ...] = (
+    VesselPlan(
+        "ST 1",
+        VesselKind.SERVING_TANK,
+        5,
+        VesselValues(
+            **TANK, diameter_m=0.75, pressure_rating_bar=2, vacuum_rating_mbar=30, solution_l=100
+        ),
+        SAMPLE_VALVE,
+        SAMPLE_VALVE,
+        "Fermenter, hot caustic",
+    ),
+    VesselPlan(
+        "Hop doser",
+        VesselKind.DRY_HOP_GEAR,
+        1,
+        VesselValues(**TANK, diameter_m=0.5, pressure_rating_bar=3),
+        regime="Dry-hop gear",
+    ),
+)

@@ -46,15 +46,31 @@ RENAMED_MODELS = {
 }
 
 
+class Arrived(Protocol):
+    """What a tablet had kept, as it arrives: it keeps a row of its own beside what is written.
+
+    ``after_end`` where a person chose to record it though its clean is finished.
+    """
+
+    after_end: bool
+
+    def keep(self, written: "Recorded[Any]", *, by: "Actor", name: str) -> dict[str, Any]:
+        """Write that row, within the action; gives what the entry says of it."""
+
+
 @dataclasses.dataclass(frozen=True)
 class Actor:
-    """Who acts, when and from where; the server's clock is read once per request."""
+    """Who acts, when and from where; the server's clock is read once per request.
+
+    ``arrived`` where this was typed before, while the server could not be reached.
+    """
 
     user: "User | None"
     now: datetime
     address: str = ""
     client_time: datetime | None = None
     key: str | None = None
+    arrived: Arrived | None = None
 
     @property
     def name(self) -> str:
@@ -69,7 +85,7 @@ class Actor:
 
     def inner(self) -> "Actor":
         """The same actor for a verb called by another verb, which holds the key already."""
-        return dataclasses.replace(self, key=None)
+        return dataclasses.replace(self, key=None, arrived=None)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -104,6 +120,10 @@ def action(name: str) -> Callable[[Callable[P, Recorded[M]]], Action[P, M]]:
                     return _earlier_subject(earlier, name=name, by=by)
                 with capturing() as capture:
                     written = function(*args, **kwargs)
+                    if by.arrived is not None:
+                        arrived = by.arrived.keep(written, by=by, name=name)
+                        values = {**written.values, "arrived": arrived}
+                        written = dataclasses.replace(written, values=values)
                     _append(written, name=name, by=by, bindings=bindings_of(capture))
                 return written.subject
 

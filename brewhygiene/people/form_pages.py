@@ -42,12 +42,19 @@ def submitted(
     ``act`` is called with the actor once the form is valid; a refusal becomes the form's error.
     ``said`` is shown on the next page: words, or what makes them of what was recorded.
     """
-    if request.method != "POST" or not form.is_valid():
+    if request.method != "POST":
         return None
-    recorded = form.attempt(lambda: act(actor_of(request)))
+    recorded = form.attempt(lambda: act(actor_of(request))) if form.is_valid() else None
+    if recorded is None:
+        request.refused = reasons_of(form)
     if recorded is not None and said:
         messages.success(request, said if isinstance(said, str) else said(recorded))
     return recorded
+
+
+def reasons_of(form: Form) -> list[str]:
+    """Why a form came back, each in words: its page need not show the form any more."""
+    return [str(reason) for reasons in form.errors.values() for reason in reasons]
 
 
 def confirmed(

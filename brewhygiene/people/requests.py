@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from django_htmx.middleware import HtmxDetails
 
     from brewhygiene.brewery.models import Brewery
+    from brewhygiene.ledger.recording import Arrived
 
 
 LONGEST_KEY = 64
@@ -27,6 +28,10 @@ class Request(HttpRequest):
 
     brewery: "Brewery"
     htmx: "HtmxDetails"
+    # Of what a tablet had kept and sends now.
+    arrived: "Arrived"
+    # Why its form was not taken.
+    refused: list[str]
 
 
 def _client_time(request: HttpRequest) -> datetime | None:
@@ -58,6 +63,7 @@ def actor_of(request: HttpRequest) -> Actor:
         address=_from_where(request),
         client_time=_client_time(request),
         key=_key(request),
+        arrived=getattr(request, "arrived", None),
     )
 
 

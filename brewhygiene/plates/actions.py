@@ -9,6 +9,7 @@ from brewhygiene.cellar.models import SampleKind, SamplingPoint
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.plates.neutralisers import Neutraliser, fits, taken_in
 from brewhygiene.plates.queries import fills_at_risk
 from brewhygiene.plates.questions import held_by_plate
 from brewhygiene.plates.seen import Seen, checked_reading, dish_values, refuse_early, store_dishes
@@ -51,6 +52,7 @@ def send_plate(
     turnaround: Turnaround,
     point: SamplingPoint,
     medium: str,
+    neutraliser: str,
     incubation_c: float,
     incubation_days: int,
     taken_at: datetime | None = None,
@@ -59,8 +61,9 @@ def send_plate(
 ) -> Recorded[Plate]:
     """Record a sample to be incubated: medium, °C and days, which give its due date.
 
-    A swab suspended in ``suspension_ml`` is counted by area, the point's own if ``area_cm2`` is
-    not given.
+    ``neutraliser`` is what was put to it against the sanitiser that the vessel had then; where it
+    does not fit, a plate on which nothing grows is no negative one. A swab suspended in
+    ``suspension_ml`` is counted by area, the point's own if ``area_cm2`` is not given.
     """
     user = require(by, "work_cellar")
     turnaround = lock_turnaround(turnaround)
@@ -71,12 +74,15 @@ def send_plate(
         )
     if not medium.strip():
         raise Refusal("Enter the medium.", field="medium")
+    if neutraliser not in Neutraliser.values:
+        raise Refusal("Choose the neutraliser.", field="neutraliser")
     if not 4 <= incubation_c <= 60:
         raise Refusal("Enter a temperature from 4 to 60 °C.", field="incubation_c")
     if not 1 <= incubation_days <= 30:
         raise Refusal("Enter 1 to 30 days.", field="incubation_days")
     suspension_ml, area_cm2 = _swab(point, suspension_ml, area_cm2)
     taken_at = check_when(taken_at or by.now, by=by, field="taken_at")
+    substance = taken_in(turnaround, taken_at)
     plate = Plate.objects.create(
         vessel=turnaround.vessel,
         turnaround=turnaround,
@@ -86,6 +92,9 @@ def send_plate(
         incubation_days=incubation_days,
         suspension_ml=suspension_ml,
         area_cm2=area_cm2,
+        taken_in=substance,
+        neutraliser=neutraliser,
+        neutralised=fits(neutraliser, substance),
         taken_at=taken_at,
         due_on=brewery_day(taken_at + timedelta(days=incubation_days), Brewery.current()),
         sent_by=user,
@@ -100,6 +109,8 @@ def send_plate(
             "incubation_c": incubation_c,
             "incubation_days": incubation_days,
             "due_on": plate.due_on,
+            "neutraliser": neutraliser,
+            "taken_in": substance,
             **swab,
         },
         aggregate=turnaround,

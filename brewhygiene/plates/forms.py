@@ -10,6 +10,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import SampleKind, SamplingPoint, Vessel
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.plates.media import BY_NAME, MEDIA, OTHER, USUAL, Medium
+from brewhygiene.plates.neutralisers import Neutraliser, fit_words, proposed
 from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 from brewhygiene.quantities.parsing import show_number
@@ -42,6 +43,12 @@ class SendForm(ActionForm):
         max_length=60,
         required=False,
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    neutraliser = forms.ChoiceField(
+        label="Neutraliser",
+        choices=Neutraliser.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose the neutraliser."},
     )
     incubation_c = StoredQuantityField(
         label="Incubation temperature",
@@ -79,8 +86,13 @@ class SendForm(ActionForm):
         label="Time taken", required=False, initial=None, help_text="Optional. If blank, now."
     )
 
-    def __init__(self, *args: Any, vessel: Vessel, brewery: Brewery, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, vessel: Vessel, brewery: Brewery, inside: str, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
+        # For the sanitiser that the record says is in the vessel now.
+        self.fields["neutraliser"].initial = proposed(inside)
+        self.fields["neutraliser"].help_text = fit_words(inside) or "No sanitiser is left inside."
         point, medium, degrees = (self.fields[name] for name in ("point", "medium", "incubation_c"))
         assert isinstance(point, forms.ModelChoiceField)
         assert isinstance(medium, forms.ChoiceField)

@@ -7,9 +7,11 @@ from django.db.models import Q
 
 from brewhygiene.cellar.models import SamplingPoint, Vessel
 from brewhygiene.ledger.places import Evidence
+from brewhygiene.plates.neutralisers import Neutraliser
 from brewhygiene.quantities.sources import ValueSource, source_words
 from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.words import counted
+from brewhygiene.regimes.models import ActiveSubstance
 from brewhygiene.turnarounds.models import Turnaround
 
 
@@ -55,6 +57,22 @@ class Plate(Evidence):
         blank=True,
         validators=[MinValueValidator(1), MaxValueValidator(10_000)],
         help_text="Swabs only: the swabbed area.",
+    )
+    taken_in = models.CharField(
+        max_length=12,
+        choices=ActiveSubstance.choices,
+        blank=True,
+        help_text="The sanitiser that the record says was in the vessel; empty for none.",
+    )
+    neutraliser = models.CharField(
+        max_length=12,
+        choices=Neutraliser.choices,
+        blank=True,
+        help_text="Put to the sample against its sanitiser; empty in rows older than this column.",
+    )
+    neutralised = models.BooleanField(
+        default=True,
+        help_text="Whether its neutraliser fits the sanitiser. Without, no growth says nothing.",
     )
     taken_at = models.DateTimeField()
     due_on = models.DateField()
@@ -108,6 +126,26 @@ class Plate(Evidence):
     @property
     def open_positive(self) -> bool:
         return self.state == PlateState.POSITIVE and self.resolved_at is None
+
+    @property
+    def not_known(self) -> str:
+        """Why no growth would say nothing, as 'not known: no neutraliser for quaternary ...'."""
+        if self.neutralised:
+            return ""
+        return f"not known: no neutraliser for {ActiveSubstance(self.taken_in).label}"
+
+    @property
+    def clean_negative(self) -> bool:
+        """Whether it shows that nothing lived: read negative, and its sanitiser stopped."""
+        return self.state == PlateState.NEGATIVE and self.neutralised
+
+    @property
+    def neutraliser_words(self) -> str:
+        """As 'sodium thiosulfate, taken in peracetic acid'; '' in rows older than the column."""
+        if not self.neutraliser:
+            return ""
+        inside = f"taken in {self.get_taken_in_display()}" if self.taken_in else "no sanitiser left"
+        return f"{self.get_neutraliser_display()}, {inside}"
 
     @property
     def colony_words(self) -> str:

@@ -17,7 +17,10 @@ def fills_at_risk(plate: Plate) -> QuerySet[Fill]:
     """Every fill of the vessel since its last good plate before this one. 2 queries."""
     last_good = (
         Plate.objects.filter(
-            vessel_id=plate.vessel_id, state=PlateState.NEGATIVE, taken_at__lt=plate.taken_at
+            vessel_id=plate.vessel_id,
+            state=PlateState.NEGATIVE,
+            neutralised=True,
+            taken_at__lt=plate.taken_at,
         )
         .order_by("-taken_at")
         .values_list("taken_at", flat=True)
@@ -86,7 +89,10 @@ def lines_of(plates: Iterable[Plate]) -> list[PlateLine]:
 def positive_lines() -> list[PlateLine]:
     """Open positive plates, the oldest first, each with the fills at risk. 5 queries."""
     last_good = Plate.objects.filter(
-        vessel=OuterRef("vessel"), state=PlateState.NEGATIVE, taken_at__lt=OuterRef("taken_at")
+        vessel=OuterRef("vessel"),
+        state=PlateState.NEGATIVE,
+        neutralised=True,
+        taken_at__lt=OuterRef("taken_at"),
     ).order_by("-taken_at")
     plates = list(
         positive_plates().annotate(last_good_at=Subquery(last_good.values("taken_at")[:1]))

@@ -16,6 +16,7 @@ from brewhygiene.plates import actions
 from brewhygiene.plates.forms import SendForm
 from brewhygiene.plates.growth import dish_words, dishes_of, growth_of
 from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.plates.neutralisers import taken_in
 from brewhygiene.plates.queries import (
     corrections_of,
     fills_at_risk,
@@ -55,7 +56,12 @@ def send(request: Request, pk: int) -> HttpResponse:
     """Send a sample of a vessel to be incubated."""
     turnaround = get_object_or_404(for_floor(), pk=pk)
     vessel = turnaround.vessel
-    form = SendForm(sent(request), vessel=vessel, brewery=request.brewery)
+    form = SendForm(
+        sent(request),
+        vessel=vessel,
+        brewery=request.brewery,
+        inside=taken_in(turnaround, timezone.now()),
+    )
 
     def act(by: Actor) -> Plate:
         degrees, days = form.incubation
@@ -64,6 +70,7 @@ def send(request: Request, pk: int) -> HttpResponse:
             turnaround=turnaround,
             point=form.cleaned_data["point"],
             medium=form.medium_name,
+            neutraliser=form.cleaned_data["neutraliser"],
             incubation_c=degrees,
             incubation_days=days,
             taken_at=form.taken_or(by.now),

@@ -190,12 +190,14 @@ def save_regime_version(
     steps: Sequence[StepDraft],
     password: str,
     change_note: str = "",
+    provenance: str | None = None,
     seen: str | None = None,
 ) -> Recorded[RegimeVersion]:
     """Change a regime: its current version in place, or the next one where that was ever used.
 
     ``seen`` is the :func:`content_mark` on which the change was based; another's change since
-    then is refused rather than overwritten. A next version needs a ``change_note``.
+    then is refused rather than overwritten. A next version needs a ``change_note``. Where the steps
+    are from (``provenance``) stays as it is unless given.
     """
     user = require(by, "edit_setup")
     regime = Regime.objects.select_for_update().get(pk=regime.pk)
@@ -252,13 +254,14 @@ def save_regime_version(
             number=current.number + 1,
             steps=steps,
             change_note=change_note,
-            provenance=current.provenance,
+            provenance=current.provenance if provenance is None else provenance,
         )
     else:
         version = current
         version.created_at, version.created_by = by.now, user
         version.change_note = change_note.strip()
-        version.save(update_fields=["created_at", "created_by", "change_note"])
+        version.provenance = version.provenance if provenance is None else provenance
+        version.save(update_fields=["created_at", "created_by", "change_note", "provenance"])
         write_steps(version, steps)
     values.update(
         version=version.number,

@@ -24,13 +24,14 @@ CLOSED_VESSELS = frozenset(
         VesselKind.YEAST_VESSEL,
         VesselKind.SERVING_TANK,
         VesselKind.KEG,
+        VesselKind.DRY_HOP_GEAR,
     }
 )
 FLOWED_THROUGH = frozenset(
     {VesselKind.HEAT_EXCHANGER, VesselKind.HOSE_SET, VesselKind.FILLER, VesselKind.KEG_LINE}
 )
 # A person fits in, and has died in.
-ENTERED_VESSELS = CLOSED_VESSELS - {VesselKind.KEG}
+ENTERED_VESSELS = CLOSED_VESSELS - {VesselKind.KEG, VesselKind.DRY_HOP_GEAR}
 AGENT_STEPS = frozenset({StepKind.CAUSTIC, StepKind.ACID, StepKind.SANITISER})
 # Liquid that is not hot takes a vessel's heat with it. Draining and venting do not.
 COOLING = AGENT_STEPS | {StepKind.PRE_RINSE, StepKind.RINSE}
@@ -95,6 +96,13 @@ KEG_AIR_PATH = Caution(
     "Keg valve kept open",
     "The cleaning head keeps the valve open for the whole step. The keg can draw air when it "
     "cools.",
+    check=True,
+)
+LID = Caution(
+    "lid",
+    "Lid without pressure",
+    "The gas and the tank's valve are shut. The gauge reads zero and the lid's own vent is open. "
+    "Only then are its clamps loosened: a lid under pressure flies off, and hops come after it.",
     check=True,
 )
 CO2_KEPT = Caution(
@@ -328,6 +336,8 @@ def cautions_for_kind(
     nobody_enters = [CONFINED_SPACE] if vessel_kind in ENTERED_VESSELS else []
     if step.kind == StepKind.VENT:
         found += [CO2_ROOM, *nobody_enters] if closed else [PRESSURE]
+    if vessel_kind == VesselKind.DRY_HOP_GEAR and step.kind in (StepKind.VENT, StepKind.HAND_CLEAN):
+        found.append(LID)
     found += _cautions_of_agent(step, under_co2=under_co2)
     if step.kind == StepKind.SAMPLE:
         found.append(SAMPLE)

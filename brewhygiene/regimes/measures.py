@@ -3,6 +3,7 @@
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.units import LABELS, convert
+from brewhygiene.regimes.drafts import WindowDraft
 from brewhygiene.regimes.models import Basis, Quantity, StepWindow
 
 UNIT_OF: dict[str, str] = {
@@ -77,7 +78,7 @@ def from_site(value: float | None, *, quantity: str, brewery: Brewery) -> float 
     return convert(value, unit, STORED_UNIT[quantity])
 
 
-def window_in_words(window: StepWindow, brewery: Brewery) -> str:
+def window_in_words(window: StepWindow | WindowDraft, brewery: Brewery) -> str:
     """A window in the site's units, as '1.5 to 3 % w/w, target 2' or 'at least 80 °C'."""
     quantity = window.quantity
 

@@ -80,12 +80,13 @@ def asks_of(
     next_beer: Beer | None,
     cleans_since_acid: int,
     cleans_since_caustic: int,
+    acid_by_date: str = "",
 ) -> list[Ask]:
     """What the vessel, its last and next contents and overdue steps each ask for.
 
     ``cleans_since_acid`` and ``cleans_since_caustic`` count finished cleans since the last one
-    with such a step. What a beer asks for after it is common practice; that the strongest
-    counts is our rule.
+    with such a step; ``acid_by_date`` says why one is due by date. What a beer asks for after it
+    is common practice; that the strongest counts is our rule.
     """
     level = CleanLevel(vessel.least_level)
     asks = [Ask("vessel", f"{vessel.name} needs at least: {level.label}", level)]
@@ -122,6 +123,8 @@ def asks_of(
                 needs=frozenset({StepKind.ACID}),
             )
         )
+    if acid_by_date:
+        asks.append(Ask("acid", acid_by_date, needs=frozenset({StepKind.ACID})))
     if cleans_since_caustic + 1 >= vessel.caustic_every_n:
         asks.append(
             Ask(

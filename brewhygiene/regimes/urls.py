@@ -32,6 +32,7 @@ urlpatterns = [
     path("regimes/starting/", views.add_starting, name="add_starting_regimes"),
     path("regimes/<int:pk>/", views.regime, name="regime"),
     path("regimes/<int:pk>/edit/", views.edit, name="edit_regime"),
+    path("regimes/<int:pk>/shipped/", views.shipped, name="shipped_regime"),
     path("regimes/<int:pk>/copy/", views.copy, name="copy_regime"),
     path("regimes/<int:pk>/retire/", views.set_active, {"active": False}, name="retire_regime"),
     path(

@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.debug import sensitive_post_parameters
 
@@ -12,10 +12,17 @@ from brewhygiene.people.form_pages import confirmed, page, sign_off, submitted
 from brewhygiene.people.permissions import permission_needed
 from brewhygiene.people.requests import Request, actor_of, sent
 from brewhygiene.regimes import actions
+from brewhygiene.regimes.actions import content_mark
 from brewhygiene.regimes.drafts import drafts_of
 from brewhygiene.regimes.editor.editor import RegimeEditor
-from brewhygiene.regimes.editor.forms import CopyForm
-from brewhygiene.regimes.library.install import install_library, missing_regimes
+from brewhygiene.regimes.editor.forms import CopyForm, TakeShippedForm
+from brewhygiene.regimes.library.differences import (
+    differences,
+    starting_of,
+    with_other_wording,
+)
+from brewhygiene.regimes.library.install import install_library, missing_regimes, take_shipped
+from brewhygiene.regimes.measures import window_in_words
 from brewhygiene.regimes.models import Regime, RegimeVersion, StepKind
 from brewhygiene.regimes.queries import (
     agents_to_choose,
@@ -40,13 +47,58 @@ def regimes(request: Request) -> HttpResponse:
         kinds=VesselKind.choices,
         kind=kind,
         missing=missing_regimes(regime.name for regime in every),
+        otherwise=with_other_wording(every),
     )
 
 
 def regime(request: Request, pk: int) -> HttpResponse:
     regime = get_object_or_404(Regime, pk=pk)
     versions = version_pages(versions_for_history(regime), brewery=request.brewery)
-    return page(request, "regimes/regime.html", room="setup", regime=regime, versions=versions)
+    return page(
+        request,
+        "regimes/regime.html",
+        room="setup",
+        regime=regime,
+        versions=versions,
+        starting=starting_of(regime),
+    )
+
+
+@sensitive_post_parameters()
+@permission_needed("edit_setup")
+def shipped(request: Request, pk: int) -> HttpResponse:
+    """A starting regime beside its shipped wording, which may be taken as a new version."""
+    regime = get_object_or_404(Regime, pk=pk)
+    current = get_object_or_404(versions_for_history(regime), current=True)
+    starting = starting_of(regime)
+    if starting is None:
+        raise Http404
+    form = TakeShippedForm(sent(request), initial={"seen": content_mark(current)})
+    saved = submitted(
+        request,
+        form,
+        confirmed(
+            request,
+            form,
+            lambda by, password: take_shipped(
+                by=by, regime=regime, password=password, seen=form.cleaned_data["seen"]
+            ),
+        ),
+        said=lambda version: f"Saved as version {version.number}.",
+    )
+    if saved is not None:
+        return redirect("regimes:regime", pk)
+    return page(
+        request,
+        "regimes/shipped.html",
+        form=form,
+        room="setup",
+        regime=regime,
+        current=current,
+        found=differences(
+            current, starting, lambda window: window_in_words(window, request.brewery)
+        ),
+    )
 
 
 def _editor(request: Request, version: RegimeVersion | None = None) -> RegimeEditor:

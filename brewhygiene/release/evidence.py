@@ -10,6 +10,7 @@ from brewhygiene.quantities.style import shown_moment
 from brewhygiene.regimes.models import StepWindow
 from brewhygiene.release.queries import Dossier
 from brewhygiene.turnarounds.models import Clean, StepReading
+from brewhygiene.turnarounds.observations.asked import Observed, observed_in
 from brewhygiene.turnarounds.progress import StepProgress
 
 
@@ -28,10 +29,11 @@ class Reading:
 
 @dataclasses.dataclass(frozen=True)
 class CleanEvidence:
-    """One clean that counts, with its readings."""
+    """One clean that counts, with its readings and the photos of what was observed in it."""
 
     clean: Clean
     readings: Sequence[Reading]
+    photos: Sequence[Observed] = ()
 
 
 @dataclasses.dataclass(frozen=True)
@@ -41,6 +43,7 @@ class Sample:
     result: Result
     replaced: bool
     without_control: bool = False
+    late: bool = False
 
     @property
     def about(self) -> str:
@@ -48,7 +51,7 @@ class Sample:
         found = self.result
         words = [
             found.meter.name,
-            found.moment_words,
+            f"late, {found.moment_words}" if self.late else found.moment_words,
             f"{found.source_words}, recorded by {found.recorded_by}",
             shown_moment(timezone.localtime(found.taken_at), "D H:i"),
             "read again" if found.retest_of_id else "",
@@ -68,6 +71,9 @@ def cleans_of(dossier: Dossier) -> list[CleanEvidence]:
             clean=progress.clean,
             readings=[
                 _reading(item, reading) for item in progress.steps for reading in item.readings
+            ],
+            photos=[
+                seen for item in progress.steps for seen in observed_in(item.attempts) if seen.photo
             ],
         )
         for progress in dossier.counted_cleans
@@ -96,6 +102,7 @@ def samples_of(dossier: Dossier) -> list[Sample]:
             result=result,
             replaced=result.pk not in standing,
             without_control=dossier.without_control(result),
+            late=dossier.taken_late(result),
         )
         for result in dossier.results
         if result.clean_id in counted

@@ -12,8 +12,11 @@ from brewhygiene.atp.models.readings import Result
 from brewhygiene.atp.models.recovery import RecoveryStudy
 from brewhygiene.atp.recovery.queries import recovery_studies_for
 from brewhygiene.cellar.models import Fill, HoldClock, SamplingPoint, Vessel
+from brewhygiene.cellar.moments import taken_late
 from brewhygiene.changeovers.turnaround import NO_CHANGEOVER, Changeover, changeover_of
-from brewhygiene.ledger.recording import record_hash
+from brewhygiene.delivery.arrivals import unverified
+from brewhygiene.delivery.models import Arrival
+from brewhygiene.ledger.recording import aggregate_name, record_hash
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.queries import plates_on_record
 from brewhygiene.regimes.models import RegimeVersion, StepKind
@@ -24,7 +27,7 @@ from brewhygiene.release.standing.reading import open_turnarounds, turnaround_fa
 from brewhygiene.release.status import Status, status_of
 from brewhygiene.turnarounds.models import CleanPurpose, Turnaround, VesselOpening
 from brewhygiene.turnarounds.progress import CleanProgress, progress_of
-from brewhygiene.turnarounds.queries import cleans_with_records
+from brewhygiene.turnarounds.queries import by_date_of, cleans_with_records
 
 
 @dataclasses.dataclass(frozen=True)
@@ -78,7 +81,10 @@ def _hold_times_of(vessel: Vessel) -> HoldTimes:
 
 
 def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
-    """Every vessel with its status. 7 queries, whatever the number of vessels."""
+    """Every vessel with its status. 7 queries, whatever the number of vessels.
+
+    1 more where one is cleaned by date.
+    """
     loaded = list(_vessels_with_clocks(vessels))
     turnarounds = open_turnarounds(vessels)
     facts = turnaround_facts(turnarounds.values())
@@ -96,6 +102,7 @@ def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
             "beer"
         )
     }
+    by_date = by_date_of(loaded)
     states = []
     for vessel in loaded:
         turnaround, fill = turnarounds.get(vessel.pk), fills.get(vessel.pk)
@@ -111,6 +118,9 @@ def states_of(vessels: QuerySet[Vessel], *, now: datetime) -> list[VesselState]:
             filled_before_record=fill.before_record if fill else False,
             filled_without_release=fill.without_release if fill else False,
             turnaround=facts[turnaround.pk] if turnaround else None,
+            by_date=dataclasses.replace(by_date[vessel.pk], since=fill.filled_at if fill else None)
+            if vessel.pk in by_date
+            else None,
         )
         states.append(
             VesselState(
@@ -162,6 +172,8 @@ class Dossier:
     record_hash: str
     entries: int
     changeover: Changeover = NO_CHANGEOVER
+    # What waits for the person in whose name it was recorded.
+    stated_names: Sequence[Arrival] = ()
 
     @property
     def standing_results(self) -> list[Result]:
@@ -201,6 +213,15 @@ class Dossier:
         check = result.control_check
         return check is None or not check.passed or result.pk in self.failed_checks_later
 
+    def taken_late(self, result: Result) -> bool:
+        """Whether a reading of a clean with a sample step was taken after it had passed."""
+        return taken_late(result.point.moment, result.moment) and any(
+            item.step.kind == StepKind.SAMPLE
+            for progress in self.cleans
+            if progress.clean.pk == result.clean_id
+            for item in progress.steps
+        )
+
     @property
     def workers(self) -> set[int]:
         """Primary keys of those who ran the counted cleans or read their samples."""
@@ -226,7 +247,7 @@ def _hands(cleans: Iterable[CleanProgress], results: Iterable[Result]) -> set[in
 
 
 def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
-    """Everything on record of a turnaround. 28 queries at most."""
+    """Everything on record of a turnaround. 29 queries at most."""
     turnaround = Turnaround.objects.select_related(
         "vessel",
         "emptying__beer",
@@ -294,4 +315,7 @@ def load_dossier(turnaround: Turnaround, *, now: datetime) -> Dossier:
         record_hash=digest,
         entries=entries,
         changeover=changeover_of(turnaround),
+        stated_names=list(
+            unverified().filter(aggregate=aggregate_name(turnaround)).select_related("person")
+        ),
     )

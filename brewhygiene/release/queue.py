@@ -10,7 +10,8 @@ from brewhygiene.cellar.models import Vessel
 from brewhygiene.cellar.queries import by_place
 from brewhygiene.release.polling import Seen, changed_since, news_of, seen_of
 from brewhygiene.release.queries import VesselState, states_of
-from brewhygiene.release.status import Code, last_full_clean
+from brewhygiene.release.standing.clocks import last_full_clean
+from brewhygiene.release.status import Code
 
 PARTS = {
     Code.TO_DECIDE: "To decide",

@@ -19,36 +19,11 @@ from brewhygiene.release.standing.clocks import (
     sanitised_hold_ends_at,
 )
 from brewhygiene.release.standing.facts import (
-    CleanFacts,
     DecisionFacts,
-    HoldTimes,
-    ResultFacts,
     TurnaroundFacts,
     VesselFacts,
 )
 from brewhygiene.release.standing.paper import PaperRelease
-
-__all__ = [
-    "CleanFacts",
-    "Code",
-    "DecisionFacts",
-    "HoldTimes",
-    "Next",
-    "ResultFacts",
-    "Status",
-    "TurnaroundFacts",
-    "VesselFacts",
-    "actions_since_full_clean",
-    "hold_ends_at",
-    "last_finished",
-    "last_full_clean",
-    "may_resanitise",
-    "may_sanitise_before_filling",
-    "missing_points",
-    "needs_new_clean",
-    "opened_since",
-    "status_of",
-]
 
 
 class Code(StrEnum):
@@ -198,7 +173,12 @@ def _without_turnaround(vessel: VesselFacts) -> Status:
         detail += f", {BEFORE_RECORD}"
     if vessel.filled_without_release:
         detail += ", filled without a release"
-    return Status(Code.IN_USE, vessel.filled_at, detail, Next.EMPTY, "Record emptying")
+    due_at = vessel.by_date.due_at if vessel.by_date is not None else None
+    if vessel.by_date is not None and due_at is not None:
+        detail += f", {vessel.by_date.words}"
+    return Status(
+        Code.IN_USE, vessel.filled_at, detail, Next.EMPTY, "Record emptying", due_at=due_at
+    )
 
 
 def _in_turnaround(vessel: VesselFacts, turnaround: TurnaroundFacts, now: datetime) -> Status:

@@ -10,7 +10,10 @@ EventKind = Literal["flow", "no_flow", "inside", "outside", "unknown"]
 
 @dataclasses.dataclass(frozen=True)
 class Event:
-    """Something that begins, pauses or ends contact; ``quantity`` is '' for flow.
+    """Something that begins, pauses or ends contact.
+
+    ``quantity`` is what was read; of flow, what told of it ('' for a tap): it flows while
+    nobody says that it does not.
 
     ``at_s`` in s from any moment, the same for all events of a step.
     """
@@ -73,7 +76,7 @@ def contact_runs(events: Iterable[Event], *, asked: Collection[str], until_s: fl
     480.0
     """
     inside = dict.fromkeys(asked, False)
-    flowing = False
+    flowing, told = False, {"": False}
     runs: list[Run] = []
     from_s: float | None = None  # of the run that is on
     length_s, last_s = 0.0, 0.0
@@ -82,7 +85,8 @@ def contact_runs(events: Iterable[Event], *, asked: Collection[str], until_s: fl
             length_s += event.at_s - last_s
         last_s = event.at_s
         if event.kind in ("flow", "no_flow"):
-            flowing = event.kind == "flow"
+            told[event.quantity] = event.kind == "flow"
+            flowing = all(told.values())
         elif event.quantity in inside:
             inside[event.quantity] = event.kind == "inside"
         complete = bool(inside) and all(inside.values())

@@ -16,7 +16,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
-from brewhygiene.quantities.style import PLAIN, moment_form, signed, style
+from brewhygiene.quantities.style import PLAIN, moment_form, shown_moment, signed, style
 from brewhygiene.quantities.style import own_words as style_own_words
 from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.quantities.words import span_words
@@ -167,6 +167,19 @@ def due_words(moment: datetime | None) -> str:
         return ""
     left = moment - timezone.now()
     return f"in {span_words(left)}" if left > timedelta(0) else f"{span_words(left)} overdue"
+
+
+# Within so many days the name of a weekday means one day only.
+NAMED = timedelta(days=6)
+
+
+@register.filter
+def due_day(moment: datetime | None) -> str:
+    """'Tue 17:23' within six days of now, '15 Dec' where that could be another week."""
+    if moment is None:
+        return ""
+    near = abs(moment - timezone.now()) <= NAMED
+    return shown_moment(timezone.localtime(moment), "D H:i" if near else "j M")
 
 
 @register.filter

@@ -24,7 +24,7 @@ register = template.Library()
 # Counted by the process: a fragment that is put into a page must not repeat a name of the page.
 _marks = itertools.count(1)
 
-OUTBOX = ("store", "sender", "forms", "waiting")
+OUTBOX = ("store", "sender", "hand", "forms", "waiting", "carry")
 NOTICES = {"note": "", "done": "notice-success", "warning": "notice-warning", "stop": "notice-stop"}
 
 

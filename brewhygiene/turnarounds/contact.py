@@ -19,8 +19,9 @@ from brewhygiene.turnarounds.quantities import quantity_title
 
 # What a solution has to be for its minutes to count.
 COUNTS = (Quantity.CONCENTRATION, Quantity.TEMPERATURE_C)
-# A logger that shows less flow than set shows that the flow was lost.
 FLOWS = frozenset({Quantity.FLOW_L_MIN, Quantity.VELOCITY_M_S})
+# Who tells of the flow, beside the tap.
+LOGGER = "logger"
 
 
 @dataclasses.dataclass(frozen=True)
@@ -67,14 +68,32 @@ def _read_at(reading: StepReading, attempt: StepRecord) -> datetime:
     return reading.taken_at
 
 
+def _of_logged_flow(reading: StepReading, at_s: float, *, start: datetime) -> list[Event]:
+    """A logger that shows less flow than set shows that the flow was lost.
+
+    Until it is back in the same file, or until another reading of a logger is not too low.
+    """
+    if reading.verdict != WindowVerdict.BELOW:
+        return [Event(at_s, "flow", LOGGER)]
+    if not reading.below:
+        return [Event(at_s, "no_flow", LOGGER)]
+    found = []
+    for lost_at, back_at in reading.below:
+        lost_s = _seconds(datetime.fromisoformat(lost_at), start)
+        found.append(Event(lost_s, "no_flow", LOGGER))
+        if back_at is not None:
+            back_s = _seconds(datetime.fromisoformat(back_at), start)
+            found.append(Event(back_s, "flow", LOGGER))
+    return found
+
+
 def _of_reading(reading: StepReading, *, attempt: StepRecord, start: datetime) -> list[Event]:
     if reading.stage == ReadingStage.SUPPLY:
         return []
     by_logger = reading.source == ValueSource.LOGGER
     at_s = _seconds(_read_at(reading, attempt), start)
     if reading.quantity in FLOWS:
-        low = by_logger and reading.verdict == WindowVerdict.BELOW
-        return [Event(at_s, "no_flow")] if low else []
+        return _of_logged_flow(reading, at_s, start=start) if by_logger else []
     within = reading.verdict == WindowVerdict.WITHIN
     if by_logger and within:
         # It is the worst of the whole stretch: all of it was inside.
@@ -88,7 +107,8 @@ def _events(record: StepRecord) -> list[Event]:
     start = attempts[0].started_at
     found: list[Event] = []
     for attempt in attempts:
-        found.append(Event(_seconds(attempt.started_at, start), "flow"))
+        begin_s = _seconds(attempt.started_at, start)
+        found += [Event(begin_s, "flow"), Event(begin_s, "flow", LOGGER)]
         for loss in attempt.flow_losses.all():
             found.append(Event(_seconds(loss.lost_at, start), "no_flow"))
             if loss.back_at is not None:

@@ -72,7 +72,7 @@ class StepProgress:
     state: StepState
     attempts: list[StepRecord]
     open_deviations: list[Deviation]
-    extend: bool = False
+    extend: bool
 
     @property
     def record(self) -> StepRecord | None:

@@ -4,9 +4,12 @@ import dataclasses
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Exists, Max, OuterRef, Prefetch, Q, QuerySet
+from django.utils import timezone
 
+from brewhygiene.cellar.by_date import ByDate, within_of
 from brewhygiene.cellar.models import Fill, HoldClock, Vessel
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.regimes.materials.labels import Labels
 from brewhygiene.regimes.models import Agent, Quantity, RegimeVersion, Step, StepKind
 from brewhygiene.regimes.proposal import Proposal, asks_of, fits, harm_of, propose, reminders_of
@@ -93,11 +96,50 @@ def cleans_since(vessel: Vessel, kind: StepKind) -> int:
     return (finished.filter(finished_at__gt=last) if last else finished).count()
 
 
+def by_date_of(vessels: Iterable[Vessel]) -> dict[int, ByDate]:
+    """Those of vessels that are cleaned by date, with their last clean and acid, by vessel.
+
+    1 query where there are any. A step that was left out did not run.
+    """
+    rules = {vessel.pk: within for vessel in vessels if (within := within_of(vessel))}
+    if not rules:
+        return {}
+    acid = StepRecord.objects.filter(
+        clean=OuterRef("pk"), step__kind=StepKind.ACID, left_out=False, ended_at__isnull=False
+    )
+    last = {
+        vessel: (cleaned_at, acid_at)
+        for vessel, cleaned_at, acid_at in Clean.objects.filter(
+            turnaround__vessel__in=rules, purpose=CleanPurpose.CLEAN, finished_at__isnull=False
+        )
+        .order_by()
+        .annotate(with_acid=Exists(acid))
+        .values_list("turnaround__vessel")
+        .annotate(
+            cleaned_at=Max("finished_at"), acid_at=Max("finished_at", filter=Q(with_acid=True))
+        )
+    }
+    return {pk: ByDate(within, *last.get(pk, (None, None))) for pk, within in rules.items()}
+
+
+def _acid_by_date(turnaround: Turnaround) -> str:
+    """Why the next clean needs acid by date, or ''. 1 query for a vessel cleaned by date."""
+    found = by_date_of([turnaround.vessel]).get(turnaround.vessel_id)
+    if found is None or not found.asks_acid(turnaround.opened_at):
+        return ""
+    due = f"due within {found.within.acid_days} days"
+    if found.acid_at is None:
+        return f"No acid clean on record, {due}"
+    on = timezone.localtime(found.acid_at)
+    return f"Last acid clean on {shown_moment(on, 'j F Y')}, {due}"
+
+
 def proposal_for(
     turnaround: Turnaround, *, candidates: Iterable[RegimeVersion] | None = None
 ) -> Proposal:
     """The regime that a turnaround needs, with the reasons. 7 queries, 4 with ``candidates``.
 
+    1 more for a vessel that is cleaned by date.
     ``turnaround`` with vessel, emptying, its beer and the next beer loaded; ``candidates`` as
     of ``current_versions``.
     """
@@ -111,6 +153,7 @@ def proposal_for(
             next_beer=next_beer,
             cleans_since_acid=cleans_since(vessel, StepKind.ACID),
             cleans_since_caustic=cleans_since(vessel, StepKind.CAUSTIC),
+            acid_by_date=_acid_by_date(turnaround),
         ),
         candidates=current_versions() if candidates is None else candidates,
         reminders=reminders_of(last_beer=last_beer, next_beer=next_beer),

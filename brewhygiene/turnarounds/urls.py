@@ -41,6 +41,7 @@ urlpatterns = [
     path("cleans/<int:pk>/finish/", views.finish, name="finish"),
     path("cleans/<int:pk>/now/", step_views.current_step, name="current_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/", step_views.step, name="step"),
+    path("cleans/<int:pk>/steps/<int:step_pk>/ahead/", step_views.ahead, name="ahead"),
     path("cleans/<int:pk>/steps/<int:step_pk>/safety/", step_views.safety, name="safety"),
     path("cleans/<int:pk>/steps/<int:step_pk>/start/", step_views.start, name="start_step"),
     path("cleans/<int:pk>/steps/<int:step_pk>/read/", step_views.read, name="read"),

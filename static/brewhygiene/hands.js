@@ -9,6 +9,15 @@
   const kept = "typed:" + here;
   const SECRET = /password|secret|csrf|(^|_)pin(_|$)|^key$|client_time/i;
 
+  // Nobody is signed in any more: whose name was stated without a network is not at the tablet.
+  if (!body.dataset.person && ["/sign-in/", "/switch/"].includes(window.location.pathname)) {
+    try {
+      localStorage.removeItem("stated-hand");
+    } catch {
+      // A tab without storage has kept nothing.
+    }
+  }
+
   function fields(form) {
     return Array.from(form.elements).filter(function (field) {
       return field.name && !SECRET.test(field.name) && !["hidden", "password", "file", "submit", "button"].includes(field.type);

@@ -18,7 +18,14 @@ from brewhygiene.turnarounds.models import Clean, Turnaround
 
 START = datetime(2026, 1, 5, 6, 0, tzinfo=timezone.get_fixed_timezone(0))
 KINDS = {"H": "hose_set", "HX": "heat_exchanger", "P": "filler", "YV": "yeast_vessel"}
-EVENTS = {"brew": "brew", "pitch": "pitch", "crop": "crop", "package": "package", "dump": "dump"}
+EVENTS = {
+    "brew": "brew",
+    "pitch": "pitch",
+    "crop": "crop",
+    "package": "package",
+    "dry_hop": "dry_hop",
+    "dump": "dump",
+}
 
 
 class Genealogy:

@@ -173,6 +173,7 @@ class Brewhouse(Cellar):
             turnaround=turnaround,
             point=vessel.points.order_by("order").first(),
             medium="WLN",
+            neutraliser="thiosulfate",
             incubation_c=28,
             incubation_days=1,
             taken_at=self.at(taken),

@@ -23,7 +23,8 @@ class Play:
 
     def __init__(self, house: Brewhouse, seed: int) -> None:
         self.house, self.chance = house, random.Random(seed)
-        self.hour, self.done = 0.0, []
+        self.hour = 0.0
+        self.done: list[str] = []
 
     def full(self) -> list[Vessel]:
         return list(

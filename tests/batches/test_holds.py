@@ -309,6 +309,7 @@ def test_plate_linked_before_it_is_read_holds_the_crop_when_it_grows(house: Brew
         turnaround=house.yv.turnarounds.get(),
         point=house.yv.points.get(),
         medium="WLN",
+        neutraliser="thiosulfate",
         incubation_c=28,
         incubation_days=1,
     )

@@ -1,12 +1,13 @@
 """Lots, shipments and recall drills: units that balance, customers and all that is behind."""
 
-from datetime import timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
 from brewhygiene.batches.lots.actions import units_shipped
 from brewhygiene.batches.models.lots import Customer, Lot, RecallDrill, Shipment
 from brewhygiene.batches.recall.actions import begin_drill, end_drill
+from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Emptying
 from brewhygiene.ledger.models import Entry
 from brewhygiene.refusals import NotAllowed, Refusal
@@ -72,6 +73,22 @@ def test_shipment_says_who_got_what_and_when(house: Brewhouse, lot: Lot) -> None
     house.shipped(lot, 71, customer="the ninth  LANTERN (invented)", address="")
     assert Customer.objects.count() == 1
     assert units_shipped(lot) == 8
+
+
+def test_days_are_the_brewerys_own(house: Brewhouse, lot: Lot) -> None:
+    """Half past midnight in Berlin is still the day before by the server."""
+    Brewery.objects.update(time_zone="Europe/Berlin")
+    after_midnight, new_day = 62.5, date(2026, 3, 13)
+    assert house.at(after_midnight) == datetime(2026, 3, 12, 23, 30, tzinfo=UTC)
+    assert house.shipped(lot, after_midnight, shipped_on=new_day).shipped_on == new_day
+    with pytest.raises(Refusal, match="not in the future"):
+        house.shipped(lot, after_midnight, shipped_on=new_day + timedelta(days=1))
+    made = {"vessel": house.bt, "hours": after_midnight, "units": 5}
+    with pytest.raises(Refusal, match="after the packaging"):
+        house.packaged("L-2", best_before=new_day - timedelta(days=1), **made)
+    second = house.packaged("L-2", best_before=new_day, **made)
+    with pytest.raises(Refusal, match="not packaged yet"):
+        house.shipped(second, after_midnight, shipped_on=new_day - timedelta(days=1))
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from brewhygiene.refusals import Refusal
 from brewhygiene.release.queries import state_of
 from tests.batches.scenes import Brewhouse
 from tests.batches.test_batches import way
+from tests.factories import make_vessel
 
 
 def refused_with(house: Brewhouse, *args: object, **values: object) -> tuple[str | None, str]:
@@ -143,6 +144,13 @@ def test_beer_goes_through_hoses_but_not_through_tanks(house: Brewhouse) -> None
     house.brewed("26-100", 1)
     found = refused_with(house, house.fv, house.bt, 50, through=(house.bt_2,))
     assert found[0] == "through"
+
+
+def test_beer_goes_through_dry_hop_gear(house: Brewhouse) -> None:
+    doser = make_vessel(name="Hop doser", kind="dry_hop_gear", volume_hl=1)
+    house.brewed("26-100", 1)
+    house.moved(house.fv, house.bt, 50, through=(doser,))
+    assert Entry.objects.get(verb="transfer beer").values["through"] == ["Hop doser"]
 
 
 def test_vessel_is_not_filled_from_itself(house: Brewhouse) -> None:

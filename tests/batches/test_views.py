@@ -15,11 +15,11 @@ from brewhygiene.batches.models.holds import Hold, HoldDecision
 from brewhygiene.batches.models.lots import Lot, RecallDrill, Shipment
 from brewhygiene.batches.models.movements import Movement
 from brewhygiene.cellar.models import Fill
-from brewhygiene.people.models import User
 from tests import clock
 from tests.batches.scenes import HOUR, Brewhouse
 from tests.batches.test_holds import grown
 from tests.factories import PASSWORD, make_user
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -28,12 +28,6 @@ pytestmark = pytest.mark.django_db
 def house(db: None) -> Brewhouse:
     """The scene's plate has just been read: the clock of the pages stands at its hour 131."""
     return Brewhouse(began=clock.now() - 131 * HOUR)
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def text_of(response: HttpResponse) -> str:
@@ -65,6 +59,7 @@ def addresses(house: Brewhouse) -> dict[str, str]:
         "crop_plate": reverse("batches:crop_plate", args=[crop.pk]),
         "pitch": reverse("batches:pitch", args=vessel),
         "transfer": reverse("batches:transfer", args=vessel),
+        "dry_hop": reverse("batches:dry_hop", args=vessel),
         "crop_yeast": reverse("batches:crop_yeast", args=vessel),
         "package": reverse("batches:package", args=vessel),
         "dump": reverse("batches:dump", args=vessel),

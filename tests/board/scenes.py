@@ -76,6 +76,7 @@ class Now(Cellar):
             **{
                 "point": turnaround.vessel.points.first(),
                 "medium": "MRS",
+                "neutraliser": "thiosulfate",
                 "incubation_c": 28,
                 "incubation_days": 7,
                 **values,

@@ -8,12 +8,12 @@ from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
-from brewhygiene.people.models import User
 from brewhygiene.regimes.models import StepWindow
 from brewhygiene.turnarounds.models import StepRecord
 from tests.board.scenes import HOUR, MINUTE, Now, crowd
 from tests.evidence import unguarded
 from tests.factories import make_user, make_vessel
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -26,12 +26,6 @@ HTMX = {"HX-Request": "true"}
 @pytest.fixture
 def cellar() -> Now:
     return Now()
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def text_of(response: HttpResponse) -> str:

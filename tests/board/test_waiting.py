@@ -13,6 +13,7 @@ from brewhygiene.people.models import User
 from brewhygiene.plates.closing.actions import resolve_plate
 from tests.board.scenes import HOUR, Now
 from tests.factories import PASSWORD, acting, made_good, make_meter, make_user, make_vessel
+from tests.turnarounds.floor import signed_in
 
 DAY = timedelta(days=1)
 pytestmark = pytest.mark.django_db
@@ -26,12 +27,6 @@ QUERIES_OF_THE_PAGE = 11
 @pytest.fixture
 def cellar() -> Now:
     return Now()
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def waits(user: User) -> dict[str, str]:

@@ -14,6 +14,7 @@ from tests.factories import (
     make_head_brewer,
     make_owner,
 )
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "/set-up/prices/"
@@ -29,12 +30,6 @@ PRICES = {
     "supply_water_c": "9",
     "heat_percent": "80",
 }
-
-
-def signed_in(user) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def test_prices_are_in_the_ledger_before_and_after() -> None:

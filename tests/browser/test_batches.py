@@ -55,7 +55,7 @@ def test_floor_pages_of_a_batch_are_sound(
 ) -> None:
     grown(house)
     page = open_page(user=house.hand, size=size)
-    for act in ("transfer", "package", "pitch", "crop"):
+    for act in ("transfer", "package", "pitch", "crop", "dry-hop"):
         page.goto(f"/vessels/{house.bt.pk}/{act}/")
         assert_page_is_sound(page, floor=True)
 

@@ -14,6 +14,7 @@ from brewhygiene.turnarounds.models import (
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
 from tests import clock
+from tests.browser.checks.layout import assert_no_sideways_scroll
 from tests.browser.conftest import Opened
 from tests.factories import make_beer, make_meter, make_point, make_version, make_vessel
 from tests.turnarounds.floor import Floor
@@ -121,6 +122,15 @@ def test_every_state_of_every_screen_is_sound(
         # Whatever can be opened is looked at open.
         page.evaluate("document.querySelectorAll('details').forEach((e) => { e.open = true; })")
         assert_page_is_sound(page, floor=True)
+
+
+def test_every_state_fits_a_phone_with_text_twice_as_large(open_page: Opened, floor: Floor) -> None:
+    page = open_page(user=floor.hand, size="phone")
+    for address in every_state(floor).values():
+        page.goto(address)
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        page.evaluate("document.querySelectorAll('details').forEach((e) => { e.open = true; })")
+        assert_no_sideways_scroll(page)
 
 
 def test_screens_with_errors_are_sound(

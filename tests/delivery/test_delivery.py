@@ -14,6 +14,7 @@ from brewhygiene.people.models import User
 from brewhygiene.turnarounds.models import StepReading, StepRecord
 from tests import clock
 from tests.turnarounds.floor import Floor, signed_in
+from tests.turnarounds.steps.sending import words
 
 pytestmark = pytest.mark.django_db
 
@@ -143,6 +144,40 @@ def test_a_late_sample_was_taken_when_it_was_typed(floor: Floor) -> None:
     answer = client.post(address, data, headers=headers)
     assert answer.status_code == 204, answer.context["form"].errors
     assert Result.objects.get().taken_at == typed
+
+
+def late_sample(floor: Floor, *, verdict: str, rlu: str = "7") -> Result:
+    turnaround = floor.cleaned(now=clock.now() - timedelta(minutes=40))
+    floor.checked(now=clock.now() - timedelta(minutes=35))
+    address = reverse("atp:sample", args=[turnaround.pk, floor.point.pk])
+    form = floor.client.get(address).context["form"]
+    data = {name: form[name].value() for name in ("meter", "test_lot", "rinse_end")}
+    typed = clock.now() - timedelta(minutes=12)
+    headers = {
+        "X-Kept-Person": str(floor.hand.pk),
+        "X-Kept-Late": "yes",
+        "X-Kept-Typed-At": typed.isoformat(),
+        "X-Kept-Verdict": verdict,
+    }
+    answer = floor.client.post(address, {"key": "s1", "rlu": rlu, **data}, headers=headers)
+    assert (answer.status_code, answer["X-Kept-Verdict"]) == (204, "clear")
+    return Result.objects.get()
+
+
+def test_a_sample_judged_otherwise_than_on_the_tablet_says_so(floor: Floor) -> None:
+    result = late_sample(floor, verdict="action")
+    page = words(floor.client.get(reverse("atp:reading", args=[result.pk])))
+    assert "it was provisionally action. By the limits in force it is clear." in page
+    assert "typed without the network" in page
+    assert Entry.objects.get(key="s1").values["arrived"]["provisional"] == "action"
+
+
+@pytest.mark.parametrize("verdict", ["clear", "", "nonsense"])
+def test_a_sample_judged_alike_says_nothing(floor: Floor, verdict: str) -> None:
+    result = late_sample(floor, verdict=verdict)
+    page = words(floor.client.get(reverse("atp:reading", args=[result.pk])))
+    assert "Judged otherwise" not in page
+    assert "provisional" not in Entry.objects.get(key="s1").values["arrived"]
 
 
 def test_the_sample_page_carries_the_limits_that_judge(floor: Floor) -> None:

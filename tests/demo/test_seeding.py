@@ -13,6 +13,7 @@ from brewhygiene.atp.models.meters import AtpTestLot
 from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Fill, Vessel, VesselKind
+from brewhygiene.changeovers.carried import carried_by
 from brewhygiene.demo.people import DEMO_NAMES, DEMO_PINS, DEMO_SIGN_INS
 from brewhygiene.demo.seeding import NotEmpty, seed
 from brewhygiene.ledger.models import Entry
@@ -25,6 +26,7 @@ from brewhygiene.release.queries import states_of
 from brewhygiene.turnarounds.models import (
     Clean,
     StepReading,
+    Turnaround,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
 from tests.demo.conftest import NOW
@@ -48,7 +50,38 @@ def test_board_shows_every_status_with_its_vessel(said: list[str]) -> None:
         "Hose set A": "empty",
         "Tap line 3": "in_use",
         "Keg run": "out_of_service",
+        "ST 1": "in_use",
+        "Hop doser": "empty",
     }
+
+
+def test_oats_left_the_serving_tank_by_a_validated_clean_with_its_test(said: list[str]) -> None:
+    changed, again = Turnaround.objects.filter(vessel__name="ST 1").order_by("pk")
+    proved = next(gate for gate in changed.decisions.get().gates if gate["code"] == "allergens")
+    assert (proved["answer"], len(proved["evidence"])) == ("yes", 1)
+    assert proved["evidence"][0].startswith("Oats (gluten): Fermenter, hot caustic, version 1, ")
+    assert "GL-2207" in proved["evidence"][0]
+    assert again.closing_fill is not None
+    assert again.closing_fill.beer.allergens == ["oats"]
+    tank = again.vessel
+    assert {code: one.beer for code, one in carried_by([tank])[tank.pk].items()} == {
+        "oats": "Mirrowend Oat Stout"
+    }
+
+
+def test_tap_line_is_due_by_the_date_of_its_last_clean(said: list[str]) -> None:
+    (state,) = states_of(Vessel.objects.filter(name="Tap line 3"), now=NOW)
+    finished = Clean.objects.filter(turnaround__vessel=state.vessel).order_by("finished_at")
+    acid = finished.filter(version__regime__name="Draught line, with acid, every 3 months").last()
+    assert acid is not None
+    last = finished.last()
+    assert last is not None
+    assert last.version.regime.name == "Draught line, circulating, every 14 days"
+    by_date = state.facts.by_date
+    assert by_date is not None
+    assert (by_date.cleaned_at, by_date.acid_at) == (last.finished_at, acid.finished_at)
+    assert state.status.due_at == by_date.cleaned_at + timedelta(days=14)
+    assert state.status.detail.endswith(", filled without a release, clean due")
 
 
 def test_one_empty_vessel_is_late_and_the_other_is_not(said: list[str]) -> None:
@@ -100,6 +133,7 @@ def test_six_weeks_hold_one_of_everything_that_goes_wrong(said: list[str]) -> No
         ("below", "repeat"): 1,
         ("end_not_met", "accept"): 2,
         ("left_out", "accept"): 1,
+        ("not_sampled", "accept"): 1,
     }
     assert StepReading.objects.exclude(corrects=None).count() == 1
     assert Clean.objects.exclude(stopped_at=None).count() == 1
@@ -131,6 +165,8 @@ def test_vessels_are_of_many_kinds(said: list[str]) -> None:
         VesselKind.FERMENTER: 5,
         VesselKind.BRIGHT_TANK: 2,
         VesselKind.YEAST_VESSEL: 1,
+        VesselKind.SERVING_TANK: 1,
+        VesselKind.DRY_HOP_GEAR: 1,
         VesselKind.HEAT_EXCHANGER: 1,
         VesselKind.HOSE_SET: 1,
         VesselKind.DRAUGHT_LINE: 1,

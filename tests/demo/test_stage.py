@@ -1,5 +1,6 @@
 """The play's clock: deeds of many scripts, in the order of time."""
 
+import random
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -62,3 +63,20 @@ def test_clock_of_an_earlier_day_is_the_brewerys_own(stage: Stage) -> None:
 def test_everything_is_done_on_a_tablet_whose_clock_is_near(stage: Stage) -> None:
     by = stage.by(None)
     assert (by.now, by.address, by.client_time) == (stage.moment, "", None)
+
+
+def test_what_is_played_aside_throws_none_of_the_dice_and_keeps_to_the_clock(stage: Stage) -> None:
+    aside, next_throw = stage.aside(7), random.Random(20260310).random()
+    seen: list[datetime] = []
+
+    def script() -> Script:
+        yield stage.ago(5)
+        aside.by(None)
+        aside.chance.random()
+        seen.append(aside.moment)
+
+    aside.add(script())
+    stage.play()
+    assert seen == [stage.ago(5)]
+    assert stage.chance.random() == next_throw
+    assert aside.chance is not stage.chance

@@ -16,7 +16,9 @@ from brewhygiene.release import actions as release_actions
 from brewhygiene.release.models import Decision
 from brewhygiene.release.powers.explaining import Explanation, ReleaseCause
 from brewhygiene.turnarounds import actions as turnaround_actions
+from brewhygiene.turnarounds.deviations.actions import dispose_deviation
 from brewhygiene.turnarounds.models import Clean, ReadingStage, StepRecord, Turnaround
+from brewhygiene.turnarounds.models.deviations import DeviationKind
 from brewhygiene.turnarounds.observations.asked import asked_observations
 from brewhygiene.turnarounds.observations.keeping import Seen
 from brewhygiene.turnarounds.progress import MEASURED_ENDS, progress_of
@@ -108,9 +110,14 @@ class Cellar:
             positive_rlu=200,
         )
 
-    def started(self, turnaround: Turnaround, *, now: datetime = NOW) -> Clean:
+    def started(
+        self, turnaround: Turnaround, *, now: datetime = NOW, weaker_reason: str = ""
+    ) -> Clean:
         return turnaround_actions.start_clean(
-            by=acting(self.hand, now=now), turnaround=turnaround, version=self.version
+            by=acting(self.hand, now=now),
+            turnaround=turnaround,
+            version=self.version,
+            weaker_reason=weaker_reason,
         )
 
     def step_started(self, clean: Clean, step: Step, *, now: datetime = NOW) -> StepRecord:
@@ -145,6 +152,14 @@ class Cellar:
                 outflow="dumped",
                 observations=seen_well(clean, step),
             )
+            # Sampled later, if at all: whoever runs a whole clean by this has not stopped to.
+            for missed in record.deviations.filter(kind=DeviationKind.NOT_SAMPLED):
+                dispose_deviation(
+                    by=acting(self.hand, now=now),
+                    deviation=missed,
+                    disposition="accept",
+                    reason="Sampled after the clean",
+                )
         return turnaround_actions.finish_clean(by=acting(self.hand, now=now), clean=clean)
 
     def end_read(self, record: StepRecord, step: Step, *, now: datetime = NOW) -> None:

@@ -2,15 +2,17 @@
 
 import re
 from html.parser import HTMLParser
+from urllib.parse import urlencode
 
 import pytest
 from django.test import Client
 
+from brewhygiene.bench.catalogue import BY_SLUG
 from brewhygiene.people.models import User
 from brewhygiene.quantities.style import DATES, DECIMALS
 from brewhygiene.turnarounds.models import StepReading
 from tests.fuzz.addresses import addresses, moved
-from tests.fuzz.pages import closing_its_file
+from tests.fuzz.pages import closing_its_file, forms_of
 
 MONTHS = "(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]*"
 OTHERWISE = re.compile(
@@ -79,6 +81,21 @@ def test_what_is_otherwise_is_found(html: str, found: list[str]) -> None:
     assert otherwise(html, recorded={"2.1 % w/w"}) == found
 
 
+def looked_at(client: Client, path: str) -> dict[str, str]:
+    """A page, and the answers to what it would ask for by itself, by their addresses."""
+    found = {}
+    with closing_its_file(client.get(path)) as answer:
+        if answer.status_code != 200 or "html" not in answer.get("Content-Type", ""):
+            return {}
+        found[path] = answer.content.decode()
+    for form in forms_of(found[path]):
+        if form.method == "get" and form.action.startswith("/bench/"):
+            sent = {field.name: field.value for field in form.fields.values()}
+            asked = client.get(path, sent)
+            found[f"{path}?{urlencode(sent)}"] = asked.content.decode()
+    return found
+
+
 def test_every_page_is_in_the_style_of_whoever_looks(
     clients: dict[str, Client], people: dict[str, User]
 ) -> None:
@@ -86,18 +103,16 @@ def test_every_page_is_in_the_style_of_whoever_looks(
     # A reading is shown as it was typed; and a choice of styles shows them all.
     recorded = {*StepReading.objects.values_list("typed", flat=True)}
     recorded |= {*DECIMALS.values(), *DATES.values()}
-    found: dict[str, list[str]] = {}
-    asked = 0
+    pages: dict[str, str] = {}
     for address in addresses():
         # The pieces that pages are made of show themselves with words of their own.
         if address.route in moved() or address.route == "parts/":
             continue
-        for path in address.paths:
-            with closing_its_file(clients["head brewer"].get(path)) as answer:
-                if answer.status_code != 200 or "html" not in answer.get("Content-Type", ""):
-                    continue
-                asked += 1
-                if wrong := otherwise(answer.content.decode(), recorded=recorded):
-                    found[path] = wrong
-    assert found == {}
-    assert asked > 150
+        calculators = [f"/bench/{slug}/" for slug in BY_SLUG]
+        for path in calculators if address.name == "bench:calculator" else address.paths:
+            pages |= looked_at(clients["head brewer"], path)
+    found = {path: otherwise(html, recorded=recorded) for path, html in pages.items()}
+    assert {path: wrong for path, wrong in found.items() if wrong} == {}
+    assert len(pages) > 150
+    # The calculators have answered their examples.
+    assert len([path for path in pages if path.startswith("/bench/") and "?" in path]) >= 15

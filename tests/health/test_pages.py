@@ -26,14 +26,9 @@ from brewhygiene.ledger.heads.head import make_head
 from tests.archive.conftest import NOW
 from tests.board.scenes import Now
 from tests.factories import make_head_brewer, make_owner, make_user, make_vessel
+from tests.turnarounds.floor import signed_in
 
 HEALTH = "/health/"
-
-
-def signed_in(user: Any) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def by_title(lines: list[Line]) -> dict[str, Line]:

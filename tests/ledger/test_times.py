@@ -26,6 +26,7 @@ def test_times_written_in_another_zone_keep_the_chain_whole() -> None:
         turnaround=turnaround,
         point=cellar.point,
         medium="WLN",
+        neutraliser="thiosulfate",
         incubation_c=28,
         incubation_days=5,
     )

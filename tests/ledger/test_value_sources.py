@@ -17,6 +17,7 @@ OWN = {model.__name__: model for model in apps.get_app_config("brewhygiene").get
 
 # Numbers that nobody measured, by table: why they need no source.
 NOT_MEASURED = {
+    "Arrival": "what a tablet's clock was corrected by",
     "Batch": "how much was brewed, declared by the brewer; no check judges it",
     "BrewCorrection": "a number, units or a volume declared anew, with its reason",
     "Bridge": "a line through the pairs of a study, which have their sources",

@@ -28,7 +28,13 @@ def sent(cellar: Cellar, turnaround: Turnaround, *, days: float = 0, **values) -
         by=acting(cellar.hand, now=now),
         turnaround=turnaround,
         point=cellar.point,
-        **{"medium": "MRS", "incubation_c": 28, "incubation_days": 7, **values},
+        **{
+            "medium": "MRS",
+            "neutraliser": "thiosulfate",
+            "incubation_c": 28,
+            "incubation_days": 7,
+            **values,
+        },
     )
 
 

@@ -289,7 +289,8 @@ def test_send_asks_a_swabs_liquid_and_area_only_where_there_is_a_surface(cellar:
     assert "Suspension volume of the swab" not in text_of(client.get(address))
     point = make_point(cellar.vessel, sample_kind="surface", area_cm2=25, name="Manway", order=4)
     assert "Suspension volume of the swab" in text_of(client.get(address))
-    client.post(address, {"point": point.pk, "medium": "WLN", "suspension_ml": "10"})
+    sent = {"point": point.pk, "medium": "WLN", "neutraliser": "none", "suspension_ml": "10"}
+    client.post(address, sent)
     assert Plate.objects.values_list("suspension_ml", "area_cm2").get() == (10, 25)
 
 

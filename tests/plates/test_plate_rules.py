@@ -59,6 +59,7 @@ def send(cellar: Cellar, turnaround: Turnaround, **values: Any) -> Plate:
         **{
             "point": cellar.point,
             "medium": "MRS",
+            "neutraliser": "thiosulfate",
             "incubation_c": 28,
             "incubation_days": 7,
             **values,
@@ -344,6 +345,7 @@ def test_the_fills_at_risk_are_those_since_the_last_good_plate_of_the_vessel(
         turnaround=second,
         point=cellar.point,
         medium="MRS",
+        neutraliser="thiosulfate",
         incubation_c=28,
         incubation_days=7,
     )

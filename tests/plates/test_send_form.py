@@ -19,11 +19,13 @@ def cellar(db: None) -> Cellar:
 
 
 def form(cellar: Cellar, typed: dict[str, Any] | None = None) -> SendForm:
-    return SendForm(typed, vessel=cellar.vessel, brewery=cellar.brewery)
+    return SendForm(typed, vessel=cellar.vessel, brewery=cellar.brewery, inside="PAA")
 
 
 def sent(cellar: Cellar, **typed: Any) -> SendForm:
-    return form(cellar, {"point": cellar.point.pk, "medium": "MRS", **typed})
+    return form(
+        cellar, {"point": cellar.point.pk, "medium": "MRS", "neutraliser": "thiosulfate", **typed}
+    )
 
 
 @pytest.mark.parametrize(

@@ -4,14 +4,13 @@ from datetime import timedelta
 
 import pytest
 from django.http import HttpResponse
-from django.test import Client
 from django.urls import reverse
 
-from brewhygiene.people.models import User
 from brewhygiene.plates.media import MEDIA
 from brewhygiene.plates.models import Plate
 from tests.board.scenes import HOUR, MINUTE, Now
 from tests.factories import make_point, make_vessel
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -21,12 +20,6 @@ DAY = timedelta(days=1)
 @pytest.fixture
 def cellar() -> Now:
     return Now()
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def text_of(response: HttpResponse) -> str:
@@ -61,7 +54,7 @@ def test_send_takes_the_mediums_usual_incubation_where_none_is_typed(cellar: Now
     turnaround = cellar.cleaned_ago(HOUR)
     response = signed_in(cellar.hand).post(
         reverse("plates:send", args=[turnaround.pk]),
-        {"point": cellar.point.pk, "medium": "WLN"},
+        {"point": cellar.point.pk, "medium": "WLN", "neutraliser": "thiosulfate"},
         follow=True,
     )
     plate = Plate.objects.get()
@@ -84,6 +77,7 @@ def test_send_takes_what_is_typed_in_the_sites_unit(cellar: Now) -> None:
             "point": cellar.point.pk,
             "medium": "other",
             "other_medium": "Wort agar",
+            "neutraliser": "thiosulfate",
             "incubation_c": "77",
             "incubation_days": "10",
             "taken_at": f"{taken:%Y-%m-%dT%H:%M}",
@@ -100,6 +94,7 @@ def test_send_takes_what_is_typed_in_the_sites_unit(cellar: Now) -> None:
     [
         ({"point": ""}, "Choose a sampling point."),
         ({"medium": ""}, "Choose a medium."),
+        ({"neutraliser": ""}, "Choose the neutraliser."),
         ({"medium": "other"}, "Enter the medium."),
         ({"incubation_c": "400"}, "400 °C is too high. Enter at most 60 °C."),
         ({"incubation_c": "warm"}, "“warm” is not a number. Enter digits, e.g. 2.5 or 2,5."),
@@ -112,7 +107,13 @@ def test_send_refuses_beside_its_field_and_keeps_what_was_typed(
     cellar: Now, values: dict[str, str], message: str
 ) -> None:
     turnaround = cellar.cleaned_ago(HOUR)
-    sent = {"point": cellar.point.pk, "medium": "WLN", "incubation_days": "9", **values}
+    sent = {
+        "point": cellar.point.pk,
+        "medium": "WLN",
+        "neutraliser": "thiosulfate",
+        "incubation_days": "9",
+        **values,
+    }
     response = signed_in(cellar.hand).post(reverse("plates:send", args=[turnaround.pk]), sent)
     html = text_of(response)
     assert response.status_code == 422
@@ -125,7 +126,8 @@ def test_send_refuses_a_point_of_another_vessel(cellar: Now) -> None:
     stranger = make_point(make_vessel())
     turnaround = cellar.cleaned_ago(HOUR)
     response = signed_in(cellar.hand).post(
-        reverse("plates:send", args=[turnaround.pk]), {"point": stranger.pk, "medium": "WLN"}
+        reverse("plates:send", args=[turnaround.pk]),
+        {"point": stranger.pk, "medium": "WLN", "neutraliser": "thiosulfate"},
     )
     assert response.status_code == 422
     assert Plate.objects.count() == 0

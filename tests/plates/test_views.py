@@ -13,6 +13,7 @@ from brewhygiene.people.models import User
 from brewhygiene.plates.models import Plate
 from tests.board.scenes import HOUR, MINUTE, Now
 from tests.factories import PASSWORD, made_good, make_user, make_vessel
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -24,12 +25,6 @@ DAY = timedelta(days=1)
 @pytest.fixture
 def cellar() -> Now:
     return Now()
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def text_of(response: HttpResponse) -> str:

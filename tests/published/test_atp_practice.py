@@ -137,6 +137,7 @@ def test_plate_takes_up_to_ten_days(published: Published, cellar: Cellar) -> Non
         turnaround=cellar.cleaned(),
         point=cellar.point,
         medium="MRS",
+        neutraliser="thiosulfate",
         incubation_c=28,
         incubation_days=10,
     )

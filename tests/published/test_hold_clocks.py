@@ -7,7 +7,7 @@ import pytest
 from brewhygiene.cellar.hold_times.actions import USUAL_HOURS
 from brewhygiene.cellar.models import HoldClock
 from brewhygiene.regimes.drafts import COMMON_PRACTICE
-from brewhygiene.release.status import HoldTimes
+from brewhygiene.release.standing.facts import HoldTimes
 
 GUIDE = (
     "Craft Brewer's Guide to Best Practices vol. 2 (Master Brewers / ASBC), excerpt read: one "
@@ -45,6 +45,7 @@ def test_hold_clock_starts_from_the_guides_figure(
         ("hose_set", (1, 24, 4)),
         ("filler", (1, 24, 4)),
         ("keg_line", (1, 24, 4)),
+        ("dry_hop_gear", (1, 24, 4)),
     ],
 )
 def test_hours_that_are_offered_are_the_usual_ones(
@@ -54,4 +55,4 @@ def test_hours_that_are_offered_are_the_usual_ones(
 
 
 def test_no_other_kind_is_offered_hours() -> None:
-    assert len(USUAL_HOURS) == 8
+    assert len(USUAL_HOURS) == 9

@@ -16,6 +16,7 @@ from statsmodels.stats.proportion import proportion_confint
 from brewhygiene.science.limits.censored import fit_censored, left_censored_normal
 from brewhygiene.science.limits.counts import CountFit, fit_counts
 from brewhygiene.science.limits.factors import normal_factor
+from brewhygiene.science.limits.groups.between import parts_of_variance
 from brewhygiene.science.limits.many import log_limits, mean_and_sd
 from brewhygiene.science.limits.ranks import (
     bounding_rank,
@@ -344,3 +345,23 @@ def test_mean_and_sd_are_as_certified(
     means, sds = mean_and_sd(np.array([values]))
     published(f"{name}, mean", float(means[0]), mean, STRD, near)
     published(f"{name}, SD", float(sds[0]), sd, STRD, near)
+
+
+LOOMS = {
+    "1": [98, 97, 99, 96],
+    "2": [91, 90, 93, 92],
+    "3": [96, 95, 97, 95],
+    "4": [95, 96, 99, 98],
+}
+RANDOM_EFFECTS = (
+    "Montgomery, Design and Analysis of Experiments, strength of fabric by loom (memory, numbers "
+    "and results)"
+)
+
+
+def test_parts_of_variance_of_looms(published: Published) -> None:
+    found = parts_of_variance(LOOMS)
+    published("mean square of looms", found.mean_square_between, 29.73, RANDOM_EFFECTS, 0.005)
+    published("mean square within looms", found.mean_square_within, 1.90, RANDOM_EFFECTS, 0.005)
+    published("variance between looms", found.between, 6.96, RANDOM_EFFECTS, 0.005)
+    published("share between looms", found.share, 0.79, RANDOM_EFFECTS, 0.005)

@@ -128,7 +128,9 @@ def test_draught_line_is_taken_apart_and_its_bar_told_before_caustic(name: str) 
 
 def test_every_hot_tank_is_rinsed_tempered_or_cooled_not_by_an_open_vent_alone() -> None:
     for starting in REGIMES:
-        if not {"fermenter", "yeast_vessel", "keg"} & set(starting.about.vessel_kinds):
+        if not {"fermenter", "yeast_vessel", "keg", "dry_hop_gear"} & set(
+            starting.about.vessel_kinds
+        ):
             continue
         for before, step in itertools.pairwise(steps_of(starting.about.name)):
             hot = before.window("temperature_c")
@@ -137,8 +139,8 @@ def test_every_hot_tank_is_rinsed_tempered_or_cooled_not_by_an_open_vent_alone()
                 assert "below 45 °C" in step.instruction
 
 
-@pytest.mark.parametrize("kind", ["yeast_vessel", "liquor_tank"])
-def test_yeast_vessel_and_liquor_tank_have_ordinary_regimes_of_their_own(kind: str) -> None:
+@pytest.mark.parametrize("kind", ["yeast_vessel", "liquor_tank", "dry_hop_gear"])
+def test_kinds_that_have_ordinary_regimes_of_their_own(kind: str) -> None:
     ordinary = [
         starting.about.vessel_kinds
         for starting in REGIMES
@@ -156,7 +158,7 @@ def test_pre_rinses_are_not_above_what_sets_protein(published: Published) -> Non
         for step in steps_of(starting.about.name)
         if step.kind == "pre_rinse" and (window := step.window("temperature_c"))
     ]
-    assert len(warmest) == 9
+    assert len(warmest) == 10
     published("warmest pre-rinse, °C", max(warmest), 40, WOODHEAD, tolerance=0)
 
 

@@ -17,12 +17,6 @@ TIME = WindowDraft("time_min", 5, None, None, source=COMMON_PRACTICE)
 RINSE = StepDraft("rinse", windows=(TIME,))
 
 
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
-
-
 def made(brewer: User, *steps: StepDraft, name: str = "Tank") -> Regime:
     return create_regime(
         by=acting(brewer),

@@ -59,6 +59,7 @@ TANK = ["vented", "purged", "air_path", "vacuum_valve"]
         ("bright_tank", TANK),
         ("yeast_vessel", TANK),
         ("liquor_tank", TANK),
+        ("dry_hop_gear", TANK),
         ("keg", ["vented", "purged", "air_path"]),
         ("heat_exchanger", ["other_side"]),
         ("hose_set", []),
@@ -86,6 +87,14 @@ def test_keg_and_line_read_words_of_their_own() -> None:
         found = cautions_for_kind(hot, kind, under_co2=False)
         assert cautions.COUPLINGS in found
         assert not any("vacuum" in c.text or "purge" in c.text for c in found)
+
+
+def test_lid_of_dry_hop_gear_is_opened_without_pressure_only() -> None:
+    assert checks(step("vent"), "dry_hop_gear") == ["co2_room", "lid"]
+    assert checks(step("hand_clean"), "dry_hop_gear") == ["lid"]
+    assert checks(step("hand_clean"), "yeast_vessel") == []
+    assert "lid" not in checks(step("pre_rinse"), "dry_hop_gear")
+    assert "confined_space" not in codes(step("hand_clean"), "dry_hop_gear")
 
 
 def test_nobody_is_told_not_to_enter_a_keg() -> None:

@@ -25,7 +25,8 @@ from tests.factories import (
     make_peracetic,
     make_version,
 )
-from tests.regimes.sending import RINSE, TIME, TIMED, edited, made, sent, signed_in
+from tests.regimes.sending import RINSE, TIME, TIMED, edited, made, sent
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 

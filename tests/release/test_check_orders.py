@@ -5,10 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from brewhygiene.release.gates import Answer, gates_of
-from brewhygiene.release.status import (
-    Code,
-    status_of,
-)
+from brewhygiene.release.status import Code, status_of
 from tests.release.situations.reading import Situation, situation
 
 VERDICTS = ("clear", "alert", "action", "unjudged")

@@ -15,7 +15,7 @@ from brewhygiene.release.queries import (
     states_of,
     versions_to_resanitise,
 )
-from brewhygiene.release.status import HoldTimes
+from brewhygiene.release.standing.facts import HoldTimes
 from brewhygiene.turnarounds.actions import record_opening, stop_clean
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
 from tests.evidence import unguarded
@@ -307,6 +307,7 @@ def plate(cellar: Cellar, turnaround: Turnaround) -> Plate:
         turnaround=turnaround,
         point=turnaround.vessel.points.order_by("pk")[0],
         medium="MRS",
+        neutraliser="thiosulfate",
         incubation_c=28,
         incubation_days=7,
     )

@@ -4,14 +4,13 @@ from typing import Any
 
 import pytest
 from django.http import HttpResponse
-from django.test import Client
 from django.urls import reverse
 
 from brewhygiene.cellar.models import Fill
-from brewhygiene.people.models import User
 from brewhygiene.turnarounds.models import Turnaround
 from tests.board.scenes import HOUR, MINUTE, Now
 from tests.factories import PASSWORD, make_beer
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -19,12 +18,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def cellar() -> Now:
     return Now()
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def text_of(response: HttpResponse) -> str:

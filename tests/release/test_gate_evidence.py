@@ -91,6 +91,21 @@ UNJUDGED = (
             {**TWO, "other": "no caution acknowledged 1; no caution acknowledged 2"},
             ["2. sanitiser: not acknowledged", "2. sanitiser: not acknowledged"],
         ),
+        (
+            "safety",
+            {**ONE, "other": "hot water before the rinse 1"},
+            ["1. rinse: not acknowledged"],
+        ),
+        (
+            "safety",
+            {**ONE, "other": "hot water before the rinse 1; cold into hot acknowledged 1"},
+            ["Cautions of 3 steps acknowledged before the start"],
+        ),
+        (
+            "safety",
+            {**ONE, "other": "cold into hot acknowledged 1; no cautions 1"},
+            ["Cautions of 1 step acknowledged before the start"],
+        ),
         ("regime_strength", ONE, ["Hot: strong (hot, opened and hand-cleaned)"]),
         (
             "regime_strength",

@@ -10,7 +10,8 @@ from brewhygiene.cellar.models import Beer, Vessel
 from brewhygiene.release import queue
 from brewhygiene.release.polling import Seen
 from brewhygiene.release.queries import VesselState
-from brewhygiene.release.status import CleanFacts, Code, Next, Status, VesselFacts
+from brewhygiene.release.standing.facts import CleanFacts, VesselFacts
+from brewhygiene.release.status import Code, Next, Status
 from brewhygiene.turnarounds.models import Turnaround
 from tests.release.test_status import CLEANED, CLEAR, after
 

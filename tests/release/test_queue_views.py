@@ -4,12 +4,11 @@ from typing import Any
 
 import pytest
 from django.http import HttpResponse
-from django.test import Client
 from django.urls import reverse
 
-from brewhygiene.people.models import User
 from brewhygiene.turnarounds.models import Turnaround
 from tests.board.scenes import MINUTE, Now, crowd
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -19,12 +18,6 @@ QUEUE_QUERIES = 11
 @pytest.fixture
 def cellar() -> Now:
     return Now()
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def text_of(response: HttpResponse) -> str:

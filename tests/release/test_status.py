@@ -6,18 +6,15 @@ from datetime import UTC, datetime, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brewhygiene.release.status import (
+from brewhygiene.release.standing.facts import (
     CleanFacts,
-    Code,
     DecisionFacts,
     HoldTimes,
-    Next,
     ResultFacts,
     TurnaroundFacts,
     VesselFacts,
-    may_resanitise,
-    status_of,
 )
+from brewhygiene.release.status import Code, Next, may_resanitise, status_of
 
 T0 = datetime(2026, 3, 10, 6, 0, tzinfo=UTC)
 

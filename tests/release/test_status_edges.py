@@ -5,15 +5,14 @@ from datetime import timedelta
 
 import pytest
 
-from brewhygiene.release.status import (
-    CleanFacts,
-    TurnaroundFacts,
+from brewhygiene.release.standing.clocks import (
     actions_since_full_clean,
     hold_ends_at,
     last_finished,
     missing_points,
     opened_since,
 )
+from brewhygiene.release.standing.facts import CleanFacts, TurnaroundFacts
 from tests.release.test_status import CLEANED, CLEAR, VESSEL, after
 
 LEAST = timedelta(microseconds=1)

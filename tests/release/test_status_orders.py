@@ -7,20 +7,16 @@ from datetime import datetime, timedelta
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from brewhygiene.release.standing.clocks import counted_from
-from brewhygiene.release.status import (
+from brewhygiene.release.standing.clocks import counted_from, hold_ends_at, missing_points
+from brewhygiene.release.standing.facts import (
     CleanFacts,
-    Code,
     DecisionFacts,
     HoldTimes,
     ResultFacts,
     TurnaroundFacts,
     VesselFacts,
-    hold_ends_at,
-    may_resanitise,
-    missing_points,
-    status_of,
 )
+from brewhygiene.release.status import Code, may_resanitise, status_of
 from tests.release.situations.words import EMPTIED, POINTS, RLU
 
 VERDICTS = ("clear", "alert", "action", "unjudged")
@@ -337,6 +333,7 @@ def test_every_fact_of_a_vessel_has_a_part_in_its_status() -> None:
         "filled_without_release",
         "filled_before_record",
         "turnaround",
+        "by_date",
     }
     assert {field.name for field in dataclasses.fields(TurnaroundFacts)} == {
         "pk",
@@ -349,6 +346,6 @@ def test_every_fact_of_a_vessel_has_a_part_in_its_status() -> None:
         "paper",
         "inside",
         "entered_since",
-        "entrants",
         "allergen_found",
+        "entrants",
     }

@@ -6,10 +6,10 @@ from django.test import Client
 from django.urls import reverse
 
 from brewhygiene.ledger.models import Entry
-from brewhygiene.people.models import User
 from brewhygiene.turnarounds.models import Clean, Turnaround
 from tests.board.scenes import HOUR, Now
 from tests.factories import make_resanitise_version, make_user
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -17,12 +17,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def cellar() -> Now:
     return Now()
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def text_of(response: HttpResponse) -> str:

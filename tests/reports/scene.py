@@ -230,6 +230,7 @@ def whole_story() -> tuple[Story, Turnaround]:
         turnaround=turnaround,
         point=story.surface,
         medium="WLN",
+        neutraliser="thiosulfate",
         incubation_c=28,
         incubation_days=5,
     )

@@ -52,6 +52,35 @@ def lengths(found: ContactRuns) -> list[tuple[float, float, float]]:
             [(60, 1800, 540)],
             540,
         ),
+        # Lost by what a logger says, and a tap does not bring it back.
+        (
+            [
+                flow(0),
+                read(60, "strength"),
+                read(60, "temperature"),
+                Event(600, "no_flow", "logger"),
+                flow(700),
+                Event(900, "flow", "logger"),
+            ],
+            1800,
+            [(60, 1800, 1440)],
+            1440,
+        ),
+        # Lost by a tap and by a logger: back when both say so.
+        (
+            [
+                flow(0),
+                read(60, "strength"),
+                read(60, "temperature"),
+                lost(600),
+                Event(650, "no_flow", "logger"),
+                Event(800, "flow", "logger"),
+                flow(900),
+            ],
+            1800,
+            [(60, 1800, 1440)],
+            1440,
+        ),
         # Read while nothing flows: it counts from when the flow is back.
         (
             [flow(0), lost(30), read(60, "strength"), read(60, "temperature"), flow(100)],
@@ -133,11 +162,19 @@ def test_with_nothing_asked_there_is_no_contact_time() -> None:
 
 
 EVENTS = st.lists(
-    st.builds(
-        Event,
-        st.integers(0, 60),
-        st.sampled_from(["flow", "no_flow", "inside", "outside", "unknown"]),
-        st.sampled_from([*ASKED, "ph"]),
+    st.one_of(
+        st.builds(
+            Event,
+            st.integers(0, 60),
+            st.sampled_from(["flow", "no_flow"]),
+            st.sampled_from(["", "logger"]),
+        ),
+        st.builds(
+            Event,
+            st.integers(0, 60),
+            st.sampled_from(["inside", "outside", "unknown"]),
+            st.sampled_from([*ASKED, "ph"]),
+        ),
     ),
     max_size=14,
 )
@@ -145,11 +182,12 @@ EVENTS = st.lists(
 
 def second_by_second(events: list[Event], until_s: int) -> list[int]:
     """The runs' lengths, by looking at every second in turn."""
-    state, flowing, runs, on = dict.fromkeys(ASKED, False), False, [], False
+    state, runs, on = dict.fromkeys(ASKED, False), [], False
+    flows = {"": False}  # as everybody who told of it says
     for second in range(until_s + 1):
         for event in [e for e in events if e.at_s == second]:
             if event.kind in ("flow", "no_flow"):
-                flowing = event.kind == "flow"
+                flows[event.quantity] = event.kind == "flow"
             elif event.quantity in state:
                 state[event.quantity] = event.kind == "inside"
             if not all(state.values()):
@@ -157,7 +195,7 @@ def second_by_second(events: list[Event], until_s: int) -> list[int]:
             elif not on:
                 on = True
                 runs.append(0)
-        if on and flowing and second < until_s:
+        if on and all(flows.values()) and second < until_s:
             runs[-1] += 1
     return runs
 

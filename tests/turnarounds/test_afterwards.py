@@ -17,8 +17,8 @@ from brewhygiene.turnarounds.afterwards.actions import enter_clean
 from brewhygiene.turnarounds.models import Clean, StepReading, Turnaround
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.steps import actions as step_actions
-from brewhygiene.turnarounds.steps.actions import StatedReading
 from brewhygiene.turnarounds.steps.safety import required_codes
+from brewhygiene.turnarounds.steps.times.stated import StatedReading
 from tests import clock
 from tests.factories import acting, seen_well
 from tests.turnarounds.floor import Floor, counted, errors

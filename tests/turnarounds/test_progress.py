@@ -10,11 +10,11 @@ from brewhygiene.turnarounds.models import (
     StepRecord,
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
-from brewhygiene.turnarounds.progress import minutes_of, unread_quantities
+from brewhygiene.turnarounds.progress import minutes_of, residue_before, unread_quantities
 from brewhygiene.turnarounds.readings import actions as step_reading_actions
 from brewhygiene.turnarounds.steps import actions as step_actions
 from tests import clock
-from tests.factories import acting
+from tests.factories import acting, add_step, make_agent, make_peracetic, make_version
 from tests.turnarounds.floor import Floor
 
 pytestmark = pytest.mark.django_db
@@ -149,3 +149,45 @@ def test_an_accepted_strength_need_not_be_read_again(floor: Floor, running: Step
     decide(floor, Deviation.objects.get(), "accept", reason="Cold rinse before")
     record = floor.progress(running.clean).of(running.step).record
     assert "concentration" not in unread_quantities(record, running.step)
+
+
+CAUSTIC_FIRST = ("caustic", "rinse", "acid", "rinse", "sanitiser", "rinse")
+ACID_FIRST = ("acid", "rinse", "caustic", "rinse")
+
+
+@pytest.mark.parametrize(
+    ("kinds", "left"),
+    [
+        (CAUSTIC_FIRST, [None, "caustic", "caustic", "acid", "acid", None]),
+        (ACID_FIRST, [None, "acid", "acid", "caustic"]),
+        (("rinse", "drain"), [None, None]),
+    ],
+)
+def test_a_rinse_is_after_the_agent_before_it(
+    floor: Floor, kinds: tuple[str, ...], left: list[str | None]
+) -> None:
+    agents = {
+        "caustic": make_agent(),
+        "acid": make_agent(kind="acid", active_substance="HNO3"),
+        "sanitiser": make_peracetic(),
+    }
+    floor.version = make_version(steps=False)
+    steps = [add_step(floor.version, kind, agent=agents.get(kind)) for kind in kinds]
+    clean = floor.started(floor.emptied())
+    assert [residue_before(clean, step) for step in steps] == left
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unread"), [(None, ["air_m3_h", "co2_pct"]), ("co2_pct", []), ("air_m3_h", [])]
+)
+def test_of_what_shows_that_a_tank_is_vented_one_is_enough(
+    floor: Floor, quantity: str | None, unread: list[str]
+) -> None:
+    floor.version = make_version(steps=False)
+    add_step(floor.version, "vent", end_criterion="vented")
+    record = floor.running_step(floor.started(floor.emptied()), 1, now=clock.now())
+    if quantity is not None:
+        floor.read(record, quantity, 1)
+    item = floor.progress(record.clean).of(record.step)
+    assert item.record is not None
+    assert sorted(unread_quantities(item.record, item.step)) == unread

@@ -156,12 +156,15 @@ def test_material_edited_later_makes_no_clean_before_it_unsafe(cellar: Cellar) -
     clean = started(cellar, cellar.emptied(), version_of(("sanitiser", make_peracetic(), "")))
     clean.turnaround.vessel.seal_material = "nbr"
     step = clean.version.steps.get()
-    assert asks_for_checks(clean, step)
+    assert asks_for_checks(clean, step, heat_before=False)
 
 
 def test_rinse_asks_for_no_check(cellar: Cellar) -> None:
     clean = started(cellar, cellar.emptied(), version_of(("rinse", None, "")))
-    assert not asks_for_checks(clean, clean.version.steps.get())
+    step = clean.version.steps.get()
+    assert not asks_for_checks(clean, step, heat_before=False)
+    # Unless the vessel is hot.
+    assert asks_for_checks(clean, step, heat_before=True)
 
 
 # Agents that meet

@@ -14,7 +14,7 @@ from brewhygiene.atp.models.readings import Result
 from brewhygiene.atp.rlu import MAX_RLU
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
-from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.models import SamplingPoint, VesselKind
 from brewhygiene.cellar.moments import SamplingMoment
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
@@ -34,11 +34,12 @@ def create_baseline(
     until: date,
     points: Iterable[SamplingPoint] = (),
     regimes: Iterable[Regime] = (),
+    vessel_kind: str = "",
 ) -> Recorded[Baseline]:
     """Choose the readings of one scale from which limits are calculated.
 
     ``since`` and ``until`` are days of the brewery, both included. No points or no regimes mean
-    all of them.
+    all of them; with ``vessel_kind`` all points of that kind of vessel.
     """
     user = require(by, "approve_limits")
     name = " ".join(name.split())
@@ -55,6 +56,14 @@ def create_baseline(
         raise Refusal("Enter a last day on or after the first day.", field="until")
     if since > brewery_day(by.now, Brewery.current()):
         raise Refusal("Enter a first day up to today.", field="since")
+    if vessel_kind and vessel_kind not in VesselKind.values:
+        raise Refusal("Choose a kind of vessel from the list.", field="vessel_kind")
+    if vessel_kind and points:
+        raise Refusal(
+            "Choose the kind of vessel or single sampling points, not both.",
+            field="vessel_kind",
+            code="points_and_kind",
+        )
     for point in points:
         if point.sample_kind != atp_test.sample_kind:
             raise Refusal(
@@ -66,6 +75,7 @@ def create_baseline(
         name=name,
         meter=meter,
         atp_test=atp_test,
+        vessel_kind=vessel_kind,
         since=since,
         until=until,
         made_at=by.now,
@@ -82,6 +92,7 @@ def create_baseline(
             "since": since,
             "until": until,
             "points": [str(point) for point in points] or "all",
+            **({"vessel_kind": vessel_kind} if vessel_kind else {}),
             "regimes": [regime.name for regime in regimes] or "any",
         },
     )
@@ -229,12 +240,15 @@ def propose_from_baseline(
         raise Refusal(
             f"This baseline has no reading from {point}. Choose another point.", field="point"
         )
+    # Limits of every kind would judge vessels that this baseline knows nothing of.
+    vessel_kind = baseline.vessel_kind if point is None else ""
     moment = _moment_of(r for r in study.members.counted if point in (None, r.point))
     limits = LimitSet.objects.create(
         meter=baseline.meter,
         atp_test=baseline.atp_test,
         sample_kind=baseline.atp_test.sample_kind,
         point=point,
+        vessel_kind=vessel_kind,
         moment=moment,
         alert_rlu=alert_rlu,
         action_rlu=action_rlu,
@@ -256,6 +270,7 @@ def propose_from_baseline(
             "meter": baseline.meter.name,
             "atp_test": baseline.atp_test.name,
             "point": str(point) if point else "all points",
+            **({"vessel_kind": vessel_kind} if vessel_kind else {}),
             "moment": moment,
             "alert_rlu": alert_rlu,
             "action_rlu": action_rlu,

@@ -8,7 +8,7 @@ from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.words import counted, percent
 from brewhygiene.science.limits.drift import Drift
-from brewhygiene.science.limits.pooling import Pooling
+from brewhygiene.science.limits.groups.pooling import Pooling
 from brewhygiene.science.limits.side_by_side import PERCENTILE, TOLERANCE
 
 if TYPE_CHECKING:
@@ -38,7 +38,9 @@ def advice_of(study: "Study") -> tuple[Advice, ...]:
     if study.distribution is not None:
         found += [
             _outliers(study),
+            _vessels(study),
             _pooled(study.pooling),
+            _not_read(study),
             _drifted(study.drift),
             _few(study),
             _zeros(study),
@@ -108,14 +110,39 @@ def _outliers(study: "Study") -> Advice | None:
     )
 
 
-def _pooled(pooling: Pooling | None) -> Advice | None:
+def _vessels(study: "Study") -> Advice | None:
+    """Whether the vessels of a kind may share limits."""
+    if study.vessels is None:
+        return None
+    pooling = study.vessels.pooling
+    if pooling.answer == "one":
+        return Advice(
+            f"All readings are of {pooling.groups[0].name}, but these limits would judge "
+            f"{study.baseline.where}.",
+            "Add readings of another vessel, or start a baseline of its points alone.",
+            serious=True,
+        )
+    return _pooled(pooling, many="vessels", one="vessel")
+
+
+def _not_read(study: "Study") -> Advice | None:
+    if study.vessels is None or not study.vessels.not_read:
+        return None
+    names = ", ".join(vessel.name for vessel in study.vessels.not_read)
+    return Advice(
+        f"No reading counts of {names}, which these limits would judge too.",
+        "Read them before you propose, or give them limits of their own points.",
+    )
+
+
+def _pooled(pooling: Pooling | None, many: str = "points", one: str = "point") -> Advice | None:
     if pooling is None or pooling.answer in ("one", "may"):
         return None
     if pooling.answer == "few":
         return Advice(
-            "Too few readings a point to compare the points (at least 5 each).",
-            "Limits for all points assume that the points are alike. Add readings, or choose one "
-            "point.",
+            f"Too few readings a {one} to compare the {many} (at least 5 each).",
+            f"Limits for all {many} assume that the {many} are alike. Add readings, or choose one "
+            f"{one}.",
         )
     assert pooling.level_p is not None
     assert pooling.spread_p is not None
@@ -125,10 +152,10 @@ def _pooled(pooling: Pooling | None) -> Advice | None:
     if pooling.spread_p < 0.05:
         how.append(f"their spreads differ (Brown–Forsythe, {p_words(pooling.spread_p)})")
     return Advice(
-        f"The points should not share limits: {' and '.join(how)}. {pooling.highest.name} reads "
+        f"The {many} should not share limits: {' and '.join(how)}. {pooling.highest.name} reads "
         f"highest, {pooling.lowest.name} lowest.",
-        "Start a separate baseline for each point that differs. Shared limits are too high for "
-        "the best point and too low for the worst.",
+        f"Start a separate baseline for each {one} that differs. Shared limits are too high for "
+        f"the best {one} and too low for the worst.",
         serious=True,
     )
 

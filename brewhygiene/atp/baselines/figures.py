@@ -24,7 +24,7 @@ from brewhygiene.quantities.style import digits, shown_moment
 from brewhygiene.science.control.individuals import individuals
 from brewhygiene.science.errors import TooFewReadings
 from brewhygiene.science.limits.distribution import Bin, Distribution
-from brewhygiene.science.limits.pooling import Pooling
+from brewhygiene.science.limits.groups.pooling import Pooling
 from brewhygiene.science.limits.sample import log_rlu, rlu_of_log
 from brewhygiene.science.limits.side_by_side import Method
 
@@ -243,20 +243,20 @@ def methods_figure(study: Study) -> Figure | None:
     )
 
 
-def pooling_figure(pooling: Pooling) -> Figure | None:
-    """The mean of each point's logs with its interval; none for one point alone."""
+def pooling_figure(pooling: Pooling, *, one: str = "point") -> Figure | None:
+    """The mean of each point's (or vessel's) logs with its interval; none for one alone."""
     if pooling.answer == "one":
         return None
     groups = pooling.groups
     top = max(group.high_rlu or group.middle_rlu for group in groups)
-    says = "The mean of each point's logs with its 95 % interval. "
+    says = f"The mean of each {one}'s logs with its 95 % interval. "
     if pooling.answer == "should_not":
-        says += "Points that lie apart should not share limits."
+        says += f"{one.capitalize()}s that lie apart should not share limits."
     else:
-        says += "Intervals that overlap may belong to points that are alike."
+        says += f"Intervals that overlap may belong to {one}s that are alike."
     return Figure(
-        name="pooling",
-        caption="Readings by point",
+        name="pooling" if one == "point" else f"pooling-{one}",
+        caption=f"Readings by {one}",
         says=says,
         panels=[
             Panel(
@@ -286,7 +286,7 @@ def pooling_figure(pooling: Pooling) -> Figure | None:
             )
         ],
         table=Table(
-            headings=("point", "readings", "middle, RLU", "95 % interval, RLU", "highest, RLU"),
+            headings=(one, "readings", "middle, RLU", "95 % interval, RLU", "highest, RLU"),
             rows=[
                 (
                     group.name,

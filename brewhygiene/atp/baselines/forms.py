@@ -10,7 +10,7 @@ from django import forms
 from brewhygiene.atp.limits.forms import REVIEW_HELP, VALID_HELP, next_year
 from brewhygiene.atp.models.baselines import Baseline
 from brewhygiene.atp.models.meters import AtpTest, Meter
-from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.models import SamplingPoint, VesselKind
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import DayField
 from brewhygiene.quantities.fields import NumberField
@@ -47,6 +47,12 @@ class BaselineForm(ActionForm):
         .order_by("vessel__order", "vessel__sort_key", "order", "id"),
         required=False,
         label="Sampling points",
+    )
+    vessel_kind = forms.ChoiceField(
+        required=False,
+        choices=[("", "Single points, or all"), *VesselKind.choices],
+        label="Kind of vessel",
+        help_text="Optional. All vessels of this kind together, for limits of the kind.",
     )
     regimes = forms.ModelMultipleChoiceField(
         Regime.objects.filter(active=True).order_by("sort_key"),
@@ -172,6 +178,12 @@ class ProposeFromBaselineForm(ActionForm):
         super().__init__(*args, **kwargs)
         field = self.fields["point"]
         assert isinstance(field, forms.ModelChoiceField)
+        if baseline.vessel_kind:
+            field.empty_label = baseline.where.capitalize()
+            field.help_text = (
+                "Limits of one point take precedence over those of the kind. Those of the kind "
+                "judge vessels without readings here too."
+            )
         field.queryset = (
             SamplingPoint.objects.filter(pk__in=points)
             .select_related("vessel")

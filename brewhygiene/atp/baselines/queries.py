@@ -11,7 +11,7 @@ from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result, standing_results
 from brewhygiene.atp.questions import plates_that_grew
 from brewhygiene.brewery.models import Brewery
-from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.models import SamplingPoint, Vessel
 from brewhygiene.regimes.models import Regime
 from brewhygiene.science.limits.effect import PastClean
 from brewhygiene.turnarounds.models import Turnaround
@@ -54,8 +54,8 @@ def chosen_results(
     """The readings that a baseline's choice covers, with the excluded ones. 1 query.
 
     Those that no correction replaces, of its meter and ATP test, taken within its days, at its
-    points and after cleans by its regimes (none: any). Only the first reading at a point after
-    a clean: a retest follows a high reading, and would bias the baseline.
+    points, of its kind of vessel and after cleans by its regimes (none: any). Only the first
+    reading at a point after a clean: a retest follows a high reading, and would bias the baseline.
     """
     first, after = day_bounds(baseline.since, baseline.until, brewery)
     results = standing_results(
@@ -70,6 +70,8 @@ def chosen_results(
     )
     if points:
         results = results.filter(point__in=points)
+    if baseline.vessel_kind:
+        results = results.filter(point__vessel__kind=baseline.vessel_kind)
     if regimes:
         results = results.filter(clean__version__regime__in=regimes)
     return results.select_related(
@@ -140,6 +142,8 @@ def history_of(baseline: Baseline, *, above_rlu: int | None, now: datetime) -> H
     points = list(baseline.points.all())
     if points:
         results = results.filter(point__in=points)
+    if baseline.vessel_kind:
+        results = results.filter(point__vessel__kind=baseline.vessel_kind)
     grown = Q(Exists(plates_that_grew(OuterRef("turnaround"))))
     counted = results.aggregate(
         cleans=Count("clean", distinct=True),
@@ -159,6 +163,16 @@ def history_of(baseline: Baseline, *, above_rlu: int | None, now: datetime) -> H
         positive=counted["positive"],
         high=[PastClean(top, bool(plates)) for top, plates in high],
     )
+
+
+def vessels_to_judge(baseline: Baseline) -> QuerySet[Vessel]:
+    """The vessels in service whose points limits for a baseline's kind would judge. 1 query."""
+    points = SamplingPoint.objects.filter(
+        vessel=OuterRef("pk"), active=True, sample_kind=baseline.atp_test.sample_kind
+    )
+    return Vessel.objects.filter(
+        Exists(points), kind=baseline.vessel_kind, out_of_service_since__isnull=True
+    ).order_by("order", "sort_key")
 
 
 def limits_from(baseline: Baseline) -> QuerySet[LimitSet]:

@@ -12,6 +12,7 @@ from brewhygiene.atp.baselines.queries import (
     members_of,
     turnarounds_with_growth,
 )
+from brewhygiene.atp.baselines.vessels import Vessels, vessels_of
 from brewhygiene.atp.baselines.words import ABOUT, TITLES, simulated_words
 from brewhygiene.atp.models.baselines import Baseline
 from brewhygiene.atp.models.readings import Result
@@ -20,8 +21,8 @@ from brewhygiene.science.limits.asked import Asked
 from brewhygiene.science.limits.distribution import Distribution, distribution_of
 from brewhygiene.science.limits.drift import Drift, drift_of
 from brewhygiene.science.limits.effect import Effect, Without, effect_of, without
+from brewhygiene.science.limits.groups.pooling import Pooling, pooling_of
 from brewhygiene.science.limits.outliers import far_out
-from brewhygiene.science.limits.pooling import Pooling, pooling_of
 from brewhygiene.science.limits.sample import Sample, log_rlu, sample_of
 from brewhygiene.science.limits.side_by_side import Level, Method, best_of, side_by_side
 
@@ -59,6 +60,7 @@ class Study:
     distribution: Distribution | None = None
     rows: tuple[Row, ...] = ()
     pooling: Pooling | None = None
+    vessels: Vessels | None = None  # of a baseline for a kind of vessel
     drift: Drift | None = None
     history: History | None = None
     outliers: tuple[Result, ...] = ()
@@ -87,7 +89,10 @@ def _drift(counted: list[Result]) -> Drift | None:
         return None
 
 
-def _pooling(counted: list[Result]) -> Pooling | None:
+def _pooling(counted: list[Result], vessels: Vessels | None) -> Pooling | None:
+    """The points beside each other; none where the vessels have one each, and say the same."""
+    if vessels is not None and len({r.point_id for r in counted}) == len(vessels.names):
+        return None
     groups: dict[str, list[int]] = {}
     for result in counted:
         groups.setdefault(str(result.point), []).append(result.rlu)
@@ -122,7 +127,10 @@ def _rows(
 
 
 def study_of(baseline: Baseline, *, asked: Asked, now: datetime) -> Study:
-    """The study of a baseline as its readings stand ``now``. 6 queries where it is prefetched."""
+    """The study of a baseline as its readings stand ``now``. 6 queries where it is prefetched.
+
+    1 more for a baseline of a kind of vessel.
+    """
     members = members_of(baseline)
     counted = members.counted
     with_growth = frozenset(turnarounds_with_growth(counted))
@@ -136,12 +144,14 @@ def study_of(baseline: Baseline, *, asked: Asked, now: datetime) -> Study:
         study = dataclasses.replace(study, why_none=str(error))
         return dataclasses.replace(study, advice=advice_of(study))
     outliers = far_out(sample)
+    vessels = vessels_of(baseline, counted)
     rows, history = _rows(sample, asked, outliers, baseline, now)
     study = dataclasses.replace(
         study,
         distribution=distribution_of(sample),
         rows=rows,
-        pooling=_pooling(counted),
+        pooling=_pooling(counted, vessels),
+        vessels=vessels,
         drift=_drift(counted),
         history=history,
         outliers=tuple(counted[place] for place in outliers),
@@ -164,7 +174,7 @@ def snapshot(study: Study, row: Row) -> dict[str, Any]:
     """The figures behind limits as they stood when proposed, to be kept with them."""
     method, asked = row.method, study.asked
     pooling, drift = study.pooling, study.drift
-    return {
+    figures = {
         "method": method.code,
         "title": row.title,
         "asked": {key: v for key, v in dataclasses.asdict(asked).items() if v is not None},
@@ -182,4 +192,20 @@ def snapshot(study: Study, row: Row) -> dict[str, Any]:
         "pooling_p": [pooling.level_p, pooling.spread_p] if pooling else None,
         "drift_p": drift.trend_p if drift else None,
         "far_out_rlu": [result.rlu for result in study.outliers],
+    }
+    return figures | (_of_vessels(study.vessels) if study.vessels is not None else {})
+
+
+def _of_vessels(vessels: Vessels) -> dict[str, Any]:
+    """How far the vessels differed, for limits of their kind."""
+    pooling, between = vessels.pooling, vessels.between
+    return {
+        "vessels": {group.name: group.readings for group in pooling.groups},
+        "vessels_answer": pooling.answer,
+        "vessels_p": [pooling.level_p, pooling.spread_p],
+        "between_share": round(between.share, 6) if between is not None else None,
+        "between_factor": round(between.factor_between, 6) if between is not None else None,
+        "within_factor": round(between.factor_within, 6) if between is not None else None,
+        "worth_readings": round(between.worth, 3) if between is not None else None,
+        "not_read": [vessel.name for vessel in vessels.not_read],
     }

@@ -38,7 +38,11 @@ def baselines(request: Request) -> HttpResponse:
 
 @permission_needed("approve_limits")
 def add(request: Request) -> HttpResponse:
-    asked = {name: request.GET[name] for name in ("meter", "atp_test") if name in request.GET}
+    asked = {
+        name: request.GET[name]
+        for name in ("meter", "atp_test", "vessel_kind")
+        if name in request.GET
+    }
     form = BaselineForm(sent(request), today=timezone.localdate(), initial=asked)
 
     def create(by: Actor) -> Baseline:

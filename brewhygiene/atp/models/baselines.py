@@ -5,7 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from brewhygiene.atp.models.meters import AtpTest, Meter
-from brewhygiene.cellar.models import SamplingPoint
+from brewhygiene.cellar.models import SamplingPoint, VesselKind
 from brewhygiene.ledger.places import Evidence
 
 
@@ -22,7 +22,14 @@ class Baseline(Evidence):
         SamplingPoint,
         blank=True,
         related_name="baselines",
-        help_text="If blank, all points.",
+        help_text="If blank, all points, or all of the kind of vessel.",
+    )
+    vessel_kind = models.CharField(
+        max_length=20,
+        choices=VesselKind.choices,
+        blank=True,
+        default="",
+        help_text="Every point of this kind of vessel; blank where points are chosen, or all.",
     )
     regimes = models.ManyToManyField(
         "brewhygiene.Regime",
@@ -45,6 +52,12 @@ class Baseline(Evidence):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def where(self) -> str:
+        """Which points it is of where none are chosen, as 'every rinse point of a fermenter'."""
+        of_kind = f" of a {self.get_vessel_kind_display()}" if self.vessel_kind else ""
+        return f"every {self.atp_test.get_sample_kind_display()} point{of_kind}"
 
 
 class BaselineExclusion(Evidence):

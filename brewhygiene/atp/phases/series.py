@@ -4,7 +4,8 @@ A *scale* is a meter with an ATP test. Readings of two scales are kept apart, un
 bridge joins them: then the older ones are carried over to the scale read last, and say so.
 
 What is charted is the first reading at the point after each finished clean: a retest, or a sample
-after a re-sanitise, answers another question and is kept beside it.
+after a re-sanitise, answers another question and is kept beside it. So is a single reading at
+another moment of the clean than those before and after it: one sample that was taken late.
 """
 
 import dataclasses
@@ -64,16 +65,21 @@ class Reading(NamedTuple):
     def scale(self) -> tuple[int, int]:
         return self.meter_id, self.atp_test_id
 
+    @property
+    def is_first(self) -> bool:
+        """Whether it is the first after a clean of its own, no retest nor of a re-sanitise."""
+        return self.retest_of_id is None and self.purpose == CleanPurpose.CLEAN
+
 
 @dataclasses.dataclass(frozen=True)
 class PointPhase:
     """One phase of a point's chart on one scale.
 
     ``readings`` are charted, with ``logs`` of log10(RLU+1) on ``scale`` (carried over where a
-    bridge joins an older scale: ``bridged`` counts those); ``beside`` are the retests and samples
-    after a re-sanitise. ``baseline`` is how many of the readings set the limits, where that is
-    stated, and ``left_out`` which of them an approved baseline leaves out. A phase that began
-    with nothing read since has no readings.
+    bridge joins an older scale: ``bridged`` counts those); ``beside`` are the retests, samples
+    after a re-sanitise and single ones at another moment. ``baseline`` is how many of the
+    readings set the limits, where that is stated, and ``left_out`` which of them an approved
+    baseline leaves out. A phase that began with nothing read since has no readings.
     """
 
     scale: Scale
@@ -176,6 +182,20 @@ def _first_after_clean(readings: Iterable[Reading]) -> tuple[list[Reading], list
     return charted, beside
 
 
+def _without_single(readings: Sequence[Reading]) -> tuple[list[Reading], list[Reading]]:
+    """The readings, and apart from them each between two of one other moment than its own."""
+    kept: list[Reading] = []
+    single: list[Reading] = []
+    for n, reading in enumerate(readings):
+        later = readings[n + 1 : n + 2]
+        around = {one.moment for one in (*kept[-1:], *later)}
+        if kept and later and len(around) == 1 and reading.moment not in around:
+            single.append(reading)
+        else:
+            kept.append(reading)
+    return kept, single
+
+
 def _phases(
     point: SamplingPoint, readings: Sequence[Reading], starts: Starts
 ) -> Iterable[PointPhase]:
@@ -185,8 +205,10 @@ def _phases(
         groups.setdefault(starts.joined(reading.scale), []).append(reading)
     found: list[PointPhase] = []
     # The scale that was read last comes last.
-    for joined, ours in sorted(groups.items(), key=lambda pair: pair[1][-1].taken_at):
+    for joined, every in sorted(groups.items(), key=lambda pair: pair[1][-1].taken_at):
+        ours, single = _without_single(every)
         others = [reading for reading in beside if reading.scale in joined]
+        others = sorted([*others, *single], key=lambda one: (one.taken_at, one.result_id))
         found.extend(_phases_on_scale(point, ours, others, joined, starts))
     return found
 
@@ -200,7 +222,8 @@ def _phases_on_scale(
 ) -> Iterable[PointPhase]:
     scale = starts.scale(readings[-1].scale)
     times = [reading.taken_at for reading in readings]
-    begins = starts.of(point, joined=joined, times=times)
+    moments = [reading.moment for reading in readings]
+    begins = starts.of(point, joined=joined, times=times, moments=moments)
     for n, begin in enumerate(begins):
         end = begins[n + 1] if n + 1 < len(begins) else None
         ours = tuple(readings[begin.index : end.index if end else None])

@@ -1,8 +1,8 @@
 """Where the phases of a point's chart begin, and which scales a bridge joins.
 
 A phase begins with the first reading on a scale, with work on the point's part or its whole
-vessel, where the head brewer restarts the chart, and with the first day of a baseline from
-which limits were approved.
+vessel, where the head brewer restarts the chart, with the first day of a baseline from which
+limits were approved, and where samples are from then on taken at another moment of the clean.
 """
 
 import dataclasses
@@ -21,6 +21,7 @@ from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.atp.models.phases import ChartPhase
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import PartWork, SamplingPoint
+from brewhygiene.cellar.moments import SamplingMoment
 
 Key = tuple[int, int]
 
@@ -46,7 +47,7 @@ class Scale:
 class Begin:
     """Why and when a phase begins; ``index`` is its first reading's place on its scale.
 
-    ``kind``: *first*, *work*, *anew* or *baseline*.
+    ``kind``: *first*, *work*, *anew*, *baseline* or *moment*.
     """
 
     at: datetime
@@ -105,14 +106,26 @@ class Starts:
         return max(0.0, at[to])
 
     def of(
-        self, point: SamplingPoint, *, joined: frozenset[Key], times: Sequence[datetime]
+        self,
+        point: SamplingPoint,
+        *,
+        joined: frozenset[Key],
+        times: Sequence[datetime],
+        moments: Sequence[str],
     ) -> list[Begin]:
-        """The beginnings at a point on joined scales, given when its readings were taken.
+        """The beginnings at a point on joined scales, given when and at which moments of their
+        cleans its readings were taken.
 
-        Of several between two readings, the last one counts and their reasons stand together.
+        Of several between two readings, the last one counts and their reasons stand together. A
+        change of moment only adds its reason to one that is there.
         """
         found = sorted(
-            (*self._work_at(point), *self._anew_at(point, joined), *self._base(point, joined)),
+            (
+                *self._work_at(point),
+                *self._anew_at(point, joined),
+                *self._base(point, joined),
+                *_other_moments(times, moments),
+            ),
             key=lambda begin: begin.at,
         )
         first = Begin(times[0], "first", "first reading on this scale")
@@ -129,6 +142,7 @@ class Starts:
             if index == before.index:
                 begins.pop()
                 words = f"{before.words}; {begin.words}"
+                begin = before if begin.kind == "moment" else begin
             begins.append(dataclasses.replace(begin, index=index, words=words))
         return begins
 
@@ -166,6 +180,14 @@ class Starts:
                     one.result_id for one in baseline.exclusions.all() if not one.readmitted_at
                 ),
             )
+
+
+def _other_moments(times: Sequence[datetime], moments: Sequence[str]) -> Iterable[Begin]:
+    """Where a reading was taken at another moment than the one before it."""
+    for at, moment, before in zip(times[1:], moments[1:], moments, strict=False):
+        if moment != before:
+            label = SamplingMoment(moment).label
+            yield Begin(at, "moment", f"sampled at another moment: {label}")
 
 
 def _reference(bridge: Bridge) -> Key:

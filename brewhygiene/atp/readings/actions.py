@@ -7,7 +7,7 @@ from brewhygiene.atp.limits.queries import limits_in_force
 from brewhygiene.atp.meters.queries import control_check_of_day
 from brewhygiene.atp.models.meters import TEST_KINDS, AtpTestLot, ControlCheck, Meter
 from brewhygiene.atp.models.readings import Result, RinseEnd, Verdict
-from brewhygiene.atp.readings.due import to_sample
+from brewhygiene.atp.readings.due import missed_at, required_unsampled, to_sample
 from brewhygiene.atp.rlu import check_rlu
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.brewery.time_zones import brewery_day
@@ -21,7 +21,8 @@ from brewhygiene.quantities.style import told
 from brewhygiene.refusals import Refusal
 from brewhygiene.science.judging import judge_rlu
 from brewhygiene.turnarounds.actions import check_when, lock_open_turnaround, raise_revision
-from brewhygiene.turnarounds.models import Turnaround
+from brewhygiene.turnarounds.models import StepRecord, Turnaround
+from brewhygiene.turnarounds.models.deviations import Disposition
 
 NO_RINSE_END = "Choose how the rinse ended. Residue makes readings too low."
 
@@ -72,6 +73,19 @@ def _check_meter(*, meter: Meter, day: date) -> ControlCheck:
     return check
 
 
+def _settle_missed(*, by: Actor, missed: StepRecord | None) -> list[str]:
+    """Settle that a sample step ended without its samples, with the last of them. 7 queries then.
+
+    The deviations that are settled, in words.
+    """
+    if missed is None or required_unsampled(missed):
+        return []
+    settled = list(missed_at(missed))
+    for deviation in settled:
+        deviation.decide(Disposition.SAMPLED, reason="", at=by.now, by=by.person)
+    return [deviation.description for deviation in settled]
+
+
 @action("record result")
 def record_result(
     *,
@@ -89,7 +103,8 @@ def record_result(
     """Record a reading, in RLU, and judge it by this meter's limits of its moment at once.
 
     The moment follows from the steps of the clean that had ended. ``test_lot`` with its ATP
-    test. A point read again after the same clean is a retest: both readings are kept.
+    test. A point read again after the same clean is a retest: both readings are kept. The last
+    sample that an ended sample step still owes settles its deviation.
     """
     user = require(by, "work_cellar")
     turnaround = lock_open_turnaround(turnaround)
@@ -157,6 +172,7 @@ def record_result(
         suspected_slip=suspected_slip,
         note=note.strip()[:200],
     )
+    settles = _settle_missed(by=by, missed=due.missed)
     raise_revision(turnaround)
     return Recorded(
         result,
@@ -174,6 +190,7 @@ def record_result(
             "retest_of": result.retest_of_id,
             "suspected_slip": suspected_slip,
             "note": result.note,
+            **({"settles": settles} if settles else {}),
         },
         aggregate=turnaround,
     )

@@ -3,23 +3,36 @@
 import dataclasses
 from datetime import datetime
 
+from django.db.models import QuerySet
+
+from brewhygiene.atp.models.readings import Result
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.cellar.moments import DURING_THE_CLEAN, SamplingMoment
 from brewhygiene.regimes.models import Quantity, Step, StepKind
 from brewhygiene.turnarounds.models import Clean, StepRecord, Turnaround
+from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind
 from brewhygiene.turnarounds.moments import EndedStep, moment_of
 from brewhygiene.turnarounds.progress import is_outside, latest_readings
+
+
+def _is_of(point: SamplingPoint, moment: SamplingMoment) -> bool:
+    """Whether a point is sampled at a moment of a running clean; at any, where it states none."""
+    return (
+        point.moment in (moment, SamplingMoment.UNKNOWN)
+        or {point.moment, moment} <= DURING_THE_CLEAN
+    )
 
 
 @dataclasses.dataclass(frozen=True)
 class ToSample:
     """The clean that a sample taken now belongs to, or ``None``: a running one whose sample step
-    is on, else the latest finished one.
+    is on, or has ended without its samples and nothing was decided or begun since; else the
+    latest finished one.
 
     ``not_now`` is why no sample can be taken, as a code (``closed``, ``clean_running``,
     ``rinse_not_read``, ``rinse_too_warm``, ``not_cleaned``, ``clean_stopped``) and in words;
     ``moment`` is that of a sample taken now, ``since`` the earliest time that it can have been
-    taken at, ``step`` the sample step that is on.
+    taken at, ``step`` the sample step, ``missed`` its attempt that has ended without.
     """
 
     clean: Clean | None
@@ -27,6 +40,7 @@ class ToSample:
     moment: SamplingMoment = SamplingMoment.UNKNOWN
     since: datetime | None = None
     step: Step | None = None
+    missed: StepRecord | None = None
 
     @property
     def can_be_taken(self) -> bool:
@@ -37,15 +51,11 @@ class ToSample:
 
         One whose moment is not stated is sampled whenever it can be.
         """
-        return (
-            self.step is None
-            or point.moment in (self.moment, SamplingMoment.UNKNOWN)
-            or {point.moment, self.moment} <= DURING_THE_CLEAN
-        )
+        return self.step is None or _is_of(point, self.moment)
 
 
 def to_sample(turnaround: Turnaround) -> ToSample:
-    """What a sample of a turnaround counts for now. 2 queries, 6 at most while a clean runs."""
+    """What a sample of a turnaround counts for now. 2 queries, 7 at most while a clean runs."""
     cleans = list(turnaround.cleans.select_related("version__regime").order_by("pk"))
     for each in cleans:
         each.turnaround = turnaround
@@ -77,19 +87,47 @@ def _ended(records: list[StepRecord]) -> list[EndedStep]:
 
 
 def _at_sample_step(clean: Clean) -> ToSample | None:
-    """A running clean: sampled while its sample step is on, else ``None``. 1 query, 4 then."""
+    """A running clean: sampled while its sample step is on, or still owes its samples.
+
+    Else ``None``. 1 query, 5 at most then.
+    """
     records = _records(clean)
-    running = next((record for record in records if record.ended_at is None), None)
-    if running is None or running.step.kind != StepKind.SAMPLE:
+    latest = records[-1] if records else None
+    if latest is None or latest.step.kind != StepKind.SAMPLE:
         return None
-    later = Step.objects.filter(version=clean.version_id, order__gt=running.step.order)
+    if latest.ended_at is not None and not missed_at(latest).exists():
+        return None
     return ToSample(
         clean=clean,
-        not_now=_not_cool(running),
-        moment=moment_of(_ended(records), list(later.values_list("kind", flat=True))),
-        since=running.started_at,
-        step=running.step,
+        not_now=_not_cool(latest),
+        moment=_moment_at(latest, records),
+        since=latest.started_at,
+        step=latest.step,
+        missed=latest if latest.ended_at is not None else None,
     )
+
+
+def missed_at(record: StepRecord) -> QuerySet[Deviation]:
+    """That an attempt at a sample step ended without its samples, while nothing is decided."""
+    return record.deviations.filter(kind=DeviationKind.NOT_SAMPLED, disposition="")
+
+
+def _moment_at(at_step: StepRecord, records: list[StepRecord]) -> SamplingMoment:
+    """The moment of a sample step: after what ended before it, with what comes later. 1 query."""
+    later = Step.objects.filter(version=at_step.step.version_id, order__gt=at_step.step.order)
+    before = [record for record in records if record.pk < at_step.pk]
+    return moment_of(_ended(before), list(later.values_list("kind", flat=True)))
+
+
+def required_unsampled(at_step: StepRecord) -> list[str]:
+    """Required points of a sample step's moment without a reading of its clean. 4 queries."""
+    clean = at_step.clean
+    moment = _moment_at(at_step, _records(clean))
+    read = set(Result.objects.filter(clean=clean).values_list("point_id", flat=True))
+    points = SamplingPoint.objects.filter(
+        vessel=clean.turnaround.vessel_id, required_for_release=True, active=True
+    ).order_by("order", "pk")
+    return [point.name for point in points if _is_of(point, moment) and point.pk not in read]
 
 
 def _running_words(clean: Clean) -> str:

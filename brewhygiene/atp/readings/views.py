@@ -23,6 +23,7 @@ from brewhygiene.atp.readings.queries import (
 from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import SamplingPoint
 from brewhygiene.cellar.moments import SamplingMoment
+from brewhygiene.delivery.arrivals import arrivals_of
 from brewhygiene.delivery.late import typed_at
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.people.form_pages import page, submitted
@@ -169,6 +170,7 @@ def result(request: Request, pk: int) -> HttpResponse:
     return page(
         request,
         "atp/readings/reading.html",
+        arrival=arrivals_of("result", [shown.pk]).get(shown.pk),
         room="sample",
         result=shown,
         turnaround=shown.turnaround,

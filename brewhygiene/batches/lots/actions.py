@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.db.models import Sum
-from django.utils import timezone
 
 from brewhygiene.batches.brews.queries import fill_at
 from brewhygiene.batches.holds import refuse_held
@@ -18,6 +17,8 @@ from brewhygiene.batches.transfers.actions import (
     check_equipment,
     empty_source,
 )
+from brewhygiene.brewery.models import Brewery
+from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.changeovers.crossing import refuse_crossing
 from brewhygiene.ledger.recording import Actor, Recorded, action
@@ -64,7 +65,7 @@ def package(
         raise Refusal("Enter a volume above 0.", field="unit_l")
     if not 1 <= units <= MOST_UNITS:
         raise Refusal(f"Enter 1 to {MOST_UNITS} units.", field="units")
-    if best_before is not None and best_before < timezone.localdate(packaged_at):
+    if best_before is not None and best_before < brewery_day(packaged_at, Brewery.current()):
         raise Refusal("Enter a date after the packaging.", field="best_before")
     check_equipment(through)
     link = fill_at(vessel, packaged_at, field="packaged_at")
@@ -155,9 +156,10 @@ def check_shipment(lot: Lot, *, units: int, shipped_on: date, by: Actor, of_thes
             field="units",
             code="unbalanced",
         )
-    if shipped_on > timezone.localdate(by.now):
+    brewery = Brewery.current()
+    if shipped_on > brewery_day(by.now, brewery):
         raise Refusal("Enter a day that is not in the future.", field="shipped_on")
-    if shipped_on < timezone.localdate(lot.packaged_at):
+    if shipped_on < brewery_day(lot.packaged_at, brewery):
         raise Refusal("The lot was not packaged yet. Enter a later day.", field="shipped_on")
 
 

@@ -10,6 +10,8 @@ from brewhygiene.batches.models.lots import Lot
 from brewhygiene.cellar.models import Fill, Vessel
 from brewhygiene.ledger.places import Evidence
 
+MOST_ADDED = 200
+
 
 class MovementKind(models.TextChoices):
     BREW = "brew", "brewed into"
@@ -20,6 +22,7 @@ class MovementKind(models.TextChoices):
     CROP = "crop", "cropped"
     TRANSFER = "transfer", "transferred"
     PACKAGE = "package", "packaged"
+    DRY_HOP = "dry_hop", "dry-hopped"
     DUMP = "dump", "dumped"
     VOID = "void", "taken back by a correction"
 
@@ -54,6 +57,12 @@ class Movement(Evidence):
     volume_hl = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0)])
     loss_hl = models.FloatField(default=0, validators=[MinValueValidator(0)])
     loss_reason = models.CharField(max_length=200, blank=True)
+    added = models.CharField(
+        max_length=MOST_ADDED,
+        blank=True,
+        default="",
+        help_text="Hops that were added, with their lot; blank where nothing was.",
+    )
     recorded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
     )

@@ -139,7 +139,9 @@ class Trace:
 
 def bounds_of(plate: Plate) -> tuple[datetime | None, datetime | None]:
     """From the negative plate before this to the next after it, or to its closing. 2 queries."""
-    negative = Plate.objects.filter(vessel_id=plate.vessel_id, state=PlateState.NEGATIVE)
+    negative = Plate.objects.filter(
+        vessel_id=plate.vessel_id, state=PlateState.NEGATIVE, neutralised=True
+    )
     before = negative.filter(taken_at__lt=plate.taken_at).order_by("-taken_at")
     after = negative.filter(taken_at__gt=plate.taken_at).order_by("taken_at")
     ends = (after.values_list("taken_at", flat=True).first(), plate.resolved_at)

@@ -51,7 +51,7 @@ CLEANED = """EXISTS (
         AND d.decided_at <= {b}.moved_at))"""
 NEGATIVE = """EXISTS (
     SELECT 1 FROM {plate} p WHERE p.vessel_id = {a}.vessel_id AND p.state = 'negative'
-    AND p.taken_at > {a}.moved_at AND p.taken_at <= {b}.moved_at)"""
+    AND p.neutralised AND p.taken_at > {a}.moved_at AND p.taken_at <= {b}.moved_at)"""
 # From a touch ``t`` of a thing to the next of it, or to the one before it.
 NEXT = """CASE
     WHEN t.vessel_id IS NOT NULL THEN (

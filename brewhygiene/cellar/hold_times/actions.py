@@ -39,6 +39,7 @@ USUAL_HOURS: dict[str, Hours] = {
     VesselKind.HOSE_SET: Hours(1, 24, 4),
     VesselKind.FILLER: Hours(1, 24, 4),
     VesselKind.KEG_LINE: Hours(1, 24, 4),
+    VesselKind.DRY_HOP_GEAR: Hours(1, 24, 4),
 }
 USUAL_NOTES: dict[str, str] = {
     VesselKind.FERMENTER: "Dirty 4 h after fruit or dry hops. Clean 48 h if sealed.",
@@ -49,6 +50,7 @@ USUAL_NOTES: dict[str, str] = {
     VesselKind.HOSE_SET: "Dirty 1 h, rinsed.",
     VesselKind.FILLER: "Dirty 1 h, rinsed.",
     VesselKind.KEG_LINE: "Dirty 1 h, rinsed.",
+    VesselKind.DRY_HOP_GEAR: "Dirty 1 h, rinsed.",
 }
 
 

@@ -30,6 +30,7 @@ TANKS = frozenset(
         VesselKind.YEAST_VESSEL,
         VesselKind.SERVING_TANK,
         VesselKind.KEG,
+        VesselKind.DRY_HOP_GEAR,
     }
 )
 BORES = frozenset({VesselKind.KEG_LINE, VesselKind.DRAUGHT_LINE, VesselKind.HOSE_SET})
@@ -56,12 +57,14 @@ class VesselValues(TypedDict, total=False):
     default_regime: models.Model | None
     acid_every_n: int
     caustic_every_n: int
+    clean_within_days: int | None
+    acid_within_days: int | None
     note: str
     order: int
 
 
 # Which hold times count for a vessel, how strong a clean its release needs, which agents are
-# kept from it, which checks come before a step and which beers it may take.
+# kept from it, which checks come before a step, which beers it may take, and when it is due.
 RULED_BY = frozenset(
     {
         "kind",
@@ -72,6 +75,8 @@ RULED_BY = frozenset(
         "spray_device",
         "spray_device_material",
         "vacuum_valve",
+        "clean_within_days",
+        "acid_within_days",
     }
 )
 
@@ -93,6 +98,8 @@ KEPT = [
     "default_regime",
     "acid_every_n",
     "caustic_every_n",
+    "clean_within_days",
+    "acid_within_days",
     "note",
     "order",
 ]

@@ -6,6 +6,7 @@ from django import forms
 from django.db.models import Model
 
 from brewhygiene.brewery.models import Brewery, VolumeUnit
+from brewhygiene.cellar.by_date import LONGEST_DAYS
 from brewhygiene.cellar.cultures import CultureUse
 from brewhygiene.cellar.materials import SEAL_MATERIALS, SPRAY_MATERIALS, WALL_MATERIALS, Material
 from brewhygiene.cellar.models import CleanLevel, SprayDevice, Vessel, VesselKind
@@ -119,6 +120,20 @@ class VesselForm(ActionForm):
         initial=10,
         help_text="Where acid alone is the rule.",
     )
+    clean_within_days = CountField(
+        label="Clean within",
+        low=1,
+        high=LONGEST_DAYS,
+        required=False,
+        help_text="Optional. A draught line that has no days of its own: 14.",
+    )
+    acid_within_days = CountField(
+        label="Acid within",
+        low=1,
+        high=LONGEST_DAYS,
+        required=False,
+        help_text="Optional. A draught line that has no days of its own: 91.",
+    )
     order = CountField(
         label="Order on the board",
         low=0,
@@ -138,7 +153,8 @@ class VesselForm(ActionForm):
                 known=True,
                 required=False,
                 help_text="Only to change the kind, a material, the spray device, the vacuum "
-                "valve, the minimum clean or the beers for it. Checks depend on them.",
+                "valve, the minimum clean, the beers for it or days between cleans. Checks and "
+                "due dates depend on them.",
             )
         units = {
             "volume_hl": brewery.volume_unit,

@@ -8,6 +8,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar.by_date import SOURCE, within_of
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.cellar.photos.files import prepared_photo
 from brewhygiene.cellar.photos.forms import PhotoForm
@@ -50,7 +51,7 @@ def vessel_add(request: Request) -> HttpResponse:
     )
     if vessel is not None:
         return redirect("cellar:vessel", vessel.pk)
-    return page(request, "cellar/vessels/edit.html", form=form, room="setup")
+    return page(request, "cellar/vessels/edit.html", form=form, room="setup", by_date_from=SOURCE)
 
 
 def _shown_diameter(vessel: Vessel, brewery: Brewery) -> str:
@@ -80,6 +81,8 @@ def _vessel_page(
         points=points,
         offered=still_offered(vessel.kind, {point.name for point in points}),
         offered_from=PROVENANCE,
+        within=within_of(vessel),
+        by_date_from=SOURCE,
         photo_form=photo_form or PhotoForm(auto_id="photo_%s"),
         small_form=refused or ActionForm(auto_id=False),
     )
@@ -108,7 +111,14 @@ def vessel_edit(request: Request, pk: int) -> HttpResponse:
 
     if submitted(request, form, act, said=lambda saved: _warned(saved, f"{saved} saved.")):
         return redirect("cellar:vessel", pk)
-    return page(request, "cellar/vessels/edit.html", form=form, room="setup", vessel=found)
+    return page(
+        request,
+        "cellar/vessels/edit.html",
+        form=form,
+        room="setup",
+        vessel=found,
+        by_date_from=SOURCE,
+    )
 
 
 def _service(

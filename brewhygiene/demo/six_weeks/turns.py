@@ -25,6 +25,7 @@ from brewhygiene.demo.stage import Script, Stage
 from brewhygiene.people.models import User
 from brewhygiene.plates import actions as plate_actions
 from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.plates.neutralisers import proposed, taken_in
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.release import actions as release_actions
 from brewhygiene.release.models import Decision
@@ -303,6 +304,7 @@ class Turns:
             turnaround=turnaround,
             point=turnaround.vessel.points.get(name=plan.plate),
             medium=plan.medium or (WITHOUT_AIR if plan.positive else "WLN"),
+            neutraliser=proposed(taken_in(turnaround, self.stage.moment)),
             incubation_c=28,
             incubation_days=7,
         )

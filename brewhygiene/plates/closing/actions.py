@@ -42,10 +42,10 @@ def _replating(plate: Plate, reclean: Clean, chosen: Plate | None) -> Plate:
     """The negative plate after the re-clean, or a refusal that says what is missing."""
     again = list(plates_again(plate, reclean))
     for one in again:
-        if chosen is not None and one.pk == chosen.pk and one.state == PlateState.NEGATIVE:
+        if chosen is not None and one.pk == chosen.pk and one.clean_negative:
             return one
     where = f"{plate.point.name}, {plate.medium}"
-    if any(one.state == PlateState.NEGATIVE for one in again):
+    if any(one.clean_negative for one in again):
         raise Refusal(
             f"Choose a negative plate of {where}, taken after the re-clean.", field="replating"
         )
@@ -54,6 +54,12 @@ def _replating(plate: Plate, reclean: Clean, chosen: Plate | None) -> Plate:
             f"The new plate of {where} is not read yet. Close this one when it is negative.",
             field="replating",
             code="not_read",
+        )
+    if again and again[0].state == PlateState.NEGATIVE:
+        raise Refusal(
+            f"The new plate of {where} is {again[0].not_known}. Send another with one that fits.",
+            field="replating",
+            code="not_neutralised",
         )
     if again:
         raise Refusal(

@@ -76,7 +76,7 @@ class Ways:
 
     @property
     def negative(self) -> QuerySet[Plate]:
-        return self.again.filter(state=PlateState.NEGATIVE)
+        return self.again.filter(state=PlateState.NEGATIVE, neutralised=True)
 
 
 def ways_to_close(plate: Plate) -> Ways:

@@ -77,6 +77,12 @@ class RegimeForm(ConfirmedForm):
         return About(**{name: self.cleaned_data[name] for name in About.__dataclass_fields__})
 
 
+class TakeShippedForm(ConfirmedForm):
+    """Take the shipped wording that was compared."""
+
+    seen = forms.CharField(widget=forms.HiddenInput)
+
+
 class CopyForm(ConfirmedForm):
     name = forms.CharField(max_length=80, label="Name of the copy")
     field_order = ("name", "password")

@@ -1,4 +1,4 @@
-"""Bringing in the starting agents and regimes: those whose name is not taken yet."""
+"""Bringing in the starting agents and regimes, and taking the shipped wording of one."""
 
 import dataclasses
 from collections.abc import Iterable
@@ -6,10 +6,16 @@ from collections.abc import Iterable
 from django.db import transaction
 
 from brewhygiene.ledger.recording import Actor
-from brewhygiene.regimes.actions import create_regime, save_agent
+from brewhygiene.refusals import Refusal
+from brewhygiene.regimes.about import About
+from brewhygiene.regimes.actions import create_regime, save_agent, save_regime_version
 from brewhygiene.regimes.library.agents import AGENTS
+from brewhygiene.regimes.library.differences import differences, starting_of
 from brewhygiene.regimes.library.regimes import REGIMES, StartingRegime
-from brewhygiene.regimes.models import Agent, Regime
+from brewhygiene.regimes.models import Agent, Regime, RegimeVersion
+from brewhygiene.regimes.queries import versions_with_steps
+
+TAKEN = "Shipped wording taken"
 
 
 @dataclasses.dataclass(frozen=True)
@@ -29,13 +35,7 @@ def install_library(*, by: Actor, password: str) -> Installed:
     :class:`~brewhygiene.regimes.actions.RegimeRefused` where a site has changed an agent of the
     library so that a starting regime may no longer be run as it stands.
     """
-    known = {agent.name.casefold(): agent for agent in Agent.objects.all()}
-    added_agents = []
-    for values in AGENTS:
-        if values.name.casefold() not in known:
-            added_agents.append(save_agent(by=by.inner(), values=values))
-    known |= {agent.name.casefold(): agent for agent in added_agents}
-    agents = {values.name: known[values.name.casefold()] for values in AGENTS}
+    agents, added_agents = _agents(by)
     taken = Regime.objects.values_list("name", flat=True)
     added_regimes = [
         create_regime(
@@ -49,6 +49,46 @@ def install_library(*, by: Actor, password: str) -> Installed:
         for starting in missing_regimes(taken)
     ]
     return Installed(agents=added_agents, regimes=added_regimes)
+
+
+def _agents(by: Actor) -> tuple[dict[str, Agent], list[Agent]]:
+    """The agents of the library by its names for them, and those that were not there before."""
+    known = {agent.name.casefold(): agent for agent in Agent.objects.all()}
+    added = []
+    for values in AGENTS:
+        if values.name.casefold() not in known:
+            added.append(save_agent(by=by.inner(), values=values))
+    known |= {agent.name.casefold(): agent for agent in added}
+    return {values.name: known[values.name.casefold()] for values in AGENTS}, added
+
+
+@transaction.atomic
+def take_shipped(*, by: Actor, regime: Regime, password: str, seen: str) -> RegimeVersion:
+    """Give a regime the wording that is shipped now, as the editor would: a version that was used
+    stays, and the next one has it.
+
+    Its name, its strength and the kinds of vessel that a site added stay as they are. ``seen`` is
+    the :func:`~brewhygiene.regimes.actions.content_mark` of what was compared.
+    """
+    starting = starting_of(regime)
+    if starting is None:
+        raise Refusal(f"{regime.name} is no starting regime.", code="not_shipped")
+    agents, _ = _agents(by)
+    current = versions_with_steps().get(regime=regime, current=True)
+    if not differences(current, starting, str):
+        raise Refusal(f"{regime.name} has the shipped wording already.", code="same")
+    about = About.of(regime)
+    kinds = [*about.vessel_kinds, *starting.about.vessel_kinds]
+    return save_regime_version(
+        by=by.inner(),
+        regime=regime,
+        about=dataclasses.replace(about, vessel_kinds=kinds),
+        steps=starting.steps(agents),
+        password=password,
+        change_note=TAKEN,
+        provenance=starting.provenance,
+        seen=seen,
+    )
 
 
 def missing_regimes(taken: Iterable[str]) -> list[StartingRegime]:

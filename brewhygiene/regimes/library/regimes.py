@@ -31,6 +31,7 @@ from brewhygiene.regimes.library.steps import (
 )
 from brewhygiene.regimes.library.tanks import (
     acid_under_co2,
+    dry_hop_gear,
     hot_water_sanitising,
     liquor_tank,
     resanitising,
@@ -52,7 +53,12 @@ class StartingRegime:
 
 
 BEER_TANKS = (VesselKind.FERMENTER, VesselKind.MIXING_TANK, VesselKind.SERVING_TANK)
-TANKS = (*BEER_TANKS, VesselKind.YEAST_VESSEL, VesselKind.LIQUOR_TANK)
+TANKS = (
+    *BEER_TANKS,
+    VesselKind.YEAST_VESSEL,
+    VesselKind.LIQUOR_TANK,
+    VesselKind.DRY_HOP_GEAR,
+)
 BRIGHT_TANKS = (VesselKind.BRIGHT_TANK, VesselKind.SERVING_TANK)
 FILLING_LINES = (VesselKind.KEG_LINE, VesselKind.FILLER)
 LINES = (VesselKind.HEAT_EXCHANGER, *FILLING_LINES)
@@ -72,6 +78,7 @@ REGIMES: tuple[StartingRegime, ...] = (
     StartingRegime(
         About("Yeast vessel, hot caustic", (VesselKind.YEAST_VESSEL,)), PRACTICE, yeast_vessel
     ),
+    StartingRegime(About("Dry-hop gear", (VesselKind.DRY_HOP_GEAR,)), PRACTICE, dry_hop_gear),
     StartingRegime(
         About("Hot-liquor tank, acid against scale", (VesselKind.LIQUOR_TANK,)),
         PRACTICE,

@@ -94,6 +94,33 @@ def yeast_vessel(agents: Mapping[str, Agent]) -> list[StepDraft]:
     ]
 
 
+def dry_hop_gear(agents: Mapping[str, Agent]) -> list[StepDraft]:
+    return [
+        vent(
+            "Shut the gas and the tank's valve, let the pressure off, then drive the CO2 out with "
+            "air. Open a vent wide enough for the whole clean."
+        ),
+        pre_rinse(
+            "From the top, in bursts, until no hop comes. Hops go to the bin, not down the drain.",
+            windows=(LUKEWARM,),
+        ),
+        StepDraft(
+            StepKind.HAND_CLEAN,
+            instruction="Lid, screen, sight glass and outlet valve off. Brush hop and resin out "
+            "of them, and look into every dead leg.",
+            end_criterion=EndCriterion.INSPECTED,
+            end_criterion_source=COMMON_PRACTICE,
+        ),
+        hot_caustic(agents),
+        RINSE_HOT_TANK,
+        tank_acid(agents),
+        rinse(),
+        SAMPLE_TANK,
+        tank_sanitiser(agents),
+        drain("Drain to the last drop, then close under sterile air or CO2. Hops go in dry."),
+    ]
+
+
 def liquor_tank(agents: Mapping[str, Agent]) -> list[StepDraft]:
     return [
         vent("Heating off and locked out. Open a vent and let the tank cool below 45 °C."),

@@ -14,6 +14,7 @@ from brewhygiene.release.gates.cleaning import (
     deviations_decided,
     dirty_hold_kept,
     in_service,
+    names_verified,
     regime_strong_enough,
     safety_checked,
 )
@@ -42,6 +43,7 @@ GATE_TITLES: dict[str, str] = {
     "cleaned": "Clean finished",
     "safety": "Cautions acknowledged",
     "regime_strength": "Regime as strong as proposed",
+    "names": "Every record by a verified name",
     "deviations": "Regime followed, deviations decided",
     "dirty_hold": "Dirty-hold time kept",
     "sampled": "Required sampling points read",
@@ -71,6 +73,7 @@ def gates_of(dossier: Dossier, *, brewery: Brewery, now: datetime, user: User | 
         ("cleaned", *cleaned(dossier)),
         ("safety", *safety_checked(dossier)),
         ("regime_strength", *regime_strong_enough(dossier)),
+        ("names", *names_verified(dossier)),
         ("deviations", *deviations_decided(dossier)),
         ("dirty_hold", *dirty_hold_kept(dossier)),
         ("sampled", *points_sampled(dossier)),
@@ -102,6 +105,8 @@ def gates_of(dossier: Dossier, *, brewery: Brewery, now: datetime, user: User | 
 def no_positive_plate(dossier: Dossier) -> Found:
     if dossier.open_plates:
         return Answer.NO, [f"{p.point.name}, {p.medium}: positive" for p in dossier.open_plates]
+    if unknown := [p for p in dossier.plates if p.not_known and p.state != "positive"]:
+        return Answer.EXPLAIN, [f"{p.point.name}, {p.medium}: {p.not_known}" for p in unknown]
     pending = sum(plate.state == "pending" for plate in dossier.plates)
     if not pending:
         return Answer.YES, ["No open positive plate"]

@@ -1,8 +1,11 @@
 """The gates on the vessel and its cleans."""
 
 from brewhygiene.cellar.models import CleanLevel
+from brewhygiene.delivery.arrivals import NOT_VERIFIED
 from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.words import BEFORE_RECORD, counted
+from brewhygiene.regimes.cautions import heat_left
+from brewhygiene.regimes.models import Step
 from brewhygiene.release.gates.answers import NO_CLEAN, Answer, Found
 from brewhygiene.release.queries import Dossier
 from brewhygiene.release.standing.clocks import needs_new_clean
@@ -48,18 +51,37 @@ def _seen(dossier: Dossier) -> list[str]:
     return said
 
 
+def names_verified(dossier: Dossier) -> Found:
+    """What was recorded without a network in a name that nobody checked counts once confirmed."""
+    if not dossier.stated_names:
+        return Answer.YES, ["Nothing is recorded by a name that is only stated"]
+    return Answer.NO, [
+        f"{one.subject_label[:1].upper()}{one.subject_label[1:]}, {one.name}: {NOT_VERIFIED} "
+        f"({one.person})"
+        for one in dossier.stated_names
+    ]
+
+
 def safety_checked(dossier: Dossier) -> Found:
     if not dossier.counted_cleans:
         return NO_CLEAN
     missing, done = [], 0
-    for progress in dossier.counted_cleans:
+    counted_cleans = {progress.clean.pk for progress in dossier.counted_cleans}
+    ran: list[Step] = []  # in the whole turnaround, for the heat that they leave
+    for progress in dossier.cleans:
         for item in progress.steps:
-            if item.state == "left_out" or not asks_for_checks(progress.clean, item.step):
+            if item.state == "left_out":
                 continue
-            if not acknowledged_codes(progress.clean, item.step):
-                missing.append(f"{item.step}: not acknowledged")
-            else:
+            heat = heat_left(ran)
+            if item.attempts:
+                ran.append(item.step)
+            if progress.clean.pk not in counted_cleans:
+                continue
+            # What was read, and what was left in the vessel, may have asked for more.
+            if acknowledged_codes(progress.clean, item.step):
                 done += 1
+            elif asks_for_checks(progress.clean, item.step, heat_before=heat):
+                missing.append(f"{item.step}: not acknowledged")
     if missing:
         return Answer.NO, missing
     if not done:

@@ -33,7 +33,9 @@ def points_sampled(dossier: Dossier) -> Found:
         return Answer.NO, ["No sampling point is required for release. Add one in the set-up"]
     since = counted_from(dossier.facts, facts)
     return Answer.YES, [
-        f"{r.point.name}: {r.rlu} RLU, {r.get_verdict_display()}, {r.moment_words}"
+        f"{r.point.name}: {r.rlu} RLU, {r.get_verdict_display()}, "
+        + ("late, after its sample step, " if dossier.taken_late(r) else "")
+        + r.moment_words
         for r in dossier.standing_results
         if since is not None and r.clean_id >= since.samples_pk
     ]

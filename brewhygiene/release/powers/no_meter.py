@@ -10,7 +10,7 @@ from brewhygiene.regimes.models import Quantity
 from brewhygiene.release.gates import Answer, Gate
 from brewhygiene.release.powers.explaining import TOO_LITTLE, says_something
 from brewhygiene.release.queries import Dossier
-from brewhygiene.release.status import actions_since_full_clean
+from brewhygiene.release.standing.clocks import actions_since_full_clean
 from brewhygiene.science.tank.against_supply import same_ph
 from brewhygiene.turnarounds.models import WindowVerdict
 from brewhygiene.turnarounds.progress import StepProgress
@@ -66,12 +66,16 @@ def strength_words(dossier: Dossier) -> str:
 
 
 def _plates_since(dossier: Dossier) -> list[str]:
-    """The plates taken since the last clean or re-sanitise, in words."""
+    """The plates since the last clean or re-sanitise whose sanitiser is stopped, in words."""
     last = dossier.last_finished
     if last is None or last.clean.finished_at is None:
         return []
     finished = last.clean.finished_at
-    return [f"{p.point.name}, {p.medium}" for p in dossier.plates if p.taken_at >= finished]
+    return [
+        f"{p.point.name}, {p.medium}"
+        for p in dossier.plates
+        if p.taken_at >= finished and p.neutralised
+    ]
 
 
 def plate_words(dossier: Dossier) -> str:
@@ -99,7 +103,12 @@ def why_not(dossier: Dossier, gates: Sequence[Gate], working: Sequence[Meter]) -
     if any(verdict != WindowVerdict.WITHIN for _, _, verdict in _strengths(dossier)):
         found.append("A strength was not read, or not inside its window. Re-clean the vessel.")
     if not _plates_since(dossier):
-        found.append("No plate was taken since the last clean. Take one and send it first.")
+        found.append(
+            "No plate was taken since the last clean with a neutraliser that fits. Take one and "
+            "send it first."
+            if any(plate.not_known for plate in dossier.plates)
+            else "No plate was taken since the last clean. Take one and send it first."
+        )
     return tuple(found)
 
 

@@ -4,6 +4,7 @@ import dataclasses
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
+from brewhygiene.cellar.by_date import ByDate
 from brewhygiene.release.standing.paper import PaperRelease
 
 
@@ -105,3 +106,4 @@ class VesselFacts:
     filled_without_release: bool = False
     filled_before_record: bool = False
     turnaround: TurnaroundFacts | None = None
+    by_date: ByDate | None = None  # where it is cleaned by date, as a draught line

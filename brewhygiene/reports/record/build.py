@@ -256,6 +256,7 @@ def _samples(dossier: Dossier) -> list[SampleGroup]:
                     corrected_by=corrected_by.get(result.pk),
                     retest_of=numbers.get(result.retest_of_id or 0),
                     without_control=dossier.without_control(result),
+                    late=dossier.taken_late(result),
                 )
                 for result in results
             ],

@@ -202,6 +202,7 @@ class SampleLine:
     corrected_by: int | None
     retest_of: int | None
     without_control: bool = False  # no passed control check before and after it
+    late: bool = False  # after the sample step of its clean
 
 
 @dataclasses.dataclass(frozen=True)

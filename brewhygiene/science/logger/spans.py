@@ -17,18 +17,24 @@ if TYPE_CHECKING:
     from brewhygiene.science.errors import FloatArray
 
 
+# A window takes in its bounds with a relative allowance of 1e-9, so this is outside of it.
+JUST_BELOW = 3e-9
+
+
 @dataclasses.dataclass(frozen=True)
 class Span:
     """A stretch from ``from_s`` to ``until_s`` s of a trace, and what is asked of it.
 
     ``bounds`` are judged each alone and all together; those of quantities that the trace does
     not have are left out. ``rinse`` finds the end of a rinse, where there is conductivity.
+    ``followed`` are quantities whose stretches below their minimum are wanted.
     """
 
     from_s: float
     until_s: float
     bounds: tuple[Bound, ...] = ()
     rinse: RinseRule | None = None
+    followed: frozenset[str] = frozenset()
 
 
 @dataclasses.dataclass(frozen=True)
@@ -44,14 +50,16 @@ class SpanResult:
     """What a trace shows within a span.
 
     ``seen`` says of each quantity how much of the span has it, with its extremes; ``alone`` and
-    ``together`` are the minutes inside the bounds (``None`` without any); ``rinsed`` is the last
-    stay at the rinse's end of at least its holding time.
+    ``together`` are the minutes inside the bounds (``None`` without any); ``below`` are the
+    stretches, in s, in which a followed quantity was below its minimum, ``None`` for more than
+    are kept; ``rinsed`` is the last stay at the rinse's end of at least its holding time.
     """
 
     span: Span
     seen: dict[str, WindowResult]
     alone: dict[str, WindowResult]
     together: WindowResult | None
+    below: dict[str, tuple[tuple[float, float], ...] | None]
     last: dict[str, Last]
     lethalities: tuple[Lethality, ...]
     rinsed: Run | None
@@ -83,6 +91,14 @@ class _SpanTally:
         }
         self.alone = {bound.quantity: tally(bound) for bound in self.bounds}
         self.together = tally(*self.bounds) if self.bounds else None
+        self.below = {
+            bound.quantity: tally(
+                Bound(bound.quantity, None, bound.minimum - abs(bound.minimum) * JUST_BELOW),
+                hold_s=0,
+            )
+            for bound in self.bounds
+            if bound.quantity in span.followed and bound.minimum is not None
+        }
         self.lethal = [
             LethalityTally(reference=reference, max_gap_s=max_gap_s)
             for reference in references
@@ -97,7 +113,8 @@ class _SpanTally:
             )
 
     def add(self, seconds: "FloatArray", values: "dict[str, FloatArray]") -> None:
-        for tally in (*self.seen.values(), *self.alone.values(), self.together, self.rinsed):
+        tallies = (*self.seen.values(), *self.alone.values(), *self.below.values())
+        for tally in (*tallies, self.together, self.rinsed):
             if tally is not None:
                 tally.add(seconds, values)
         first = int(seconds.searchsorted(self.span.from_s))
@@ -126,10 +143,25 @@ class _SpanTally:
             seen={quantity: tally.result() for quantity, tally in self.seen.items()},
             alone={quantity: tally.result() for quantity, tally in self.alone.items()},
             together=self.together.result() if self.together is not None else None,
+            below={quantity: _stretches(tally.result()) for quantity, tally in self.below.items()},
             last=self.last,
             lethalities=tuple(lethalities),
             rinsed=runs[-1] if runs else None,
         )
+
+
+def _stretches(found: WindowResult) -> tuple[tuple[float, float], ...] | None:
+    """The stretches of a window, s; one that ends in a gap goes on to the one after it."""
+    if found.run_count > len(found.runs):
+        return None
+    stretches: list[tuple[float, float]] = []
+    for run in found.runs:
+        until_s = run.from_s + run.length_s
+        if stretches and not run.entered:
+            stretches[-1] = (stretches[-1][0], until_s)
+        else:
+            stretches.append((run.from_s, until_s))
+    return tuple(stretches)
 
 
 def measure(

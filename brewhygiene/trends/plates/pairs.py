@@ -119,7 +119,9 @@ def pairs_since(since: datetime | None) -> Pairs:
     Of a clean's several readings at a point the first counts, as a second one does not wipe it
     out; a reading that a correction replaces does not.
     """
-    plates = Plate.objects.exclude(state=PlateState.PENDING)
+    plates = Plate.objects.exclude(state=PlateState.PENDING).exclude(
+        state=PlateState.NEGATIVE, neutralised=False
+    )
     if since is not None:
         plates = plates.filter(taken_at__gte=since)
     samples, alone = _samples(plates)

@@ -18,6 +18,7 @@ KINDS = {
     "work": "work on a part",
     "anew": "new phase",
     "baseline": "new baseline",
+    "moment": "other sampling moment",
     "scale": "change of meter or ATP test",
     "version": "new regime version",
     "test_lot": "lot of ATP tests",
@@ -25,7 +26,7 @@ KINDS = {
 }
 SHORT_KINDS = {"scale": "other meter", "version": "new regime", "baseline": "new baseline"}
 # These begin a phase or explain a step; lots come so often that only the latest are marked.
-ALWAYS_MARKED = frozenset({"work", "anew", "baseline", "scale", "version"})
+ALWAYS_MARKED = frozenset({"work", "anew", "baseline", "moment", "scale", "version"})
 LOTS_MARKED = 6
 LONGEST_ON_CHART = 28
 

@@ -41,6 +41,7 @@ RLU_TICKS = tuple(
 )
 TABLE_ROWS = 200
 NOT_CHARTED = "not charted: retest or re-sanitise"
+OTHER_MOMENT = "not charted: other sampling moment"
 # A little below 0 RLU, so that a dot there is whole.
 FOOT = -0.07
 
@@ -109,7 +110,7 @@ def point_figure(
 
 
 def _event_ink(event: Event) -> Ink:
-    return "ink" if event.kind in ("work", "anew", "baseline", "scale") else "soft"
+    return "ink" if event.kind in ("work", "anew", "baseline", "moment", "scale") else "soft"
 
 
 def _ticks(drawn: Sequence[Drawn], names: Names) -> tuple[tuple[float, str], ...]:
@@ -188,7 +189,8 @@ def _table(drawn: Sequence[Drawn], names: Names) -> Table:
                 ]
             rows.append((reading.taken_at, cells, address_of(reading)))
         for reading in one.beside:
-            cells = [*_reading_cells(reading, one, names), "", "", "", NOT_CHARTED]
+            why = OTHER_MOMENT if reading.is_first else NOT_CHARTED
+            cells = [*_reading_cells(reading, one, names), "", "", "", why]
             rows.append((reading.taken_at, cells, address_of(reading)))
     rows.sort(key=lambda row: row[0], reverse=True)
     rows = rows[:TABLE_ROWS]

@@ -112,7 +112,7 @@ def reading_marks(drawn: Sequence[Drawn], names: Names) -> list[Mark]:
                 Dots(
                     [reading.taken_at for reading in one.beside],
                     [log_rlu(reading.rlu) for reading in one.beside],
-                    name="retest, or after a re-sanitise",
+                    name="retest, re-sanitise or other moment",
                     ink="soft",
                     shape="ring",
                     size=8,

@@ -23,7 +23,7 @@ from brewhygiene.trends.charting import chart_of_phase
 from brewhygiene.trends.models import PointStanding
 
 # Raised when the charts judge otherwise than before, so that what is kept is worked out again.
-WORKED_OUT_BY = 2
+WORKED_OUT_BY = 3
 # So many points are worked out in one go: some 20,000 readings in memory where each has 1,000.
 BATCH = 20
 # So many at most while somebody waits for a page; the rest follows with the next one.

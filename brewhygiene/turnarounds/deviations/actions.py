@@ -1,12 +1,13 @@
 """What is decided on a deviation."""
 
+from datetime import datetime
 from typing import Any
 
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity
-from brewhygiene.turnarounds.actions import raise_revision
+from brewhygiene.turnarounds.actions import check_when, raise_revision
 from brewhygiene.turnarounds.models import (
     Clean,
     StepRecord,
@@ -26,6 +27,46 @@ PUTS_RIGHT: dict[str, Quantity] = {
     Disposition.HEAT: Quantity.TEMPERATURE_C,
 }
 MOST_ADDED_KG = 5000
+
+
+def needs_server(disposition: str, *, running: bool) -> bool:
+    """Whether a decision cannot wait for the network: it ends the clean, or starts a step.
+
+    >>> needs_server("top_up", running=True), needs_server("extend", running=True)
+    (False, False)
+    >>> needs_server("extend", running=False), needs_server("stop", running=True)
+    (True, True)
+    """
+    if disposition == Disposition.EXTEND:
+        return not running
+    return disposition in (Disposition.REPEAT, Disposition.STOP)
+
+
+def came_late(deviation: Deviation) -> bool:
+    """Whether it was found after its clean was finished. ``record__clean`` loaded."""
+    finished_at = deviation.record.clean.finished_at
+    return finished_at is not None and deviation.found_at > finished_at
+
+
+def _when_decided(
+    decided_at: datetime | None, *, by: Actor, deviation: Deviation, record: StepRecord, to: str
+) -> datetime:
+    """A time before now, after the deviation was found; now where none is given."""
+    if decided_at is None:
+        return by.now
+    if needs_server(to, running=record.ended_at is None):
+        raise Refusal(
+            "This decision needs the network. Decide now.", field="disposition", code="needs_server"
+        )
+    found_at = deviation.found_at
+    decided_at = check_when(decided_at, by=by, field="disposition", not_before=found_at)
+    if decided_at < found_at:
+        raise Refusal(
+            "By the tablet's clock this was decided before the deviation was found. Decide again.",
+            field="disposition",
+            code="before_deviation",
+        )
+    return decided_at
 
 
 def _put_right(
@@ -73,25 +114,31 @@ def dispose_deviation(
     reason: str = "",
     added_kg: float | None = None,
     agent_lot: str = "",
+    decided_at: datetime | None = None,
 ) -> Recorded[Deviation]:
     """Decide on a deviation: put it right, repeat or extend the step, accept it, or stop.
 
     A weak solution is topped up with ``added_kg`` of its agent, a cold one heated up: what was
     read of it has to be read again. To repeat, extend or stop decides every open deviation of
-    the attempt alike.
+    the attempt alike. ``decided_at`` is when, where that was without a network: only what leaves
+    the step as it runs, or as it ended, is decided so.
     """
     user = require(by, "work_cellar")
     if disposition not in DECISIONS:
         raise Refusal("Choose a decision.", field="disposition")
     if disposition in (Disposition.ACCEPT, Disposition.STOP) and not reason.strip():
         raise Refusal("Enter a reason.", field="reason", code="no_reason")
-    clean, item, record = lock_record(deviation.record)
+    # What came to light after a clean was finished is accepted with a reason, or not at all.
+    clean, item, record = lock_record(
+        deviation.record, after_end=disposition == Disposition.ACCEPT and came_late(deviation)
+    )
     deviation = Deviation.objects.select_for_update().get(pk=deviation.pk)
     if deviation.disposition:
         raise Refusal(
             f"{deviation.disposed_by} already decided: {deviation.get_disposition_display()}.",
             code="already_disposed",
         )
+    at = _when_decided(decided_at, by=by, deviation=deviation, record=record, to=disposition)
     added = _put_right(item, record, deviation, disposition, added_kg, agent_lot)
     if disposition == Disposition.EXTEND and record.left_out:
         raise Refusal("A step that was left out cannot be extended.", field="disposition")
@@ -105,7 +152,7 @@ def dispose_deviation(
     if disposition not in (Disposition.ACCEPT, Disposition.TOP_UP, Disposition.HEAT):
         decided += [other for other in open_deviations(record) if other.pk != deviation.pk]
     for one in decided:
-        one.decide(disposition, reason=reason.strip(), at=by.now, by=user, added=added)
+        one.decide(disposition, reason=reason.strip(), at=at, by=user, added=added)
     if disposition == Disposition.STOP:
         clean.step_records.filter(ended_at__isnull=True).update(ended_at=by.now, ended_by=user)
         Clean.objects.filter(pk=clean.pk).update(
@@ -118,6 +165,7 @@ def dispose_deviation(
             "deviations": [one.description for one in decided],
             "disposition": disposition,
             "added": added,
+            **({"decided_at": at} if decided_at is not None else {}),
             "reason": deviation.reason,
         },
         aggregate=clean.turnaround,

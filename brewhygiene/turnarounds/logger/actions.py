@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from django.core.files import File
@@ -23,7 +23,7 @@ from brewhygiene.turnarounds.actions import (
 )
 from brewhygiene.turnarounds.logger.evidence import StepEvidence, evidence_in
 from brewhygiene.turnarounds.logger.intake import Columns, ReadFile
-from brewhygiene.turnarounds.logger.words import clock_of_logger_file
+from brewhygiene.turnarounds.logger.words import LoggerClock, clock_of_logger_file
 from brewhygiene.turnarounds.models import Clean, LoggerFile, LoggerMapping, StepRecord
 from brewhygiene.turnarounds.readings.actions import (
     judge_contact_again,
@@ -232,6 +232,20 @@ def _refuse_unwritable(chosen: list[StepEvidence]) -> None:
             )
 
 
+def _moments(
+    stretches: Sequence[tuple[float, float | None]], clock: LoggerClock
+) -> list[list[str | None]] | None:
+    """Stretches of a file by the clock, as they are kept; ``None`` where there are none."""
+    found: list[list[str | None]] = []
+    for from_s, until_s in stretches:
+        begin = clock.at(from_s)
+        end = clock.at(until_s) if until_s is not None else None
+        if begin is None:
+            return None
+        found.append([begin.isoformat(), end.isoformat() if end is not None else None])
+    return found or None
+
+
 def _write_step(by: Actor, logger_file: LoggerFile, step: StepEvidence) -> list[dict[str, Any]]:
     clock = clock_of_logger_file(logger_file.evaluation, Brewery.current())
     lines = []
@@ -252,6 +266,7 @@ def _write_step(by: Actor, logger_file: LoggerFile, step: StepEvidence) -> list[
             logger_file=logger_file,
             method=one.method,
             taken_at=min(moment, by.now) if moment is not None else None,
+            below=_moments(one.below_s, clock),
         )
         settled = settle_unread(
             by=by,

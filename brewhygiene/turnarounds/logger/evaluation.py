@@ -22,6 +22,7 @@ from brewhygiene.science.logger.spans import Span, SpanResult, measure
 from brewhygiene.science.logger.units import QUANTITIES
 from brewhygiene.science.logger.windows import Bound, WindowResult
 from brewhygiene.science.tank.lethality import A0, F0, PASTEURISATION
+from brewhygiene.turnarounds.contact import FLOWS
 from brewhygiene.turnarounds.logger.placing import (
     NONE,
     Attempt,
@@ -189,6 +190,7 @@ def _measured(
         Span(
             *stretch,
             bounds=bounds_of(attempt.step),
+            followed=FLOWS,
             rinse=_rinse_rule(attempt.step, rinse_end_ms_cm),
         )
         for attempt, _, stretch in placed
@@ -262,6 +264,11 @@ def _result(result: SpanResult) -> dict[str, Any]:
         "seen": seen,
         "alone": {quantity: _window(each) for quantity, each in result.alone.items()},
         "together": _window(result.together) if result.together is not None else None,
+        "below": {
+            quantity: [list(each) for each in stretches]
+            for quantity, stretches in result.below.items()
+            if stretches
+        },
         "lethality": [
             {
                 "name": each.reference.name,

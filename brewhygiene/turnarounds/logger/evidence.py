@@ -38,6 +38,8 @@ JUDGED_AT_END = frozenset({Quantity.CONDUCTIVITY_MS_CM, Quantity.PH})
 class Candidate:
     """A reading that a file gives, in the unit of its quantity's name; ``at_s`` s of the file.
 
+    ``below_s`` are the stretches in which a flow was below its window, in s of the file: each to
+    when it was back, ``None`` where it was not.
     ``refused`` says why it cannot be written, ``already`` that it was; ``beside`` are the other
     standing readings of the same thing.
     """
@@ -48,6 +50,7 @@ class Candidate:
     basis: str
     method: str
     at_s: float
+    below_s: tuple[tuple[float, float | None], ...] = ()
     refused: str = ""
     already: bool = False
     beside: tuple[StepReading, ...] = ()
@@ -127,6 +130,11 @@ def _readings(
         measured["from_s"], measured["until_s"]
     )
 
+    low = measured.get("below", {}).get(window.quantity, [])
+    below_s = tuple(
+        (from_s, until_s if until_s < measured["until_s"] else None) for from_s, until_s in low
+    )
+
     def add(which: str, words: str, stage: str) -> None:
         value, at_s = seen[which]
         found.append(
@@ -137,6 +145,7 @@ def _readings(
                 basis=window.basis,
                 method=f"logger file, {words} {during}",
                 at_s=at_s,
+                below_s=below_s if which == "least" else (),
             )
         )
 

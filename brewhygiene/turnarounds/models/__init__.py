@@ -341,6 +341,11 @@ class StepReading(Evidence):
         blank=True,
         help_text="How it was worked out from the logger file.",
     )
+    below = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="Of a flow in a logger file: from when until when it was below its window.",
+    )
     judged_value = models.FloatField(
         null=True, blank=True, help_text="The value on the window's basis."
     )
@@ -376,7 +381,7 @@ class StepReading(Evidence):
 
     @property
     def source_words(self) -> str:
-        return source_words(self.source)
+        return source_words(self.source, taken_at=self.taken_at, tablet_at=self.client_time)
 
 
 class VesselOpening(Evidence):

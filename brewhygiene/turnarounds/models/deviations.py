@@ -24,6 +24,7 @@ class DeviationKind(models.TextChoices):
     FORGOTTEN = "forgotten", "timer forgotten"
     RETURNED = "returned", "returned to the tank"
     OBSERVED = "observed", "observation not passed"
+    NOT_SAMPLED = "not_sampled", "ended without its sample"
 
 
 class Disposition(models.TextChoices):
@@ -34,9 +35,10 @@ class Disposition(models.TextChoices):
     ACCEPT = "accept", "accept with a reason"
     STOP = "stop", "stop the clean"
     READ = "read", "read later"
+    SAMPLED = "sampled", "sampled later"
 
 
-# What a person may decide on; READ comes of a reading that arrived late.
+# What a person may decide on; READ and SAMPLED come of what arrived late.
 DECISIONS = (
     Disposition.TOP_UP,
     Disposition.HEAT,

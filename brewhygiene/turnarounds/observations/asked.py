@@ -18,6 +18,7 @@ TANKS = frozenset(
         VesselKind.LIQUOR_TANK,
         VesselKind.YEAST_VESSEL,
         VesselKind.SERVING_TANK,
+        VesselKind.DRY_HOP_GEAR,
     }
 )
 

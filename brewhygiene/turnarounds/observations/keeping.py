@@ -4,6 +4,7 @@ import dataclasses
 import hashlib
 import secrets
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 
 from django.core.files.base import ContentFile
@@ -67,27 +68,29 @@ def checked_observations(
 
 
 def _kept_photo(
-    record: StepRecord, seen: Seen, photo: "ContentFile[bytes]", by: Actor
+    record: StepRecord, seen: Seen, photo: "ContentFile[bytes]", by: Actor, at: datetime
 ) -> dict[str, Any]:
     content = photo.read()
     kept = StepPhoto(
         record=record,
         observation=seen.observation,
-        taken_at=by.now,
+        taken_at=at,
         taken_by=by.person,
     )
     kept.photo.save(f"{secrets.token_hex(8)}.jpg", ContentFile(content), save=True)
     return {"id": kept.pk, "sha256": hashlib.sha256(content).hexdigest()}
 
 
-def keep_photos(record: StepRecord, seen: Sequence[Seen], *, by: Actor) -> list[dict[str, Any]]:
-    """The answers as a record keeps them, their photographs stored."""
+def keep_photos(
+    record: StepRecord, seen: Sequence[Seen], *, by: Actor, at: datetime
+) -> list[dict[str, Any]]:
+    """The answers of ``at`` as a record keeps them, their photographs stored."""
     return [
         {
             "observation": one.observation,
             "yes": bool(one.yes),
             "note": one.note.strip()[:LONGEST_NOTE],
-            "photo": None if one.photo is None else _kept_photo(record, one, one.photo, by),
+            "photo": None if one.photo is None else _kept_photo(record, one, one.photo, by, at),
         }
         for one in seen
     ]

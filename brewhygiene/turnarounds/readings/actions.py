@@ -12,7 +12,10 @@ from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.science.judging import judge_window
 from brewhygiene.science.tank.indicators import suiting
-from brewhygiene.turnarounds.actions import check_when, lock_running_clean, raise_revision
+from brewhygiene.turnarounds.actions import (
+    lock_running_clean,
+    raise_revision,
+)
 from brewhygiene.turnarounds.contact import judged_minutes
 from brewhygiene.turnarounds.models import (
     Clean,
@@ -43,10 +46,17 @@ from brewhygiene.turnarounds.quantities import (
     quantity_title,
     show_value,
 )
+from brewhygiene.turnarounds.readings.late import is_after_end, lock_undecided_clean, when_read
 
 
-def lock_record(record: StepRecord) -> tuple[Clean, StepProgress, StepRecord]:
-    clean = lock_running_clean(record.clean)
+def lock_record(
+    record: StepRecord, *, after_end: bool = False
+) -> tuple[Clean, StepProgress, StepRecord]:
+    """The attempt with its clean, locked; refused once the clean has ended.
+
+    ``after_end`` also of a finished clean, while nothing was decided on it and nothing filled.
+    """
+    clean = lock_undecided_clean(record.clean) if after_end else lock_running_clean(record.clean)
     for item in progress_of(clean).steps:
         for attempt in item.attempts:
             if attempt.pk == record.pk:
@@ -104,6 +114,12 @@ def judge_contact_again(*, by: Actor, record: StepRecord) -> Deviation | None:
     )
 
 
+def judge_contact_after_end(*, by: Actor, record: StepRecord, clean: Clean) -> None:
+    """The same where a reading arrived after its clean was finished. Part of actions."""
+    if clean.finished_at is not None:
+        judge_contact_again(by=by, record=record)
+
+
 def write_reading(
     *,
     by: Actor,
@@ -122,14 +138,15 @@ def write_reading(
     taken_at: datetime | None = None,
     contact_min: float | None = None,
     typed: str = "",
+    below: list[list[str | None]] | None = None,
 ) -> StepReading:
     """One reading, judged against its window; one outside it is a deviation. Part of actions.
 
     So is one within it that is only claimed: ``source`` says where the value is from.
     ``titration`` is how a strength was found, as kept. ``logger_file`` and ``method`` name its
-    evidence where a logger file gave it, ``taken_at`` when it
-    was so; else it was taken now. Minutes too short are told by ``contact_min``, where the
-    contact time was worked out; too long, by the value itself.
+    evidence where a logger file gave it, ``taken_at`` when it was so; else it was taken now;
+    ``below`` when a flow was below its window. Minutes too short are told by ``contact_min``,
+    where the contact time was worked out; too long, by the value itself.
     """
     brewery = Brewery.current()
     check_plausible(quantity=quantity, value=value, basis=basis, brewery=brewery)
@@ -156,6 +173,7 @@ def write_reading(
         verdict=verdict,
         logger_file=logger_file,
         method=method,
+        below=below,
         taken_at=taken_at or by.now,
         taken_by=by.person,
         client_time=by.client_time,
@@ -204,20 +222,6 @@ def _by_colour(clean: Clean, step: Step, colour: Colour, *, stage: str) -> float
     return value
 
 
-def _when_read(read_at: datetime | None, *, by: Actor, record: StepRecord) -> datetime | None:
-    """A time before now, within the attempt; refused before it began. ``None`` is now."""
-    if read_at is None:
-        return None
-    read_at = check_when(read_at, by=by, field="value", not_before=record.started_at)
-    if read_at < record.started_at:
-        raise Refusal(
-            "By the tablet's clock this was read before the step began. Record it again.",
-            field="value",
-            code="before_step",
-        )
-    return read_at
-
-
 @action("record reading")
 def record_reading(
     *,
@@ -240,8 +244,8 @@ def record_reading(
     is when it was read, where that was before now: within the attempt, not before it began.
     """
     require(by, "work_cellar")
-    clean, item, record = lock_record(record)
-    read_at = _when_read(read_at, by=by, record=record)
+    clean, item, record = lock_record(record, after_end=is_after_end(by))
+    read_at = when_read(read_at, by=by, record=record)
     if record.left_out:
         raise Refusal("This step was left out. Repeat it to record a reading.", field="value")
     if record.ended_at is not None and item.record != record:
@@ -287,6 +291,7 @@ def record_reading(
         typed=colour.words if colour is not None else "",
         taken_at=read_at,
     )
+    judge_contact_after_end(by=by, record=record, clean=clean)
     raise_revision(clean.turnaround)
     return Recorded(
         reading,

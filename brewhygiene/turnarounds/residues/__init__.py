@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import Caution, heat_left
@@ -35,17 +36,16 @@ def _left_by(records: Iterable[StepRecord], steps: Mapping[int, Step]) -> dict[i
     return inside
 
 
-def agents_inside(turnaround: Turnaround) -> list[Agent]:
+def agents_inside(turnaround: Turnaround, *, at: datetime | None = None) -> list[Agent]:
     """The agents that no proved rinse has taken out of a vessel since it was emptied. 1 query.
 
     Over all cleans of the turnaround, those that were stopped too. A rinse counts where its end
-    is measured and was reached.
+    is measured and was reached. ``at`` an earlier moment, of the steps that were begun by then.
     """
-    records = list(
-        StepRecord.objects.filter(clean__turnaround=turnaround)
-        .select_related("step__agent")
-        .order_by("pk")
-    )
+    begun = StepRecord.objects.filter(clean__turnaround=turnaround)
+    if at is not None:
+        begun = begun.filter(started_at__lte=at)
+    records = list(begun.select_related("step__agent").order_by("pk"))
     return list(_left_by(records, {record.step_id: record.step for record in records}).values())
 
 

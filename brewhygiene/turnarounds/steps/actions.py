@@ -1,9 +1,9 @@
 """Actions on one step: safety checks, start, end, deviations."""
 
-import dataclasses
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
+from brewhygiene.delivery.arrivals import started_on_tablet
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.quantities.sources import CLAIMED, ValueSource
@@ -35,13 +35,15 @@ from brewhygiene.turnarounds.progress import (
 from brewhygiene.turnarounds.readings.actions import lock_record, write_reading
 from brewhygiene.turnarounds.residues import refuse_unsafe_step
 from brewhygiene.turnarounds.residues.gear import of_gear, refuse_gear_for_step
-from brewhygiene.turnarounds.steps.bracket import check_bracket, earliest_start
 from brewhygiene.turnarounds.steps.closing import name_what_is_missing
 from brewhygiene.turnarounds.steps.drain import drain_words
 from brewhygiene.turnarounds.steps.ends import refuse_end_not_read
-from brewhygiene.turnarounds.steps.minutes import contact_judged, forgotten_words
 from brewhygiene.turnarounds.steps.safety import acknowledged_codes, required_codes
 from brewhygiene.turnarounds.steps.solutions.drawing import NOT_SAID, Draws, drawn, of_drawn
+from brewhygiene.turnarounds.steps.times.bracket import check_bracket, earliest_start
+from brewhygiene.turnarounds.steps.times.minutes import contact_judged, forgotten_words
+from brewhygiene.turnarounds.steps.times.offline import when_ended, when_started
+from brewhygiene.turnarounds.steps.times.stated import StatedReading
 
 
 def _step_of(clean: Clean, step: Step) -> StepProgress:
@@ -53,27 +55,34 @@ def _step_of(clean: Clean, step: Step) -> StepProgress:
 
 @action("acknowledge safety checks")
 def acknowledge_safety(
-    *, by: Actor, clean: Clean, step: Step, codes: Iterable[str]
+    *,
+    by: Actor,
+    clean: Clean,
+    step: Step,
+    codes: Iterable[str],
+    confirmed_at: datetime | None = None,
 ) -> Recorded[SafetyAcknowledgement]:
-    """Record that every caution of a step is heeded, each by its own tick."""
+    """Record that every caution of a step is heeded, each by its own tick.
+
+    ``confirmed_at`` is when, where that was without a network: then only of a step that may start
+    so.
+    """
     user = require(by, "work_cellar")
     clean = lock_running_clean(clean)
     step = _step_of(clean, step).step
+    started_at = when_started(confirmed_at, by=by, clean=clean, step=step)
     needed = required_codes(clean, step)
     missing = set(needed) - set(codes)
     if missing:
-        raise Refusal(
-            "Tick every line. The step cannot start before.",
-            field="codes",
-            code="unchecked",
-        )
+        words = "Tick every line. The step cannot start before."
+        raise Refusal(words, field="codes", code="unchecked")
     acknowledgement = SafetyAcknowledgement.objects.create(
         clean=clean,
         step=step,
         codes=list(needed),
         texts=list(needed.values()),
         user=user,
-        acknowledged_at=by.now,
+        acknowledged_at=started_at or by.now,
     )
     return Recorded(
         acknowledgement, {"step": str(step), "checks": needed}, aggregate=clean.turnaround
@@ -115,10 +124,12 @@ def start_step(
     clean: Clean,
     step: Step,
     draws: Draws = NOT_SAID,
+    started_at: datetime | None = None,
 ) -> Recorded[StepRecord]:
     """Start a step, or its next attempt; its safety checks must be acknowledged.
 
     ``draws`` says which solution of a tank of its skid is used, or that it is made up fresh.
+    ``started_at`` is when, where a rinse or a drain was started without a network.
     """
     user = require(by, "work_cellar")
     clean = lock_running_clean(clean)
@@ -128,12 +139,13 @@ def start_step(
             code="entered_afterwards",
         )
     item = _ready(clean, step, now=by.now)
+    started_at = when_started(started_at, by=by, clean=clean, step=item.step)
     record = StepRecord.objects.create(
         clean=clean,
         step=item.step,
         attempt=len(item.attempts) + 1,
         extends=item.record if item.extend else None,
-        started_at=by.now,
+        started_at=started_at or by.now,
         started_by=user,
         **drawn(clean, item, draws, now=by.now),
     )
@@ -144,6 +156,7 @@ def start_step(
             "step": str(item.step),
             "attempt": record.attempt,
             "extends": item.extend,
+            **({"started_at": started_at} if started_at is not None else {}),
             **of_gear(record),
             **of_drawn(record),
         },
@@ -194,8 +207,13 @@ def _close(
     outflow: str,
     note: str,
     observations: Sequence[Seen],
+    at: datetime | None = None,
 ) -> Recorded[StepRecord]:
-    """Close an attempt whose ``ended_at`` is set: judge its time, and name what is missing."""
+    """Close an attempt whose ``ended_at`` is set: judge its time, and name what is missing.
+
+    ``at`` is when somebody looked, where that was before now.
+    """
+    when = at or by.now
     step = item.step
     needs_end = step.end_criterion != EndCriterion.NONE
     if needs_end and end_criterion_met is None:
@@ -220,7 +238,7 @@ def _close(
     record.agent_lot = agent_lot.strip()[:40]
     record.outflow = outflow if asks_where else ""
     record.note = note.strip()
-    record.observations = keep_photos(record, seen, by=by) or None
+    record.observations = keep_photos(record, seen, by=by, at=when) or None
     record.save()
     if step.window(Quantity.TIME_MIN) is not None or source in CLAIMED:
         timed = write_reading(
@@ -234,6 +252,7 @@ def _close(
             stage=ReadingStage.END,
             titration=None,
             contact_min=contact_judged(record, step),
+            taken_at=at,
         )
         forgotten = forgotten_words(ran_min, step)
         if forgotten and timed.verdict != WindowVerdict.ABOVE:
@@ -253,6 +272,7 @@ def _close(
             "minutes": ran_min,
             "contact_minutes": None if contact is None else contact.minutes,
             "source": source,
+            **({"ended_at": at} if at is not None else {}),
             "end_reached": record.end_criterion_met,
             "agent_lot": record.agent_lot,
             **({"outflow": record.outflow} if asks_where else {}),
@@ -274,40 +294,36 @@ def end_step(
     outflow: str = "",
     note: str = "",
     observations: Sequence[Seen] = (),
+    ended_at: datetime | None = None,
 ) -> Recorded[StepRecord]:
     """End a running step by the timer. Its time is judged; what is missing is a deviation.
 
     ``outflow`` is where its water or solution went, asked of a solution from a tank, and after
-    an allergen or a mixed culture: then back to the tank is a deviation.
+    an allergen or a mixed culture: then back to the tank is a deviation. ``ended_at`` is when,
+    where that was without a network: the timer was the tablet's.
     """
     require(by, "work_cellar")
     clean, item, record = lock_record(record)
     if record.ended_at is not None:
         raise Refusal("This step has already ended.", code="step_ended")
-    record.ended_at = by.now
+    ended_at = when_ended(ended_at, by=by, record=record)
+    by_tablet = ended_at is not None or started_on_tablet(record.pk)
+    record.ended_at = ended_at or by.now
     closed = _close(
         by=by,
         item=item,
         record=record,
-        ran_min=to_tenth_below(minutes_of(record, until=by.now)),
-        source=ValueSource.SERVER_TIMER,
+        ran_min=to_tenth_below(minutes_of(record, until=record.ended_at)),
+        source=ValueSource.TABLET_TIMER if by_tablet else ValueSource.SERVER_TIMER,
         end_criterion_met=end_criterion_met,
         agent_lot=agent_lot,
         outflow=outflow,
         note=note,
         observations=observations,
+        at=ended_at,
     )
     raise_revision(clean.turnaround)
     return closed
-
-
-@dataclasses.dataclass(frozen=True)
-class StatedReading:
-    """What somebody says was read in a step: a value in the unit of its quantity's name."""
-
-    quantity: str
-    value: float
-    basis: str = ""
 
 
 @action("state step")

@@ -1,10 +1,12 @@
 """What an attempt at a step lacks at its end: each is a deviation. Part of actions."""
 
 from brewhygiene.ledger.recording import Actor
-from brewhygiene.turnarounds.models import Outflow, StepRecord
+from brewhygiene.regimes.models import StepKind
+from brewhygiene.turnarounds.models import CleanPurpose, Outflow, StepRecord
 from brewhygiene.turnarounds.models.deviations import Deviation, DeviationKind
 from brewhygiene.turnarounds.progress import latest_readings, unread_quantities
 from brewhygiene.turnarounds.quantities import quantity_title
+from brewhygiene.turnarounds.questions import points_not_sampled
 from brewhygiene.turnarounds.steps.ends import shows_end
 
 
@@ -16,7 +18,7 @@ def _unread_words(record: StepRecord, quantity: str) -> str:
 
 
 def name_what_is_missing(record: StepRecord, *, drain: str, by: Actor) -> None:
-    """What was not read, an end that was not reached, and what went back though it must not.
+    """What was not read or not sampled, an end not reached, and what went back though it must not.
 
     ``drain`` is why its water or solution goes to the drain, '' where it need not.
     """
@@ -44,5 +46,13 @@ def name_what_is_missing(record: StepRecord, *, drain: str, by: Actor) -> None:
             record=record,
             kind=DeviationKind.RETURNED,
             description=f"Went back to the tank. {drain}"[:200],
+            found_at=by.now,
+        )
+    asks_for_samples = record.clean.purpose != CleanPurpose.BEFORE_FILLING
+    if step.kind == StepKind.SAMPLE and asks_for_samples and (names := points_not_sampled(record)):
+        Deviation.objects.create(
+            record=record,
+            kind=DeviationKind.NOT_SAMPLED,
+            description=f"The step ended without a sample: {', '.join(names)}"[:200],
             found_at=by.now,
         )

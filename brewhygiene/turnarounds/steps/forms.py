@@ -20,7 +20,7 @@ from brewhygiene.regimes.models import (
     StepWindow,
 )
 from brewhygiene.science.tank.indicators import Indicator
-from brewhygiene.turnarounds.deviations.actions import PUTS_RIGHT
+from brewhygiene.turnarounds.deviations.actions import PUTS_RIGHT, needs_server
 from brewhygiene.turnarounds.forms import ReasonField
 from brewhygiene.turnarounds.models import (
     ReadingStage,
@@ -308,8 +308,16 @@ class DisposeForm(ActionForm):
     agent_lot = LotField(scan="agent", label="Agent lot", required=False, max_length=40)
     reason = ReasonField(label="Reason", required=False)
 
-    def __init__(self, *args: Any, deviation: Deviation, running: bool, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        deviation: Deviation,
+        running: bool,
+        late: bool = False,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
+        self.running = running
         words = dict(DISPOSITION_WORDS)
         for disposition, quantity in PUTS_RIGHT.items():
             low = deviation.kind == DeviationKind.BELOW and deviation.quantity == quantity
@@ -336,6 +344,8 @@ class DisposeForm(ActionForm):
                 "Repeat the step",
                 "This attempt ends now. A new one runs from the start.",
             )
+        if late:
+            words = {Disposition.ACCEPT: words[Disposition.ACCEPT]}
         self.words = words
 
     def values(self) -> dict[str, Any]:
@@ -343,10 +353,13 @@ class DisposeForm(ActionForm):
         names = ("disposition", "reason", "added_kg", "agent_lot")
         return {name: self.cleaned_data[name] for name in names if name in self.fields}
 
-    def options(self) -> list[tuple[str, str, str, bool]]:
-        """Each choice: code, title, what it means, whether it is chosen."""
+    def options(self) -> list[tuple[str, str, str, bool, bool]]:
+        """Each choice: code, title, what it means, whether it is chosen, and needs the network."""
         chosen = self["disposition"].value()
-        return [(code, *texts, code == chosen) for code, texts in self.words.items()]
+        return [
+            (code, *texts, code == chosen, needs_server(code, running=self.running))
+            for code, texts in self.words.items()
+        ]
 
 
 class CorrectReadingForm(ActionForm):

@@ -35,17 +35,19 @@ def required_codes(clean: Clean, step: Step) -> dict[str, str]:
     return _by_code(step_cautions(clean, step))
 
 
-def asks_for_checks(clean: Clean, step: Step) -> bool:
+def asks_for_checks(clean: Clean, step: Step, *, heat_before: bool) -> bool:
     """Whether a step calls for any caution on a vessel of this kind; reads prefetched steps.
 
-    Which ones it called for depended on the vessel and on what was in it then; no step starts
-    before all of those are acknowledged.
+    ``heat_before`` where the steps before it leave a vessel hot. Which cautions it called for
+    depended on the vessel and on what was in it then; no step starts before all of those are
+    acknowledged.
     """
     return bool(
         cautions_for_kind(
             step,
             clean.turnaround.vessel.kind,
             under_co2=clean.version.regime.under_co2,
+            heat_before=heat_before,
             vacuum_valve=False,
         )
     )

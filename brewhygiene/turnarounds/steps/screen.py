@@ -34,6 +34,7 @@ from brewhygiene.turnarounds.steps.safety import (
     required_codes,
     step_cautions,
 )
+from brewhygiene.turnarounds.steps.times.offline import needs_server
 from brewhygiene.turnarounds.steps.words import (
     Clock,
     ReadingLine,
@@ -62,6 +63,8 @@ class StepScreen:
     clock: Clock | None
     minutes_before: float
     vent: str  # what a running vent step still needs
+    # The step that runs, where this one is shown before its turn for use without a network.
+    ahead: StepProgress | None = None
 
     # Shown below every caution.
     deference: str = DEFERENCE
@@ -108,7 +111,25 @@ class StepScreen:
         return f"Step {self.position} of {len(self.progress.steps)}"
 
     @property
+    def needs_server(self) -> str:
+        """Why it cannot start without a network, in words; '' where it may. 0 queries."""
+        return needs_server(self.clean, self.step)
+
+    @property
+    def then(self) -> StepProgress | None:
+        """The next step, where it may start without a network after this one. 0 queries."""
+        if self.state != "running" or self.clean.entered_at is not None:
+            return None
+        later = self.progress.steps[self.position :]
+        following = next((item for item in later if item.state == "waiting"), None)
+        if following is None or needs_server(self.clean, following.step):
+            return None
+        return following
+
+    @property
     def is_current(self) -> bool:
+        if self.ahead is not None:
+            return True
         current = self.progress.current
         return self.clean.running and current is not None and current.step.pk == self.step.pk
 
@@ -136,6 +157,11 @@ class StepScreen:
         step = self.to_do[0].step
         to_check = set(required_codes(self.clean, step)) - acknowledged_codes(self.clean, step)
         return None if to_check or step.agent_id is not None else step
+
+    @property
+    def next_needs_server(self) -> str:
+        """Why the step after this one cannot start without a network, or ''. 0 queries."""
+        return needs_server(self.clean, self.to_do[0].step) if self.to_do else ""
 
     @property
     def may_finish(self) -> bool:
@@ -221,6 +247,24 @@ def step_screen(clean: Clean, step_pk: int, *, brewery: Brewery, now: datetime) 
         if clock is not None and record is not None and step.end_criterion == EndCriterion.VENTED
         else "",
     )
+
+
+def ahead_of_its_turn(screen: StepScreen) -> StepScreen | None:
+    """The screen as it will be once the step that runs has ended; ``None`` where none follows so.
+
+    0 queries.
+    """
+    running = next((item for item in screen.progress.steps if item.state == "running"), None)
+    if running is None:
+        return None
+    item = dataclasses.replace(screen.item, state="next")
+    place = screen.progress.steps.index(running)
+    before = screen.progress.steps[place + 1 : screen.position - 1]
+    if screen.item.state != "waiting" or screen.needs_server or any(not b.settled for b in before):
+        return None
+    steps = [item if one is screen.item else one for one in screen.progress.steps]
+    progress = dataclasses.replace(screen.progress, steps=steps)
+    return dataclasses.replace(screen, item=item, progress=progress, ahead=running)
 
 
 def step_screens(clean: Clean, *, brewery: Brewery, now: datetime) -> list[StepScreen]:

@@ -13,9 +13,9 @@ from brewhygiene.regimes.models import Quantity, Step
 from brewhygiene.skids.state import SolutionState
 from brewhygiene.turnarounds.models import Outflow
 from brewhygiene.turnarounds.quantities import quantity_title
-from brewhygiene.turnarounds.steps.actions import StatedReading
 from brewhygiene.turnarounds.steps.end_form import EndForm, outflow_field
 from brewhygiene.turnarounds.steps.solutions.forms import DrawsForm
+from brewhygiene.turnarounds.steps.times.stated import StatedReading
 
 
 class StateForm(EndForm, DrawsForm):

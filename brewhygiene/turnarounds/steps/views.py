@@ -16,9 +16,7 @@ from brewhygiene.people.form_pages import page, submitted
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.people.permissions import may, permission_needed
 from brewhygiene.people.requests import Request, sent
-from brewhygiene.regimes.conductivity.calibration import calibration_in_force, readable, warning_of
-from brewhygiene.regimes.models import Quantity, Step
-from brewhygiene.science.tank.indicators import suiting
+from brewhygiene.regimes.models import Step
 from brewhygiene.turnarounds.deviations import actions as deviation_actions
 from brewhygiene.turnarounds.models import (
     StepReading,
@@ -26,28 +24,25 @@ from brewhygiene.turnarounds.models import (
 )
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.observations.asked import asked_observations
-from brewhygiene.turnarounds.progress import asked_quantities, progress_of, residue_before
-from brewhygiene.turnarounds.quantities import CONDUCTIVITY, TITRATION, quantity_title
+from brewhygiene.turnarounds.progress import asked_quantities, progress_of
+from brewhygiene.turnarounds.quantities import quantity_title
 from brewhygiene.turnarounds.queries import (
     cleans_with_records,
     last_agent_lot,
-    last_strength_reading,
-    last_titration,
 )
 from brewhygiene.turnarounds.readings import actions as reading_actions
 from brewhygiene.turnarounds.reason_page import reason_page
 from brewhygiene.turnarounds.steps import actions as step_actions
 from brewhygiene.turnarounds.steps.end_form import end_form_of
 from brewhygiene.turnarounds.steps.forms import (
-    STRAIGHT,
-    WAYS,
-    WAYS_OF_PH,
     CorrectReadingForm,
     DisposeForm,
     ReadingForm,
     SafetyForm,
 )
-from brewhygiene.turnarounds.steps.screen import StepScreen, step_screen
+from brewhygiene.turnarounds.steps.names import stated_of
+from brewhygiene.turnarounds.steps.reading_form import reading_form_of
+from brewhygiene.turnarounds.steps.screen import StepScreen, ahead_of_its_turn, step_screen
 from brewhygiene.turnarounds.steps.solutions.forms import offer_on, start_form
 from brewhygiene.turnarounds.steps.starting.after_checks import start_after_checks
 from brewhygiene.turnarounds.steps.starting.after_end import go_on
@@ -80,48 +75,6 @@ def current_step(request: Request, pk: int) -> HttpResponse:
     return to_current_step(pk)
 
 
-def _reading_form(request: Request, screen: StepScreen, data: Any = None) -> ReadingForm | None:
-    """The form of the quantity asked for, or of the first one unread; ``None`` when all are."""
-    record = screen.item.record
-    known = [code for code, *_ in (*screen.quantities, *screen.other_quantities)]
-    asked, by = (
-        (data.get("quantity", ""), data.get("by", ""))
-        if data is not None
-        else (request.GET.get("read", ""), request.GET.get("by", ""))
-    )
-    if asked not in known and screen.unread:
-        asked = next((code for code, _, read in screen.quantities if not read), "")
-    elif asked not in known:
-        asked = ""
-    if not asked or record is None:
-        return None
-    agent = screen.step.agent if asked == Quantity.CONCENTRATION else None
-    calibration = calibration_in_force(agent) if agent is not None else None
-    by_meter = agent is not None and readable(agent, calibration)
-    if agent is not None and by not in WAYS:
-        latest = last_strength_reading(agent)
-        kept = latest.titration if latest is not None else None
-        by = kept.get("method", TITRATION) if kept else STRAIGHT
-    if asked == Quantity.PH and screen.step.window(asked) is None:
-        by = by if by in WAYS_OF_PH else STRAIGHT
-    elif agent is None or (by == CONDUCTIVITY and not by_meter):
-        by = STRAIGHT
-    return ReadingForm(
-        data,
-        record=record,
-        quantity=asked,
-        way=by,
-        calibration=calibration,
-        readable=by_meter,
-        warning=warning_of(agent) if agent is not None else "",
-        window=screen.step.window(asked),
-        last=last_titration(agent) if by == TITRATION and agent is not None else None,
-        brewery=request.brewery,
-        indicators=suiting(residue_before(screen.clean, screen.step)),
-        auto_id="read_%s",
-    )
-
-
 def _attempt(screen: StepScreen, form: ActionForm) -> StepRecord:
     """The attempt that a form was shown for, though another may have begun since."""
     pk = form.cleaned_data["record"]
@@ -142,7 +95,7 @@ def show(
 ) -> HttpResponse:
     """The step's page, or the readings alone where the page asks for them."""
     if screen.state == "running" and reading_form is None:
-        reading_form = _reading_form(request, screen)
+        reading_form = reading_form_of(request, screen)
     # Once all is read the step ends on its own screen.
     ends_here = (
         screen.state == "running"
@@ -161,6 +114,7 @@ def show(
         "key_form": more.pop("key_form", None) or start_form(screen, now=timezone.now()),
         "flow_form": ActionForm(auto_id="flow_%s"),
         "sums": sums_of(screen, request.GET, brewery=request.brewery),
+        "stated": stated_of(screen),
         **more,
     }
     only_readings = request.htmx and screen.state == "running"
@@ -185,6 +139,17 @@ def step(request: Request, pk: int, step_pk: int) -> HttpResponse:
     return show(request, screen, **more)
 
 
+@never_cache
+@permission_needed("work_cellar")
+def ahead(request: Request, pk: int, step_pk: int) -> HttpResponse:
+    """The next step as a tablet carries it along, to start it without a network."""
+    screen = ahead_of_its_turn(screen_of(request, pk, step_pk))
+    if screen is None:
+        return redirect("turnarounds:step", pk, step_pk)
+    form = SafetyForm(cautions=screen.cautions) if screen.unchecked else None
+    return show(request, screen, safety_form=form)
+
+
 @require_POST
 @permission_needed("work_cellar")
 def safety(request: Request, pk: int, step_pk: int) -> HttpResponse:
@@ -194,7 +159,11 @@ def safety(request: Request, pk: int, step_pk: int) -> HttpResponse:
         request,
         form,
         lambda by: step_actions.acknowledge_safety(
-            by=by, clean=screen.clean, step=screen.step, codes=form.cleaned_data["codes"]
+            by=by,
+            clean=screen.clean,
+            step=screen.step,
+            codes=form.cleaned_data["codes"],
+            confirmed_at=typed_at(request),
         ),
     )
     if done is not None:
@@ -216,7 +185,11 @@ def start(request: Request, pk: int, step_pk: int) -> HttpResponse:
         request,
         form,
         lambda by: step_actions.start_step(
-            by=by, clean=screen.clean, step=screen.step, draws=form.draws()
+            by=by,
+            clean=screen.clean,
+            step=screen.step,
+            draws=form.draws(),
+            started_at=typed_at(request),
         ),
     )
     if record is not None:
@@ -230,7 +203,7 @@ def read(request: Request, pk: int, step_pk: int) -> HttpResponse:
     """Take a reading; answers with the readings alone, or goes back to the step."""
     here = reverse("turnarounds:step", args=[pk, step_pk])
     screen = screen_of(request, pk, step_pk)
-    form = _reading_form(request, screen, request.POST) if request.method == "POST" else None
+    form = reading_form_of(request, screen, request.POST) if request.method == "POST" else None
     if form is None:
         return redirect(here)
     reading = submitted(
@@ -264,7 +237,12 @@ def end(request: Request, pk: int, step_pk: int) -> HttpResponse:
     ended = submitted(
         request,
         form,
-        lambda by: step_actions.end_step(by=by, record=_attempt(screen, form), **form.values()),
+        lambda by: step_actions.end_step(
+            by=by,
+            record=_attempt(screen, form),
+            ended_at=typed_at(request),
+            **form.values(),
+        ),
     )
     if ended is not None:
         if go_on(request, screen):
@@ -326,15 +304,18 @@ def dispose(request: Request, pk: int) -> HttpResponse:
     )
     record = deviation.record
     screen = screen_of(request, record.clean_id, record.step_id)
-    if request.method != "POST" and (deviation.disposition or not screen.clean.running):
+    late = deviation_actions.came_late(deviation)
+    if request.method != "POST" and (deviation.disposition or not (screen.clean.running or late)):
         return to_current_step(record.clean_id)
-    form = DisposeForm(sent(request), deviation=deviation, running=screen.state == "running")
+    running = screen.state == "running"
+    form = DisposeForm(sent(request), deviation=deviation, running=running, late=late)
     decided = submitted(
         request,
         form,
         lambda by: deviation_actions.dispose_deviation(
             by=by,
             deviation=deviation,
+            decided_at=typed_at(request),
             **form.values(),
         ),
     )

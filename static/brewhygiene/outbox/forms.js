@@ -34,6 +34,8 @@
     const data = submitter && submitter.name ? new FormData(form, submitter) : new FormData(form);
     return Array.from(data.entries())
       .filter(([name]) => name !== "csrfmiddlewaretoken")
+      // No file was chosen.
+      .filter(([, value]) => !(value instanceof File && value.size === 0 && value.name === ""))
       .map(([name, value]) => (value instanceof File ? [name, value, value.name] : [name, value]));
   }
 
@@ -122,19 +124,62 @@
     unanswered: "No answer from the server. It is sent by itself as soon as the server answers.",
   };
 
+  // Kept once: the same form is not filled in again while it waits.
+  function close(form) {
+    form.querySelectorAll("input, select, textarea, button").forEach(function (field) { field.disabled = true; });
+    if (!form.dataset.then) return;
+    const on = document.createElement("a");
+    on.className = "button next";
+    on.href = form.dataset.then;
+    on.textContent = form.dataset.thenWords;
+    form.querySelector(".kept-words").after(on);
+  }
+
+  async function closeWhatWaits() {
+    const forms = Array.from(document.querySelectorAll("form[data-keep=once]"));
+    if (!forms.length) return;
+    const waiting = (await box.all()).filter((item) => item.state === "waiting" && item.once);
+    forms.forEach(function (form) {
+      const item = waiting.find((one) => new URL(one.action, window.location).pathname === new URL(form.action).pathname);
+      if (!item || form.querySelector(".kept-words")) return;
+      say(form, `Kept on this tablet at ${clock(item.typedAt + item.offset)}. It is sent by itself as soon as the server answers.`, "notice notice-warning");
+      close(form);
+    });
+  }
+  if (asOf) closeWhatWaits().catch(function () {});
+
+  // Why what is chosen cannot wait for the network; '' where it can.
+  function needsServer(form, submitter) {
+    const chosen = Array.from(form.querySelectorAll("input[data-needs-server]:checked"))[0];
+    return (submitter && submitter.dataset.needsServer) || form.dataset.needsServer || (chosen && chosen.dataset.needsServer) || "";
+  }
+
+  async function sendNow(form, submitter, words) {
+    if (await window.brewhygiene.reachable()) {
+      form.dataset.reached = "yes";
+      delete form.dataset.sent;
+      form.requestSubmit(submitter);
+      return;
+    }
+    delete form.dataset.sent;
+    say(form, `${words} Nothing was kept or sent.`, "errors");
+  }
+
   async function keepAndSend(form, submitter) {
     const now = Date.now();
     const verdict = provisional(form);
     const swap = Boolean(form.dataset.hxPost);
     const item = {
       person: box.person,
-      name: document.body.dataset.personName || "",
+      name: box.stated ? box.stated.name : document.body.dataset.personName || "",
+      stated: Boolean(box.stated),
       what: document.querySelector("h1").textContent.trim(),
       page: window.location.pathname + window.location.search,
-      action: form.dataset.hxPost || form.getAttribute("action") || window.location.href,
+      action: form.dataset.hxPost || (submitter && submitter.getAttribute("formaction")) || form.getAttribute("action") || window.location.href,
       swap: swap,
       fields: fieldsOf(form, submitter),
       words: inWords(form),
+      once: form.dataset.keep === "once",
       typedAt: now,
       offset: box.offset(),
       verdict: verdict,
@@ -169,12 +214,15 @@
       show(form, swap, last);
       return;
     }
-    // Kept. The form is free for what comes next.
-    form.reset();
-    form.querySelectorAll("[name=key]").forEach(function (field) { field.value = box.newKey(); });
+    // Kept. The form is free for what comes next, unless it is filled in once.
+    if (!item.once) {
+      form.reset();
+      form.querySelectorAll("[name=key]").forEach(function (field) { field.value = box.newKey(); });
+    }
     const judged = verdict ? ` Provisional: ${verdict}.` : "";
     const why = (last && WHY[last.why]) || WHY.unanswered;
     say(form, `Kept on this tablet at ${clock(box.now())}.${judged} ${why} ${(last && last.words) || ""}`.trim(), "notice notice-warning");
+    if (item.once) close(form);
     if (last && (last.why === "signed-out" || last.why === "other-person")) {
       const way = document.createElement("a");
       way.href = last.why === "signed-out" ? item.page : `/switch/?next=${encodeURIComponent(item.page)}`;
@@ -188,7 +236,14 @@
     "submit",
     function (event) {
       const form = event.target;
-      if (form.dataset.keep === undefined || !box.person || !window.indexedDB) return;
+      const words = needsServer(form, event.submitter);
+      if (words && !form.dataset.reached) {
+        event.preventDefault();
+        event.stopImmediatePropagation();
+        sendNow(form, event.submitter, words);
+        return;
+      }
+      if (words || form.dataset.keep === undefined || !box.person || !window.indexedDB) return;
       event.preventDefault();
       event.stopImmediatePropagation();
       keepAndSend(form, event.submitter).catch(function () {

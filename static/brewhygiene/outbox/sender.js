@@ -41,6 +41,12 @@
     return stop.signal;
   }
 
+  // The server's verdicts as the tablet calls them.
+  const FINAL = {
+    within: "in the window", below: "below the window", above: "above the window",
+    clear: "clear", alert: "alert", action: "action", unjudged: "unjudged",
+  };
+
   // One try. {end: "taken" | "refused" | "waiting", ...}
   async function send(item, late) {
     const form = new FormData();
@@ -50,9 +56,13 @@
     });
     const headers = {
       "X-CSRFToken": cookie("csrftoken"),
-      "X-Kept-Person": item.person,
+      "X-Kept-Person": item.stated ? person : item.person,
       "X-Kept-Typed-At": new Date(item.typedAt + item.offset).toISOString(),
+      "X-Kept-Offset": String(Math.round(item.offset / 1000)),
     };
+    if (item.verdict) headers["X-Kept-Verdict"] = item.verdict;
+    if (item.afterEnd) headers["X-Kept-After-End"] = "yes";
+    if (item.stated) headers["X-Kept-Stated"] = item.person;
     if (late) headers["X-Kept-Late"] = "yes";
     if (item.swap && !late) {
       headers["HX-Request"] = "true";
@@ -73,7 +83,8 @@
       const outcome = answer.headers.get("X-Kept-Outcome");
       const text = await answer.text();
       if (outcome === "already" || outcome === "taken") {
-        return { end: "taken", text: text, status: answer.status, to: answer.headers.get("X-Kept-Went-To") };
+        const to = answer.headers.get("X-Kept-Went-To");
+        return { end: "taken", text: text, status: answer.status, to: to, verdict: FINAL[answer.headers.get("X-Kept-Verdict")] };
       }
       if (outcome === "signed-out") return { end: "waiting", why: "signed-out" };
       if (outcome === "other-person") return { end: "waiting", why: "other-person" };
@@ -81,7 +92,7 @@
         const fault = answer.headers.get("X-Fault");
         return { end: "waiting", why: "fault", words: fault ? decodeURIComponent(fault) : "" };
       }
-      if (answer.status >= 400) return { end: "refused", text: text, status: answer.status };
+      if (answer.status >= 400) return { end: "refused", text: text, status: answer.status, said: decodeURIComponent(answer.headers.get("X-Kept-Reasons") || "") };
       // A page that is none of ours, e.g. a wireless network's own: it took nothing.
       return { end: "waiting", why: "fault" };
     } catch {
@@ -106,12 +117,24 @@
     return chain;
   }
 
-  // All that waits of this person, in order, up to a number. Gives what became of that one.
+  // Forms of one clean follow each other, whoever typed them.
+  function placeOf(item) {
+    return new URL(item.action, window.location).pathname.split("/").slice(0, 3).join("/");
+  }
+
+  // Whose may be sent in this session: one's own, and what is only stated to be somebody's.
+  function mayGo(item) {
+    return item.state === "waiting" && (item.stated || item.person === person);
+  }
+
+  // All that may be sent, in order, up to a number. Gives what became of that one.
   async function deliver(upTo, shown) {
     let last = null;
+    const before = new Set();
     for (const item of await box.all()) {
       if (upTo !== undefined && item.id > upTo) break;
-      if (item.person !== person || item.state !== "waiting") continue;
+      if (item.state === "waiting" && !mayGo(item)) before.add(placeOf(item));
+      if (!mayGo(item) || (item.stated && before.has(placeOf(item)))) continue;
       const own = item.id === upTo;
       last = await send(item, !own);
       if (last.end === "waiting") {
@@ -119,13 +142,15 @@
         return last;
       }
       if (last.end === "taken") {
-        await box.remove(item.id);
+        const otherwise = !own && item.verdict && last.verdict && last.verdict !== item.verdict;
+        if (otherwise) await box.put({ ...item, state: "told", final: last.verdict, to: last.to || item.page });
+        else await box.remove(item.id);
         if (!own) document.dispatchEvent(new CustomEvent("outbox:delivered", { detail: item }));
       } else if (own && shown) {
         // It is on the screen again, with what was typed.
         await box.remove(item.id);
       } else {
-        await box.put({ ...item, state: "refused", reasons: reasons(last.text, last.status), refusedAt: Date.now() + offset });
+        await box.put({ ...item, state: "refused", reasons: last.said || reasons(last.text, last.status), refusedAt: Date.now() + offset });
       }
     }
     return last;
@@ -149,14 +174,23 @@
       return "No answer from the server. It stays here.";
     }
   };
+  // What the server has about the same; null where it does not say.
+  box.held = async function (item) {
+    const asked = new URLSearchParams({ about: new URL(item.action, window.location).pathname, typed_at: new Date(item.typedAt + item.offset).toISOString() });
+    try {
+      const answer = await fetch(`/waiting-here/held/?${asked}`, { signal: patience(PATIENCE_MS) });
+      return answer.ok && !answer.redirected ? await answer.json() : null;
+    } catch {
+      return null;
+    }
+  };
   box.unreached = function () { return unreached; };
   box.now = function () { return Date.now() + offset; };
   box.offset = function () { return offset; };
   box.sendNow = function (id) { return alone(() => deliver(id, true)); };
   box.again = async function () {
     if (!person || document.hidden) return;
-    const mine = (await box.all()).filter((item) => item.person === person && item.state === "waiting");
-    if (!mine.length) return;
+    if (!(await box.all()).some(mayGo)) return;
     const last = await alone(() => deliver());
     if (last && last.end !== "waiting") lost(false);
   };

@@ -20,11 +20,14 @@
     let link = document.querySelector(".outbox-bar");
     const asOf = document.documentElement.dataset.asOf;
     const refused = mine.filter((item) => item.state === "refused").length;
-    const waiting = mine.length - refused;
+    const told = mine.filter((item) => item.state === "told").length;
+    const waiting = mine.length - refused - told;
     const words = [];
+    if (box.stated) words.push(`${box.stated.name}: name stated, not verified`);
     if (asOf) words.push(`Offline since ${when(Date.parse(document.documentElement.dataset.offlineSince) + box.offset())}; this page as of ${when(Date.parse(asOf))}`);
     if (waiting) words.push(`${waiting} waiting on this tablet`);
     if (refused) words.push(`${refused} not taken: look at ${refused === 1 ? "it" : "them"}`);
+    if (told) words.push(`${told} judged otherwise than on the tablet: look at ${told === 1 ? "it" : "them"}`);
     if (!words.length) {
       if (link) link.remove();
       return;
@@ -38,16 +41,56 @@
     link.textContent = words.join(" · ");
   }
 
+  // What the server has, and since when: both sides stand beside each other.
+  function otherSide(item, acts) {
+    const side = made("div", "other-side");
+    box.held(item).then(function (held) {
+      if (!held || !held.facts.length) return;
+      side.append(made("h3", "", "On the server"));
+      const facts = made("dl", "facts");
+      held.facts.forEach(function (fact) {
+        facts.append(made("dt", "", when(Date.parse(fact.since))), made("dd", "", fact.words));
+      });
+      side.append(facts);
+      if (!held.may_be_late || item.state !== "refused") return;
+      const late = made("button", "", "Record as late");
+      late.type = "button";
+      late.addEventListener("click", async function () {
+        await box.put({ ...item, state: "waiting", afterEnd: true });
+        box.again();
+      });
+      acts.append(late);
+      side.append(made("p", "", "It can be recorded as late: marked so, as of when it was typed. A reading outside its window is then a deviation to accept."));
+    });
+    return side;
+  }
+
+  // It is recorded. The tablet keeps it until somebody has seen that it was judged otherwise.
+  function judgedOtherwise(line, item) {
+    line.append(made("p", "errors", `Recorded, and judged otherwise: ${item.final}.`));
+    const acts = made("p", "row");
+    const open = made("a", "button", "Open record");
+    open.href = item.to;
+    const seen = made("button", "primary", "I have seen it");
+    seen.type = "button";
+    seen.addEventListener("click", function () { box.remove(item.id); });
+    acts.append(seen, open);
+    line.append(otherSide(item, acts), acts);
+    return line;
+  }
+
   function row(item) {
     const line = made("li", `outbox-item outbox-${item.state}`);
     line.append(made("h2", "", item.what));
-    line.append(made("p", "list-facts", `${item.name}, typed ${when(item.typedAt + item.offset)}`));
+    line.append(made("p", "list-facts", `${item.name}${item.stated ? " (name stated, not verified)" : ""}, typed ${when(item.typedAt + item.offset)}`));
     const facts = made("dl", "facts");
     item.words.forEach(function ([label, value]) {
       facts.append(made("dt", "", label), made("dd", "", value));
     });
+    if (item.state !== "waiting") line.append(made("h3", "", "On this tablet"));
     line.append(facts);
     if (item.verdict) line.append(made("p", "", `Provisional: ${item.verdict}.`));
+    if (item.state === "told") return judgedOtherwise(line, item);
     if (item.state !== "refused") return line;
     line.append(made("p", "errors", `The server did not take it: ${item.reasons}`));
     const acts = made("p", "row");
@@ -60,7 +103,7 @@
       box.again();
     });
     acts.append(open, again);
-    line.append(acts, removal(item));
+    line.append(otherSide(item, acts), acts, removal(item));
     return line;
   }
 
@@ -111,7 +154,7 @@
     document.querySelector("[data-outbox-none]").hidden = mine.length > 0;
     const note = document.querySelector("[data-outbox-others]");
     note.hidden = !others;
-    note.textContent = `${others} more of other people. Each is sent when its person signs in here.`;
+    note.textContent = `${others} more of other people. Each is sent when its person signs in here, or by the name that was stated.`;
     if (navigator.storage && navigator.storage.persisted) {
       const is = await navigator.storage.persisted();
       document.querySelector("[data-outbox-protected]").hidden = is || !mine.length;

@@ -8,10 +8,11 @@ const PATIENCE_MS = 4000;
 const OF_THE_FLOOR = [
   /^\/$/,
   /^\/sample\/$/,
-  /^\/waiting-here\/$/,
+  /^\/waiting-here\/(name\/)?$/,
   /^\/vessels\/\d+\/$/,
   /^\/turnarounds\/\d+\/(samples\/(\d+\/)?)?$/,
-  /^\/cleans\/\d+\/(steps\/\d+\/)?$/,
+  /^\/cleans\/\d+\/(steps\/\d+\/((end|ahead)\/)?)?$/,
+  /^\/deviations\/\d+\/decide\/$/,
 ];
 let offlineSince = null;
 
@@ -59,7 +60,8 @@ async function keep(request, response) {
 
 async function kept(request) {
   const pages = await caches.open(PAGES);
-  const found = await pages.match(request.url);
+  // Of a page that was looked at with something chosen, whichever there is.
+  const found = (await pages.match(request.url)) || (await pages.match(request.url, { ignoreSearch: true }));
   if (!found) return null;
   if (!offlineSince) offlineSince = new Date().toISOString();
   const text = (await found.text()).replace(
@@ -85,7 +87,9 @@ async function page(event) {
     }
     return (await kept(event.request)) || response;
   } catch {
-    const found = await kept(event.request);
+    // Changing hands without a network is by name alone.
+    const path = new URL(event.request.url).pathname;
+    const found = await kept(path === "/switch/" ? new Request("/waiting-here/name/") : event.request);
     return found || new Response(NOTHING, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
   }
 }
@@ -100,6 +104,23 @@ async function file(request) {
     throw trouble;
   }
 }
+
+// Pages that may be needed without a network, before anybody opened them.
+async function carry(addresses) {
+  for (const address of addresses) {
+    const request = new Request(address, { credentials: "same-origin" });
+    try {
+      const response = await patient(request);
+      if (response.ok && !response.redirected) await keep(request, response);
+    } catch {
+      return;
+    }
+  }
+}
+
+self.addEventListener("message", function (event) {
+  if (event.data && event.data.carry) event.waitUntil(carry(event.data.carry));
+});
 
 self.addEventListener("fetch", function (event) {
   const request = event.request;

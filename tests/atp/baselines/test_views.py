@@ -12,10 +12,10 @@ from brewhygiene.atp.baselines.actions import create_baseline, exclude_result
 from brewhygiene.atp.models.baselines import Baseline, BaselineExclusion
 from brewhygiene.atp.models.limits import LimitSet
 from brewhygiene.atp.models.readings import Result
-from brewhygiene.people.models import User
 from tests import clock
 from tests.factories import Cellar, acting, make_vessel
 from tests.histories import make_history, usual_rlu
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -59,12 +59,6 @@ class Scene:
         }
         query = "?method=counts" if name == "atp:baseline_propose" else ""
         return reverse(name, args=wanted.get(name, [])) + query
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 LOOK = ["atp:baselines", "atp:baseline"]

@@ -13,10 +13,10 @@ from brewhygiene.atp.bridges import actions as bridge_actions
 from brewhygiene.atp.bridges.actions import PairValues
 from brewhygiene.atp.models.bridges import Bridge, BridgePair
 from brewhygiene.atp.models.limits import LimitSet
-from brewhygiene.people.models import User
 from tests import clock
 from tests.atp.bridges.scenes import Study, pairs
 from tests.factories import PASSWORD, acting, make_atp_test, make_limits, make_meter
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -24,12 +24,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def study() -> Study:
     return Study(now=clock.now())
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def address(name: str, study: Study) -> str:

@@ -4,7 +4,6 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.test import Client
 from django.urls import reverse
 
 from brewhygiene.atp.limits.actions import propose_limits
@@ -21,6 +20,7 @@ from tests.factories import (
     make_meter,
     make_vessel,
 )
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -29,12 +29,6 @@ pytestmark = pytest.mark.django_db
 def brewer() -> User:
     make_brewery()
     return make_head_brewer()
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def proposed(brewer: User, **values: Any) -> LimitSet:

@@ -27,6 +27,7 @@ from tests.factories import (
     make_test_lot,
     make_vessel,
 )
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -35,12 +36,6 @@ pytestmark = pytest.mark.django_db
 def brewer() -> User:
     make_brewery()
     return make_head_brewer()
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def proposed(brewer: User, **values: Any) -> LimitSet:

@@ -126,6 +126,7 @@ def test_no_sample_before_the_step_or_after_it_while_the_clean_runs(cellar: AtTh
     assert refusal(cellar, turnaround) == ("taken_at", "clean_running")
     record = cellar.step_started(clean, cellar.step("sample"))
     cellar.cooled(record, 18)
+    cellar.read(turnaround)
     step_actions.end_step(by=acting(cellar.hand, now=LATER), record=record)
     assert refusal(cellar, turnaround) == ("taken_at", "clean_running")
 

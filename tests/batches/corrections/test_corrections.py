@@ -91,6 +91,7 @@ def test_holds_and_traces_follow_the_corrected_number(house: Brewhouse, lot: Lot
         turnaround=house.fv.turnarounds.get(),
         point=house.point,
         medium="MRS",
+        neutraliser="thiosulfate",
         incubation_c=28,
         incubation_days=7,
         taken_at=house.at(-0.1),

@@ -40,7 +40,7 @@ def random_events(seed: int, *, many: int = 60) -> list[dict[str, Any]]:
         way = chance.sample(THROUGH, chance.randint(0, 2))
         full, free = sorted(contains), sorted(set(TANKS) - set(contains))
         kind = chance.choice(
-            ["brew", "pitch", "crop", "transfer", "package", "dump", "clean", "clean"]
+            ["brew", "pitch", "crop", "transfer", "package", "dump", "dry_hop", "clean", "clean"]
         )
         if kind == "brew" and free:
             vessel = chance.choice(free)
@@ -73,6 +73,10 @@ def random_events(seed: int, *, many: int = 60) -> list[dict[str, Any]]:
             vessel = chance.choice(full)
             beer = contains.pop(vessel) if chance.random() < 0.5 else contains[vessel]
             events.append({"type": kind, "t": hour, "path": [beer, vessel, *way]})
+        elif kind == "dry_hop" and full:
+            vessel = chance.choice(full)
+            beer = [contains[vessel], vessel]
+            events.append({"type": kind, "t": hour, "path": [*beer, *way[:1], *beer]})
         elif kind == "clean":
             node = chance.choice([*THROUGH, *free]) if free else chance.choice(THROUGH)
             passed = chance.random() < 0.7
@@ -259,9 +263,18 @@ def test_clean_frees_only_once_it_is_released(
     assert ("B2@FV2" not in ranks(drawn)) is freed
 
 
-@pytest.mark.parametrize("taken, freed", [(10, False), (10.1, True), (20, True), (20.1, False)])
+@pytest.mark.parametrize(
+    "taken, neutralised, freed",
+    [
+        (10, True, False),
+        (10.1, True, True),
+        (20, True, True),
+        (20.1, True, False),
+        (15, False, False),
+    ],
+)
 def test_negative_plate_frees_where_no_clean_does(
-    drawn: Genealogy, taken: float, freed: bool
+    drawn: Genealogy, taken: float, neutralised: bool, freed: bool
 ) -> None:
     drawn.play(
         [
@@ -277,6 +290,9 @@ def test_negative_plate_frees_where_no_clean_does(
         turnaround=filler.turnarounds.get(),
         point=make_point(filler),
         medium="WLN",
+        taken_in="PAA",
+        neutraliser="thiosulfate" if neutralised else "none",
+        neutralised=neutralised,
         taken_at=drawn.at(taken),
         due_on=drawn.at(30).date(),
         sent_by=drawn.by,

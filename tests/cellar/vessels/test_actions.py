@@ -63,6 +63,8 @@ def test_added_vessel_is_in_the_ledger_with_its_values(brewer: User) -> None:
         "default_regime": None,
         "acid_every_n": 5,
         "caustic_every_n": 10,
+        "clean_within_days": None,
+        "acid_within_days": None,
         "note": "by the door",
         "order": 0,
     }
@@ -143,6 +145,8 @@ def test_edit_keeps_before_and_after_of_what_changed(brewer: User) -> None:
         {"kind": "keg"},
         {"least_level": 1},
         {"culture_use": "mixed"},
+        {"clean_within_days": 7},
+        {"acid_within_days": 60},
         {"material": "stainless_316"},
         {"seal_material": "epdm"},
         {"spray_device": "rotary_jet"},

@@ -51,6 +51,7 @@ def plate(cellar: Cellar) -> Plate:
         turnaround=cellar.released(),
         point=cellar.point,
         medium="MRS",
+        neutraliser="thiosulfate",
         incubation_c=28,
         incubation_days=7,
     )

@@ -11,7 +11,8 @@ from tests.factories import (
     make_brewery,
     make_head_brewer,
 )
-from tests.regimes.sending import TIMED, edited, made, sent, signed_in
+from tests.regimes.sending import TIMED, edited, made, sent
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 

@@ -44,12 +44,19 @@ def check(cellar: Cellar, *, passes: bool, meter: Meter | None = None, minute: i
     )
 
 
-def plate(cellar: Cellar, turnaround: Turnaround, *, minute: int = 30) -> None:
+def plate(
+    cellar: Cellar,
+    turnaround: Turnaround,
+    *,
+    minute: int = 30,
+    neutraliser: str = "thiosulfate",
+) -> None:
     send_plate(
         by=acting(cellar.hand, now=NOW + timedelta(minutes=minute)),
         turnaround=turnaround,
         point=cellar.point,
         medium="WLN",
+        neutraliser=neutraliser,
         incubation_c=28,
         incubation_days=7,
     )
@@ -178,6 +185,16 @@ def test_a_plate_taken_as_the_clean_ends_counts(cellar: Cellar) -> None:
     plate(cellar, turnaround, minute=20)
     assert turnaround.cleans.get().finished_at == NOW + timedelta(minutes=20)
     assert released(cellar, turnaround).kind == "without_meter"
+
+
+def test_a_plate_whose_sanitiser_is_not_stopped_does_not_count(cellar: Cellar) -> None:
+    turnaround = cellar.cleaned()
+    check(cellar, passes=False)
+    plate(cellar, turnaround, neutraliser="none")
+    assert refused(cellar, turnaround)[2] == (
+        "No plate was taken since the last clean with a neutraliser that fits. Take one and send "
+        "it first."
+    )
 
 
 def test_a_plate_from_before_the_last_clean_does_not_count(cellar: Cellar) -> None:

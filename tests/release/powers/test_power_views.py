@@ -34,7 +34,7 @@ WITHOUT = {
     "rinse_ph": "7.4",
     "supply_ph": "7.2",
 }
-NO_METER_QUERIES = 36
+NO_METER_QUERIES = 37
 
 
 @pytest.fixture

@@ -11,11 +11,11 @@ import dataclasses
 from datetime import datetime, timedelta
 
 from brewhygiene.brewery.models import Brewery
+from brewhygiene.cellar.by_date import ByDate, Within
 from brewhygiene.people.models import User
 from brewhygiene.release.queries import Dossier
-from brewhygiene.release.standing.facts import AllergenFound
-from brewhygiene.release.standing.paper import PaperRelease
-from brewhygiene.release.status import (
+from brewhygiene.release.standing.facts import (
+    AllergenFound,
     CleanFacts,
     DecisionFacts,
     HoldTimes,
@@ -23,6 +23,7 @@ from brewhygiene.release.status import (
     TurnaroundFacts,
     VesselFacts,
 )
+from brewhygiene.release.standing.paper import PaperRelease
 from tests.release.situations.records import dossier_of
 from tests.release.situations.words import (
     BREWER,
@@ -103,11 +104,20 @@ def situation(
         filled_without_release=words.has("without release"),
         filled_before_record=words.has("before the record"),
         turnaround=turnaround,
+        by_date=_by_date(words, since=at(filled) if filled else None),
     )
     moment = at(now)
     dossier = None if turnaround is None else dossier_of(facts, turnaround, words, moment)
     words.close()
     return Situation(moment, facts, dossier, brewery, signer)
+
+
+def _by_date(words: Other, *, since: datetime | None) -> ByDate | None:
+    """A line cleaned within a day, and with acid within two."""
+    if not words.has("by date"):
+        return None
+    cleaned, acid = words.value(rf"cleaned ({TIME})"), words.value(rf"acid ({TIME})")
+    return ByDate(Within(1, 2), at(cleaned) if cleaned else None, at(acid) if acid else None, since)
 
 
 def _turnaround(

@@ -7,6 +7,7 @@ from brewhygiene.atp.models.meters import AtpTest, AtpTestLot, ControlCheck, Met
 from brewhygiene.atp.models.readings import Result, RinseEnd, SampleStage, Verdict
 from brewhygiene.cellar.models import CleanLevel, SamplingPoint, Vessel
 from brewhygiene.cellar.moments import SamplingMoment
+from brewhygiene.delivery.models import Arrival
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.regimes.models import (
     ActiveSubstance,
@@ -17,13 +18,8 @@ from brewhygiene.regimes.models import (
     StepKind,
 )
 from brewhygiene.release.queries import Dossier
-from brewhygiene.release.status import (
-    CleanFacts,
-    ResultFacts,
-    TurnaroundFacts,
-    VesselFacts,
-    status_of,
-)
+from brewhygiene.release.standing.facts import CleanFacts, ResultFacts, TurnaroundFacts, VesselFacts
+from brewhygiene.release.status import status_of
 from brewhygiene.turnarounds.models import (
     Clean,
     CleanPurpose,
@@ -84,6 +80,9 @@ def dossier_of(
         record_hash="",
         entries=0,
         changeover=changeover_in(words, cleans, now),
+        stated_names=[Arrival(name="record reading", subject_label="pH 7", person=HAND)]
+        if words.has("a name only stated")
+        else [],
     )
 
 
@@ -103,6 +102,10 @@ def _clean_row(turnaround: Turnaround, facts: CleanFacts, words: Other) -> Clean
     acid = Step(pk=10 * n + 1, version=version, order=2, kind=StepKind.SANITISER, agent=agent)
     plain = words.numbered("no cautions", n)
     steps = [rinse] if plain else [rinse, acid]
+    heated = words.numbered("hot water before the rinse", n)
+    hot = Step(pk=10 * n + 2, version=version, order=0, kind=StepKind.HOT_WATER)
+    if heated:
+        steps.insert(0, hot)
     for step in steps:
         _keep(step, windows=[])
     _keep(version, steps=steps)
@@ -123,12 +126,12 @@ def _clean_row(turnaround: Turnaround, facts: CleanFacts, words: Other) -> Clean
     )
     told = words.numbered("no caution acknowledged", n)
     other = words.numbered("one caution of another step acknowledged", n)
-    _keep(
-        clean,
-        acknowledgements=[]
-        if told
-        else [SafetyAcknowledgement(step=rinse if other else acid, codes=["peracetic"])],
-    )
+    acknowledged = [SafetyAcknowledgement(step=rinse if other else acid, codes=["peracetic"])]
+    if heated:
+        acknowledged.append(SafetyAcknowledgement(step=hot, codes=["vented"]))
+    if words.numbered("cold into hot acknowledged", n):
+        acknowledged.append(SafetyAcknowledgement(step=rinse, codes=["cold_after_hot"]))
+    _keep(clean, acknowledgements=[] if told else acknowledged)
     left_out = words.numbered("step left out", n)
     by = BREWER if words.numbered("brewer ran a step", n) else HAND
     if words.numbered("brewer started clean", n):
@@ -145,6 +148,7 @@ def _clean_row(turnaround: Turnaround, facts: CleanFacts, words: Other) -> Clean
                 state="left_out" if left_out and step is steps[-1] else "done",
                 attempts=[record],
                 open_deviations=[d for d in deviations if not d.disposition],
+                extend=False,
             )
         )
     return CleanProgress(clean=clean, steps=progress)

@@ -5,18 +5,15 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from brewhygiene.release.standing.paper import PaperRelease
-from brewhygiene.release.status import (
+from brewhygiene.release.standing.facts import (
     CleanFacts,
-    Code,
     DecisionFacts,
     HoldTimes,
-    Next,
     TurnaroundFacts,
     VesselFacts,
-    may_resanitise,
-    status_of,
 )
+from brewhygiene.release.standing.paper import PaperRelease
+from brewhygiene.release.status import Code, Next, may_resanitise, status_of
 
 T0 = datetime(2026, 3, 10, 6, 0, tzinfo=UTC)
 WORDS = "Signed on paper by R. Vane (invented), before this record began"

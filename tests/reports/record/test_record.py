@@ -286,6 +286,7 @@ def test_record_takes_the_same_queries_for_a_long_turnaround_as_for_a_short_one(
         turnaround=short,
         point=story.surface,
         medium="WLN",
+        neutraliser="thiosulfate",
         incubation_c=28,
         incubation_days=5,
     )

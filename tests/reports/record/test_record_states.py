@@ -154,6 +154,7 @@ def test_positive_plate_shows_what_grew_and_how_it_was_closed() -> None:
         turnaround=turnaround,
         point=cellar.point,
         medium="UBA",
+        neutraliser="thiosulfate",
         incubation_c=28,
         incubation_days=7,
     )
@@ -193,6 +194,7 @@ def test_plate_counted_by_dish_shows_its_cfu_and_what_it_was_read_as_before() ->
         turnaround=turnaround,
         point=cellar.point,
         medium="UBA",
+        neutraliser="thiosulfate",
         incubation_c=28,
         incubation_days=7,
     )

@@ -8,8 +8,8 @@ from brewhygiene.science.limits.asked import Asked
 from brewhygiene.science.limits.distribution import MOST_BINS, distribution_of
 from brewhygiene.science.limits.drift import drift_of
 from brewhygiene.science.limits.effect import PastClean, effect_of, without
+from brewhygiene.science.limits.groups.pooling import pooling_of
 from brewhygiene.science.limits.outliers import far_out
-from brewhygiene.science.limits.pooling import pooling_of
 from brewhygiene.science.limits.sample import Sample, log_rlu
 from brewhygiene.science.limits.side_by_side import side_by_side
 

@@ -114,3 +114,43 @@ def test_bound_of_a_quantity_that_is_not_logged_is_left_out() -> None:
 def test_rinse_end_of_nothing_is_refused() -> None:
     with pytest.raises(OutOfRange, match="conductivity of a rinse's end"):
         one(steady(20, 5), Span(0, 300, (), RinseRule(0)))
+
+
+def below(rows: list[tuple[float, float]]) -> object:
+    """The stretches below a minimum of 120 in ten minutes."""
+    span = Span(0, 600, (Bound("temperature_c", 120),), followed=frozenset({"temperature_c"}))
+    return one([(s, value, 1) for s, value in rows], span).below["temperature_c"]
+
+
+def test_stretch_below_a_minimum_is_told_from_where_to_where() -> None:
+    rows = [(s, 60 if 200 <= s < 400 else 150) for s in range(0, 601, 10)]
+    # Lines between two rows: a third of the way down, two thirds of the way up.
+    assert below(rows) == (pytest.approx((190 + 10 / 3, 390 + 20 / 3)),)
+
+
+def test_what_reads_the_minimum_itself_is_not_below_it() -> None:
+    assert below([(s, 120) for s in range(0, 601, 10)]) == ()
+    assert below([(s, 119.99) for s in range(0, 601, 10)]) == (pytest.approx((0, 600)),)
+
+
+def test_stretch_goes_on_over_a_gap_and_ends_where_it_is_seen_back() -> None:
+    gap = [s for s in range(0, 601, 10) if not 300 < s < 400]
+    assert below([(s, 60) for s in gap]) == (pytest.approx((0, 600)),)
+    assert below([(s, 60 if s <= 300 else 150) for s in gap]) == (pytest.approx((0, 300)),)
+    # Seen back in between: two stretches.
+    twice = [(s, 60 if s < 200 or s > 400 else 150) for s in range(0, 601, 10)]
+    assert len(below(twice)) == 2
+
+
+def test_more_stretches_than_are_kept_are_none() -> None:
+    rows = [(s, 60 if s % 10 else 150) for s in range(0, 601, 5)]
+    assert below(rows) is None
+
+
+def test_quantity_that_is_not_followed_has_no_stretches() -> None:
+    rows = [(s, 60, 1) for s in range(0, 601, 10)]
+    assert one(rows, Span(0, 600, (Bound("temperature_c", 120),))).below == {}
+    only_most = Span(
+        0, 600, (Bound("temperature_c", None, 50),), None, frozenset({"temperature_c"})
+    )
+    assert one(rows, only_most).below == {}

@@ -27,6 +27,7 @@ from tests.factories import (
     make_vessel,
 )
 from tests.histories import Swab, make_history
+from tests.turnarounds.floor import signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -41,12 +42,6 @@ SCALE = Scale(1, 1, "Meter, swabs")
 @pytest.fixture
 def cellar() -> Now:
     return Now()
-
-
-def signed_in(user: Any) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def page_of(client: Client, **asked: object) -> str:

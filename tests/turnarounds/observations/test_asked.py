@@ -24,7 +24,8 @@ def asked(*kinds: str, vessel: str = "fermenter") -> list[list[str]]:
         add_step(cellar.version, kind)
     cellar.vessel.kind = vessel
     cellar.vessel.save()
-    clean = cellar.started(cellar.emptied())
+    # A draught line without an acid clean on record asks for acid.
+    clean = cellar.started(cellar.emptied(), weaker_reason="No acid here")
     steps = clean.version.steps.order_by("order")
     return [[one.value for one in asked_observations(clean, step)] for step in steps]
 
@@ -48,6 +49,7 @@ def test_only_a_tank_is_seen_to_drain(kind: VesselKind) -> None:
         "liquor_tank",
         "yeast_vessel",
         "serving_tank",
+        "dry_hop_gear",
     )
     assert (kind in TANKS) is tank
     assert asked("drain", vessel=kind.value) == [["drains_free"] if tank else []]

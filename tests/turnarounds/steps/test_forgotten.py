@@ -7,7 +7,7 @@ import pytest
 from brewhygiene.regimes.models import StepKind
 from brewhygiene.turnarounds.models.deviations import Deviation
 from brewhygiene.turnarounds.steps import actions
-from brewhygiene.turnarounds.steps.minutes import forgotten_words
+from brewhygiene.turnarounds.steps.times.minutes import forgotten_words
 from tests import clock
 from tests.factories import acting, add_step, make_version, seen_well
 from tests.turnarounds.floor import Floor

@@ -5,6 +5,8 @@ import dataclasses
 from django.contrib import messages
 from django.utils import timezone
 
+from brewhygiene.delivery.late import typed_at
+from brewhygiene.people.form_pages import reasons_of
 from brewhygiene.people.forms import new_key
 from brewhygiene.people.requests import LONGEST_KEY, Request, actor_of
 from brewhygiene.refusals import Refusal
@@ -29,10 +31,18 @@ def start_after_checks(request: Request, screen: StepScreen) -> DrawsForm | None
     if not form.is_valid():
         return form
     try:
-        actions.start_step(by=by, clean=screen.clean, step=screen.step, draws=form.draws())
+        actions.start_step(
+            by=by,
+            clean=screen.clean,
+            step=screen.step,
+            draws=form.draws(),
+            started_at=typed_at(request),
+        )
     except Refusal as refusal:
-        if refusal.field in form.fields:
+        # What arrives late has no page of its own to say it on: it comes back as refused.
+        if refusal.field in form.fields or by.arrived is not None:
             form.refuse(refusal)
+            request.refused = reasons_of(form)
             return form
         messages.error(request, refusal.message)
     return None

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('brewhygiene', '0033_dump_beer_and_correct_movements'),
+        ('brewhygiene', '0036_remember_how_it_arrived'),
     ]
 
     operations = [

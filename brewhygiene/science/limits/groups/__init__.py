@@ -1,0 +1,1 @@
+"""Readings of several points or vessels beside each other: whether and how far they differ."""
