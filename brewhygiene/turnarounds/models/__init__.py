@@ -155,11 +155,8 @@ class Clean(RanOn, Evidence):
         """The mark of a clean that was entered after it had been done; '' of any other."""
         if self.entered_at is None:
             return ""
-        on = timezone.localtime(self.entered_at)
-        return (
-            f"Entered afterwards by {self.entered_by} on {shown_moment(on, 'j F Y, H:i')}: "
-            f"{self.entered_reason}"
-        )
+        on = shown_moment(timezone.localtime(self.entered_at), "j F Y, H:i")
+        return f"Entered afterwards by {self.entered_by} on {on}: {self.entered_reason}"
 
     @property
     def running(self) -> bool:
