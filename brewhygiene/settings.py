@@ -111,6 +111,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "brewhygiene.brewery.middleware.BreweryMiddleware",
+    "brewhygiene.brewery.middleware.StyleMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 

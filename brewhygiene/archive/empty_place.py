@@ -9,6 +9,7 @@ from django.db.migrations.loader import MigrationLoader
 from brewhygiene.archive import data_folder
 from brewhygiene.archive.faults import ArchiveFault, NoRoom, PlaceInUse, TooNew
 from brewhygiene.archive.layout.manifest import Manifest
+from brewhygiene.quantities.style import digits
 
 RESERVE_BYTES = 32 * 1024 * 1024
 
@@ -100,7 +101,9 @@ def refuse_without_room(manifest: Manifest) -> None:
     free = shutil.disk_usage(place).free
     if free < needed:
         raise NoRoom(
-            f"There is not enough room in {place}: the archive needs about {needed / 1e6:,.0f} "
-            f"MB, and {free / 1e6:,.0f} MB are free. Make room there, or restore into another "
+            f"There is not enough room in {place}: the archive needs about "
+            f"{digits(needed / 1e6, ',.0f')} "
+            f"MB, and {digits(free / 1e6, ',.0f')} MB are free. Make room there, or restore "
+            "into another "
             "folder with DATA_DIR. Nothing was written."
         )

@@ -23,6 +23,7 @@ from brewhygiene.archive.passphrase import passphrase_from_file
 from brewhygiene.archive.writing import head_of, in_words, make_archive
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.models import Entry
+from brewhygiene.quantities.style import digits
 
 
 @dataclasses.dataclass(frozen=True)
@@ -175,7 +176,8 @@ def _refuse_empty_beside_data(marker: Installation | None) -> None:
     if marker is not None and marker.entries:
         raise PlaceInUse(
             f"The database {database} is empty, and {folder} belongs to one with "
-            f"{marker.entries:,} entries ({marker.database}). Name that database in DATABASE_URL, "
+            f"{digits(marker.entries, ',')} entries ({marker.database}). Name that database "
+            "in DATABASE_URL, "
             "or restore the newest archive into an empty folder: manage.py restore. To begin "
             "anew, name an empty folder as DATA_DIR. Nothing was filled in."
         )
@@ -211,9 +213,11 @@ def _older(marker: Installation, head: Head) -> list[str]:
     if then == marker.head:
         return []
     words = (
-        f"This database is older than its folder: the last start saw {marker.entries:,} ledger "
+        "This database is older than its folder: the last start saw "
+        f"{digits(marker.entries, ',')} ledger "
         f"entries, until {marker.recorded_at[:16].replace('T', ' ')} UTC, and now there are "
-        f"{head.entries:,}, until {head.recorded_at[:16].replace('T', ' ')} UTC. If you did not "
+        f"{digits(head.entries, ',')}, until {head.recorded_at[:16].replace('T', ' ')} UTC. "
+        "If you did not "
         "put an older copy here, stop the server and restore the newest archive."
     )
     return [words]

@@ -4,15 +4,16 @@ import zoneinfo
 from datetime import datetime
 
 from brewhygiene.archive.layout.manifest import Manifest
+from brewhygiene.quantities.style import digits
 
 
 def size_words(count: int) -> str:
     """Bytes as a person reads them."""
     if count < 1_000_000:
-        return f"{max(1, round(count / 1000)):,} kB"
+        return f"{digits(max(1, round(count / 1000)), ',')} kB"
     if count < 1_000_000_000:
-        return f"{count / 1_000_000:,.1f} MB"
-    return f"{count / 1_000_000_000:,.1f} GB"
+        return f"{digits(count / 1_000_000, ',.1f')} MB"
+    return f"{digits(count / 1_000_000_000, ',.1f')} GB"
 
 
 def until_words(manifest: Manifest) -> str:
@@ -27,4 +28,4 @@ def until_words(manifest: Manifest) -> str:
     except (zoneinfo.ZoneInfoNotFoundError, ValueError):
         zone = "UTC"
     entries = "entry" if head.entries == 1 else "entries"
-    return f"Ledger: {head.entries:,} {entries}, until {moment:%Y-%m-%d %H:%M} ({zone})."
+    return f"Ledger: {digits(head.entries, ',')} {entries}, until {moment:%Y-%m-%d %H:%M} ({zone})."

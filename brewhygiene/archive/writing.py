@@ -45,6 +45,7 @@ from brewhygiene.archive.layout.tables import (
 from brewhygiene.archive.reading import open_archive, verify
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.ledger.models import Entry
+from brewhygiene.quantities.style import digits
 
 CHUNK = 2000
 COPY_BYTES = 1024 * 1024
@@ -181,7 +182,8 @@ def _refuse_without_room(folder: Path) -> None:
     if free < needed:
         raise NoRoom(
             f"There is not enough room in {folder}: the archive needs about "
-            f"{needed / 1e6:,.0f} MB, and {free / 1e6:,.0f} MB are free. Make room there, or name "
+            f"{digits(needed / 1e6, ',.0f')} MB, and {digits(free / 1e6, ',.0f')} MB are "
+            "free. Make room there, or name "
             "another folder with --to. Nothing was written."
         )
 

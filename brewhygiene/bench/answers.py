@@ -3,6 +3,7 @@
 import dataclasses
 
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import signed
 from brewhygiene.regimes.cautions import (
     ACID,
     CAUSTIC,
@@ -52,7 +53,7 @@ def rounded_to(value: float, uncertainty: float) -> str:
         return show_number(value)
     digits = max(0, 1 - int(f"{uncertainty:e}".split("e")[1]))
     text = f"{value:.{digits}f}"
-    return text.removeprefix("-") if float(text) == 0 else text
+    return signed(text.removeprefix("-") if float(text) == 0 else text)
 
 
 @dataclasses.dataclass(frozen=True)

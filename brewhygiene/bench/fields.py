@@ -14,7 +14,7 @@ from brewhygiene.bench.measures import (
     Measure,
     SiteUnits,
 )
-from brewhygiene.quantities.fields import NumberField
+from brewhygiene.quantities.fields import NumberField, words_of_ours
 from brewhygiene.quantities.lines import NotLines, numbers_in_lines
 from brewhygiene.quantities.parsing import NotANumber, parse_number, show_number
 
@@ -139,8 +139,8 @@ def number(
 ) -> NumberField:
     """A plain number whose unit is the same at every site."""
     return NumberField(
-        label=label, unit=unit, low=low, high=high, initial=initial, required=required,
-        help_text=hint, pad=True, error_messages=NUMBER_NEEDED,
+        label=words_of_ours(label), unit=unit, low=low, high=high, initial=initial,
+        required=required, help_text=words_of_ours(hint), pad=True, error_messages=NUMBER_NEEDED,
     )  # fmt: skip
 
 
@@ -149,8 +149,8 @@ def _measured(
     hint: str,
 ) -> MeasureField:  # fmt: skip
     return MeasureField(
-        measure=measure, label=label, low=low, high=high, initial=initial, required=required,
-        help_text=hint, error_messages=NUMBER_NEEDED,
+        measure=measure, label=words_of_ours(label), low=low, high=high, initial=initial,
+        required=required, help_text=words_of_ours(hint), error_messages=NUMBER_NEEDED,
     )  # fmt: skip
 
 
@@ -191,7 +191,8 @@ def choice(
 ) -> forms.ChoiceField:
     """One of a few; ``wide`` where the words are long."""
     return forms.ChoiceField(
-        label=label, choices=list(choices), initial=initial, required=required, help_text=hint,
+        label=label, initial=initial, required=required, help_text=words_of_ours(hint),
+        choices=[(key, words_of_ours(words)) for key, words in choices],
         widget=forms.Select(attrs={"class": "wide"} if wide else {}),
         error_messages={
             "invalid_choice": "“%(value)s” is not in the list. Choose one that is.",

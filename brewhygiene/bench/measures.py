@@ -5,6 +5,7 @@ import re
 
 from brewhygiene.brewery.models import Brewery, FlowUnit, TemperatureUnit, VolumeUnit
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import DECIMALS, style
 from brewhygiene.quantities.units import LABELS, convert
 
 
@@ -28,7 +29,11 @@ PER_VESSEL = Measure("1/hL")
 # Cleaning solutions are a hundredth of what is brewed: litres where vessels are in hL.
 SOLUTION = Measure("L")
 
-_IN_TEXT = re.compile(r"(?P<number>[0-9][0-9.]*) (?P<unit>L/min|hL|L|°C)(?![\w/·(])")
+# By the decimal sign that a sentence is written with.
+_IN_TEXT = {
+    sign: re.compile(rf"(?P<number>[0-9][0-9{sign}]*) (?P<unit>L/min|hL|L|°C)(?![\w/·(])")
+    for sign in DECIMALS
+}
 _MEASURE_OF = {measure.label: measure for measure in (TEMPERATURE, FLOW, VESSEL, SOLUTION)}
 
 
@@ -114,6 +119,8 @@ class SiteUnits:
             measure = _MEASURE_OF[match["unit"]]
             if not self.differs(measure):
                 return match[0]
-            return f"{match[0]} ({self.words(float(match['number'].rstrip('.')), measure)})"
+            number = float(match["number"].rstrip(sign).replace(sign, "."))
+            return f"{match[0]} ({self.words(number, measure)})"
 
-        return _IN_TEXT.sub(bracketed, text)
+        sign = style().decimal
+        return _IN_TEXT[sign].sub(bracketed, text)

@@ -11,6 +11,7 @@ from brewhygiene.atp.models.causes import FoundCause
 from brewhygiene.atp.models.readings import Result, Verdict
 from brewhygiene.plates.growth import growth_of
 from brewhygiene.plates.models import Plate, PlateState
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.release.gates import GATE_TITLES
 from brewhygiene.release.models import Decision, Outcome
 from brewhygiene.release.queries import Dossier
@@ -92,7 +93,10 @@ def _started(start: VesselStart) -> Event:
     """How the turnaround stood when the vessel was put on record."""
     lines = []
     if start.on_paper and start.released_at is not None:
-        lines.append(f"Time on the paper: {timezone.localtime(start.released_at):%a %d %B, %H:%M}")
+        lines.append(
+            "Time on the paper: "
+            f"{shown_moment(timezone.localtime(start.released_at), 'D d F, H:i')}"
+        )
     lines.append("Put on record as it stood. Nobody recorded the emptying or the cleans before")
     return Event(
         start.recorded_at,
@@ -179,7 +183,7 @@ def _about(result: Result) -> Iterator[str]:
         yield f"Corrects the earlier reading: {result.correction_reason}"
     elif result.recorded_at - result.taken_at > RECORDED_LATER:
         written = timezone.localtime(result.recorded_at)
-        yield f"Recorded on {written:%a} {written.day} {written:%b}, {written:%H:%M}"
+        yield f"Recorded on {shown_moment(written, 'D j M, H:i')}"
     if result.suspected_slip:
         yield "A sampling error is suspected"
     if result.note:
@@ -193,7 +197,7 @@ def _plate(plate: Plate) -> Iterator[Event]:
         f"Plate sent: {plate.point.name}",
         plate.sent_by.display_name,
         PlateState.PENDING,
-        lines=(f"{plate.medium}, to be read on {plate.due_on.day} {plate.due_on:%B}",),
+        lines=(f"{plate.medium}, to be read on {shown_moment(plate.due_on, 'j F')}",),
         url=url,
     )
     corrections = list(plate.corrections.all())
@@ -240,7 +244,9 @@ def _decision(decision: Decision) -> Event:
     released = decision.outcome == Outcome.RELEASE
     lines = [decision.reason] if decision.reason else []
     if released and decision.lapses_at:
-        lines.insert(0, f"Until {timezone.localtime(decision.lapses_at):%a %d %B, %H:%M}")
+        lines.insert(
+            0, f"Until {shown_moment(timezone.localtime(decision.lapses_at), 'D d F, H:i')}"
+        )
     lines += [f"{GATE_TITLES.get(code, code)}: {text}" for code, text in decision.waivers.items()]
     lines[:0] = decision.marks
     second = decision.second_signature

@@ -18,6 +18,8 @@ KEPT = [
     "volume_unit",
     "temperature_unit",
     "flow_unit",
+    "decimal_sign",
+    "date_style",
     "burette_ml",
     "supply_ph",
     "supply_conductivity_ms_cm",
@@ -49,6 +51,8 @@ class BreweryValues(TypedDict, total=False):
     volume_unit: str
     temperature_unit: str
     flow_unit: str
+    decimal_sign: str
+    date_style: str
     burette_ml: float
     supply_ph: float | None
     supply_conductivity_ms_cm: float | None
@@ -92,7 +96,7 @@ def change_brewery(brewery: Brewery, values: BreweryValues | PriceValues) -> dic
 
 @action("edit brewery")
 def edit_brewery(*, by: Actor, **values: Unpack[BreweryValues]) -> Recorded[Brewery]:
-    """Change the brewery's name, place, time zone, shown units, burette or supply water."""
+    """Change the brewery's name, place, time zone, shown units and style, burette, supply water."""
     require(by, "edit_setup", "manage_people")
     brewery = locked_brewery()
     if values.get("label_address"):

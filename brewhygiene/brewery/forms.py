@@ -9,6 +9,7 @@ from brewhygiene.brewery.time_zones import time_zone_choices
 from brewhygiene.certificates.addresses import preset_address
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
+from brewhygiene.quantities.style import DATES, DECIMALS
 from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.refusals import Refusal
 
@@ -34,6 +35,8 @@ class BreweryForm(ActionForm):
     volume_unit = forms.ChoiceField(label="Volumes", choices=VolumeUnit.choices)
     temperature_unit = forms.ChoiceField(label="Temperatures", choices=TemperatureUnit.choices)
     flow_unit = forms.ChoiceField(label="Flows", choices=FlowUnit.choices)
+    decimal_sign = forms.ChoiceField(label="Decimal sign", choices=list(DECIMALS.items()))
+    date_style = forms.ChoiceField(label="Dates and times", choices=list(DATES.items()))
     burette_ml = NumberField(
         label="Burette",
         unit="mL",

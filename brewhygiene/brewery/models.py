@@ -6,6 +6,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 from brewhygiene.ledger.places import SetUp
+from brewhygiene.quantities.style import DATES, DECIMALS, Style
 
 
 class VolumeUnit(models.TextChoices):
@@ -40,6 +41,12 @@ class Brewery(SetUp):
         max_length=1, choices=TemperatureUnit.choices, default=TemperatureUnit.C
     )
     flow_unit = models.CharField(max_length=5, choices=FlowUnit.choices, default=FlowUnit.L_MIN)
+    decimal_sign = models.CharField(
+        max_length=1, choices=list(DECIMALS.items()), default=".", help_text="As usually shown."
+    )
+    date_style = models.CharField(
+        max_length=12, choices=list(DATES.items()), default="day_first", help_text="As usual here."
+    )
     burette_ml = models.FloatField(
         default=50,
         validators=[MinValueValidator(1), MaxValueValidator(100)],
@@ -141,6 +148,11 @@ class Brewery(SetUp):
     def solution_unit(self) -> str:
         """Solutions go with volumes: litres beside hectolitres, US gallons beside the others."""
         return "L" if self.volume_unit == VolumeUnit.HL else "gal"
+
+    @property
+    def style(self) -> Style:
+        """How numbers and dates are written on paper, and for whoever chose nothing else."""
+        return Style(self.decimal_sign, self.date_style)
 
     @classmethod
     def current(cls) -> "Brewery":

@@ -19,6 +19,7 @@ from brewhygiene.drawing.figure import (
     Spread,
     Where,
 )
+from brewhygiene.quantities.style import shown_moment, signed
 
 ROOM = 0.05  # of the range, left free beyond the outermost value
 DAY_S = 86_400
@@ -212,10 +213,11 @@ def number_ticks(low: float, high: float, most: int) -> list[Tick]:
 
 
 def number_words(value: float, places: int) -> str:
-    """A number on an axis: no needless zeros, a true minus."""
+    """A number on an axis: no needless zeros, a true minus, the decimal sign in force."""
     text = f"{abs(value):.{places}f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
+    text = signed(text)
     return f"\u2212{text}" if value < 0 and text != "0" else text
 
 
@@ -242,14 +244,10 @@ def _clock_ticks(start: datetime, high: float, step_s: int) -> list[Tick]:
             # By the clock on the wall, also on a day of 23 or 25 hours.
             moment = day.replace(hour=second // 3600, minute=second % 3600 // 60)
             if start.timestamp() <= moment.timestamp() <= high:
-                words = f"{moment:%H:%M}" if second else _day_words(moment)
+                words = shown_moment(moment, "H:i" if second else "j M")
                 ticks.append((moment.timestamp(), words))
         day += timedelta(days=1)
     return ticks
-
-
-def _day_words(moment: datetime) -> str:
-    return f"{moment.day} {MONTHS[moment.month - 1]}"
 
 
 def _day_ticks(start: datetime, high: float, days: int) -> list[Tick]:
@@ -260,9 +258,7 @@ def _day_ticks(start: datetime, high: float, days: int) -> list[Tick]:
     year = None
     while day.timestamp() <= high:
         if day.timestamp() >= start.timestamp():
-            words = _day_words(day)
-            if year not in (None, day.year):
-                words = f"{words} {day.year}"
+            words = shown_moment(day, "j M" if year in (None, day.year) else "j M Y")
             year = day.year
             ticks.append((day.timestamp(), words))
         day += timedelta(days=days)

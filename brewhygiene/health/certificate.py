@@ -10,6 +10,7 @@ from brewhygiene.certificates.keeping import OTHER_AUTHORITY, SAID_BEFORE_DAYS
 from brewhygiene.certificates.making import BEFORE, covered_by
 from brewhygiene.certificates.names import lan_address
 from brewhygiene.certificates.serving import HttpsService, Shown, https
+from brewhygiene.quantities.style import shown_moment
 
 # A site's own certificate is renewed by the site: said so long before its end.
 OWN_SAID_BEFORE_DAYS = 14
@@ -63,7 +64,8 @@ def _wrong(shown: Shown, names: tuple[str, ...], now: datetime, address: str | N
         return f"{address}, this machine's address, is not in the certificate. Restart the server."
     if authority.not_valid_after_utc - now < timedelta(days=SAID_BEFORE_DAYS):
         return (
-            f"The authority ends on {authority.not_valid_after_utc:%d %b %Y}. Move the folder of "
+            f"The authority ends on {shown_moment(authority.not_valid_after_utc, 'd M Y')}. "
+            "Move the folder of "
             "TLS_DIR away and start again, then let every tablet trust the new one."
         )
     return ""

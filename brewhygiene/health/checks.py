@@ -23,6 +23,7 @@ from brewhygiene.health.certificate import certificate_state
 from brewhygiene.health.clock import TOLERANCE, WHAT_TO_DO
 from brewhygiene.health.faults import fault_of
 from brewhygiene.ledger.heads.outside import newest_outside
+from brewhygiene.quantities.style import digits, shown_moment
 
 # Less room than this is said; a day of a busy brewery takes about a tenth of it.
 LITTLE_ROOM_BYTES = 500_000_000
@@ -78,7 +79,7 @@ def _ledger() -> Line:
     if not head.entries:
         return Line("", "No entries yet")
     last = datetime.fromisoformat(head.recorded_at)
-    return Line("", f"{head.entries:,} entries, the last on {_when(last)}")
+    return Line("", f"{digits(head.entries, ',')} entries, the last on {_when(last)}")
 
 
 def _clock(now: datetime) -> Line:
@@ -158,7 +159,7 @@ def outside_head(now: datetime) -> Line:
 def _when(moment: datetime) -> str:
     """A moment by the brewery's clock, as every page shows it."""
     local = timezone.localtime(moment)
-    return f"{local.day} {local:%b %Y, %H:%M}"
+    return f"{shown_moment(local, 'j M Y, H:i')}"
 
 
 def _age(age: timedelta) -> str:

@@ -3,7 +3,8 @@
 An action is a function decorated with :func:`action`. It takes ``by``, an :class:`Actor`, and
 returns a :class:`Recorded`. The door runs it in one transaction, writes one ledger entry and
 hands the caller the record that was written. The same idempotency key never writes twice:
-the record written the first time is returned again.
+the record written the first time is returned again. What it writes is in the plain style,
+whoever looks.
 """
 
 import dataclasses
@@ -23,6 +24,7 @@ from brewhygiene.ledger.binding import bindings_of, keep, rows_root
 from brewhygiene.ledger.heads.outside import send_when_due
 from brewhygiene.ledger.models import Binding, Entry
 from brewhygiene.ledger.rows.capture import capturing
+from brewhygiene.quantities.style import PLAIN, written_in
 from brewhygiene.refusals import Refusal
 
 if TYPE_CHECKING:
@@ -113,7 +115,7 @@ def action(name: str) -> Callable[[Callable[P, Recorded[M]]], Action[P, M]]:
         def run(*args: P.args, **kwargs: P.kwargs) -> Any:
             by = kwargs["by"]
             assert isinstance(by, Actor)
-            with chain_held():
+            with chain_held(), written_in(PLAIN):
                 if by.key and (earlier := Entry.objects.filter(key=by.key).first()):
                     return _earlier_subject(earlier, name=name, by=by)
                 with capturing() as capture:

@@ -16,6 +16,7 @@ from brewhygiene.people.permissions import require
 from brewhygiene.people.pins import LEAST_DIGITS, MOST_DIGITS, is_obvious
 from brewhygiene.people.roles import ROLES, SIGNING_ROLES
 from brewhygiene.people.signatures import check_password, confirm
+from brewhygiene.quantities.style import DATES, DECIMALS
 from brewhygiene.refusals import Refusal
 
 # What tells who somebody is; never in an entry, so that it can be emptied once they have left.
@@ -264,6 +265,19 @@ def remove_own_pin(*, by: Actor) -> Recorded[User]:
     person.pin_hash = ""
     person.save(update_fields=["pin_hash"])
     return Recorded(person, {"pin": "removed"})
+
+
+@action("choose own style")
+def choose_own_style(*, by: Actor, decimal_sign: str, date_style: str) -> Recorded[User]:
+    """Choose how numbers and dates are shown to oneself; blank is the brewery's way."""
+    person = User.objects.select_for_update().get(pk=by.person.pk)
+    if decimal_sign not in ("", *DECIMALS):
+        raise Refusal("Choose a decimal sign from the list.", field="decimal_sign")
+    if date_style not in ("", *DATES):
+        raise Refusal("Choose a way of dates from the list.", field="date_style")
+    changed = change(person, decimal_sign=decimal_sign, date_style=date_style)
+    person.save(update_fields=["decimal_sign", "date_style"])
+    return Recorded(person, {**changed})
 
 
 @action("forget name")

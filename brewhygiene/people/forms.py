@@ -8,6 +8,7 @@ from django import forms
 from django.core.exceptions import PermissionDenied
 from django.core.validators import MaxLengthValidator
 
+from brewhygiene.quantities.style import PLAIN, written_in
 from brewhygiene.refusals import NotAllowed, Refusal
 
 T = TypeVar("T")
@@ -67,10 +68,12 @@ class ActionForm(forms.Form):
     def attempt(self, call: Callable[[], T]) -> T | None:
         """Call an action; a refusal becomes an error beside its field and ``None`` is returned.
 
+        What is worked out for it on the way is written in the plain style, as it is recorded.
         Raises ``PermissionDenied`` where the role does not include the action.
         """
         try:
-            return call()
+            with written_in(PLAIN):
+                return call()
         except NotAllowed as refusal:
             raise PermissionDenied(refusal.message) from refusal
         except Refusal as refusal:

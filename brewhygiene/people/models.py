@@ -6,6 +6,7 @@ from django.contrib.auth.models import AbstractUser, UserManager
 from django.db import models
 
 from brewhygiene.ledger.places import Evidence, Rebuildable, SetUp
+from brewhygiene.quantities.style import DATES, DECIMALS
 
 
 class User(SetUp, AbstractUser):
@@ -29,6 +30,13 @@ class User(SetUp, AbstractUser):
         max_length=200,
         blank=True,
         help_text="Why this person gave themselves a role that signs; it stays.",
+    )
+
+    decimal_sign = models.CharField(
+        max_length=1, blank=True, choices=list(DECIMALS.items()), help_text="'': the brewery's."
+    )
+    date_style = models.CharField(
+        max_length=12, blank=True, choices=list(DATES.items()), help_text="'': the brewery's."
     )
 
     objects: ClassVar = UserManager()  # type: ignore[assignment]

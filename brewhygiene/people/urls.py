@@ -12,6 +12,7 @@ urlpatterns = [
     path("sign-out/", views.sign_out, name="sign_out"),
     path("switch/", views.switch, name="switch"),
     path("pin/", views.pin, name="pin"),
+    path("numbers-and-dates/", views.own_style, name="own_style"),
     path("password/", views.own_password, name="own_password"),
     path("set-up/tablets/", tablet_views.tablet_list, name="tablets"),
     path("set-up/tablets/<int:pk>/", tablet_views.rename, name="tablet"),

@@ -14,6 +14,7 @@ from brewhygiene.plates.queries import fills_at_risk
 from brewhygiene.plates.questions import held_by_plate
 from brewhygiene.plates.seen import Seen, checked_reading, dish_values, refuse_early, store_dishes
 from brewhygiene.quantities.sources import ValueSource
+from brewhygiene.quantities.style import digits, told
 from brewhygiene.refusals import Refusal
 from brewhygiene.science.counting.colonies import Dish
 from brewhygiene.turnarounds.actions import check_when, lock_turnaround, raise_revision
@@ -35,7 +36,9 @@ def _swab(
     if suspension_ml is None:
         raise Refusal("Enter the suspension volume of the swab in mL.", field="suspension_ml")
     if not 0.1 <= suspension_ml <= 10_000:
-        raise Refusal("Enter a volume from 0.1 to 10 000 mL.", field="suspension_ml")
+        with told():
+            words = f"Enter a volume from {digits(0.1, 'g')} to 10 000 mL."
+        raise Refusal(words, field="suspension_ml")
     area_cm2 = point.area_cm2 if area_cm2 is None else area_cm2
     if area_cm2 is None or not 1 <= area_cm2 <= 10_000:
         raise Refusal("Enter an area from 1 to 10 000 cm².", field="area_cm2")

@@ -14,6 +14,7 @@ from brewhygiene.plates.neutralisers import Neutraliser, fit_words, proposed
 from brewhygiene.quantities.days import MomentField
 from brewhygiene.quantities.fields import CountField, NumberField, StoredQuantityField
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.quantities.units import LABELS, convert
 
 
@@ -112,7 +113,7 @@ class SendForm(ActionForm):
         ready = timezone.localdate() + timedelta(days=medium.incubation_days)
         return (
             f"{shown} {LABELS[unit]}, {medium.incubation_days} days: "
-            f"taken today, due {ready:%a} {ready.day} {ready:%b}"
+            f"taken today, due {shown_moment(ready, 'D j M')}"
         )
 
     @classmethod

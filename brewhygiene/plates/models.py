@@ -9,6 +9,7 @@ from brewhygiene.cellar.models import SamplingPoint, Vessel
 from brewhygiene.ledger.places import Evidence
 from brewhygiene.plates.neutralisers import Neutraliser
 from brewhygiene.quantities.sources import ValueSource, source_words
+from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.words import counted
 from brewhygiene.regimes.models import ActiveSubstance
 from brewhygiene.turnarounds.models import Turnaround
@@ -250,4 +251,7 @@ class DishCount(Evidence):
 
     def __str__(self) -> str:
         counted = "too many" if self.colonies is None else str(self.colonies)
-        return f"{counted} on {self.volume_ml} mL, diluted {self.dilution} times"
+        return (
+            f"{counted} on {digits(self.volume_ml, '')} mL, diluted {digits(self.dilution, '')} "
+            "times"
+        )

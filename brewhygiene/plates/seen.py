@@ -9,6 +9,7 @@ from brewhygiene.brewery.time_zones import brewery_day
 from brewhygiene.ledger.recording import Actor
 from brewhygiene.plates.models import DishCount, Plate, PlateState
 from brewhygiene.quantities.sources import ValueSource
+from brewhygiene.quantities.style import shown_moment, told
 from brewhygiene.refusals import Refusal
 from brewhygiene.science.counting.colonies import Dish, colony_count
 from brewhygiene.science.errors import OutOfRange
@@ -81,12 +82,13 @@ def refuse_early(plate: Plate, seen: Seen, *, by: Actor) -> None:
     """Refuse a negative before its day. 1 query."""
     early = brewery_day(by.now, Brewery.current()) < plate.due_on
     if seen.state == PlateState.NEGATIVE and early:
-        raise Refusal(
-            f"Record a negative from {plate.due_on.day} {plate.due_on:%B} on. Slow growers may "
-            "still appear.",
-            field="state",
-            code="too_early",
-        )
+        with told():
+            raise Refusal(
+                f"Record a negative from {shown_moment(plate.due_on, 'j F')} on. Slow growers may "
+                "still appear.",
+                field="state",
+                code="too_early",
+            )
 
 
 def store_dishes(plate: Plate, seen: Seen, *, source: ValueSource) -> None:

@@ -30,6 +30,7 @@ from brewhygiene.plates.queries import (
 from brewhygiene.plates.questions import at_risk_of
 from brewhygiene.plates.reading_forms import ROWS, ReadForm, as_typed, asked_rows
 from brewhygiene.plates.seen import MOST_DISHES
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.turnarounds.queries import for_floor
 
 READ_A_PAGE = 20
@@ -81,7 +82,7 @@ def send(request: Request, pk: int) -> HttpResponse:
         request,
         form,
         act,
-        said=lambda p: f"Plate sent. Read it on {p.due_on:%A} {p.due_on.day} {p.due_on:%B}.",
+        said=lambda p: f"Plate sent. Read it on {shown_moment(p.due_on, 'l j F')}.",
     )
     if plate is not None:
         return redirect("plates:plate", plate.pk)

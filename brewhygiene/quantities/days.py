@@ -9,6 +9,8 @@ from django.utils.dateparse import parse_datetime
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from brewhygiene.quantities.style import shown_moment
+
 # Before the first and after the last of these years nothing in a brewery's records can lie.
 FIRST_YEAR, LAST_YEAR = 2000, 2099
 DAY_WORDS = "Enter a date, e.g. 2026-03-14."
@@ -152,13 +154,15 @@ class MomentField(forms.DateTimeField):
         zone = timezone.get_current_timezone()
         if is_skipped(moment, zone):
             raise forms.ValidationError(
-                f"The clocks went forward over {moment:%H:%M} on {moment.day} {moment:%B %Y}: "
+                f"The clocks went forward over {shown_moment(moment, 'H:i')} on "
+                f"{shown_moment(moment, 'j F Y')}: "
                 "that time did not exist. Enter the time before or after.",
                 code="skipped",
             )
         if is_repeated(moment, zone) and not turn:
             raise forms.ValidationError(
-                f"The clocks showed {moment:%H:%M} twice on {moment.day} {moment:%B %Y}. "
+                f"The clocks showed {shown_moment(moment, 'H:i')} twice on "
+                f"{shown_moment(moment, 'j F Y')}. "
                 "Choose which of the two.",
                 code="repeated",
             )

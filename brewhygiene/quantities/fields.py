@@ -3,9 +3,14 @@
 from typing import Any
 
 from django import forms
+from django.utils.functional import lazy
 
 from brewhygiene.quantities.parsing import NotANumber, parse_count, parse_number, show_number
+from brewhygiene.quantities.style import own_words
 from brewhygiene.quantities.units import LABELS, convert
+
+# A fixed sentence beside a field, written anew for whoever looks.
+words_of_ours = lazy(own_words, str)
 
 
 class NumberInput(forms.TextInput):

@@ -3,6 +3,8 @@
 import math
 import re
 
+from brewhygiene.quantities.style import signed
+
 _NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)")
 
 
@@ -75,7 +77,7 @@ def parse_row(text: str) -> int | None:
 
 
 def show_number(value: float, *, significant: int = 4) -> str:
-    """A number for a person: no needless digits, no exponent.
+    """A number for a person, in the style in force: no needless digits, no exponent.
 
     >>> show_number(2.0400001)
     '2.04'
@@ -86,4 +88,4 @@ def show_number(value: float, *, significant: int = 4) -> str:
     text = f"{value:.{digits}f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
-    return "0" if text == "-0" else text
+    return "0" if text == "-0" else signed(text)

@@ -11,6 +11,7 @@ from brewhygiene.people.models import User
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
 from brewhygiene.people.signing_in.second_signature import countersign
+from brewhygiene.quantities.style import digits, told
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.release.gates import gates_of
@@ -172,10 +173,12 @@ def _check_fill(
     if volume_hl <= 0:
         raise Refusal("Enter a volume above 0.", field="volume_hl")
     if volume_hl > vessel.volume_hl * 1.0001:
-        raise Refusal(
-            f"{vessel.name} takes {vessel.volume_hl:g} hL. {volume_hl:g} hL do not fit.",
-            field="volume_hl",
-        )
+        with told():
+            raise Refusal(
+                f"{vessel.name} takes {digits(vessel.volume_hl, 'g')} hL. "
+                f"{digits(volume_hl, 'g')} hL do not fit.",
+                field="volume_hl",
+            )
     return check_when(filled_at, by=by, field="filled_at")
 
 

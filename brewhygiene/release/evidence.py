@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from django.utils import timezone
 
 from brewhygiene.atp.models.readings import Result
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.regimes.models import StepWindow
 from brewhygiene.release.queries import Dossier
 from brewhygiene.turnarounds.models import Clean, StepReading
@@ -52,7 +53,7 @@ class Sample:
             found.meter.name,
             f"late, {found.moment_words}" if self.late else found.moment_words,
             f"{found.source_words}, recorded by {found.recorded_by}",
-            f"{timezone.localtime(found.taken_at):%a %H:%M}",
+            shown_moment(timezone.localtime(found.taken_at), "D H:i"),
             "read again" if found.retest_of_id else "",
             "a sampling error is suspected" if found.suspected_slip else "",
             found.note,

@@ -19,6 +19,7 @@ from brewhygiene.people.requests import Request
 from brewhygiene.people.signing_in.second_signature import SECRET, SIGNER, guard_second
 from brewhygiene.plates.models import Plate, PlateState
 from brewhygiene.plates.questions import at_risk_of
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.quantities.words import counted
 from brewhygiene.release import actions
 from brewhygiene.release.evidence import cleans_of, samples_of
@@ -73,7 +74,9 @@ def _decided_words(decision: Decision) -> str:
     if decision.outcome == Outcome.HOLD or decision.lapses_at is None:
         return f"{name} is held."
     until = timezone.localtime(decision.lapses_at)
-    text = f"{name} is released until {until:%H:%M on %A %d %B}."
+    text = (
+        f"{name} is released until {shown_moment(until, 'H:i')} on {shown_moment(until, 'l d F')}."
+    )
     if decision.kind != DecisionKind.USUAL:
         text += f" Recorded as {decision.get_kind_display()}."
     return f"{text} Recorded as a self-release." if decision.self_release else text

@@ -14,6 +14,7 @@ from django.utils.text import slugify
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import SamplingPoint, Vessel
+from brewhygiene.quantities.style import written_in
 from brewhygiene.reports.pdf.codes import qr_svg
 from brewhygiene.reports.pdf.paper import pdf_of, zone_words
 
@@ -79,7 +80,7 @@ def labels_pdf(vessels: QuerySet[Vessel], *, base: str, now: datetime) -> bytes:
     """A sheet of labels to cut out and laminate. 2 queries."""
     brewery = Brewery.current()
     zone = zoneinfo.ZoneInfo(brewery.time_zone)
-    with timezone.override(zone):
+    with timezone.override(zone), written_in(brewery.style):
         html = render_to_string(
             "reports/labels/labels.html",
             {

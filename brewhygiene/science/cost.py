@@ -295,7 +295,8 @@ class _Sum:
         self.loads[reaction] += load_kg
         self._line(step, "effluent", f"{reaction} load", load_kg, "kg NaOH equivalents",
                    self.prices.load_kg_naoh, source, "active × 39.9971 / equivalent weight",
-                   f"{shown(active_kg)} × {NAOH_G_EQ} / {shown(equivalent_g)}")  # fmt: skip
+                   f"{shown(active_kg)} × {shown(NAOH_G_EQ, significant=6)} / "
+                   f"{shown(equivalent_g)}")  # fmt: skip
 
     def _heat(self, step: StepUse, volume_l: float, to_c: float) -> None:
         require(f"temperature of “{step.label}”", to_c, unit="°C", minimum=0, maximum=99)

@@ -2,6 +2,8 @@
 
 import dataclasses
 
+from brewhygiene.quantities.style import signed
+
 
 @dataclasses.dataclass(frozen=True)
 class WorkingLine:
@@ -27,7 +29,8 @@ class WorkingLine:
 
 
 def shown(value: float, *, significant: int = 5) -> str:
-    """``value`` with ``significant`` digits, without an exponent and without trailing zeros.
+    """``value`` with ``significant`` digits, without an exponent and without trailing
+    zeros, in the style in force.
 
     >>> shown(182000.4), shown(0.00075131), shown(12.0)
     ('182000', '0.00075131', '12')
@@ -36,6 +39,6 @@ def shown(value: float, *, significant: int = 5) -> str:
         return "0"
     digits = f"{value:.{significant}g}"
     if "e" not in digits:
-        return digits
+        return signed(digits)
     plain = f"{float(digits):.15f}"
-    return plain.rstrip("0").rstrip(".") if "." in plain else plain
+    return signed(plain.rstrip("0").rstrip(".") if "." in plain else plain)

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.sources import ValueSource
+from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.words import counted
 from brewhygiene.regimes.measures import UNIT_OF
 from brewhygiene.skids.models import Solution, SolutionCheck, SolutionTank, SolutionTopUp
@@ -133,7 +134,8 @@ class SolutionState:
         if most is not None and read is not None and (read.carbonate_percent or 0) > most:
             share = show_number(read.carbonate_percent or 0, significant=2)
             found.append(
-                f"carbonate is {share} % of the alkalinity, and the rule allows {most:g} %"
+                f"carbonate is {share} % of the alkalinity, and the rule allows "
+                f"{digits(most, 'g')} %"
             )
         if tank.dump_soiled and self.soiled:
             found.append("soil was seen in it")
@@ -186,7 +188,7 @@ def rule_words(tank: SolutionTank) -> str:
     if tank.most_days is not None:
         parts.append(f"after {counted(tank.most_days, 'day')}")
     if tank.most_carbonate_percent is not None:
-        parts.append(f"above {tank.most_carbonate_percent:g} % carbonate")
+        parts.append(f"above {digits(tank.most_carbonate_percent, 'g')} % carbonate")
     if tank.dump_soiled:
         parts.append("once soil is seen")
     if not parts:

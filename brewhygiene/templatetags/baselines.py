@@ -3,6 +3,7 @@
 from django import template
 
 from brewhygiene.atp.baselines.words import p_words, rlu_words
+from brewhygiene.quantities.style import digits
 
 register = template.Library()
 
@@ -16,7 +17,7 @@ def rlu(value: float) -> str:
 @register.filter
 def whole(value: int | None) -> str:
     """Whole RLU with its thousands told apart; a dash for none."""
-    return "—" if value is None else f"{value:,}"
+    return "—" if value is None else f"{digits(value, ',')}"
 
 
 @register.filter

@@ -7,14 +7,17 @@ from typing import Any
 from django import template
 from django.forms import BoundField, CheckboxInput, HiddenInput, RadioSelect
 from django.forms.widgets import CheckboxSelectMultiple
+from django.template import defaultfilters
 from django.template.loader import render_to_string
 from django.templatetags.static import static
-from django.utils import timezone
-from django.utils.dateformat import format as date_format
-from django.utils.safestring import SafeString
+from django.utils import dateformat, timezone
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString, mark_safe
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import PLAIN, moment_form, shown_moment, signed, style
+from brewhygiene.quantities.style import own_words as style_own_words
 from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.quantities.words import span_words
 
@@ -97,6 +100,60 @@ def flow(value_l_min: float | None, brewery: Brewery) -> str:
     return _shown(value_l_min, "L/min", brewery.flow_unit)
 
 
+@register.filter(expects_localtime=True, is_safe=False)
+def date(value: Any, form: str | None = None) -> str:
+    """Django's own filter, with our formats as the person who looks writes dates."""
+    return str(defaultfilters.date(value, moment_form(form) if form else form))
+
+
+@register.filter(expects_localtime=True, is_safe=False)
+def time(value: Any, form: str | None = None) -> str:
+    """Django's own filter, in the same way."""
+    return str(defaultfilters.time(value, moment_form(form) if form else form))
+
+
+@register.filter(is_safe=True)
+def floatformat(value: Any, form: int | str = -1) -> str:
+    """Django's own filter, with the decimal sign in force; unlocalised ones are for machines."""
+    text = defaultfilters.floatformat(value, form)
+    return text if "u" in str(form) else mark_safe(signed(str(text)))  # noqa: S308 (digits)
+
+
+@register.filter(is_safe=True)
+def own_words(text: str) -> str:
+    """A fixed sentence of ours with its figures in the style; never what was typed."""
+    return style_own_words(text)
+
+
+@register.filter(is_safe=True)
+def filesizeformat(size: Any) -> str:
+    """Django's own filter, with the decimal sign in force."""
+    return signed(defaultfilters.filesizeformat(size))
+
+
+@register.simple_tag(name="now")
+def now_tag(form: str) -> str:
+    """Django's own tag, as the person who looks writes dates."""
+    return dateformat.format(timezone.localtime(), moment_form(form))
+
+
+@register.simple_tag
+def style_marks() -> SafeString:
+    """What scripts read of the style in force; nothing where it is the plain one."""
+    return format_html_join(
+        "",
+        ' data-{}="{}"',
+        (
+            (name, value)
+            for name, value, plain in (
+                ("decimal", style().decimal, PLAIN.decimal),
+                ("dates", style().dates, PLAIN.dates),
+            )
+            if value != plain
+        ),
+    )
+
+
 @register.filter
 def ago(moment: datetime | None) -> str:
     """How long something has been so, or '' where no time is known."""
@@ -122,7 +179,7 @@ def due_day(moment: datetime | None) -> str:
     if moment is None:
         return ""
     near = abs(moment - timezone.now()) <= NAMED
-    return date_format(timezone.localtime(moment), "D H:i" if near else "j M")
+    return shown_moment(timezone.localtime(moment), "D H:i" if near else "j M")
 
 
 @register.filter

@@ -5,16 +5,18 @@ from datetime import date, datetime, tzinfo
 
 from django.utils import timezone
 
+from brewhygiene.quantities.style import shown_moment
+
 
 def day_words(moment: datetime, zone: tzinfo | None = None) -> str:
     """The day of a moment, in ``zone`` or the active time zone, as on an axis: 3 Mar 2026."""
     local = timezone.localtime(moment, zone)
-    return f"{local.day} {local:%b %Y}"
+    return f"{shown_moment(local, 'j M Y')}"
 
 
 def long_day_words(day: date) -> str:
     """A day within a sentence: 3 March 2026."""
-    return f"{day.day} {day:%B %Y}"
+    return f"{shown_moment(day, 'j F Y')}"
 
 
 def listed(words: Sequence[str]) -> str:

@@ -5,6 +5,7 @@ from typing import Any
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import digits, told
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.conductivity.calibration import (
     ReadByConductivity,
@@ -95,9 +96,9 @@ class Colour:
     def words(self) -> str:
         """As 'pH below 8.2 (phenolphthalein, colourless)'."""
         low, high = self.range_ph()
-        shown = f"below {high:g}" if low == 0 else f"above {low:g}"
+        shown = f"below {digits(high, 'g')}" if low == 0 else f"above {digits(low, 'g')}"
         if low > 0 and high < 14:
-            shown = f"{low:g} to {high:g}"
+            shown = f"{digits(low, 'g')} to {digits(high, 'g')}"
         return f"pH {shown} ({INDICATORS[self.indicator].name}, {self.colour})"
 
     def as_kept(self) -> dict[str, Any]:
@@ -152,12 +153,13 @@ class Titration:
         if self.titrant_ml < 0:
             raise Refusal("Enter a volume of 0 or more.", field="titrant_ml")
         if self.titrant_ml > burette_ml:
-            raise Refusal(
-                f"{show_number(self.titrant_ml)} mL is more than the burette measures "
-                f"({show_number(burette_ml)} mL). Titrate a smaller sample.",
-                field="titrant_ml",
-                code="beyond_burette",
-            )
+            with told():
+                raise Refusal(
+                    f"{show_number(self.titrant_ml)} mL is more than the burette measures "
+                    f"({show_number(burette_ml)} mL). Titrate a smaller sample.",
+                    field="titrant_ml",
+                    code="beyond_burette",
+                )
         if self.titrant_normality <= 0:
             raise Refusal("Enter a titrant strength above 0.", field="titrant_normality")
         if self.sample_ml <= 0:

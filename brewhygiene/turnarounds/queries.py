@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from brewhygiene.cellar.by_date import ByDate, within_of
 from brewhygiene.cellar.models import Fill, HoldClock, Vessel
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.regimes.materials.labels import Labels
 from brewhygiene.regimes.models import Agent, Quantity, RegimeVersion, Step, StepKind
 from brewhygiene.regimes.proposal import Proposal, asks_of, fits, harm_of, propose, reminders_of
@@ -130,7 +131,7 @@ def _acid_by_date(turnaround: Turnaround) -> str:
     if found.acid_at is None:
         return f"No acid clean on record, {due}"
     on = timezone.localtime(found.acid_at)
-    return f"Last acid clean on {on.day} {on:%B %Y}, {due}"
+    return f"Last acid clean on {shown_moment(on, 'j F Y')}, {due}"
 
 
 def proposal_for(

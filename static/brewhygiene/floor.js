@@ -11,6 +11,26 @@
     return now ? Date.parse(now) - cameAt : 0;
   }
 
+  // How numbers and moments are written for whoever looks: the server marks the page where it is
+  // another way than the plain one.
+  const marks = document.documentElement.dataset;
+  window.written = {
+    decimal: marks.decimal || ".",
+    dates: marks.dates || "day_first",
+    // Digits as the machine writes them.
+    number(text) { return String(text).replace(".", this.decimal); },
+    // As "17 Jun 2026, 14:05" in a zone, as much of it as is asked for.
+    moment(ms, zone, asked) {
+      const parts = { timeZone: zone || undefined };
+      const iso = this.dates === "iso";
+      if (asked.day) Object.assign(parts, { day: iso ? "2-digit" : "numeric", month: iso ? "2-digit" : "short" });
+      if (asked.year || (asked.day && iso)) parts.year = "numeric";
+      if (asked.time) Object.assign(parts, { hour: this.dates === "month_first" ? "numeric" : "2-digit", minute: "2-digit" });
+      const tongue = { day_first: "en-GB", month_first: "en-US", iso: "sv-SE" }[this.dates];
+      return new Intl.DateTimeFormat(tongue, parts).format(ms);
+    },
+  };
+
   function clockText(seconds) {
     const total = Math.max(0, Math.floor(seconds));
     const hours = Math.floor(total / 3600);
@@ -100,10 +120,10 @@
       ["7", "8", "9", "4", "5", "6", "1", "2", "3", ".", "0", "⌫"].forEach(function (sign) {
         const key = document.createElement("button");
         key.type = "button";
-        key.textContent = sign;
+        key.textContent = window.written.number(sign);
         key.dataset.sign = sign;
         if (sign === "⌫") key.setAttribute("aria-label", "Delete last");
-        if (sign === ".") key.setAttribute("aria-label", "Decimal point");
+        if (sign === ".") key.setAttribute("aria-label", window.written.decimal === "," ? "Decimal comma" : "Decimal point");
         pad.appendChild(key);
       });
       pad.addEventListener("click", function (event) {
@@ -113,7 +133,7 @@
         const sign = key.dataset.sign;
         if (sign === "⌫") target.value = target.value.slice(0, -1);
         else if (sign !== "." || (target.dataset.pad === "decimal" && !/[.,]/.test(target.value))) {
-          target.value += sign;
+          target.value += window.written.number(sign);
         }
         target.dispatchEvent(new Event("input", { bubbles: true }));
       });

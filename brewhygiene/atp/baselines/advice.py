@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from brewhygiene.atp.baselines.words import TITLES, p_words, rlu_words
 from brewhygiene.atp.models.readings import Result, Verdict
+from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.words import counted, percent
 from brewhygiene.science.limits.drift import Drift
 from brewhygiene.science.limits.groups.pooling import Pooling
@@ -83,7 +84,8 @@ def _effect_of_outliers(rows: tuple["Row", ...]) -> str:
             continue
         most = have / max(1, lack)
         words = (
-            f" The action limit by {TITLES[row.method.code]} is {have:,} RLU with and {lack:,} RLU "
+            f" The action limit by {TITLES[row.method.code]} is {digits(have, ',')} RLU with "
+            f"and {digits(lack, ',')} RLU "
             "without."
         )
     return words
@@ -92,7 +94,7 @@ def _effect_of_outliers(rows: tuple["Row", ...]) -> str:
 def _outliers(study: "Study") -> Advice | None:
     if not study.outliers or study.distribution is None:
         return None
-    numbers = ", ".join(f"{result.rlu:,}" for result in study.outliers)
+    numbers = ", ".join(digits(result.rlu, ",") for result in study.outliers)
     many = len(study.outliers) > 1
     return Advice(
         (
@@ -166,7 +168,7 @@ def _drifted(drift: Drift | None) -> Advice | None:
         rose = factor >= 1
         return Advice(
             f"Readings {'rose' if rose else 'fell'} during the baseline, by a factor of about "
-            f"{factor if rose else 1 / factor:.2g} in 30 days (Mann–Kendall, "
+            f"{digits(factor if rose else 1 / factor, '.2g')} in 30 days (Mann–Kendall, "
             f"{p_words(drift.trend_p)}).",
             "Find what changed, and use the days after it. Otherwise the limits "
             f"{'allow a cellar that is getting worse' if rose else 'are too high'}.",

@@ -20,6 +20,7 @@ from brewhygiene.drawing.figure import (
     Spread,
     Table,
 )
+from brewhygiene.quantities.style import digits, shown_moment
 from brewhygiene.science.control.individuals import individuals
 from brewhygiene.science.errors import TooFewReadings
 from brewhygiene.science.limits.distribution import Bin, Distribution
@@ -41,7 +42,7 @@ def rlu_axis(highest_rlu: float, *, title: str = "RLU") -> Axis:
     shown = [rlu for rlu in SHOWN_RLU if log_rlu(rlu) <= top]
     if len(shown) > most:
         shown = [rlu for rlu in shown if str(rlu)[0] == "1"]
-    ticks = ((0.0, "0"), *((log_rlu(rlu), f"{rlu:,}") for rlu in shown))
+    ticks = ((0.0, "0"), *((log_rlu(rlu), digits(rlu, ",")) for rlu in shown))
     return Axis(title=title, low=0, high=top, ticks=ticks)
 
 
@@ -54,7 +55,11 @@ def _limits_shown(study: Study, *, logs: bool) -> list[Moment]:
     if row is None or row.method.alert is None or row.method.action is None:
         return []
     return [
-        Moment(log_rlu(level.rlu) if logs else float(level.rlu), f"{words} {level.rlu:,}", ink=ink)
+        Moment(
+            log_rlu(level.rlu) if logs else float(level.rlu),
+            f"{words} {digits(level.rlu, ',')}",
+            ink=ink,
+        )
         for (words, ink), level in zip(
             LIMIT_INKS, (row.method.alert, row.method.action), strict=True
         )
@@ -86,7 +91,8 @@ def _histogram(study: Study, bins: tuple[Bin, ...], *, logs: bool) -> Figure:
         caption="Readings on a log scale" if logs else "Readings",
         says=(
             f"{found.readings} readings, {found.zeros} of them 0 RLU. Half are at most "
-            f"{rlu_words(found.median_rlu)} RLU, and the highest is {found.highest_rlu:,} RLU."
+            f"{rlu_words(found.median_rlu)} RLU, and the highest is "
+            f"{digits(found.highest_rlu, ',')} RLU."
         ),
         panels=[
             Panel(
@@ -153,12 +159,12 @@ def normal_plot(study: Study) -> Figure | None:
                         y=[log_rlu(rlu) if logs else rlu for rlu in found.ordered_rlu],
                         ink="blue",
                         size=6,
-                        words=[f"{rlu:,} RLU" for rlu in found.ordered_rlu],
+                        words=[f"{digits(rlu, ',')} RLU" for rlu in found.ordered_rlu],
                     ),
                 ],
                 title=(
                     f"{'RLU, log scale' if logs else 'RLU'} (correlation "
-                    f"{straight.correlation:.3f})"
+                    f"{digits(straight.correlation, '.3f')})"
                 ),
             )
         )
@@ -171,7 +177,7 @@ def normal_plot(study: Study) -> Figure | None:
         table=Table(
             headings=("normal score, SD", "RLU"),
             rows=[
-                (f"{score:.2f}", f"{rlu:,}")
+                (digits(score, ".2f"), digits(rlu, ","))
                 for score, rlu in zip(found.scores, found.ordered_rlu, strict=True)
             ],
         ),
@@ -181,7 +187,7 @@ def normal_plot(study: Study) -> Figure | None:
 
 def _level_cells(method: Method) -> tuple[str, str]:
     cells = [
-        f"{level.rlu:,} ({rlu_words(level.low_rlu)} to {rlu_words(level.high_rlu)})"
+        f"{digits(level.rlu, ',')} ({rlu_words(level.low_rlu)} to {rlu_words(level.high_rlu)})"
         if level
         else "—"
         for level in (method.alert, method.action)
@@ -212,7 +218,7 @@ def methods_figure(study: Study) -> Figure | None:
                 ink=ink,  # type: ignore[arg-type]
                 shape=shape,  # type: ignore[arg-type]
                 words=[
-                    f"{TITLES[m.code]}, {name} {level.rlu:,} RLU" if level else ""
+                    f"{TITLES[m.code]}, {name} {digits(level.rlu, ',')} RLU" if level else ""
                     for m, level in zip(methods, levels, strict=True)
                 ],
                 sideways=True,
@@ -289,7 +295,7 @@ def pooling_figure(pooling: Pooling, *, one: str = "point") -> Figure | None:
                     "—"
                     if group.low_rlu is None or group.high_rlu is None
                     else f"{rlu_words(group.low_rlu)} to {rlu_words(group.high_rlu)}",
-                    f"{group.top_rlu:,}",
+                    f"{digits(group.top_rlu, ',')}",
                 )
                 for group in groups
             ],
@@ -325,7 +331,9 @@ def drift_figure(counted: list[Result]) -> Figure | None:
                         y=values,
                         ink="blue",
                         size=6,
-                        words=[f"{result.point}: {result.rlu:,} RLU" for result in counted],
+                        words=[
+                            f"{result.point}: {digits(result.rlu, ',')} RLU" for result in counted
+                        ],
                     ),
                 ],
             )
@@ -334,9 +342,9 @@ def drift_figure(counted: list[Result]) -> Figure | None:
             headings=("taken", "point", "RLU"),
             rows=[
                 (
-                    f"{timezone.localtime(result.taken_at):%d %b %Y, %H:%M}",
+                    f"{shown_moment(timezone.localtime(result.taken_at), 'd M Y, H:i')}",
                     str(result.point),
-                    f"{result.rlu:,}",
+                    f"{digits(result.rlu, ',')}",
                 )
                 for result in counted
             ],

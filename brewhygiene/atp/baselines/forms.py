@@ -14,6 +14,7 @@ from brewhygiene.cellar.models import SamplingPoint, VesselKind
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.days import DayField
 from brewhygiene.quantities.fields import NumberField
+from brewhygiene.quantities.style import digits
 from brewhygiene.regimes.models import Regime
 from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.limits.asked import Asked
@@ -102,9 +103,9 @@ class AskedForm(forms.Form):
     def __init__(self, data: Mapping[str, Any]) -> None:
         usual = Asked()
         shown = {
-            "alert": f"{100 * usual.alert_coverage:g}",
-            "action": f"{100 * usual.action_coverage:g}",
-            "sure": f"{100 * usual.confidence:g}",
+            "alert": digits(100 * usual.alert_coverage, "g"),
+            "action": digits(100 * usual.action_coverage, "g"),
+            "sure": digits(100 * usual.confidence, "g"),
         }
         given = {name: data[name] for name in self.base_fields if data.get(name, "").strip()}
         super().__init__(shown | given, label_suffix="")

@@ -13,6 +13,7 @@ from brewhygiene.atp.baselines.figures import (
 from brewhygiene.atp.baselines.queries import limits_from
 from brewhygiene.atp.baselines.study import Study
 from brewhygiene.atp.baselines.words import p_words
+from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.words import percent
 from brewhygiene.science.limits.drift import Drift
 from brewhygiene.science.limits.groups.between import Between
@@ -31,7 +32,7 @@ def pooling_words(pooling: Pooling, *, one: str = "point") -> str:
     tests = (
         f"Levels: Kruskal–Wallis, {p_words(pooling.level_p)}. Spreads: "
         f"Brown–Forsythe on logs, {p_words(pooling.spread_p)}. The highest {one} reads "
-        f"{pooling.factor:.2g} times the lowest, in RLU + 1."
+        f"{digits(pooling.factor, '.2g')} times the lowest, in RLU + 1."
     )
     left = ", ".join(pooling.left_out)
     more = f" Not tested, too few readings: {left}." if left else ""
@@ -44,8 +45,9 @@ def between_words(between: Between) -> str:
     """How much of the spread is between vessels, in words."""
     return (
         f"{percent(between.share)} of the spread of the logs is between vessels. One standard "
-        f"deviation is a factor of {between.factor_between:.2g} between vessels and of "
-        f"{between.factor_within:.2g} from clean to clean of one vessel, in RLU + 1. Readings of "
+        f"deviation is a factor of {digits(between.factor_between, '.2g')} between vessels and of "
+        f"{digits(between.factor_within, '.2g')} from clean to clean of one vessel, in RLU + "
+        "1. Readings of "
         f"one vessel are alike, so that {between.readings} readings say as much about the common "
         f"level as about {between.worth:.0f} independent ones."
     )
@@ -56,19 +58,20 @@ def between_working(between: Between) -> list[tuple[str, str]]:
     every = between.between + between.within
     return [
         ("Vessels, readings", f"{between.groups}, {between.readings}"),
-        ("Mean square between vessels", f"{between.mean_square_between:.4g}"),
-        ("Mean square within vessels", f"{between.mean_square_within:.4g}"),
-        ("Readings a vessel, as weighted", f"{between.usual_size:.4g}"),
+        ("Mean square between vessels", digits(between.mean_square_between, ".4g")),
+        ("Mean square within vessels", digits(between.mean_square_within, ".4g")),
+        ("Readings a vessel, as weighted", digits(between.usual_size, ".4g")),
         (
             "Variance between vessels",
-            f"({between.mean_square_between:.4g} − {between.mean_square_within:.4g}) / "
-            f"{between.usual_size:.4g} = {between.between:.4g}"
+            f"({digits(between.mean_square_between, '.4g')} − "
+            f"{digits(between.mean_square_within, '.4g')}) / "
+            f"{digits(between.usual_size, '.4g')} = {digits(between.between, '.4g')}"
             + (", at least 0" if between.between == 0 else ""),
         ),
-        ("Variance within vessels", f"{between.within:.4g}"),
+        ("Variance within vessels", digits(between.within, ".4g")),
         (
             "Share between vessels",
-            f"{between.between:.4g} / {every:.4g} = {percent(between.share)}",
+            f"{digits(between.between, '.4g')} / {digits(every, '.4g')} = {percent(between.share)}",
         ),
         ("F test", p_words(between.f_p)),
         ("Readings of the vessel read most", percent(between.largest_share)),
@@ -81,8 +84,9 @@ def drift_words(drift: Drift | None) -> str:
         return "A trend cannot be tested: too few days, or all readings are equal."
     trend = (
         f"Mann–Kendall, {p_words(drift.trend_p)}. Theil–Sen: RLU + 1 changed by a factor of "
-        f"{drift.factor_per_30_days:.2f} in 30 days (95 % interval: {drift.factor_low:.2f} to "
-        f"{drift.factor_high:.2f})."
+        f"{digits(drift.factor_per_30_days, '.2f')} in 30 days (95 % interval: "
+        f"{digits(drift.factor_low, '.2f')} to "
+        f"{digits(drift.factor_high, '.2f')})."
     )
     runs = f" Runs test, {p_words(drift.runs_p)}." if drift.runs_p is not None else ""
     if drift.moved:

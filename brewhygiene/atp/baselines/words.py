@@ -2,6 +2,7 @@
 
 import dataclasses
 
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.limits.side_by_side import (
     COUNTS,
     LOGNORMAL,
@@ -90,7 +91,7 @@ def p_words(p: float) -> str:
     >>> p_words(0.03), p_words(0.00002)
     ('p = 0.03', 'p < 0.001')
     """
-    return "p < 0.001" if p < 0.001 else f"p = {p:.2g}"
+    return f"p < {digits(0.001, 'g')}" if p < 0.001 else f"p = {digits(p, '.2g')}"
 
 
 def rlu_words(value: float) -> str:
@@ -99,4 +100,4 @@ def rlu_words(value: float) -> str:
     >>> rlu_words(3.14), rlu_words(41.7)
     ('3.1', '42')
     """
-    return f"{value:.1f}" if value < 10 else f"{value:,.0f}"
+    return f"{digits(value, '.1f')}" if value < 10 else f"{digits(value, ',.0f')}"

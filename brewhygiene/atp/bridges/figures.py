@@ -17,6 +17,7 @@ from brewhygiene.drawing.figure import (
     Table,
 )
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import digits, own_words
 from brewhygiene.science.agreement.paired import log_of_rlu
 
 LEAST_DRAWN = 3
@@ -26,7 +27,7 @@ _TICKS_RLU = (0, 1, 3, 10, 30, 100, 300, 1_000, 3_000, 10_000, 100_000, 1_000_00
 
 def _ticks(highest: float) -> tuple[tuple[float, str], ...]:
     """RLU at their places of log10(RLU + 1), up to the next beyond the highest."""
-    places = [(log_of_rlu(rlu), f"{rlu:,}") for rlu in _TICKS_RLU]
+    places = [(log_of_rlu(rlu), digits(rlu, ",")) for rlu in _TICKS_RLU]
     beyond = next((k for k, (place, _) in enumerate(places) if place >= highest), len(places) - 1)
     return tuple(places[: beyond + 1])
 
@@ -245,5 +246,7 @@ def _ratio_ticks(reach: float) -> tuple[tuple[float, str], ...]:
             (2, "× 2"),
         )
     return tuple(
-        (math.log10(ratio), words) for ratio, words in every if abs(math.log10(ratio)) <= reach
+        (math.log10(ratio), own_words(words))
+        for ratio, words in every
+        if abs(math.log10(ratio)) <= reach
     )

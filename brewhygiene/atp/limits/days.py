@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 
 from brewhygiene.atp.models.limits import LimitSet
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.refusals import Refusal
 
 SOON = timedelta(days=30)
@@ -23,7 +24,7 @@ def check_limit_days(*, today: date, review_on: date, valid_until: date | None) 
 
 def day_words(day: date) -> str:
     """As “9 March 2026”."""
-    return f"{day.day} {day:%B %Y}"
+    return f"{shown_moment(day, 'j F Y')}"
 
 
 def _in_days(day: date, today: date) -> str:

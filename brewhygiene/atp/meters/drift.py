@@ -13,9 +13,9 @@ from typing import Literal
 from django.db.models import F, Window
 from django.db.models.functions import RowNumber
 from django.utils import timezone
-from django.utils.dateformat import format as date_format
 
 from brewhygiene.atp.models.meters import ControlCheck, Meter
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.science.control.individuals import LEAST_FOR_LIMITS
 from brewhygiene.science.control.judging import (
     BASELINE,
@@ -67,12 +67,12 @@ class Drift:
     def words(self) -> str:
         """As “Positive control reads lower since 3 March 2026”, by the brewery's calendar."""
         way = "higher" if self.direction == "up" else "lower"
-        since = date_format(timezone.localtime(self.since), "j F Y")
+        since = shown_moment(timezone.localtime(self.since), "j F Y")
         if self.until is None:
             what = "Positive control reads" if self.side == "positive" else "Blanks read"
             return f"{what} {way} since {since}"
         what = "Positive control read" if self.side == "positive" else "Blanks read"
-        until = date_format(timezone.localtime(self.until), "j F Y")
+        until = shown_moment(timezone.localtime(self.until), "j F Y")
         return f"{what} {way} from {since} to {until}"
 
 

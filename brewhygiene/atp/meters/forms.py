@@ -133,7 +133,7 @@ class AtpTestLotForm(FilledByCode, ValuesForm):
         max_length=200,
         required=False,
         label="Storage of this lot",
-        help_text="E.g. lab fridge, warm for a day on 3 March.",
+        help_text="E.g. lab fridge, warm for a day in March.",
     )
     active = forms.BooleanField(
         required=False, initial=True, label="In use", help_text="Clear this to retire the lot."

@@ -10,6 +10,7 @@ from django.db.models import F, Q
 from brewhygiene.atp.models.meters import AtpTest, Meter
 from brewhygiene.ledger.places import Evidence
 from brewhygiene.quantities.sources import ValueSource
+from brewhygiene.quantities.style import digits
 
 
 class RecoveryStudy(Evidence):
@@ -66,7 +67,7 @@ class RecoveryStudy(Evidence):
         ]
 
     def __str__(self) -> str:
-        return f"{self.agent.name} up to {self.strength_mg_l:g} mg/L, {self.meter.name}"
+        return f"{self.agent.name} up to {digits(self.strength_mg_l, 'g')} mg/L, {self.meter.name}"
 
     def in_force_on(self, day: date) -> bool:
         """Whether it holds on a day of the brewery's calendar."""

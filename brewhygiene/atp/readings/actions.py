@@ -17,6 +17,7 @@ from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import may, require
 from brewhygiene.people.signatures import sign
 from brewhygiene.quantities.sources import ValueSource, source_of_correction
+from brewhygiene.quantities.style import told
 from brewhygiene.refusals import Refusal
 from brewhygiene.science.judging import judge_rlu
 from brewhygiene.turnarounds.actions import check_when, lock_open_turnaround, raise_revision
@@ -37,12 +38,13 @@ def _check_lot(*, test_lot: AtpTestLot, point: SamplingPoint, day: date) -> None
             code="wrong_atp_test",
         )
     if test_lot.expires_on < day:
-        raise Refusal(
-            f"Lot {test_lot.lot} is out of date. Its last day was "
-            f"{day_words(test_lot.expires_on)}. Choose a lot in date.",
-            field="test_lot",
-            code="lot_out_of_date",
-        )
+        with told():
+            raise Refusal(
+                f"Lot {test_lot.lot} is out of date. Its last day was "
+                f"{day_words(test_lot.expires_on)}. Choose a lot in date.",
+                field="test_lot",
+                code="lot_out_of_date",
+            )
     if not test_lot.active:
         raise Refusal(f"Lot {test_lot.lot} is retired. Choose another lot.", field="test_lot")
 
@@ -52,19 +54,22 @@ def _check_meter(*, meter: Meter, day: date) -> ControlCheck:
         raise Refusal(f"{meter.name} is retired. Choose another meter.", field="meter")
     check = control_check_of_day(meter=meter, day=day)
     if check is None:
-        raise Refusal(
-            f"{meter.name} has no control check on {day_words(day)}. Record its control check "
-            "first.",
-            field="meter",
-            code="no_control_check",
-        )
+        with told():
+            raise Refusal(
+                f"{meter.name} has no control check on {day_words(day)}. Record its control check "
+                "first.",
+                field="meter",
+                code="no_control_check",
+            )
     if not check.passed:
-        raise Refusal(
-            f"{meter.name} failed its control check on {day_words(day)}. Choose another meter, or "
-            "repeat the check with a fresh control.",
-            field="meter",
-            code="control_check_failed",
-        )
+        with told():
+            raise Refusal(
+                f"{meter.name} failed its control check on {day_words(day)}. Choose another "
+                "meter, or "
+                "repeat the check with a fresh control.",
+                field="meter",
+                code="control_check_failed",
+            )
     return check
 
 

@@ -12,6 +12,7 @@ from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
 from brewhygiene.quantities.sources import ValueSource
+from brewhygiene.quantities.style import digits, told
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Agent, AgentKind
 from brewhygiene.science.agreement.recovery import LEAST_READINGS, recovery_of
@@ -61,9 +62,11 @@ def record_study(
     if agent.kind != AgentKind.SANITISER:
         raise Refusal(f"{agent.name} is no sanitiser. Choose a sanitiser.", field="agent")
     if not 0 < strength_mg_l <= STRONGEST_MG_L:
-        raise Refusal(
-            f"Enter a strength above 0 and up to {STRONGEST_MG_L:g} mg/L.", field="strength_mg_l"
-        )
+        with told():
+            raise Refusal(
+                f"Enter a strength above 0 and up to {digits(STRONGEST_MG_L, 'g')} mg/L.",
+                field="strength_mg_l",
+            )
     if done_on > brewery_day(by.now, Brewery.current()):
         raise Refusal("Enter a day that is not in the future.", field="done_on")
     _check_readings(water_rlu, field="water_rlu")

@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.atp.models.recovery import RecoveryStudy
+from brewhygiene.quantities.style import digits
 from brewhygiene.regimes.models import Agent, Basis, Quantity, StepKind
 from brewhygiene.science.errors import OutOfRange
 from brewhygiene.science.solutions.strength import NotConvertible, convert_strength
@@ -20,7 +21,7 @@ class Solution:
     mg_l: float | None
 
     def __str__(self) -> str:
-        strength = "strength not read" if self.mg_l is None else f"{self.mg_l:.4g} mg/L"
+        strength = "strength not read" if self.mg_l is None else f"{digits(self.mg_l, '.4g')} mg/L"
         return f"{self.agent.name} ({strength})"
 
 

@@ -13,6 +13,7 @@ from brewhygiene.cellar.models import Beer, Vessel
 from brewhygiene.changeovers.crossing import refuse_crossing, refuse_mixing
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.quantities.style import digits, told
 from brewhygiene.refusals import Refusal
 from brewhygiene.turnarounds.actions import check_when
 
@@ -116,9 +117,11 @@ def _refuse_more_than_there_is(crop: YeastCrop, volume_hl: float | None) -> None
         raise Refusal("Enter a volume above 0.", field="volume_hl")
     pitched = sum(volume or 0 for volume in crop.pitchings.values_list("volume_hl", flat=True))
     if pitched + volume_hl > crop.volume_hl * (1 + TOLERANCE):
-        raise Refusal(
-            f"Only {(crop.volume_hl - pitched) * 100:.3g} L of crop {crop.number} are left. "
-            "Enter at most that.",
-            field="volume_hl",
-            code="unbalanced",
-        )
+        with told():
+            raise Refusal(
+                f"Only {digits((crop.volume_hl - pitched) * 100, '.3g')} L of crop {crop.number} "
+                "are left. "
+                "Enter at most that.",
+                field="volume_hl",
+                code="unbalanced",
+            )

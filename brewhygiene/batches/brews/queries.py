@@ -10,6 +10,7 @@ from django.utils import timezone
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.movements import Movement, MovementKind
 from brewhygiene.cellar.models import Fill, Vessel
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.quantities.words import BEFORE_RECORD
 from brewhygiene.refusals import Refusal
 
@@ -74,7 +75,7 @@ class Contents:
         if self.batch.before_record:
             verb = f"{BEFORE_RECORD}, in its vessel since"
         yeast = (f"yeast {crop.number}, generation {crop.generation}" for crop in self.crops)
-        return ", ".join([f"{self.batch.number}, {verb} {brewed.day} {brewed:%b %Y}", *yeast])
+        return ", ".join([f"{self.batch.number}, {verb} {shown_moment(brewed, 'j M Y')}", *yeast])
 
 
 def contents_of(*fills: Fill | None) -> list[Contents | None]:

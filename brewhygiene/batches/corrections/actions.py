@@ -14,6 +14,7 @@ from brewhygiene.batches.numbers import key_of, tidy
 from brewhygiene.cellar.models import Fill
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.quantities.style import digits, told
 from brewhygiene.refusals import Refusal
 
 
@@ -102,12 +103,14 @@ def _check_volume(lot: Lot, *, units: int, unit_l: float) -> None:
         more = units * unit_l / 100 - lot.volume_hl
         left = left_in(fill)
         if more > 0 and more > left + fill.volume_hl * TOLERANCE:
-            raise Refusal(
-                f"More would be packaged than was in the vessel: {more:.3g} hL more of {left:.3g} "
-                "hL left. Check the units and the volume.",
-                field="units",
-                code="unbalanced",
-            )
+            with told():
+                raise Refusal(
+                    f"More would be packaged than was in the vessel: {digits(more, '.3g')} hL "
+                    f"more of {digits(left, '.3g')} "
+                    "hL left. Check the units and the volume.",
+                    field="units",
+                    code="unbalanced",
+                )
 
 
 @action("correct lot")

@@ -20,6 +20,7 @@ from brewhygiene.cellar.models import Fill, Vessel
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
+from brewhygiene.quantities.style import digits
 from brewhygiene.refusals import Refusal
 from brewhygiene.turnarounds.actions import check_when
 
@@ -133,7 +134,9 @@ def dump(
         went_note=went_note.strip(),
         decision=decision,
         signature=sign(
-            by=by, password=password, meaning=f"Dump: {volume_hl:g} hL of {subject}"[:200]
+            by=by,
+            password=password,
+            meaning=f"Dump: {digits(volume_hl, 'g')} hL of {subject}"[:200],
         ),
     )
     empty_source(drawn, by=by, at=dumped_at)

@@ -9,6 +9,7 @@ from brewhygiene.batches.trace.walk import of_touches, walk_backward
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Vessel
 from brewhygiene.quantities.sorting import natural_key
+from brewhygiene.quantities.style import shown_moment
 
 
 def both_ways(lot: Lot) -> dict[str, Any]:
@@ -25,7 +26,7 @@ def both_ways(lot: Lot) -> dict[str, Any]:
                 "name": shipment.customer.name,
                 "address": shipment.customer.address,
                 "units": shipment.units,
-                "shipped_on": f"{shipment.shipped_on.day} {shipment.shipped_on:%b %Y}",
+                "shipped_on": shown_moment(shipment.shipped_on, "j M Y"),
                 "document": shipment.document,
             }
             for shipment in lot.shipments.select_related("customer")

@@ -17,6 +17,7 @@ from brewhygiene.cellar.models import GONE_THROUGH, Fill, Vessel
 from brewhygiene.changeovers.crossing import refuse_crossing, refuse_mixing
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.quantities.style import digits, told
 from brewhygiene.refusals import Refusal
 from brewhygiene.release import actions as release_actions
 from brewhygiene.turnarounds import actions as turnaround_actions
@@ -61,19 +62,23 @@ def check_drawn(drawn: Drawn, link: BatchFill) -> None:
     left, spare = left_in(link.fill), link.fill.volume_hl * TOLERANCE
     out = drawn.volume_hl + drawn.loss_hl
     if out > left + spare:
-        raise Refusal(
-            f"More would leave {drawn.vessel.name} than is in it: {out:.4g} hL of {left:.4g} hL. "
-            "Check the volume and the loss.",
-            field=field,
-            code="unbalanced",
-        )
+        with told():
+            raise Refusal(
+                f"More would leave {drawn.vessel.name} than is in it: {digits(out, '.4g')} hL of "
+                f"{digits(left, '.4g')} hL. "
+                "Check the volume and the loss.",
+                field=field,
+                code="unbalanced",
+            )
     if drawn.empties and left - out > spare:
-        raise Refusal(
-            f"{left - out:.3g} hL of {drawn.vessel.name} are not accounted for. Enter the loss, "
-            "or leave the vessel as not empty.",
-            field=loss,
-            code="unbalanced",
-        )
+        with told():
+            raise Refusal(
+                f"{digits(left - out, '.3g')} hL of {drawn.vessel.name} are not accounted for. "
+                "Enter the loss, "
+                "or leave the vessel as not empty.",
+                field=loss,
+                code="unbalanced",
+            )
 
 
 def empty_source(drawn: Drawn, *, by: Actor, at: datetime) -> None:

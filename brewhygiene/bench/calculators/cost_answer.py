@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from brewhygiene.bench.answers import Answer, Figure, Table, Working
 from brewhygiene.bench.measures import PER_VESSEL, VESSEL, SiteUnits
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.cost import CleanCost, CostLine
 from brewhygiene.science.working import WorkingLine, shown
 
@@ -37,7 +38,7 @@ def _figures(cost: CleanCost, *, priced: bool, site: SiteUnits, currency: str) -
         return show_number(site.to_site(amount / cost.vessel_hl, PER_VESSEL), significant=3)
 
     if priced:
-        yield Figure("cost", f"{cost.money:.2f}", currency,
+        yield Figure("cost", digits(cost.money, ".2f"), currency,
                      note=f"{currency} {each(cost.money)} {per}")  # fmt: skip
     for label, volume_hl in (("water", cost.water_hl), ("effluent", cost.effluent_hl)):
         value, unit = site.shown(volume_hl, VESSEL)
@@ -106,7 +107,7 @@ def _table(cost: CleanCost, site: SiteUnits, currency: str) -> Table:
             (
                 step.capitalize(),
                 *(show_number(amount, significant=3) for amount in sums.values()),
-                f"{sum(money):.2f}" if money else "no price",
+                f"{digits(sum(money), '.2f')}" if money else "no price",
             )
         )
     return Table(

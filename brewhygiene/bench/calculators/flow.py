@@ -9,6 +9,7 @@ from brewhygiene.bench.calculators.tank_gas import vessel_field
 from brewhygiene.bench.measures import FLOW, SOLUTION
 from brewhygiene.cellar.models import SprayDevice, Vessel
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import digits
 from brewhygiene.regimes.models import ActiveSubstance
 from brewhygiene.science.tank.flow import (
     HYGIENIC_TUBE_MM,
@@ -37,7 +38,7 @@ class WithLiquid(Calculator):
     substance = fields.choice("Liquid", LIQUIDS, required=False, wide=True)
     strength = fields.number(
         "Strength of the liquid", unit="% w/w", high=100, initial=2,
-        hint=f"To {STRONGEST_FLUID_WW:g} %. Not used for water.",
+        hint=f"To {digits(STRONGEST_FLUID_WW, 'g')} %. Not used for water.",
     )  # fmt: skip
 
     @staticmethod

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from brewhygiene.bench import fields
 from brewhygiene.bench.answers import Answer, Figure, Working, figure
 from brewhygiene.bench.calculator import Calculator
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.working import WorkingLine
 
 if TYPE_CHECKING:
@@ -70,7 +71,8 @@ class Repeatability(Calculator):
         for line, (*_, rlu) in enumerate(given.get("readings") or [], start=1):
             if rlu < 0 or rlu != int(rlu):
                 self.add_error(
-                    "readings", f"Reading {line} is {rlu:g}. Enter RLU as whole numbers from 0."
+                    "readings",
+                    f"Reading {line} is {digits(rlu, 'g')}. Enter RLU as whole numbers from 0.",
                 )
                 break
         return given
@@ -122,14 +124,18 @@ def _lines(found: "Gauge", unit: str) -> list[WorkingLine]:
         square("reproducibility, AV", "√ variance between people", "from their mean squares",
                found.reproducibility),
         square("gauge, GRR", "√(EV² + AV²)",
-               f"√({found.repeatability:.4g}² + {found.reproducibility:.4g}²)", found.gauge),
+               f"√({digits(found.repeatability, '.4g')}² "
+               f"+ {digits(found.reproducibility, '.4g')}²)",
+               found.gauge),
         square("points, PV", "√ variance between points", "from their mean squares", found.parts),
-        square("total, TV", "√(GRR² + PV²)", f"√({found.gauge:.4g}² + {found.parts:.4g}²)",
+        square("total, TV", "√(GRR² + PV²)",
+               f"√({digits(found.gauge, '.4g')}² + {digits(found.parts, '.4g')}²)",
                found.total),
-        WorkingLine("share", "100 GRR / TV", f"100 × {found.gauge:.4g} / {found.total:.4g}",
+        WorkingLine("share", "100 GRR / TV",
+                    f"100 × {digits(found.gauge, '.4g')} / {digits(found.total, '.4g')}",
                     100 * found.gauge / found.total, "%"),
         WorkingLine("distinct categories, ndc", "√2 PV / GRR",
-                    f"1.41 × {found.parts:.4g} / {found.gauge:.4g}",
+                    f"1.41 × {digits(found.parts, '.4g')} / {digits(found.gauge, '.4g')}",
                     found.categories),
     ]  # fmt: skip
 

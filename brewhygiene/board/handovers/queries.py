@@ -10,6 +10,7 @@ from brewhygiene.board.cards import RESTING, Card, board_of
 from brewhygiene.board.handovers.models import Handover, HandoverRead
 from brewhygiene.board.look import Look
 from brewhygiene.people.models import User
+from brewhygiene.quantities.style import digits
 from brewhygiene.release.status import Code
 
 # A handover greets the next hand for so long; an older one is history.
@@ -34,7 +35,7 @@ class HalfDone:
 def _words(card: Card) -> str:
     said = [card.detail]
     if card.running is not None:
-        of = f" of {card.running.target_min:g}" if card.running.target_min else ""
+        of = f" of {digits(card.running.target_min, 'g')}" if card.running.target_min else ""
         said.insert(0, f"{card.running.name}: {card.running.minutes:.0f}{of} min")
     if card.contents_held:
         said.append("batch held")

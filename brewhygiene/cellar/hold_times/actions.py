@@ -7,6 +7,7 @@ from brewhygiene.cellar.models import HoldClock, VesselKind
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
+from brewhygiene.quantities.style import digits, told
 from brewhygiene.refusals import Refusal
 
 LEAST_H = 0.25
@@ -76,11 +77,12 @@ def set_hold_times(
             raise Refusal(f"“{kind}” is not a kind of vessel.")
         for name, value in zip(Hours._fields, hours, strict=True):
             if not LEAST_H <= value <= MOST_H:
-                raise Refusal(
-                    f"Enter {LEAST_H} h to {MOST_H:g} h (a year).",
-                    field=f"{kind}-{name}",
-                    code="out_of_range",
-                )
+                with told():
+                    raise Refusal(
+                        f"Enter {LEAST_H} h to {digits(MOST_H, 'g')} h (a year).",
+                        field=f"{kind}-{name}",
+                        code="out_of_range",
+                    )
         stored = HoldClock.objects.select_for_update().filter(vessel_kind=kind).first()
         before = hours_of(stored) if stored else DEFAULT_HOURS
         written = stored or HoldClock(vessel_kind=kind)

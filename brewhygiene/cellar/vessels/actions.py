@@ -17,6 +17,7 @@ from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import told
 from brewhygiene.refusals import Refusal
 
 # Bodies that stand upright or lie, and those that are bores; a heat exchanger is neither.
@@ -125,12 +126,13 @@ def refuse_odd_shape(vessel: Vessel) -> None:
         odd = not LEAST_SLENDERNESS <= length_m / vessel.diameter_m <= MOST_SLENDERNESS
         word = "tall"
     if odd:
-        raise Refusal(
-            f"With this volume it would be {show_number(length_m, significant=2)} m {word}. "
-            "Check the diameter and the volume.",
-            field="diameter_m",
-            code="odd_shape",
-        )
+        with told():
+            raise Refusal(
+                f"With this volume it would be {show_number(length_m, significant=2)} m {word}. "
+                "Check the diameter and the volume.",
+                field="diameter_m",
+                code="odd_shape",
+            )
 
 
 def _check(vessel: Vessel) -> None:

@@ -6,6 +6,7 @@ from django import forms
 
 from brewhygiene.people.forms import ActionForm, limit_text, password_field
 from brewhygiene.people.models import User
+from brewhygiene.quantities.style import DATES, DECIMALS
 
 
 def pin_field(label: str, *, pad: bool = False, **kwargs: Any) -> forms.CharField:
@@ -91,3 +92,17 @@ class OwnPinForm(ActionForm):
         if again != self.cleaned_data.get("new_pin", again):
             raise forms.ValidationError("The two are different. Enter both again.", code="differs")
         return again
+
+
+class OwnStyleForm(ActionForm):
+    """How numbers and dates are shown to oneself."""
+
+    decimal_sign = forms.ChoiceField(
+        label="Decimal sign",
+        choices=[("", "As usual here"), *DECIMALS.items()],
+        required=False,
+        help_text="Both can be typed, whatever is shown.",
+    )
+    date_style = forms.ChoiceField(
+        label="Dates and times", choices=[("", "As usual here"), *DATES.items()], required=False
+    )

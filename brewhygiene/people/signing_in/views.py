@@ -29,6 +29,7 @@ from brewhygiene.people.signing_in.demonstration import demo_pin, demo_sign_ins
 from brewhygiene.people.signing_in.forms import (
     OwnPasswordForm,
     OwnPinForm,
+    OwnStyleForm,
     PasswordForm,
     PinForm,
     SignInForm,
@@ -196,6 +197,23 @@ def pin(request: Request) -> HttpResponse:
         by_password_only=user.is_staff or user.is_superuser,
         remove_key=new_key(),
     )
+
+
+def own_style(request: Request) -> HttpResponse:
+    """How numbers and dates are shown to oneself."""
+    user: User = request.user  # type: ignore[assignment]
+    form = OwnStyleForm(
+        request.POST or None,
+        initial={"decimal_sign": user.decimal_sign, "date_style": user.date_style},
+    )
+    if submitted(
+        request,
+        form,
+        lambda by: actions.choose_own_style(by=by, **form.given),
+        said="Numbers and dates saved.",
+    ):
+        return redirect("people:pin")
+    return page(request, "people/signing_in/own_style.html", form=form)
 
 
 @sensitive_post_parameters()

@@ -10,6 +10,7 @@ from brewhygiene.plates.closing.models import Inspected
 from brewhygiene.plates.closing.queries import ways_to_close
 from brewhygiene.plates.models import Plate
 from brewhygiene.quantities.days import MomentField
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.turnarounds.models import Clean
 
 
@@ -17,13 +18,13 @@ class CleanChoice(forms.ModelChoiceField):  # type: ignore[type-arg]
     def label_from_instance(self, clean: Clean) -> str:
         assert clean.finished_at is not None
         at = timezone.localtime(clean.finished_at)
-        return f"{clean.version}, finished {at:%a} {at.day} {at:%b %Y, %H:%M}"
+        return f"{clean.version}, finished {shown_moment(at, 'D j M Y, H:i')}"
 
 
 class PlateChoice(forms.ModelChoiceField):  # type: ignore[type-arg]
     def label_from_instance(self, plate: Plate) -> str:
         at = timezone.localtime(plate.taken_at)
-        return f"{plate.point.name}, {plate.medium}, taken {at:%a} {at.day} {at:%b %Y}, negative"
+        return f"{plate.point.name}, {plate.medium}, taken {shown_moment(at, 'D j M Y')}, negative"
 
 
 class CloseForm(ActionForm):
@@ -96,7 +97,8 @@ class CloseForm(ActionForm):
         if replating.initial is None:
             waiting = ways.again.filter(state="pending").first()
             replating.help_text = (
-                f"The plate taken on {timezone.localtime(waiting.taken_at):%d %b %Y} is not read "
+                "The plate taken on "
+                f"{shown_moment(timezone.localtime(waiting.taken_at), 'd M Y')} is not read "
                 "yet."
                 if waiting is not None
                 else f"Missing: a plate of {plate.point.name}, {plate.medium}, taken after the "

@@ -6,7 +6,7 @@ from django import forms
 
 from brewhygiene.people.forms import ActionForm
 from brewhygiene.quantities.codes.fields import GtinField
-from brewhygiene.quantities.fields import NumberField
+from brewhygiene.quantities.fields import NumberField, words_of_ours
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.about import AgentValues
 from brewhygiene.regimes.actions import SUBSTANCES
@@ -54,10 +54,12 @@ class AgentForm(ActionForm):
         low=1,
         high=500,
         required=False,
-        help_text="Grams of active substance per equivalent of titrant, from the label. Optional "
-        f"for a single substance: if blank, its own is used (NaOH "
-        f"{EQUIVALENT_WEIGHT_G['NaOH']:.2f}, "
-        f"HNO3 {EQUIVALENT_WEIGHT_G['HNO3']:.2f}). A blend cannot be titrated without it.",
+        help_text=words_of_ours(
+            "Grams of active substance per equivalent of titrant, from the label. Optional "
+            f"for a single substance: if blank, its own is used (NaOH "
+            f"{EQUIVALENT_WEIGHT_G['NaOH']:.2f}, "
+            f"HNO3 {EQUIVALENT_WEIGHT_G['HNO3']:.2f}). A blend cannot be titrated without it."
+        ),
     )
     hazards = forms.CharField(
         required=False,

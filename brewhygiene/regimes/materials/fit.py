@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from brewhygiene.cellar.materials import Material
 from brewhygiene.cellar.models import SprayDevice, Vessel, VesselKind
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import digits
 from brewhygiene.regimes.cautions import Caution
 from brewhygiene.regimes.drafts import StepDraft
 from brewhygiene.regimes.materials.heat import HeatLimit, heat_limit
@@ -242,7 +243,7 @@ def too_hot(step: Step | StepDraft, vessel_kinds: Iterable[str]) -> HeatLimit | 
 
 def heat_words(agent: Agent, limit: HeatLimit) -> str:
     return (
-        f"{agent.name} must not be hotter than {limit.never_above_c:g} °C: {limit.why}. "
+        f"{agent.name} must not be hotter than {digits(limit.never_above_c, 'g')} °C: {limit.why}. "
         f"Source: {limit.source_words}"
     )
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 
 from brewhygiene.cellar.models import VesselKind
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import digits
 from brewhygiene.regimes.drafts import StepDraft
 from brewhygiene.regimes.materials.sources import SOURCES
 from brewhygiene.regimes.models import Basis, Quantity, Step, StepKind
@@ -76,18 +77,19 @@ def too_strong_words(
         return (
             None
             if refused
-            else f"{step.agent.name} has no maximum strength here. {limit.ask_above_ww:g} % w/w is "
-            f"usual. Source: {limit.source_words}."
+            else f"{step.agent.name} has no maximum strength here. "
+            f"{digits(limit.ask_above_ww, 'g')} % w/w is usual. Source: {limit.source_words}."
         )
     never = limit.never_above_ww
     if refused and never is not None and strongest > never:
         return (
             f"{show_number(strongest)} % w/w is too strong for this kind of vessel. Enter at most "
-            f"{never:g} % w/w. Source: {limit.source_words}."
+            f"{digits(never, 'g')} % w/w. Source: {limit.source_words}."
         )
     if not refused and strongest > limit.ask_above_ww and (never is None or strongest <= never):
         return (
-            f"Up to {show_number(strongest)} % w/w: more than {limit.ask_above_ww:g} % is not "
-            f"usual here. Check the label. Source: {limit.source_words}."
+            f"Up to {show_number(strongest)} % w/w: more than "
+            f"{digits(limit.ask_above_ww, 'g')} % is not usual here. Check the label. "
+            f"Source: {limit.source_words}."
         )
     return None

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from brewhygiene.cellar.models import VesselKind
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import digits
 from brewhygiene.regimes.cautions import CLOSED_VESSELS, runs_hot
 from brewhygiene.regimes.drafts import COMMON_PRACTICE, StepDraft, WindowDraft
 from brewhygiene.regimes.materials.fit import highest
@@ -135,7 +136,8 @@ def _advice_on_sampling(steps: Sequence[StepDraft]) -> Iterator[Problem]:
             if cool is None or cool.maximum is None or cool.maximum > SAMPLE_BELOW_C:
                 yield Problem(
                     "This sample step does not ask for a rinse cooled to "
-                    f"{SAMPLE_BELOW_C:g} °C. A warm rinse makes ATP readings unreliable.",
+                    f"{digits(SAMPLE_BELOW_C, 'g')} °C. A warm rinse makes ATP readings "
+                    "unreliable.",
                     position,
                 )
 
@@ -150,7 +152,8 @@ def _advice_on_heat(steps: Sequence[StepDraft], vessel_kinds: Sequence[str]) -> 
             continue
         if limit.ask_above_c < celsius <= limit.never_above_c:
             yield Problem(
-                f"{step.agent.name} above {limit.ask_above_c:g} °C: {limit.why}. Check the label. "
+                f"{step.agent.name} above {digits(limit.ask_above_c, 'g')} °C: {limit.why}. "
+                "Check the label. "
                 f"Source: {limit.source_words}.",
                 position,
             )

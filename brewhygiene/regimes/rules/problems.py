@@ -4,6 +4,7 @@ import dataclasses
 from collections.abc import Callable, Iterator, Sequence
 
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import digits
 from brewhygiene.regimes.cautions import HOT_FROM_C
 from brewhygiene.regimes.drafts import StepDraft, WindowDraft
 from brewhygiene.regimes.materials.fit import heat_words, meets, too_hot
@@ -185,7 +186,7 @@ def _problems_under_co2(steps: Sequence[StepDraft]) -> Iterator[Problem]:
             bound is not None and bound >= HOT_FROM_C for bound in temperature.bounds
         ):
             yield Problem(
-                f"No hot step in a clean under CO2. Enter less than {HOT_FROM_C:g} °C.",
+                f"No hot step in a clean under CO2. Enter less than {digits(HOT_FROM_C, 'g')} °C.",
                 position,
                 window_field(Quantity.TEMPERATURE_C, "minimum"),
             )

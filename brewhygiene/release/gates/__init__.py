@@ -6,6 +6,7 @@ from datetime import datetime
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.changeovers.turnaround import evidence_of
 from brewhygiene.people.models import User
+from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.words import counted
 from brewhygiene.release.gates.answers import NO_CLEAN, TWO_SIGN, Answer, Found, Gate
 from brewhygiene.release.gates.cleaning import (
@@ -127,13 +128,15 @@ def hold_times_kept(dossier: Dossier, now: datetime) -> Found:
         return NO_CLEAN
     hold_times = dossier.facts.hold_times
     rule = (
-        f"clean-hold time {hold_times.clean.total_seconds() / 3600:g} h, "
-        f"sanitised-hold time {hold_times.sanitised.total_seconds() / 3600:g} h"
+        f"clean-hold time {digits(hold_times.clean.total_seconds() / 3600, 'g')} h, "
+        f"sanitised-hold time {digits(hold_times.sanitised.total_seconds() / 3600, 'g')} h"
     )
     left = (ends - now).total_seconds() / 3600
     if left <= 0:
-        return Answer.NO, [f"Passed {abs(left):.1f} h ago ({rule}): {_what_to_do(dossier, now)}"]
-    return Answer.YES, [f"{left:.1f} h left ({rule})"]
+        return Answer.NO, [
+            f"Passed {digits(abs(left), '.1f')} h ago ({rule}): {_what_to_do(dossier, now)}"
+        ]
+    return Answer.YES, [f"{digits(left, '.1f')} h left ({rule})"]
 
 
 def _what_to_do(dossier: Dossier, now: datetime) -> str:

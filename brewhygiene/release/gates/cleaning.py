@@ -2,6 +2,7 @@
 
 from brewhygiene.cellar.models import CleanLevel
 from brewhygiene.delivery.arrivals import NOT_VERIFIED
+from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.words import BEFORE_RECORD, counted
 from brewhygiene.regimes.cautions import heat_left
 from brewhygiene.regimes.models import Step
@@ -138,7 +139,7 @@ def dirty_hold_kept(dossier: Dossier) -> Found:
     allowed = dossier.facts.hold_times.dirty
     hours = waited.total_seconds() / 3600
     text = (
-        f"The clean that counts started {hours:.1f} h after emptying, "
-        f"dirty-hold time {allowed.total_seconds() / 3600:g} h"
+        f"The clean that counts started {digits(hours, '.1f')} h after emptying, "
+        f"dirty-hold time {digits(allowed.total_seconds() / 3600, 'g')} h"
     )
     return (Answer.YES if waited <= allowed else Answer.EXPLAIN), [text]

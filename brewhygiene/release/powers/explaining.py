@@ -14,6 +14,7 @@ from django.db import models
 from django.utils import timezone
 
 from brewhygiene.people.models import User
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.refusals import Refusal
 from brewhygiene.release.models import Decision
 
@@ -165,5 +166,7 @@ def explained(given: Mapping[str, Explanation], *, user: User) -> Explained:
         }
         words[code] = each.words
         if before is not None:
-            words[code] += f" Same words as on {timezone.localtime(before):%d %B %Y, %H:%M}."
+            words[code] += (
+                f" Same words as on {shown_moment(timezone.localtime(before), 'd F Y, H:i')}."
+            )
     return Explained(kept, words)

@@ -4,6 +4,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from brewhygiene.atp.models.meters import Meter
+from brewhygiene.quantities.style import digits
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import Quantity
 from brewhygiene.release.gates import Answer, Gate
@@ -139,7 +140,9 @@ def stands_in(dossier: Dossier, seen: SeenAtVessel) -> dict[str, str]:
     return {
         "Meter": seen.meter_fault.strip(),
         "Inspection": seen.inspection.strip(),
-        "Rinse": f"pH {seen.rinse_ph:g} beside the supply's pH {seen.supply_ph:g}",
+        "Rinse": (
+            f"pH {digits(seen.rinse_ph, 'g')} beside the supply's pH {digits(seen.supply_ph, 'g')}"
+        ),
         "Strength": strength_words(dossier),
         "Plate": plate_words(dossier),
     }

@@ -14,6 +14,7 @@ from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.models import Signature
 from brewhygiene.people.permissions import WHAT_IT_TAKES, may, require
 from brewhygiene.people.signatures import sign
+from brewhygiene.quantities.style import digits, told
 from brewhygiene.quantities.words import BEFORE_RECORD
 from brewhygiene.refusals import Refusal
 from brewhygiene.release.questions import batch_of_fill
@@ -160,10 +161,12 @@ def _contents(by: Actor, vessel: Vessel, stands: Stands) -> Fill:
     if stands.volume_hl is None or not stands.volume_hl > 0:
         raise Refusal("Enter a volume above 0.", field="volume_hl")
     if stands.volume_hl > vessel.volume_hl * 1.0001:
-        raise Refusal(
-            f"{vessel.name} takes {vessel.volume_hl:g} hL. {stands.volume_hl:g} hL do not fit.",
-            field="volume_hl",
-        )
+        with told():
+            raise Refusal(
+                f"{vessel.name} takes {digits(vessel.volume_hl, 'g')} hL. "
+                f"{digits(stands.volume_hl, 'g')} hL do not fit.",
+                field="volume_hl",
+            )
     if stands.since is None:
         raise Refusal("Enter the day since when it has contained the beer.", field="since")
     brewery = Brewery.current()

@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString, mark_safe
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.drawing.figure import Figure
 from brewhygiene.drawing.svg import svg_of, swatch
+from brewhygiene.quantities.style import written_in
 from brewhygiene.quantities.units import LABELS
 from brewhygiene.reports.heads import printed_head
 from brewhygiene.reports.month.build import month_report
@@ -36,9 +37,9 @@ def _drawn(figure: Figure | None, width_px: float) -> SafeString:
 
 
 def month_html(period: Period, *, brewery: Brewery, now: datetime) -> str:
-    """The report as a page, in the brewery's own time."""
+    """The report as a page, in the brewery's own time and style, whoever prints it."""
     zone = zoneinfo.ZoneInfo(brewery.time_zone)
-    with timezone.override(zone):
+    with timezone.override(zone), written_in(brewery.style):
         report = month_report(period, brewery=brewery, now=now)
         return render_to_string(
             "reports/month/month.html",

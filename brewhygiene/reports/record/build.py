@@ -18,6 +18,7 @@ from brewhygiene.ledger.rows.shown import Key, noticing
 from brewhygiene.people.models import Signature, User
 from brewhygiene.plates.growth import growth_of
 from brewhygiene.plates.models import Plate
+from brewhygiene.quantities.style import written_in
 from brewhygiene.regimes.measures import window_in_words
 from brewhygiene.regimes.models import StepWindow
 from brewhygiene.release.gates import gates_of
@@ -69,6 +70,11 @@ def contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
 
 def _contents_of(turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
     brewery = Brewery.current()
+    with written_in(brewery.style):
+        return _contents_in(brewery, turnaround, now=now)
+
+
+def _contents_in(brewery: Brewery, turnaround: Turnaround, *, now: datetime) -> ReleaseRecord:
     dossier = load_dossier(turnaround, now=now)
     headline = _headline(dossier)
     samples = _samples(dossier)

@@ -19,6 +19,7 @@ from brewhygiene.people.models import Signature, User
 from brewhygiene.plates.growth import Growth
 from brewhygiene.plates.models import Plate
 from brewhygiene.quantities.sources import ValueSource
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.quantities.words import minutes_words
 from brewhygiene.release.models import Decision
 from brewhygiene.release.powers.rules import rules_in_force
@@ -121,14 +122,18 @@ class Attempt:
         else:
             if log.started_by_id != log.ended_by_id:
                 by = f"{by}, ended by {person_words(log.ended_by)}"
-            words += f" to {timezone.localtime(log.ended_at):%H:%M} "
+            words += f" to {shown_moment(timezone.localtime(log.ended_at), 'H:i')} "
             source = ValueSource.STATED if log.stated_at else ValueSource.SERVER_TIMER
             words += f"({minutes_words(self.minutes)}, {source.label}), by {by}"
         if self.contact:
             words += f". {self.contact.capitalize()}"
         for loss in log.flow_losses.all():
-            back = f"{timezone.localtime(loss.back_at):%H:%M}" if loss.back_at else "the end"
-            words += f". Flow lost {timezone.localtime(loss.lost_at):%H:%M} to {back}"
+            back = (
+                shown_moment(timezone.localtime(loss.back_at), "H:i") if loss.back_at else "the end"
+            )
+            words += (
+                f". Flow lost {shown_moment(timezone.localtime(loss.lost_at), 'H:i')} to {back}"
+            )
         if log.end_criterion_met is not None:
             reached = "reached" if log.end_criterion_met else "not reached"
             words += f". End, {self.end}: {reached}"

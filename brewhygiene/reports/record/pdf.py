@@ -6,6 +6,7 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 from django.utils.text import slugify
 
+from brewhygiene.quantities.style import written_in
 from brewhygiene.reports.pdf.codes import qr_svg
 from brewhygiene.reports.pdf.paper import pdf_of, zone_words
 from brewhygiene.reports.record.build import contents_of
@@ -19,10 +20,10 @@ def record_name(turnaround: Turnaround) -> str:
 
 
 def record_html(turnaround: Turnaround, *, now: datetime) -> str:
-    """The record as a page, in the brewery's own time."""
+    """The record as a page, in the brewery's own time and style, whoever prints it."""
     record = contents_of(turnaround, now=now)
     vessel, digest = record.turnaround.vessel, record.dossier.record_hash
-    with timezone.override(record.zone):
+    with timezone.override(record.zone), written_in(record.brewery.style):
         return render_to_string(
             "reports/record/record.html",
             {

@@ -7,6 +7,7 @@ from django.utils import timezone
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.people.models import User
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.regimes.measures import site_label, to_site
 from brewhygiene.regimes.models import Quantity
 from brewhygiene.turnarounds.models import StepReading
@@ -31,4 +32,4 @@ def person_words(user: User | None) -> str:
 def moment_words(moment: datetime) -> str:
     """A moment of the record's year, in the active time zone, as '10 Mar 10:12'."""
     local = timezone.localtime(moment)
-    return f"{local.day} {local:%b %H:%M}"
+    return f"{shown_moment(local, 'j M H:i')}"

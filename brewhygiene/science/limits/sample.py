@@ -5,6 +5,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.errors import OutOfRange, TooFewReadings, require
 
 if TYPE_CHECKING:
@@ -106,7 +107,8 @@ def sample_of(rlu: Sequence[int], *, scales: Sequence[str] = ()) -> Sample:
         raise TooFewReadings(f"{counted} Limits need at least {LEAST_READINGS}, {more} more.")
     if len(rlu) > MOST_READINGS:
         raise OutOfRange(
-            f"{len(rlu):,} readings are more than a baseline takes ({MOST_READINGS:,}). Choose a "
+            f"{digits(len(rlu), ',')} readings are more than a baseline takes "
+            f"({digits(MOST_READINGS, ',')}). Choose a "
             "shorter period or fewer points."
         )
     for value in rlu:

@@ -3,6 +3,7 @@
 import dataclasses
 from typing import TYPE_CHECKING
 
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.limits import many
 from brewhygiene.science.limits.asked import Asked
 from brewhygiene.science.limits.censored import (
@@ -135,9 +136,9 @@ def _needed(readings: int, sample: Sample) -> Needed:
 def _unfit(goodness: Goodness, shape: str) -> tuple[str, tuple[str, ...]]:
     """Why not, and cautions, by how well a distribution fits."""
     if goodness.p < REJECTED:
-        return f"The readings do not follow {shape} (p = {goodness.p:.2g}).", ()
+        return f"The readings do not follow {shape} (p = {digits(goodness.p, '.2g')}).", ()
     if goodness.p < DOUBTFUL:
-        return "", (f"The readings may not follow {shape} (p = {goodness.p:.2g}).",)
+        return "", (f"The readings may not follow {shape} (p = {digits(goodness.p, '.2g')}).",)
     return "", ()
 
 
@@ -273,7 +274,7 @@ def percent(share: float) -> str:
     >>> percent(0.95), percent(0.999)
     ('95', '99.9')
     """
-    return f"{100 * share:.4g}"
+    return f"{digits(100 * share, '.4g')}"
 
 
 def _fitted(

@@ -7,6 +7,7 @@ All by mass: volumes do not add up (27 L of 50 % caustic and 982 L of water are 
 import dataclasses
 from typing import Literal
 
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.errors import require
 from brewhygiene.science.solutions.density import SOLUTES, solution_density_kg_l, water_density_kg_l
 from brewhygiene.science.solutions.strength import ROOM_TEMPERATURE_C, NotConvertible
@@ -223,7 +224,7 @@ def finished_batch(
             WorkingLine(
                 "warms by at most", "Q ÷ (m (1 − w) c)",
                 f"{shown(heat_kj)} ÷ ({shown(solution_kg)} × {shown(1 - target_ww / 100)} × "
-                f"{_WATER_HEAT_CAPACITY_KJ_KG_K})", rise_k, "K",
+                f"{digits(_WATER_HEAT_CAPACITY_KJ_KG_K, '')})", rise_k, "K",
             )
         )  # fmt: skip
     return Batch(

@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING
 
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.arrays import pointwise
 from brewhygiene.science.errors import Numbers, require
 from brewhygiene.science.solutions.density import (
@@ -117,7 +118,9 @@ def ww_from_wv(
             if abs(following - ww) < 1e-10:
                 return following
             ww = following
-        raise OutOfRange(f"{wv:g} % w/v {substance} did not resolve to a strength by weight.")
+        raise OutOfRange(
+            f"{digits(wv, 'g')} % w/v {substance} did not resolve to a strength by weight."
+        )
 
     return pointwise(strength_ww, strength_wv, temperature_c)
 

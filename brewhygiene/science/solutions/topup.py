@@ -2,6 +2,7 @@
 
 import dataclasses
 
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.errors import require
 from brewhygiene.science.solutions.batch import (
     Batch,
@@ -32,7 +33,7 @@ def _start(
 
 def _litres(kg: float, start: Start) -> str:
     """``kg`` of what is in the tank as whole litres, rounded up."""
-    return f"{-(-kg * start.litres // start.kg):g} L"
+    return f"{digits(-(-kg * start.litres // start.kg), 'g')} L"
 
 
 def _refuse_what_cannot_be(

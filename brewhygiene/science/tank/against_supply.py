@@ -3,6 +3,8 @@
 import dataclasses
 from typing import Literal
 
+from brewhygiene.quantities.style import digits
+
 Decision = Literal["met", "not_met", "ask_supply", "question_supply"]
 
 # As far as a rinse may differ from its supply. Common practice, no source; that it is compared
@@ -35,9 +37,9 @@ def neutral(ph: float) -> Judgement:
     """
     low, high = NEUTRAL_PH
     if ph > high:
-        return Judgement("not_met", f"above {high:g}: caustic is left")
+        return Judgement("not_met", f"above {digits(high, 'g')}: caustic is left")
     if ph < low:
-        return Judgement("not_met", f"below {low:g}: acid is left")
+        return Judgement("not_met", f"below {digits(low, 'g')}: acid is left")
     return Judgement("met")
 
 
@@ -52,14 +54,17 @@ def same_ph(ph: float, *, supply_ph: float | None) -> Judgement:
     if not low <= supply_ph <= high:
         return Judgement(
             "question_supply",
-            f"the supply read pH {supply_ph:g}; drinking water is {low} to {high}",
+            f"the supply read pH {digits(supply_ph, 'g')}; drinking water is "
+            f"{digits(low, '')} to {digits(high, '')}",
         )
     # Floats of one decimal: 7.6 and 7.1 are 0.5 apart.
     if round(abs(ph - supply_ph), 6) <= PH_TOLERANCE:
         return Judgement("met")
     left = "caustic" if ph > supply_ph else "acid"
     return Judgement(
-        "not_met", f"more than {PH_TOLERANCE} from the supply's pH {supply_ph:g}: {left} is left"
+        "not_met",
+        f"more than {digits(PH_TOLERANCE, 'g')} from the supply's pH {digits(supply_ph, 'g')}: "
+        f"{left} is left",
     )
 
 
@@ -77,11 +82,13 @@ def same_conductivity(conductivity_ms_cm: float, *, supply_ms_cm: float | None) 
     if conductivity_ms_cm < LEAST_SHARE_OF_SUPPLY * supply_ms_cm:
         return Judgement(
             "question_supply",
-            f"well below the supply's {supply_ms_cm:g} mS/cm: other water, or a wrong meter",
+            f"well below the supply's {digits(supply_ms_cm, 'g')} mS/cm: other water, or a "
+            "wrong meter",
         )
     if round(conductivity_ms_cm - supply_ms_cm, 6) <= CONDUCTIVITY_TOLERANCE_MS_CM:
         return Judgement("met")
     return Judgement(
         "not_met",
-        f"more than {CONDUCTIVITY_TOLERANCE_MS_CM:g} mS/cm above the supply's {supply_ms_cm:g}",
+        f"more than {digits(CONDUCTIVITY_TOLERANCE_MS_CM, 'g')} mS/cm above the supply's "
+        f"{digits(supply_ms_cm, 'g')}",
     )

@@ -12,6 +12,7 @@ import math
 from collections.abc import Sequence
 from typing import Literal
 
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.arrays import pointwise
 from brewhygiene.science.errors import Numbers, OutOfRange, require
 from brewhygiene.science.tank.water import Fluid
@@ -285,7 +286,8 @@ def circuit_flow(
         needed_l_min=needed,
         enough=enough,
         sentence=(
-            f"{'Fast enough' if enough else 'Too slow'}: {widest.velocity_m_s:.2f} m/s in the "
+            f"{'Fast enough' if enough else 'Too slow'}: "
+            f"{digits(widest.velocity_m_s, '.2f')} m/s in the "
             f"widest bore ({shown(widest.bore_mm)} mm). {shown(least_velocity_m_s)} m/s takes "
             f"{math.ceil(needed - 1e-9)} L/min."
         ),

@@ -8,6 +8,7 @@ References
 
 import dataclasses
 
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.errors import OutOfRange, require
 from brewhygiene.science.tank.water import heat_capacity_kj_kg_k
 from brewhygiene.science.working import WorkingLine, shown
@@ -111,7 +112,8 @@ def heating(
                     f"{shown(solution_kg)} × {shown(capacity)} × {shown(rise_k)} / 3600",
                     solution_kwh, "kWh"),
         WorkingLine("steel", "m c ΔT / 3600",
-                    f"{shown(steel_kg)} × {STEEL_KJ_KG_K} × {shown(to_c - steel_start_c)} / 3600",
+                    f"{shown(steel_kg)} × {digits(STEEL_KJ_KG_K, '')} × "
+                    f"{shown(to_c - steel_start_c)} / 3600",
                     steel_kwh, "kWh"),
         WorkingLine("together", "solution + steel",
                     f"{shown(solution_kwh)} + {shown(steel_kwh)}", energy_kwh, "kWh"),

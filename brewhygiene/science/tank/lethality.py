@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.errors import Numbers, TooFewReadings, require
 
 if TYPE_CHECKING:
@@ -66,7 +67,10 @@ def f_reference(*, reference_c: float, z_k: float) -> Reference:
     require("reference temperature", reference_c, unit="°C", minimum=40, maximum=150)
     require("z", z_k, unit="K", minimum=2, maximum=50)
     return Reference(
-        f"F at {reference_c:g} °C, z {z_k:g} K", "min", reference_c, math.log(10) / z_k
+        f"F at {digits(reference_c, 'g')} °C, z {digits(z_k, 'g')} K",
+        "min",
+        reference_c,
+        math.log(10) / z_k,
     )
 
 
@@ -198,7 +202,8 @@ class LethalityTally:
         if not np.all(steps_s >= 0):
             at = int(np.flatnonzero(~(steps_s >= 0))[0])
             raise ValueError(
-                f"Times go backwards: {seconds[at + 1]:g} s comes after {seconds[at]:g} s."
+                f"Times go backwards: {digits(seconds[at + 1], 'g')} s comes after "
+                f"{digits(seconds[at], 'g')} s."
             )
         bridged = steps_s <= self.max_gap_s
         self._value += float(segments(seconds, temperatures_c, self.reference)[bridged].sum())

@@ -10,6 +10,7 @@ References
 import math
 from collections.abc import Sequence
 
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.errors import require
 from brewhygiene.science.tank.against_supply import Judgement
 
@@ -72,7 +73,7 @@ def purged(*, volume_hl: float, air_m3: float | None, co2_pct: float | None) -> 
     if co2_pct is not None:
         if co2_pct <= MOST_CO2_PCT:
             return Judgement("met")
-        return Judgement("not_met", f"above {MOST_CO2_PCT:g} % CO2 at the bottom outlet")
+        return Judgement("not_met", f"above {digits(MOST_CO2_PCT, 'g')} % CO2 at the bottom outlet")
     if air_m3 is None:
         return Judgement("not_met", "neither CO2 nor the air flow was read")
     volumes = air_m3 / (volume_hl / 10)
@@ -82,6 +83,7 @@ def purged(*, volume_hl: float, air_m3: float | None, co2_pct: float | None) -> 
     return Judgement(
         "not_met",
         # Never upwards: five volumes are not said before they are through.
-        f"{math.floor(volumes * 10) / 10:g} of {VOLUMES_ASKED:g} tank volumes of air so far, "
-        f"which leaves {100 * share_left(volumes):.1f} % CO2 when mixed",
+        f"{digits(math.floor(volumes * 10) / 10, 'g')} of {digits(VOLUMES_ASKED, 'g')} tank "
+        "volumes of air so far, "
+        f"which leaves {digits(100 * share_left(volumes), '.1f')} % CO2 when mixed",
     )

@@ -8,6 +8,7 @@ from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.sources import ValueSource
+from brewhygiene.quantities.style import digits, told
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.measures import PLAUSIBLE, UNIT_OF
 from brewhygiene.regimes.models import Agent, Basis, Quantity
@@ -38,23 +39,25 @@ def _check_strength(strength: float, basis: str, *, least: float | None = None) 
         raise Refusal("Choose a basis: % w/w, % w/v, % v/v or mg/L.", field="basis")
     most = PLAUSIBLE[basis][1]
     if strength > most or strength < 0 or (strength == 0 and least is None):
-        raise Refusal(
-            f"{show_number(strength)} {UNIT_OF[basis]} is not possible. Enter above 0, up to "
-            f"{show_number(most)} {UNIT_OF[basis]}.",
-            field="strength",
-            code="implausible",
-        )
+        with told():
+            raise Refusal(
+                f"{show_number(strength)} {UNIT_OF[basis]} is not possible. Enter above 0, up to "
+                f"{show_number(most)} {UNIT_OF[basis]}.",
+                field="strength",
+                code="implausible",
+            )
 
 
 def _check_added(amount_kg: float | None, agent_lot: str) -> None:
     if amount_kg is None:
         return
     if not 0 < amount_kg <= MOST_ADDED_KG:
-        raise Refusal(
-            f"Enter an amount above 0 and up to {MOST_ADDED_KG:g} kg.",
-            field="amount_kg",
-            code="no_amount",
-        )
+        with told():
+            raise Refusal(
+                f"Enter an amount above 0 and up to {digits(MOST_ADDED_KG, 'g')} kg.",
+                field="amount_kg",
+                code="no_amount",
+            )
     if not agent_lot.strip():
         raise Refusal("Enter the lot of the agent.", field="agent_lot", code="no_lot")
 
@@ -115,12 +118,13 @@ def make_up(
     _check_added(amount_kg, agent_lot)
     most_l = tank.volume_hl * 100 * MOST_OVERFULL
     if not 0 < volume_l <= most_l:
-        raise Refusal(
-            f"Enter a volume above 0, up to {show_number(most_l)} L: {tank.name} takes "
-            f"{show_number(tank.volume_hl * 100)} L.",
-            field="volume_l",
-            code="too_much",
-        )
+        with told():
+            raise Refusal(
+                f"Enter a volume above 0, up to {show_number(most_l)} L: {tank.name} takes "
+                f"{show_number(tank.volume_hl * 100)} L.",
+                field="volume_l",
+                code="too_much",
+            )
     refuse_unfit_tank(tank, agent, strength=strength, basis=basis)
     refuse_meeting_in_tank(tank, agent, agents_in_tank(tank))
     made = Solution.objects.create(
@@ -178,11 +182,12 @@ def check_solution(
         )
     low, high = PLAUSIBLE[Quantity.TEMPERATURE_C]
     if temperature_c is not None and not low <= temperature_c <= high:
-        raise Refusal(
-            f"{show_number(temperature_c)} °C is not possible.",
-            field="temperature_c",
-            code="implausible",
-        )
+        with told():
+            raise Refusal(
+                f"{show_number(temperature_c)} °C is not possible.",
+                field="temperature_c",
+                code="implausible",
+            )
     found, kept = _strength_of(solution, strength)
     check = SolutionCheck.objects.create(
         solution=solution,
@@ -219,12 +224,13 @@ def _strength_of(
         burette_ml = Brewery.current().burette_ml
         found = titrated(strength, agent=solution.agent, burette_ml=burette_ml)
         if found.strength_wv > PLAUSIBLE[Basis.WV][1]:
-            raise Refusal(
-                f"This gives {show_number(found.strength_wv)} % w/v, which is not possible. "
-                "Check the volumes.",
-                field="first_ml",
-                code="implausible",
-            )
+            with told():
+                raise Refusal(
+                    f"This gives {show_number(found.strength_wv)} % w/v, which is not possible. "
+                    "Check the volumes.",
+                    field="first_ml",
+                    code="implausible",
+                )
         return found, None
     if strength is not None:
         _check_strength(strength.strength, strength.basis, least=0)
@@ -248,11 +254,12 @@ def top_up(
     _check_added(amount_kg, agent_lot)
     most_l = solution.tank.volume_hl * 100 * MOST_OVERFULL
     if water_l is not None and not 0 < water_l <= most_l:
-        raise Refusal(
-            f"Enter a volume above 0, up to {show_number(most_l)} L.",
-            field="water_l",
-            code="too_much",
-        )
+        with told():
+            raise Refusal(
+                f"Enter a volume above 0, up to {show_number(most_l)} L.",
+                field="water_l",
+                code="too_much",
+            )
     added = SolutionTopUp.objects.create(
         solution=solution,
         amount_kg=amount_kg,
@@ -317,11 +324,13 @@ def record_rinse(
     low, high = PLAUSIBLE[quantity]
     for field, number in (("value", value), ("supply_value", supply_value)):
         if not low <= number <= high:
-            raise Refusal(
-                f"{show_number(number)} is not possible. Enter {low:g} to {high:g}.",
-                field=field,
-                code="implausible",
-            )
+            with told():
+                raise Refusal(
+                    f"{show_number(number)} is not possible. Enter {digits(low, 'g')} to "
+                    f"{digits(high, 'g')}.",
+                    field=field,
+                    code="implausible",
+                )
     if isinstance(gear, SolutionTank):
         gear = _lock_tank(gear)
         if gear.made_solutions.filter(dumped_at__isnull=True).exists():

@@ -6,6 +6,7 @@ from datetime import datetime
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.sources import source_words
+from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.regimes.measures import UNIT_OF, site_label, to_site
 from brewhygiene.regimes.models import Quantity
@@ -164,8 +165,8 @@ def cost_of_solution(state: SolutionState, brewery: Brewery) -> SolutionCost | N
     if not priced:
         return None
     return SolutionCost(
-        whole=f"{brewery.currency} {money:.2f}",
-        per_use=f"{brewery.currency} {money / state.uses:.2f}" if state.uses else "",
+        whole=f"{brewery.currency} {digits(money, '.2f')}",
+        per_use=f"{brewery.currency} {digits(money / state.uses, '.2f')}" if state.uses else "",
         at_least=state.solution.dumped_at is None or bool(missing),
         missing=tuple(missing),
     )

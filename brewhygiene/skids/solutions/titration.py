@@ -4,6 +4,7 @@ import dataclasses
 from typing import Any
 
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import told
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import ActiveSubstance, Agent
 from brewhygiene.science.errors import OutOfRange
@@ -54,12 +55,13 @@ def titrated(given: TwoEndPoints, *, agent: Agent, burette_ml: float) -> Titrate
         if volume < 0:
             raise Refusal("Enter a volume of 0 or more.", field=field)
         if volume > burette_ml:
-            raise Refusal(
-                f"{show_number(volume)} mL is more than the burette measures "
-                f"({show_number(burette_ml)} mL). Titrate a smaller sample.",
-                field=field,
-                code="beyond_burette",
-            )
+            with told():
+                raise Refusal(
+                    f"{show_number(volume)} mL is more than the burette measures "
+                    f"({show_number(burette_ml)} mL). Titrate a smaller sample.",
+                    field=field,
+                    code="beyond_burette",
+                )
     if given.titrant_eq_l <= 0:
         raise Refusal("Enter a titrant strength above 0.", field="titrant_eq_l")
     if given.sample_ml <= 0:

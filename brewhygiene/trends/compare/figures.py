@@ -16,6 +16,7 @@ from brewhygiene.drawing.figure import (
     Spread,
     Table,
 )
+from brewhygiene.quantities.style import digits, shown_moment
 from brewhygiene.quantities.words import percent
 from brewhygiene.science.rates.odds import Effect, Regression
 from brewhygiene.science.rates.pareto import Pareto
@@ -30,7 +31,7 @@ RATIOS = (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20)
 
 def weeks_figure(calendar: Calendar, *, addresses: Sequence[str], left_out: int) -> Figure:
     """Vessel by week: how many turnarounds were not clean the first time."""
-    weeks = [f"{monday.day} {monday:%b}" for monday in calendar.mondays]
+    weeks = [shown_moment(monday, "j M") for monday in calendar.mondays]
     known = [
         [None if cell.share is None else float(cell.count) for cell in row]
         for row in calendar.cells
@@ -59,7 +60,7 @@ def weeks_figure(calendar: Calendar, *, addresses: Sequence[str], left_out: int)
                         high=max(2.0, most),
                         words=[
                             [
-                                f"{name}, week of {monday.day} {monday:%B}: "
+                                f"{name}, week of {shown_moment(monday, 'j F')}: "
                                 f"{cell.count} of {cell.number} not clean the first time"
                                 if cell.number
                                 else ""
@@ -132,7 +133,7 @@ def pareto_figure(found: Pareto, *, name: str, caption: str, of: str) -> Figure:
 
 def ratio_words(value: float) -> str:
     """An odds ratio with two digits that mean something."""
-    return f"{value:.1f}" if value >= 0.95 else f"{value:.2f}"
+    return f"{digits(value, '.1f')}" if value >= 0.95 else f"{digits(value, '.2f')}"
 
 
 def effect_name(effect: Effect) -> str:
@@ -186,7 +187,7 @@ def odds_figure(found: Regression) -> Figure:
             Panel(
                 x=Axis(
                     title="times the average odds",
-                    ticks=tuple((math.log10(r), f"{r:g}") for r in RATIOS),
+                    ticks=tuple((math.log10(r), digits(r, "g")) for r in RATIOS),
                 ),
                 y=Axis(kind="category", categories=tuple(effect_name(e) for e in shown)),
                 marks=marks,

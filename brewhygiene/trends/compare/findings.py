@@ -4,6 +4,7 @@ import dataclasses
 from collections import Counter
 from collections.abc import Sequence
 
+from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.words import one_or_many, percent, percent_range
 from brewhygiene.science.rates.odds import Effect, Regression
 from brewhygiene.science.rates.pareto import Pareto
@@ -149,7 +150,7 @@ def findings(
 
 def _group_finding(group: Group) -> str:
     assert group.rate is not None
-    outside = "99.8 %" if group.outside == -2 else "95 %"
+    outside = f"{digits(99.8, 'g')} %" if group.outside == -2 else "95 %"
     return (
         f"{group.name}: clean the first time in {percent(group.rate.share)}, {group.clean} of "
         f"{group.judged} (95 % interval {percent_range(group.rate.low, group.rate.high)}). Worse "

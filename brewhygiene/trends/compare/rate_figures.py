@@ -17,6 +17,7 @@ from brewhygiene.drawing.figure import (
     Spread,
     Table,
 )
+from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.words import percent, percent_range
 from brewhygiene.science.rates.funnel import INNER, OUTER, Funnel, binomial_limits
 from brewhygiene.trends.compare.grouping import Group
@@ -41,11 +42,11 @@ STANDINGS: tuple[tuple[str, Callable[[int], bool], Ink, Shape], ...] = (
 def limits_words(outside: int) -> str:
     """How a group lies to the control limits of the funnel."""
     return {
-        -2: "worse, outside 99.8 %",
+        -2: f"worse, outside {digits(99.8, 'g')} %",
         -1: "worse, outside 95 %",
         0: "within",
         1: "better, outside 95 %",
-        2: "better, outside 99.8 %",
+        2: f"better, outside {digits(99.8, 'g')} %",
     }[outside]
 
 
@@ -153,7 +154,7 @@ def funnel_figure(found: Funnel, groups: Sequence[Group], *, address: AddressOf)
         limits = [
             binomial_limits(number=n, target=found.target, within=within, phi=phi) for n in steps
         ]
-        words = f"{100 * within:g} % limits"
+        words = f"{digits(100 * within, 'g')} % limits"
         for name, ends in (
             (words, [100 * limit.low for limit in limits]),
             ("", [100 * limit.high for limit in limits]),
@@ -191,7 +192,7 @@ def funnel_figure(found: Funnel, groups: Sequence[Group], *, address: AddressOf)
         says="Few turnarounds stand left, many right. Inside the limits a difference can be chance."
         + (
             " All differ more than chance allows, so the limits are "
-            f"{math.sqrt(found.phi):.1f} times as wide (overdispersion)."
+            f"{digits(math.sqrt(found.phi), '.1f')} times as wide (overdispersion)."
             if found.stretched
             else ""
         ),

@@ -21,6 +21,7 @@ from brewhygiene.drawing.figure import (
     Panel,
     Table,
 )
+from brewhygiene.quantities.style import digits, shown_moment
 from brewhygiene.trends.words import day_words
 
 LEAST_DRAWN = 2
@@ -35,7 +36,9 @@ def _ticks(low: float, high: float) -> tuple[tuple[float, str], ...]:
     """RLU to write beside an axis of log10(RLU + 1) from ``low`` to ``high``."""
     steps = (1, 1.5, 2, 3, 5, 7) if high - low < 1.2 else (1, 3)
     every = [0, *(round(step * 10**k) for k in range(8) for step in steps)]
-    return tuple((_log(rlu), f"{rlu:,}") for rlu in sorted(set(every)) if low <= _log(rlu) <= high)
+    return tuple(
+        (_log(rlu), digits(rlu, ",")) for rlu in sorted(set(every)) if low <= _log(rlu) <= high
+    )
 
 
 def _panel(
@@ -106,7 +109,7 @@ def _panel(
 
 
 def _day(moment: datetime) -> str:
-    return f"{day_words(moment)}, {timezone.localtime(moment):%H:%M}"
+    return f"{day_words(moment)}, {shown_moment(timezone.localtime(moment), 'H:i')}"
 
 
 def _words(check: CheckRow, rlu: int) -> str:

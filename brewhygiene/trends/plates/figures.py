@@ -7,6 +7,7 @@ from django.urls import reverse
 
 from brewhygiene.drawing.figure import Axis, Dots, Figure, Line, Mark, Moment, Panel, Table
 from brewhygiene.plates.growth import figures
+from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.words import percent
 from brewhygiene.science.diagnosis.roc import CutOff, Roc
 from brewhygiene.trends.plates.pairs import Pair
@@ -54,7 +55,7 @@ def roc_figure(study: Study, roc: Roc) -> Figure:
     kept = _spread(cuts, {study.best, study.costed.cut_off if study.costed else None})
     area = roc.area
     spread = (
-        f"95 % interval {area.interval.low:.2f} to {area.interval.high:.2f}"
+        f"95 % interval {digits(area.interval.low, '.2f')} to {digits(area.interval.high, '.2f')}"
         if area.has_interval
         else "no interval while the two do not overlap"
     )
@@ -63,7 +64,7 @@ def roc_figure(study: Study, roc: Roc) -> Figure:
         caption="ROC curve: every cut-off",
         says=(
             f"A positive plate had a higher reading than a negative one in {percent(area.value)} "
-            f"of pairs (area {area.value:.2f}, {spread}). Chance gives 50 %."
+            f"of pairs (area {digits(area.value, '.2f')}, {spread}). Chance gives 50 %."
         ),
         panels=[
             Panel(
@@ -77,7 +78,7 @@ def roc_figure(study: Study, roc: Roc) -> Figure:
             rows=[
                 (
                     cut_words(cut.at_least),
-                    "" if cut.midpoint is None else f"{cut.midpoint:g} RLU",
+                    "" if cut.midpoint is None else f"{digits(cut.midpoint, 'g')} RLU",
                     f"{cut.hits} of {cut.positives}",
                     f"{cut.false_alarms} of {cut.negatives}",
                 )

@@ -18,6 +18,7 @@ from brewhygiene.drawing.figure import (
     Panel,
     Table,
 )
+from brewhygiene.quantities.style import digits
 from brewhygiene.trends.charting import PhaseChart
 from brewhygiene.trends.points.events import Event, Names, marked, short_words
 from brewhygiene.trends.points.marks import (
@@ -35,7 +36,7 @@ from brewhygiene.trends.points.marks import (
 from brewhygiene.trends.words import day_words
 
 RLU_TICKS = tuple(
-    (log_rlu(rlu), f"{rlu:,}".replace(",", " "))
+    (log_rlu(rlu), digits(rlu, ",").replace(",", " "))
     for rlu in (0, 1, 3, 10, 30, 100, 300, 1_000, 3_000, 10_000, 100_000, 1_000_000)
 )
 TABLE_ROWS = 200
@@ -127,7 +128,7 @@ def _ticks(drawn: Sequence[Drawn], names: Names) -> tuple[tuple[float, str], ...
 
 
 _FINE_TICKS = tuple(
-    (log_rlu(rlu), f"{rlu:,}".replace(",", " "))
+    (log_rlu(rlu), digits(rlu, ",").replace(",", " "))
     for rlu in (0, 1, 2, 3, 5, 10, 20, 50, 100, 200, 500, 1_000, 2_000, 5_000, 10_000, 100_000)
 )
 
@@ -181,9 +182,9 @@ def _table(drawn: Sequence[Drawn], names: Names) -> Table:
                 log = judged.limits.centre + judged.ewma.average[i] * judged.limits.sigma
                 on = [s.words for s in judged.signals if s.found <= place <= s.last]
                 cells += [
-                    f"{judged.z[place]:+.1f}",
+                    f"{digits(judged.z[place], '+.1f')}",
                     rlu_words(log),
-                    f"{judged.cusum.high[i]:.1f}",
+                    f"{digits(judged.cusum.high[i], '.1f')}",
                     " · ".join(on) or "steady",
                 ]
             rows.append((reading.taken_at, cells, address_of(reading)))

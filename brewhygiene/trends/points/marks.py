@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from brewhygiene.atp.phases.series import Reading, log_rlu
 from brewhygiene.drawing.figure import Band, Dots, Level, Line, Mark
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.control.individuals import moving_ranges
 from brewhygiene.trends.charting import PhaseChart
 from brewhygiene.trends.points.events import Names
@@ -34,7 +35,7 @@ def rlu_words(log: float | None) -> str:
     if log is None:
         return ""
     rlu = rlu_of(log)
-    return f"{rlu:.1f}" if rlu < 10 else f"{rlu:.0f}"
+    return f"{digits(rlu, '.1f')}" if rlu < 10 else f"{rlu:.0f}"
 
 
 def address_of(reading: Reading) -> str:

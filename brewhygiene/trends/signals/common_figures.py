@@ -3,6 +3,7 @@
 import dataclasses
 
 from brewhygiene.drawing.figure import Axis, Figure, Level, Moment, Panel, Spread, Table
+from brewhygiene.quantities.style import digits
 from brewhygiene.science.control.shapes import Factor, LevelRise
 from brewhygiene.trends.signals.suspects import FACTOR_WORDS, Compared, signed
 
@@ -114,7 +115,7 @@ def _spread(
                     one.level,
                     str(one.readings),
                     signed(one.mean),
-                    f"{1.96 * one.error:.1f}",
+                    f"{digits(1.96 * one.error, '.1f')}",
                     "" if one.beside is None else signed(one.beside),
                     "yes" if one.flagged else "no",
                 )

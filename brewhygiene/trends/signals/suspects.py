@@ -10,6 +10,7 @@ from django.utils import timezone
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.atp.phases.series import log_rlu
 from brewhygiene.people.models import User
+from brewhygiene.quantities.style import digits, shown_moment
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.science.control.judging import BASELINE
 from brewhygiene.science.control.run_length import false_alarm_chance
@@ -141,7 +142,7 @@ def compare(
             "agent_lot": lots.get(clean, ()),
             "regime": (versions[version],),
             "person": (people[person],),
-            "week": (f"{monday.day} {monday:%b %Y}",),
+            "week": (shown_moment(monday, "j M Y"),),
             "vessel": (row.point.vessel.name,),
             "point": (str(row.point),),
         }
@@ -192,9 +193,9 @@ def _agent_lots(since: datetime, until: datetime) -> dict[int, tuple[str, ...]]:
 
 def signed(sigmas: float) -> str:
     """Sigmas with their sign, as +0.4 or −1.2; none for what rounds to 0."""
-    words = f"{abs(sigmas):.1f}"
-    if words == "0.0":
-        return "0.0"
+    words = digits(abs(sigmas), ".1f")
+    if words == digits(0, ".1f"):
+        return words
     return f"+{words}" if sigmas > 0 else f"−{words}"
 
 
@@ -226,8 +227,9 @@ def suspect_words(suspect: Suspect, *, low: bool = False) -> SuspectWords:
     }[rise.factor]
     turn, side, extreme = (-1, "below", "lowest") if low else (1, "above", "worst")
     why = (
-        f"{rise.readings} readings average {rise.mean:.1f} sigmas {side} their charts' centres "
-        f"(± {2 * rise.error:.1f})."
+        f"{rise.readings} readings average {digits(rise.mean, '.1f')} sigmas {side} their "
+        "charts' centres "
+        f"(± {digits(2 * rise.error, '.1f')})."
     )
     if rise.beside is not None:
         why += f" The others average {signed(turn * rise.beside)}."
@@ -268,7 +270,8 @@ class FalseAlarms:
             return "No point has limits yet."
         return (
             f"{self.points} points were charted with {self.readings} readings in the last 30 days. "
-            f"If nothing had changed, up to about {self.expected:.1f} false alarms are expected."
+            f"If nothing had changed, up to about {digits(self.expected, '.1f')} false "
+            "alarms are expected."
         )
 
 

@@ -7,6 +7,7 @@ from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import SprayDevice, Vessel, VesselKind
 from brewhygiene.cellar.vessels.actions import BORES
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import own_words
 from brewhygiene.regimes.measures import site_label, to_site
 from brewhygiene.regimes.models import Quantity
 from brewhygiene.science.errors import OutOfRange
@@ -154,7 +155,7 @@ def _line(
             "Not known",
             "The bore is not on record, so the velocity cannot be calculated.",
             need=f"A line needs {least} in its widest bore.",
-            source=LINE_SOURCE,
+            source=own_words(LINE_SOURCE),
         )
     needed = None
     working: tuple[WorkingLine, ...] = ()
@@ -184,7 +185,7 @@ def _line(
     if velocity_read is None:
         return FlowNeed(
             "no_window", "Not read", "No flow reading yet.", need, needed, None,
-            LINE_SOURCE, working,
+            own_words(LINE_SOURCE), working,
         )  # fmt: skip
     enough = velocity_read >= LEAST_VELOCITY_M_S * (1 - 1e-9)
     read = f"{show_number(velocity_read, significant=3)} m/s"
@@ -196,6 +197,6 @@ def _line(
         sentence=f"{read}." if enough else f"{read}, of at least {least}.",
         need=need,
         least_l_min=needed,
-        source=LINE_SOURCE,
+        source=own_words(LINE_SOURCE),
         working=working,
     )

@@ -178,7 +178,8 @@ class _Sum:
             WorkingLine(
                 "CO2 in the vessel", "y P V M / (R T)",
                 f"{shown(self.share)} × {shown(pressure / 10)} kPa × {shown(vessel.volume_hl / 10)}"
-                f" m³ × 44.0095 / (8.3145 × {shown(given.temperature_c + 273.15)})",
+                f" m³ × {shown(44.0095, significant=6)} / ({shown(8.3145)} × "
+                f"{shown(given.temperature_c + 273.15)})",
                 co2_kg, "kg",
             )
         )  # fmt: skip

@@ -6,6 +6,7 @@ from django.utils import timezone
 
 from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.permissions import require
+from brewhygiene.quantities.style import shown_moment, told
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import RegimeVersion
 from brewhygiene.skids.models import Skid
@@ -30,9 +31,11 @@ def _check_begun(turnaround: Turnaround, started_at: datetime, *, by: Actor) -> 
     started_at = check_when(started_at, by=by, field="started_at", not_before=earliest)
     if started_at < earliest:
         shown = timezone.localtime(earliest)
+        with told():
+            day, clock = shown_moment(shown, "j F"), shown_moment(shown, "H:i")
         raise Refusal(
-            f"The vessel was emptied, or the clean before it ended, on {shown.day} "
-            f"{shown:%B at %H:%M}. Enter a later start.",
+            f"The vessel was emptied, or the clean before it ended, on {day} at {clock}. "
+            "Enter a later start.",
             field="started_at",
             code="before_its_turn",
         )

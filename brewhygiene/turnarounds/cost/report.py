@@ -9,6 +9,7 @@ from datetime import datetime
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import digits
 from brewhygiene.quantities.units import LABELS, convert
 from brewhygiene.science.cost import CleanCost, CostLine, Shared, clean_cost
 from brewhygiene.science.errors import OutOfRange
@@ -91,7 +92,7 @@ def money_words(money: float, brewery: Brewery) -> str:
     >>> money_words(12.5, Brewery(currency="GBP"))
     'GBP 12.50'
     """
-    return f"{brewery.currency} {money:.2f}"
+    return f"{brewery.currency} {digits(money, '.2f')}"
 
 
 def cost_of(

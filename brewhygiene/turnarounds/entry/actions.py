@@ -8,6 +8,7 @@ from brewhygiene.people.permissions import require
 from brewhygiene.people.signatures import sign
 from brewhygiene.quantities.parsing import show_number
 from brewhygiene.quantities.sources import ValueSource
+from brewhygiene.quantities.style import own_words, told
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import ENTERED_VESSELS
 from brewhygiene.turnarounds.actions import lock_open_turnaround, raise_revision
@@ -49,12 +50,14 @@ def _check_gas(**readings: float) -> None:
         if not math.isfinite(value) or not 0 <= value <= 100:
             raise Refusal("Enter 0 to 100 %, as read.", field=field, code="invalid")
     if (limit := unsafe_gas(readings)) is not None:
-        raise Refusal(
-            f"{limit.name} reads {show_number(readings[limit.field])} %. {limit.why} Nobody "
-            f"enters. Ventilate and test again. Source: {limit.source}.",
-            field=limit.field,
-            code="unsafe_gas",
-        )
+        with told():
+            raise Refusal(
+                f"{limit.name} reads {show_number(readings[limit.field])} %. "
+                f"{own_words(limit.why)} Nobody "
+                f"enters. Ventilate and test again. Source: {limit.source}.",
+                field=limit.field,
+                code="unsafe_gas",
+            )
 
 
 @action("permit entry")

@@ -3,7 +3,7 @@
 from django import forms
 
 from brewhygiene.people.forms import ActionForm, ConfirmedForm
-from brewhygiene.quantities.fields import NumberField
+from brewhygiene.quantities.fields import NumberField, words_of_ours
 
 
 def _gas(label: str, help_text: str) -> NumberField:
@@ -32,7 +32,7 @@ class PermitForm(ConfirmedForm):
         help_text="Each product, gas, steam and cleaning line, each agitator and pump.",
     )
     oxygen_pct = _gas("Oxygen", "Read at the top, the middle and the bottom: enter the worst.")
-    co2_pct = _gas("CO2", "The highest of the three. 5,000 ppm is 0.5 %.")
+    co2_pct = _gas("CO2", words_of_ours("The highest of the three. 5,000 ppm is 0.5 %."))
     explosive_pct = _gas("Flammable gas", "In % of its lower explosive limit. 0 if none.")
 
 

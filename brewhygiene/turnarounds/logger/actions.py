@@ -14,6 +14,7 @@ from brewhygiene.ledger.recording import Actor, Recorded, action
 from brewhygiene.people.models import User
 from brewhygiene.people.permissions import require
 from brewhygiene.quantities.sources import ValueSource
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.refusals import Refusal
 from brewhygiene.turnarounds.actions import (
     lock_open_turnaround,
@@ -86,7 +87,8 @@ def _refuse_same_file(clean: Clean, sha256: str) -> None:
     if same is not None:
         raise Refusal(
             f"This file is already here: {same.uploaded_by} sent it "
-            f"{timezone.localtime(same.uploaded_at):%d.%m.%Y, %H:%M} as “{same.original_name}”. "
+            f"{shown_moment(timezone.localtime(same.uploaded_at), 'd.m.Y, H:i')} as "
+            f"“{same.original_name}”. "
             "It was not saved again.",
             field="file",
             code="same_file",

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.quantities.parsing import show_number
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.regimes.measures import site_label, to_site
 from brewhygiene.regimes.models import Basis, Quantity
 from brewhygiene.science.logger.units import QUANTITIES
@@ -73,8 +74,8 @@ class LoggerClock:
         if self.starts_at is None or moment is None:
             return f"minute {show_number(round(seconds / 60, 1))}"
         if moment.date() == self.starts_at.date():
-            return f"{moment:%H:%M}"
-        return f"{moment.day} {moment:%b %H:%M}"
+            return f"{shown_moment(moment, 'H:i')}"
+        return f"{shown_moment(moment, 'j M H:i')}"
 
     def span_words(self, from_s: float, until_s: float) -> str:
         """'10:06 to 10:31'."""

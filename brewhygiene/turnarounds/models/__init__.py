@@ -10,6 +10,7 @@ from brewhygiene.cellar.models import Beer, Emptying, Fill, Vessel
 from brewhygiene.ledger.places import Evidence, SetUp
 from brewhygiene.quantities.sorting import SortKeyField
 from brewhygiene.quantities.sources import ValueSource, source_words
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.regimes.models import Basis, Quantity, RegimeVersion, Step
 from brewhygiene.turnarounds.models.choices import (
     CleanPurpose,
@@ -154,11 +155,8 @@ class Clean(RanOn, Evidence):
         """The mark of a clean that was entered after it had been done; '' of any other."""
         if self.entered_at is None:
             return ""
-        on = timezone.localtime(self.entered_at)
-        return (
-            f"Entered afterwards by {self.entered_by} on {on.day} {on:%B %Y, %H:%M}: "
-            f"{self.entered_reason}"
-        )
+        on = shown_moment(timezone.localtime(self.entered_at), "j F Y, H:i")
+        return f"Entered afterwards by {self.entered_by} on {on}: {self.entered_reason}"
 
     @property
     def running(self) -> bool:

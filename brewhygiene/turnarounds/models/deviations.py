@@ -9,6 +9,7 @@ from django.db.models import Q
 
 from brewhygiene.ledger.places import Evidence
 from brewhygiene.people.models import User
+from brewhygiene.quantities.style import digits
 from brewhygiene.regimes.models import Quantity
 from brewhygiene.turnarounds.models import StepReading, StepRecord
 
@@ -96,7 +97,10 @@ class Deviation(Evidence):
         if not self.added:
             return words
         lot = f", lot {self.added['lot']}" if self.added["lot"] else ""
-        return f"{words} with {self.added['kg']:g} kg of {self.added['agent'] or 'agent'}{lot}"
+        return (
+            f"{words} with {digits(self.added['kg'], 'g')} kg of "
+            f"{self.added['agent'] or 'agent'}{lot}"
+        )
 
     def decide(
         self,

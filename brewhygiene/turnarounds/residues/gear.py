@@ -8,6 +8,7 @@ from operator import or_
 from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
+from brewhygiene.quantities.style import shown_moment
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import Caution
 from brewhygiene.regimes.materials.fit import meeting_words, meets
@@ -99,8 +100,8 @@ def _of_clean(clean: Clean) -> list[tuple[Skid, Carried]]:
 def moment_of(at: datetime, *, now: datetime) -> str:
     """As '09:10', or '3 May, 09:10' of another day."""
     there, today = timezone.localtime(at), timezone.localtime(now)
-    day = "" if there.date() == today.date() else f"{there.day} {there:%B}, "
-    return f"{day}{there:%H:%M}"
+    day = "" if there.date() == today.date() else f"{shown_moment(there, 'j F')}, "
+    return f"{day}{shown_moment(there, 'H:i')}"
 
 
 def last_words(gear: Skid, carried: Carried, *, now: datetime) -> str:

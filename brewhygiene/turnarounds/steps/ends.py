@@ -4,6 +4,7 @@ from datetime import datetime, timedelta
 
 from brewhygiene.brewery.models import Brewery
 from brewhygiene.cellar.models import Vessel
+from brewhygiene.quantities.style import digits
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.models import VENT_QUANTITIES, EndCriterion, Quantity, Step
 from brewhygiene.science.tank.against_supply import (
@@ -77,11 +78,12 @@ def vent_words(record: StepRecord, vessel: Vessel, *, now: datetime) -> str:
     air = latest_readings(record).get(Quantity.AIR_M3_H)
     asked_m3 = VOLUMES_ASKED * vessel.volume_hl / 10
     if air is None or air.value <= 0:
-        return f"{VOLUMES_ASKED:g} tank volumes are {asked_m3:g} m³ of air"
+        return f"{digits(VOLUMES_ASKED, 'g')} tank volumes are {digits(asked_m3, 'g')} m³ of air"
     minutes = minutes_to_purge(volume_hl=vessel.volume_hl, air_m3_h=air.value)
     through = air_m3(record, until=now) or 0.0
     return (
-        f"{asked_m3:g} m³ of air: {minutes_words(minutes)} at {air.typed}. {through:.1f} m³ so far"
+        f"{digits(asked_m3, 'g')} m³ of air: {minutes_words(minutes)} at {air.typed}. "
+        f"{digits(through, '.1f')} m³ so far"
     )
 
 

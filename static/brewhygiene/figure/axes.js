@@ -5,7 +5,7 @@
   const LINE_PX = 17;
   const SIGN_PX = 7;
   const MOMENT_ROWS = 3;
-  const { DASHES, coarse, narrow, colour, faded, safe, folded, shortened, thinned, placeOn } = figures;
+  const { DASHES, coarse, narrow, colour, faded, safe, folded, shortened, thinned, placeOn, AXIS_TIMES, SEPARATORS } = figures;
   const sans = getComputedStyle(document.documentElement).fontFamily;
 
   function namedDown(axis, room) {
@@ -43,8 +43,8 @@
       made.type = "date";
       made.nticks = Math.max(3, Math.floor(room / 48));
       made.tickformatstops = [
-        { dtickrange: [null, 43200000], value: "%H:%M\n%-d %b" },
-        { dtickrange: [43200000, "M1"], value: "%-d %b\n%Y" },
+        { dtickrange: [null, 43200000], value: AXIS_TIMES[0] },
+        { dtickrange: [43200000, "M1"], value: AXIS_TIMES[1] },
         { dtickrange: ["M1", "M12"], value: "%b\n%Y" },
         { dtickrange: ["M12", null], value: "%Y" },
       ];
@@ -135,6 +135,7 @@
     const shares = chart.panels.reduce((sum, panel) => sum + panel.height, 0);
     const count = chart.panels.length;
     const layout = {
+      separators: SEPARATORS,
       height: chart.height, margin, paper_bgcolor: colour("sheet"), plot_bgcolor: colour("sheet"),
       font: { family: sans, size: 13, color: colour("ink") },
       showlegend: false, hovermode: "closest", hoverdistance: 24, barmode: "overlay",

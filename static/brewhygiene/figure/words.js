@@ -54,14 +54,20 @@
   // A place in words, where a mark has none of its own.
   function placeWords(axis, value) {
     if (axis.kind === "time") {
-      return new Date(value * 1000).toLocaleString("en-GB", {
-        timeZone: "UTC", day: "numeric", month: "short", year: "numeric", hour: "2-digit", minute: "2-digit",
-      });
+      return window.written.moment(value * 1000, "UTC", { day: true, year: true, time: true });
     }
     const named = axis.at.indexOf(value);
     if (named >= 0) return axis.words[named];
-    return String(Number(value.toPrecision(4)));
+    return window.written.number(Number(value.toPrecision(4)));
   }
 
-  Object.assign(figures, { PALE, DASHES, coarse, narrow, dark, colour, faded, safe, folded, shortened, thinned, placeOn, placeWords });
+  // How plotly writes times on an axis, and its signs of decimals and thousands.
+  const AXIS_TIMES = {
+    day_first: ["%H:%M\n%-d %b", "%-d %b\n%Y"],
+    month_first: ["%-I:%M %p\n%b %-d", "%b %-d\n%Y"],
+    iso: ["%H:%M\n%Y-%m-%d", "%Y-%m-%d"],
+  }[window.written.dates];
+  const SEPARATORS = window.written.decimal === "," ? ",\u202f" : ".,";
+
+  Object.assign(figures, { PALE, DASHES, AXIS_TIMES, SEPARATORS, coarse, narrow, dark, colour, faded, safe, folded, shortened, thinned, placeOn, placeWords });
 })(window.figures ||= {});

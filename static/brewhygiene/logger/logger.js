@@ -50,7 +50,9 @@
     const ink = colour("--chart-ink");
     const line = colour("--chart-grid");
     const count = chart.panels.length;
+    const times = window.written.dates === "month_first" ? "%-I:%M:%S %p" : "%H:%M:%S";
     const layout = {
+      separators: window.written.decimal === "," ? ",\u202f" : ".,",
       height: PANEL_PX * count + 90,
       margin: { l: narrow ? 44 : 60, r: 8, t: 44, b: 40 },
       paper_bgcolor: colour("--chart-sheet"),
@@ -67,7 +69,7 @@
         gridcolor: line,
         linecolor: ink,
         title: chart.start ? undefined : { text: "minutes of the file" },
-        hoverformat: chart.start ? "%H:%M:%S" : ".1f",
+        hoverformat: chart.start ? times : ".1f",
       },
       shapes: [],
       annotations: [],

@@ -15,7 +15,7 @@
 
   function clock(ms) {
     const zone = document.documentElement.dataset.zone;
-    return new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: zone || undefined }).format(ms);
+    return window.written.moment(ms, zone, { time: true });
   }
 
   function say(form, text, kind) {

@@ -13,9 +13,7 @@
 
   function when(ms) {
     const zone = document.documentElement.dataset.zone;
-    return new Intl.DateTimeFormat("en-GB", {
-      day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", timeZone: zone || undefined,
-    }).format(ms);
+    return window.written.moment(ms, zone, { day: true, time: true });
   }
 
   function bar(mine) {

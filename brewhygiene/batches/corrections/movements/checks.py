@@ -12,6 +12,7 @@ from brewhygiene.batches.corrections.movements.standing import FILLING_KINDS, Wa
 from brewhygiene.batches.models.batches import Batch, BatchFill, YeastCrop
 from brewhygiene.batches.models.movements import Movement, MovementKind
 from brewhygiene.cellar.models import Fill, Vessel
+from brewhygiene.quantities.style import digits, shown_moment, told
 from brewhygiene.refusals import Refusal
 from brewhygiene.release.models import Outcome
 from brewhygiene.turnarounds.models import CleanPurpose, Turnaround
@@ -40,12 +41,13 @@ def refuse_unbalanced_source(
     """Refuse more out of a vessel than was in it, and beer of an emptied one unaccounted for."""
     left, spare = left_in(fill), fill.volume_hl * TOLERANCE
     if out > was_out and out > left + was_out + spare:
-        raise Refusal(
-            f"More would leave {fill.vessel.name} than was in it: {out:.4g} hL of "
-            f"{left + was_out:.4g} hL. Check the volume and the loss.",
-            field=field,
-            code="unbalanced",
-        )
+        with told():
+            raise Refusal(
+                f"More would leave {fill.vessel.name} than was in it: {digits(out, '.4g')} hL of "
+                f"{digits(left + was_out, '.4g')} hL. Check the volume and the loss.",
+                field=field,
+                code="unbalanced",
+            )
     refuse_unaccounted(fill, before=left, after=left + was_out - out, field=field)
 
 
@@ -53,30 +55,36 @@ def refuse_unaccounted(fill: Fill, *, before: float, after: float, field: str) -
     """Refuse that an emptied vessel whose beer was accounted for no longer is."""
     spare = fill.volume_hl * TOLERANCE
     if hasattr(fill, "emptying") and before <= spare < after:
-        raise Refusal(
-            f"{fill.vessel.name} was emptied, and {after:.3g} hL of it would not be accounted "
-            "for. Correct the volume, or enter the loss.",
-            field=field,
-            code="unbalanced",
-        )
+        with told():
+            raise Refusal(
+                f"{fill.vessel.name} was emptied, and {digits(after, '.3g')} hL of it would not "
+                "be accounted "
+                "for. Correct the volume, or enter the loss.",
+                field=field,
+                code="unbalanced",
+            )
 
 
 def refuse_unbalanced_target(fill: Fill, vessel: Vessel, volume_hl: float) -> None:
     """Refuse less into a vessel than went out of it, and more than fits."""
     if volume_hl > vessel.volume_hl * 1.0001:
-        raise Refusal(
-            f"{vessel.name} takes {vessel.volume_hl:g} hL. {volume_hl:g} hL do not fit.",
-            field="volume_hl",
-        )
+        with told():
+            raise Refusal(
+                f"{vessel.name} takes {digits(vessel.volume_hl, 'g')} hL. "
+                f"{digits(volume_hl, 'g')} hL do not fit.",
+                field="volume_hl",
+            )
     left = left_in(fill)
     after = left + volume_hl - fill.volume_hl
     if volume_hl < fill.volume_hl and after < -volume_hl * TOLERANCE:
-        raise Refusal(
-            f"More left {vessel.name} than would have arrived: {fill.volume_hl - left:.4g} hL of "
-            f"{volume_hl:.4g} hL. Correct what left it first.",
-            field="volume_hl",
-            code="unbalanced",
-        )
+        with told():
+            raise Refusal(
+                f"More left {vessel.name} than would have arrived: "
+                f"{digits(fill.volume_hl - left, '.4g')} hL of "
+                f"{digits(volume_hl, '.4g')} hL. Correct what left it first.",
+                field="volume_hl",
+                code="unbalanced",
+            )
     refuse_unaccounted(fill, before=left, after=after, field="volume_hl")
 
 
@@ -116,12 +124,14 @@ def _refuse_time_of_fill(fill: Fill, moment: datetime) -> None:
     after = touched.exclude(to_fill=fill, kind__in=FILLING_KINDS).order_by("moved_at").first()
     if after is not None and moment > after.moved_at:
         at = timezone.localtime(after.moved_at)
-        raise Refusal(
-            f"{fill.vessel.name} was full at {at:%H:%M} on {at.day} {at:%b %Y}: something was "
-            f"{after.get_kind_display()}. Enter an earlier time.",
-            field="moved_at",
-            code="too_late",
-        )
+        with told():
+            raise Refusal(
+                f"{fill.vessel.name} was full at {shown_moment(at, 'H:i')} on "
+                f"{shown_moment(at, 'j M Y')}: something was "
+                f"{after.get_kind_display()}. Enter an earlier time.",
+                field="moved_at",
+                code="too_late",
+            )
     emptying = getattr(fill, "emptying", None)
     if emptying is not None and moment > emptying.emptied_at:
         raise Refusal(

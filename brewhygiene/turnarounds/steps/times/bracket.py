@@ -5,6 +5,7 @@ from datetime import datetime
 from django.utils import timezone
 
 from brewhygiene.ledger.recording import Actor
+from brewhygiene.quantities.style import shown_moment, told
 from brewhygiene.refusals import Refusal
 from brewhygiene.turnarounds.models import Clean
 
@@ -21,11 +22,13 @@ def check_bracket(clean: Clean, *, by: Actor, started_at: datetime, ended_at: da
     # Times are typed to the minute: one of the same minute is meant.
     if started_at < earliest.replace(second=0, microsecond=0):
         shown = timezone.localtime(earliest)
-        raise Refusal(
-            f"The step before it ended, or the clean began, at {shown:%H:%M}. Enter a later start.",
-            field="started_at",
-            code="before_its_turn",
-        )
+        with told():
+            raise Refusal(
+                f"The step before it ended, or the clean began, at {shown_moment(shown, 'H:i')}. "
+                "Enter a later start.",
+                field="started_at",
+                code="before_its_turn",
+            )
     if ended_at > by.now:
         raise Refusal(
             "Enter an end that is not in the future.", field="ended_at", code="in_the_future"

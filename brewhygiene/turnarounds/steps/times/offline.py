@@ -5,6 +5,7 @@ from datetime import datetime
 from django.utils import timezone
 
 from brewhygiene.ledger.recording import Actor
+from brewhygiene.quantities.style import shown_moment, told
 from brewhygiene.refusals import Refusal
 from brewhygiene.regimes.cautions import is_hot
 from brewhygiene.regimes.models import Step, StepKind
@@ -48,11 +49,13 @@ def when_started(
     earliest = earliest_start(clean)
     started_at = check_when(started_at, by=by, field="codes", not_before=earliest)
     if started_at < earliest:
-        raise Refusal(
-            "By the tablet's clock this step started before the one before it ended, at "
-            f"{timezone.localtime(earliest):%H:%M}. Enter it as run without the timer.",
-            code="before_its_turn",
-        )
+        with told():
+            raise Refusal(
+                "By the tablet's clock this step started before the one before it ended, at "
+                f"{shown_moment(timezone.localtime(earliest), 'H:i')}. Enter it as run without "
+                "the timer.",
+                code="before_its_turn",
+            )
     return started_at
 
 
@@ -68,9 +71,11 @@ def when_ended(ended_at: datetime | None, *, by: Actor, record: StepRecord) -> d
         )
     last = max((reading.taken_at for reading in standing_readings(record)), default=ended_at)
     if last > ended_at:
-        raise Refusal(
-            f"This step was read at {timezone.localtime(last):%H:%M}, after this end. It still "
-            "ran. End it again.",
-            code="read_after_end",
-        )
+        with told():
+            raise Refusal(
+                f"This step was read at {shown_moment(timezone.localtime(last), 'H:i')}, after "
+                "this end. It still "
+                "ran. End it again.",
+                code="read_after_end",
+            )
     return ended_at
