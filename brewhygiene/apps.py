@@ -15,6 +15,7 @@ class BrewhygieneConfig(AppConfig):
         import brewhygiene.changeovers.answers
         import brewhygiene.plates.answers
         import brewhygiene.regimes.answers
+        import brewhygiene.release.answers
         import brewhygiene.turnarounds.answers  # noqa: F401
         from brewhygiene.certificates.cookies import mark_session
         from brewhygiene.ledger.rows.capture import watch

@@ -14,7 +14,7 @@ from tests.factories import acting, make_point
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 46
+QUERIES = 47
 
 
 @pytest.fixture

@@ -20,7 +20,7 @@ pytestmark = pytest.mark.django_db
 
 # Session, person, permissions and brewery, then seven for the vessels on their way, two for the
 # meters and one for the plates.
-QUERIES = 14
+QUERIES = 15
 QUERIES_OF_THE_PAGE = 11
 
 

@@ -7,6 +7,7 @@ from brewhygiene.refusals import Refusal
 from brewhygiene.turnarounds.actions import check_when, lock_open_turnaround
 from brewhygiene.turnarounds.models import Clean, StepRecord
 from brewhygiene.turnarounds.queries import cleans_with_records
+from brewhygiene.turnarounds.questions import was_decided
 
 
 def is_after_end(by: Actor) -> bool:
@@ -22,7 +23,7 @@ def lock_undecided_clean(clean: Clean) -> Clean:
         raise Refusal("This clean was stopped.", code="clean_ended")
     if loaded.finished_at is None:
         return loaded
-    if loaded.turnaround.decisions.filter(decided_at__gte=loaded.finished_at).exists():
+    if was_decided(loaded.turnaround, loaded.finished_at):
         raise Refusal(
             "The vessel was held or released since. Close this with a reason, and tell the head "
             "brewer.",

@@ -273,7 +273,7 @@ def test_proposal_leads_to_signing_and_names_its_baseline() -> None:
     assert limits.action_rlu == form["action_seen"].value()
     signing = client.get(reply.headers["Location"]).content.decode()
     assert "negative binomial fit: alert" in signing
-    assert "39 readings, 1 excluded" in signing
+    assert "39 readings, 1 excluded" in " ".join(signing.split())
     listed = client.get(reverse("atp:setup_limits")).content.decode()
     assert f'href="{scene.address("atp:baseline")}"' in listed
     assert "Waiting for approval" in client.get(scene.address("atp:baseline")).content.decode()

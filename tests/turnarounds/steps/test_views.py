@@ -75,11 +75,11 @@ def test_a_step_with_many_readings_costs_as_much_as_one_with_few(
     floor: Floor, running: StepRecord, django_assert_num_queries: Any
 ) -> None:
     floor.read(running, "temperature_c", 75)
-    with django_assert_num_queries(15):
+    with django_assert_num_queries(16):
         floor.client.get(url("step", running))
     for _ in range(5):
         floor.read(running, "temperature_c", 75)
-    with django_assert_num_queries(15):
+    with django_assert_num_queries(16):
         floor.client.get(url("step", running))
 
 
