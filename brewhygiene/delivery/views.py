@@ -129,7 +129,16 @@ def manifest(request: Request) -> HttpResponse:
                     "sizes": "any",
                     "type": "image/svg+xml",
                     "purpose": "any",
-                }
+                },
+                *(
+                    {
+                        "src": static(f"brewhygiene/icons/mark-{size}.png"),
+                        "sizes": f"{size}x{size}",
+                        "type": "image/png",
+                        "purpose": "any maskable",
+                    }
+                    for size in (192, 512)
+                ),
             ],
         }
     )

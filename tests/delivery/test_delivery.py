@@ -1,12 +1,15 @@
 """What tablets kept: sent as the one who typed it, taken once, by the time it was typed."""
 
+import re
 from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.contrib.staticfiles import finders
 from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
+from PIL import Image
 
 from brewhygiene.atp.models.readings import Result
 from brewhygiene.ledger.models import Entry
@@ -203,3 +206,21 @@ def test_the_app_says_what_it_is(floor: Floor) -> None:
     assert answer["Content-Type"] == "application/manifest+json"
     assert answer.json()["start_url"] == "/"
     assert answer.json()["display"] == "standalone"
+
+
+def test_icons_of_the_app_are_as_large_as_they_say(floor: Floor) -> None:
+    """A tablet puts none on its home screen that is a drawing, or of another size."""
+    icons = Client().get("/app.webmanifest").json()["icons"]
+    drawn = {one["sizes"]: one["src"] for one in icons if one["type"] == "image/png"}
+    page = Client().get("/sign-in/").content.decode()
+    found = re.search(r'rel="apple-touch-icon" href="/static/([^"]+)"', page)
+    assert found is not None
+    drawn["180x180"] = f"/static/{found[1]}"
+    assert set(drawn) == {"180x180", "192x192", "512x512"}
+    for size, address in drawn.items():
+        path = finders.find(address.removeprefix("/static/"))
+        assert isinstance(path, str)
+        with Image.open(path) as image:
+            assert f"{image.width}x{image.height}" == size
+            # Opaque to its corners, which the tablet rounds by itself.
+            assert image.convert("RGBA").getpixel((0, 0)) == (11, 85, 99, 255)
