@@ -270,6 +270,8 @@ def remove_own_pin(*, by: Actor) -> Recorded[User]:
 @action("choose own style")
 def choose_own_style(*, by: Actor, decimal_sign: str, date_style: str) -> Recorded[User]:
     """Choose how numbers and dates are shown to oneself; blank is the brewery's way."""
+    # Any role: without one nothing is recorded at all.
+    require(by, "work_cellar", "see_everything")
     person = User.objects.select_for_update().get(pk=by.person.pk)
     if decimal_sign not in ("", *DECIMALS):
         raise Refusal("Choose a decimal sign from the list.", field="decimal_sign")

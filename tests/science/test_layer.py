@@ -78,6 +78,8 @@ def test_module_imports_neither_django_nor_the_rooms(name: str) -> None:
         if module.startswith("django")
         or (module.startswith("brewhygiene") and not module.startswith("brewhygiene.science"))
     ]
+    # How a figure is written for whoever looks, which imports nothing itself.
+    outside = [module for module in outside if module != "brewhygiene.quantities.style"]
     assert outside == []
 
 

@@ -55,6 +55,7 @@ def test_a_sample_page_opens_offline_and_what_is_typed_there_arrives(
     page = with_worker(open_page, floor)
     page.goto(sample_page)
     page.context.set_offline(True)
+    page.wait_for_function("fetch('/healthz', {cache: 'no-store'}).then(() => false, () => true)")
     page.goto(reverse("release:queue"))
     expect(page.get_by_role("heading", level=1)).to_have_text("Offline")
     for rlu, verdict in (("7", "clear"), ("8", "clear")):
