@@ -36,7 +36,6 @@ MAY_MEASURE = {
     "ledger/test_concurrency.py",  # that writers do not wait for each other for ever
     "science/limits/test_side_by_side.py",  # the same
     "science/rates/test_odds.py",  # that a sum takes less than a second
-    "browser/kept/test_real_faults.py",  # the same
     "serving/test_serve.py",  # until the server answers
 }
 
