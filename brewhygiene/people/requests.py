@@ -1,5 +1,6 @@
 """From a request to an actor."""
 
+import dataclasses
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -65,6 +66,17 @@ def actor_of(request: HttpRequest) -> Actor:
         key=_key(request),
         arrived=getattr(request, "arrived", None),
     )
+
+
+def actor_of_next(request: HttpRequest, word: str) -> Actor:
+    """Who does what follows from the same form; its key follows from the form's, by ``word``.
+
+    So a form that is sent twice does each thing once.
+    """
+    by = actor_of(request)
+    if by.key is None:
+        return by
+    return dataclasses.replace(by, key=f"{by.key[: LONGEST_KEY - len(word) - 1]}-{word}")
 
 
 def next_page(request: HttpRequest) -> str:

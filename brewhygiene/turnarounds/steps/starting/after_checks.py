@@ -1,14 +1,12 @@
 """A step that starts as soon as its safety checks are confirmed."""
 
-import dataclasses
-
 from django.contrib import messages
 from django.utils import timezone
 
 from brewhygiene.delivery.late import typed_at
 from brewhygiene.people.form_pages import reasons_of
 from brewhygiene.people.forms import new_key
-from brewhygiene.people.requests import LONGEST_KEY, Request, actor_of
+from brewhygiene.people.requests import Request, actor_of_next
 from brewhygiene.refusals import Refusal
 from brewhygiene.turnarounds.steps import actions
 from brewhygiene.turnarounds.steps.screen import StepScreen
@@ -23,9 +21,7 @@ def start_after_checks(request: Request, screen: StepScreen) -> DrawsForm | None
     """
     if screen.clean.entered_at is not None:
         return None
-    by = actor_of(request)
-    if by.key is not None:
-        by = dataclasses.replace(by, key=f"{by.key[: LONGEST_KEY - 6]}-start")
+    by = actor_of_next(request, "start")
     # What is sent next is another form than that of the checks.
     form = start_form(screen, {**request.POST.dict(), "key": new_key()}, now=timezone.now())
     if not form.is_valid():

@@ -1,11 +1,9 @@
 """What begins as soon as a step has ended, where one tap asked for both."""
 
-import dataclasses
-
 from django.contrib import messages
 
 from brewhygiene.delivery.late import typed_at
-from brewhygiene.people.requests import LONGEST_KEY, Request, actor_of
+from brewhygiene.people.requests import Request, actor_of_next
 from brewhygiene.refusals import Refusal
 from brewhygiene.turnarounds.actions import finish_clean
 from brewhygiene.turnarounds.steps.actions import start_step
@@ -20,14 +18,11 @@ def go_on(request: Request, screen: StepScreen) -> bool:
     """Start the next step, or finish the clean, as the button that ended ``screen``'s step says.
 
     What had to be decided or confirmed before is on the page that comes next, and nothing starts.
-    A form sent twice does each once: the second key follows from the first. Where the end was
-    typed without a network, the next step began then, if it may start so, and no clean is
-    finished: somebody does that once there is one. Whether the clean is finished now.
+    Where the end was typed without a network, the next step began then, if it may start so, and no
+    clean is finished: somebody does that once there is one. Whether the clean is finished now.
     """
     then, step = request.GET.get("then"), screen.next_up
-    by = actor_of(request)
-    if by.key is not None:
-        by = dataclasses.replace(by, key=f"{by.key[: LONGEST_KEY - 5]}-then")
+    by = actor_of_next(request, "then")
     try:
         if then == START and step is not None:
             start_step(by=by, clean=screen.clean, step=step, started_at=typed_at(request))
